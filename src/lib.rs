@@ -1,0 +1,3 @@
+//! Planish turns a short description of a sheet-metal part into the things a shop cuts and hammers from.
+
+pub mod units;

@@ -1,0 +1,3 @@
+//! The `planish` command.
+
+fn main() {}
