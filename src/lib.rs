@@ -1,3 +1,6 @@
 //! Planish turns a short description of a sheet-metal part into the things a shop cuts and hammers from.
 
+pub mod drawing;
+pub mod geom;
+pub mod tolerance;
 pub mod units;

@@ -1,0 +1,101 @@
+//! The round of a corner between any two pieces of an outline.
+
+use kurbo::{Point, Vec2};
+
+use super::{Segment, left_of};
+
+/// Why a corner could not be rounded.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum FilletFailure {
+    /// The two pieces run on into each other: there is no corner.
+    NoCorner,
+    /// The round reaches past the end of a piece; the largest that straight pieces of these lengths would allow, mm.
+    TooLarge {
+        /// That radius.
+        largest: f64,
+    },
+}
+
+/// A point on a run of segments: parameter from 0 to its count.
+fn on(run: &[Segment], place: f64) -> (Point, Vec2) {
+    let last = run.len() - 1;
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 0..=last")]
+    let i = place.floor().clamp(0.0, last as f64) as usize;
+    let u = place - i as f64;
+    (run[i].point_at(u), run[i].tangent_at(u.clamp(0.0, 1.0)))
+}
+
+/// Where a round of `radius` between the end of `before` and the start of `after` leaves the one and joins the other, as places
+/// (parameter from 0 to the run's segment count).
+///
+/// The centre lies `radius` to the inner side of both: before(u) + s r n(u) = after(v) + s r n(v), n the left normal, s the side of the
+/// turn; solved by Newton's method from the straight corner's tangent points.
+pub fn fillet(before: &[Segment], after: &[Segment], radius: f64) -> Result<(f64, f64), FilletFailure> {
+    let ends = (before.len() as f64, after.len() as f64);
+    let (corner, arrive) = on(before, ends.0);
+    let (_, leave) = on(after, 0.0);
+    let turn = arrive.cross(leave).atan2(arrive.dot(leave));
+    if turn.abs() < 1e-6 {
+        return Err(FilletFailure::NoCorner);
+    }
+    let side = turn.signum() * radius;
+    let setback = radius * (turn.abs() / 2.0).tan();
+    let lengths = (before.last().map_or(0.0, Segment::length), after.first().map_or(0.0, Segment::length));
+    let largest = lengths.0.min(lengths.1) / (turn.abs() / 2.0).tan();
+    let too_large = Err(FilletFailure::TooLarge { largest });
+    let mut u = (ends.0 - setback / lengths.0).max(0.0);
+    let mut v = (setback / lengths.1).min(ends.1);
+    let residual = |u: f64, v: f64| {
+        let ((a, ta), (b, tb)) = (on(before, u), on(after, v));
+        (a - b) + (left_of(ta) - left_of(tb)) * side
+    };
+    let scale = corner.to_vec2().hypot().max(radius).max(1.0);
+    for _ in 0..60 {
+        let miss = residual(u, v);
+        if miss.hypot() < 1e-13 * scale {
+            break;
+        }
+        let h = 1e-7;
+        let du = (residual(u + h, v) - residual(u - h, v)) / (2.0 * h);
+        let dv = (residual(u, v + h) - residual(u, v - h)) / (2.0 * h);
+        let determinant = du.cross(dv);
+        if determinant == 0.0 || !determinant.is_finite() {
+            return too_large;
+        }
+        u = (u - miss.cross(dv) / determinant).clamp(-0.5, ends.0 + 0.5);
+        v = (v - du.cross(miss) / determinant).clamp(-0.5, ends.1 + 0.5);
+    }
+    let inside = u > 0.0 && u <= ends.0 && v >= 0.0 && v < ends.1;
+    if residual(u, v).hypot() < 1e-8 * scale && inside { Ok((u, v)) } else { too_large }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn line(from: (f64, f64), to: (f64, f64)) -> Segment {
+        Segment::Line { from: from.into(), to: to.into() }
+    }
+
+    #[test]
+    fn right_angle_corner_is_rounded_at_the_radius_from_it() {
+        let (u, v) = fillet(&[line((0.0, 0.0), (100.0, 0.0))], &[line((100.0, 0.0), (100.0, 50.0))], 12.0).expect("room enough");
+        assert!((u - 0.88).abs() < 1e-12 && (v - 0.24).abs() < 1e-12);
+    }
+
+    #[test]
+    fn line_into_arc_gives_a_round_that_touches_both() {
+        let arc = Segment::Arc { from: Point::new(100.0, 0.0), to: Point::new(60.0, 60.0), bulge: 0.2 };
+        let before = line((0.0, 0.0), (100.0, 0.0));
+        let (u, v) = fillet(&[before], &[arc], 10.0).expect("room enough");
+        let centre = before.point_at(u) + left_of(before.tangent_at(u)) * 10.0;
+        let other = arc.point_at(v) + left_of(arc.tangent_at(v)) * 10.0;
+        assert!(centre.distance(other) < 1e-9);
+    }
+
+    #[test]
+    fn a_round_larger_than_the_side_says_how_large_it_may_be() {
+        let failure = fillet(&[line((0.0, 0.0), (100.0, 0.0))], &[line((100.0, 0.0), (100.0, 20.0))], 25.0);
+        assert_eq!(failure, Err(FilletFailure::TooLarge { largest: 20.000_000_000_000_004 }));
+    }
+}

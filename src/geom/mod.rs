@@ -1,0 +1,30 @@
+//! Plane geometry in millimetres and radians: outlines of lines, arcs and curves, and what is cut from them. Knows nothing of the trade.
+//!
+//! | type | what it is |
+//! |---|---|
+//! | [`Segment`] | one line, arc or cubic curve |
+//! | [`Loop`] | a closed run of segments, each knowing which named edge it belongs to |
+//! | [`Polyarc`] | lines and arcs alone, as vertices with bulges: what a cutter takes |
+
+mod fillet;
+mod fit;
+mod looped;
+mod offset;
+mod polyarc;
+mod segment;
+mod spline;
+
+pub use fillet::{FilletFailure, fillet};
+pub use fit::{fit_arcs, fit_samples};
+pub use kurbo::{Affine, Point, Rect, Vec2};
+pub use looped::{Loop, Side};
+pub use offset::{Crossing, distance_to, offset_closed, self_crossing};
+pub use polyarc::{Polyarc, Vertex};
+pub use segment::Segment;
+pub use spline::{MonotoneCurve, natural_spline};
+
+/// The vector turned a quarter turn to the left.
+#[must_use]
+pub fn left_of(v: Vec2) -> Vec2 {
+    Vec2::new(-v.y, v.x)
+}

@@ -1,0 +1,91 @@
+//! Offsets, crossings and distances of closed outlines of lines and arcs, by the library `cavalier_contours`.
+
+use cavalier_contours::core::Control;
+use cavalier_contours::core::math::Vector2;
+use cavalier_contours::polyline::{PlineIntersect, PlineOffsetOptions, PlineSource, PlineSourceMut, PlineVertex, Polyline};
+use kurbo::Point;
+
+use super::{Polyarc, Vertex};
+use crate::tolerance::SAME_POINT;
+
+/// Where an outline meets itself.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Crossing {
+    /// The place, mm.
+    pub at: Point,
+}
+
+impl Polyarc {
+    /// The outline in the library's form.
+    pub(super) fn to_pline(&self) -> Polyline<f64> {
+        let mut pline = Polyline::new_closed();
+        for v in &self.vertices {
+            pline.add_vertex(PlineVertex::new(v.point.x, v.point.y, v.bulge));
+        }
+        pline
+    }
+
+    fn from_pline(pline: &Polyline<f64>) -> Self {
+        let vertices = pline.iter_vertexes().map(|v| Vertex { point: Point::new(v.x, v.y), bulge: v.bulge }).collect();
+        Self { vertices }
+    }
+}
+
+/// The outlines at `distance` mm outside (positive) or inside (negative) a counter-clockwise outline; several where a waist closes, none
+/// where all of it does. Outer corners become arcs.
+#[must_use]
+pub fn offset_closed(outline: &Polyarc, distance: f64) -> Vec<Polyarc> {
+    if distance == 0.0 {
+        return vec![outline.clone()];
+    }
+    let options = PlineOffsetOptions { handle_self_intersects: true, ..PlineOffsetOptions::default() };
+    outline.to_pline().parallel_offset_opt(-distance, &options).iter().map(Polyarc::from_pline).collect()
+}
+
+/// The first place where the outline crosses or touches itself.
+#[must_use]
+pub fn self_crossing(outline: &Polyarc) -> Option<Crossing> {
+    let mut found = None;
+    let _: Control<()> = outline.to_pline().visit_self_intersects(&mut |intersect: PlineIntersect<f64>| {
+        let point = match intersect {
+            PlineIntersect::Basic(crossing) => crossing.point,
+            PlineIntersect::Overlapping(overlap) => overlap.point1,
+        };
+        found = Some(Crossing { at: Point::new(point.x, point.y) });
+        Control::Break(())
+    });
+    found
+}
+
+/// The distance in mm from `point` to the nearest place on the outline.
+#[must_use]
+pub fn distance_to(outline: &Polyarc, point: Point) -> f64 {
+    outline.to_pline().closest_point(Vector2::new(point.x, point.y), SAME_POINT).map_or(f64::INFINITY, |closest| closest.distance)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use kurbo::Rect;
+
+    #[test]
+    fn a_rectangle_grows_with_round_corners_and_shrinks_with_sharp_ones() {
+        let rectangle = Polyarc::rectangle(Rect::new(0.0, 0.0, 120.0, 60.0));
+        let grown = offset_closed(&rectangle, 5.0);
+        let area = 120.0 * 60.0 + 2.0 * 5.0 * 180.0 + std::f64::consts::PI * 25.0;
+        assert_eq!(grown.len(), 1);
+        assert!((grown[0].area() - area).abs() < 1e-9);
+        let shrunk = offset_closed(&rectangle, -5.0);
+        assert!((shrunk[0].area() - 110.0 * 50.0).abs() < 1e-9);
+        assert!(offset_closed(&rectangle, -31.0).is_empty());
+    }
+
+    #[test]
+    fn a_bow_tie_crosses_itself_and_a_rectangle_does_not() {
+        let tie = Polyarc::polygon([(0.0, 0.0), (10.0, 10.0), (10.0, 0.0), (0.0, 10.0)].map(Point::from));
+        let crossing = self_crossing(&tie).expect("the two diagonals cross");
+        assert!(crossing.at.distance(Point::new(5.0, 5.0)) < 1e-9);
+        assert!(self_crossing(&Polyarc::rectangle(Rect::new(0.0, 0.0, 9.0, 5.0))).is_none());
+        assert!(self_crossing(&Polyarc::circle(Point::ORIGIN, 5.0)).is_none());
+    }
+}

@@ -1,0 +1,18 @@
+//! Every tolerance, limit and iteration cap, with its unit and its reason.
+
+/// Relative-to-nothing accuracy of a curve's length, mm; far below what any output shows. Read by `geom`.
+pub const CURVE_LENGTH_ACCURACY: f64 = 1e-10;
+
+/// A bulge below this is a straight line: on a chord of 1 m its sagitta is half a nanometre. Read by `geom`.
+pub const STRAIGHT_BULGE: f64 = 1e-12;
+
+/// At how many places a fitted arc pair is compared with its curve; between them a smooth curve cannot leave by more than a few
+/// per cent of the tolerance. Read by `geom`.
+pub const FIT_CHECKS: u32 = 16;
+
+/// How far a cut line may be from the curve it stands for, mm. The contract allows 0.01; half is kept for what comes after. Read by
+/// `flat`, `buck`.
+pub const CURVE_TO_ARCS: f64 = 0.004;
+
+/// Points closer than this are one point, mm: a tenth of a micrometre, far below any shop's means. Read by `geom`.
+pub const SAME_POINT: f64 = 1e-4;
