@@ -16,3 +16,12 @@ pub const CURVE_TO_ARCS: f64 = 0.004;
 
 /// Points closer than this are one point, mm: a tenth of a micrometre, far below any shop's means. Read by `geom`.
 pub const SAME_POINT: f64 = 1e-4;
+
+/// The largest description file, bytes: ten thousand times the demo. Read by `part`.
+pub const LARGEST_DESCRIPTION: usize = 8_000_000;
+
+/// How deep lists and maps may nest in a description; the contract's own need is under 20. Read by `part`.
+pub const YAML_DEPTH: usize = 64;
+
+/// How many errors of one file are reported at once; more would scroll the first away. Read by `part`.
+pub const MOST_ERRORS: usize = 20;
