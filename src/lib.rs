@@ -1,6 +1,10 @@
 //! Planish turns a short description of a sheet-metal part into the things a shop cuts and hammers from.
 
 pub mod drawing;
+pub mod flat;
 pub mod geom;
+pub mod part;
+pub mod problem;
+pub mod shop;
 pub mod tolerance;
 pub mod units;

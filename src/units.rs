@@ -78,6 +78,99 @@ impl Angle {
     }
 }
 
+/// One thousand pounds-force per square inch in megapascals: 4448.2216152605 N over (25.4 mm)^2, both exact by definition.
+pub const MPA_PER_KSI: f64 = 4448.221_615_260_5 / (MM_PER_INCH * MM_PER_INCH);
+
+/// One pound per cubic inch in kilograms per cubic metre: 0.45359237 kg over (0.0254 m)^3, both exact by definition.
+pub const KG_PER_M3_PER_LB_PER_IN3: f64 = 0.453_592_37 / (0.0254 * 0.0254 * 0.0254);
+
+/// A stress, kept in megapascals (newtons per square millimetre).
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)]
+pub struct Stress(f64);
+
+impl Stress {
+    /// No stress at all.
+    pub const ZERO: Self = Self(0.0);
+
+    /// A stress of `mpa` megapascals.
+    #[must_use]
+    pub const fn from_mpa(mpa: f64) -> Self {
+        Self(mpa)
+    }
+
+    /// A stress of `ksi` thousand pounds per square inch.
+    #[must_use]
+    pub const fn from_ksi(ksi: f64) -> Self {
+        Self(ksi * MPA_PER_KSI)
+    }
+
+    /// The stress in megapascals.
+    #[must_use]
+    pub const fn mpa(self) -> f64 {
+        self.0
+    }
+
+    /// The stress in thousand pounds per square inch.
+    #[must_use]
+    pub const fn ksi(self) -> f64 {
+        self.0 / MPA_PER_KSI
+    }
+}
+
+/// A density, kept in kilograms per cubic metre.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)]
+pub struct Density(f64);
+
+impl Density {
+    /// A density of `kg_per_m3` kilograms per cubic metre.
+    #[must_use]
+    pub const fn from_kg_per_m3(kg_per_m3: f64) -> Self {
+        Self(kg_per_m3)
+    }
+
+    /// A density of `lb_per_in3` pounds per cubic inch.
+    #[must_use]
+    pub const fn from_lb_per_in3(lb_per_in3: f64) -> Self {
+        Self(lb_per_in3 * KG_PER_M3_PER_LB_PER_IN3)
+    }
+
+    /// The density in kilograms per cubic metre.
+    #[must_use]
+    pub const fn kg_per_m3(self) -> f64 {
+        self.0
+    }
+
+    /// What a sheet of that `thickness` weighs, in kilograms per square metre.
+    #[must_use]
+    pub fn sheet_kg_per_m2(self, thickness: Length) -> f64 {
+        self.0 * thickness.mm() / 1000.0
+    }
+}
+
+/// A force, kept in newtons.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)]
+pub struct Force(f64);
+
+impl Force {
+    /// A force of `newtons`.
+    #[must_use]
+    pub const fn from_newtons(newtons: f64) -> Self {
+        Self(newtons)
+    }
+
+    /// The force in newtons.
+    #[must_use]
+    pub const fn newtons(self) -> f64 {
+        self.0
+    }
+
+    /// The force in kilonewtons.
+    #[must_use]
+    pub const fn kilonewtons(self) -> f64 {
+        self.0 / 1000.0
+    }
+}
+
 /// The arithmetic that keeps a quantity what it is: sums, differences, multiples, and ratios of two.
 macro_rules! quantity_arithmetic {
     ($quantity:ident) => {
@@ -127,6 +220,9 @@ macro_rules! quantity_arithmetic {
 
 quantity_arithmetic!(Length);
 quantity_arithmetic!(Angle);
+quantity_arithmetic!(Stress);
+quantity_arithmetic!(Density);
+quantity_arithmetic!(Force);
 
 /// The unit a description is written in, and in which its reports speak first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
