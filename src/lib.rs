@@ -1,6 +1,7 @@
 //! Planish turns a short description of a sheet-metal part into the things a shop cuts and hammers from.
 
 pub mod drawing;
+pub mod fe;
 pub mod flat;
 pub mod geom;
 pub mod part;
