@@ -25,3 +25,18 @@ pub const YAML_DEPTH: usize = 64;
 
 /// How many errors of one file are reported at once; more would scroll the first away. Read by `part`.
 pub const MOST_ERRORS: usize = 20;
+
+/// The least length a description may give, mm (contract, section 1). Read by `part`.
+pub const LEAST_LENGTH_MM: f64 = 0.001;
+
+/// The largest length a description may give, mm (contract, section 1). Read by `part`.
+pub const LARGEST_LENGTH_MM: f64 = 100_000.0;
+
+/// The thicknesses that count as sheet, mm (contract, section 1). Read by `part`.
+pub const THICKNESS_RANGE_MM: (f64, f64) = (0.1, 25.0);
+
+/// An outline with less area than this encloses nothing, mm²: smaller than any torch's pierce. Read by `part`.
+pub const LEAST_AREA_MM2: f64 = 1e-4;
+
+/// How far the edge of a centreline outline may be from half the width, mm: a tenth of what its arcs are then fitted to. Read by `part`.
+pub const CENTRELINE_EDGE: f64 = 4e-4;

@@ -1,0 +1,194 @@
+//! The outline of a line with a width: its two edges and its square ends.
+
+use kurbo::{CurveFitSample, ParamCurveFit, PathEl, fit_to_bezpath};
+use std::ops::Range;
+
+use super::describe::{CentrelineText, ListOr};
+use super::outline::Outline;
+use super::reader::{Allowed, At, Reader};
+use crate::geom::{Loop, MonotoneCurve, Point, Segment, Side, Vec2, left_of};
+use crate::problem::Code;
+use crate::tolerance::{CENTRELINE_EDGE, SAME_POINT};
+use crate::units::Length;
+
+/// The edges of a centreline outline, in the order of `Outline::edge_names`.
+const EDGES: [&str; 4] = ["start", "right", "end", "left"];
+
+pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) -> Option<Outline> {
+    let through = at.key("through");
+    let mut points = Vec::new();
+    for (i, point) in text.through.iter().enumerate() {
+        points.push(reader.point(point, &through.item(i))?);
+    }
+    if points.len() < 2 {
+        return reader.refuse(&through, Code::Outline, "a centreline needs two points at least", "give its start and its end");
+    }
+    let line = reader.curve(&points, &through)?;
+    let length: f64 = line.iter().map(Segment::length).sum();
+    let width = widths(reader, text, length, &at.key("width"))?;
+    let mut right = Vec::new();
+    let mut left = Vec::new();
+    for stretch in stretches(&line, width.places()) {
+        for (side, edge) in [(-1.0, &mut right), (1.0, &mut left)] {
+            let edge_curve = EdgeCurve { segment: stretch.0, from: stretch.1, width: &width, side };
+            if let Some(place) = edge_curve.folds_over() {
+                let shown = reader.shown_unit().show(Length::from_mm(place));
+                let message = format!("this line curves tighter than half its width, {shown} along it");
+                return reader.refuse(at, Code::NoRoom, message, "make it narrower there, or its curve wider");
+            }
+            edge.extend(edge_curve.segments());
+        }
+    }
+    let (start, end) = ((left[0].from(), right[0].from()), (right[right.len() - 1].to(), left[left.len() - 1].to()));
+    let side = |edge: usize| move |segment: Segment| Side { segment, edge: Some(edge) };
+    let mut sides = vec![side(0)(Segment::Line { from: start.0, to: start.1 })];
+    sides.extend(right.into_iter().map(side(1)));
+    sides.push(side(2)(Segment::Line { from: end.0, to: end.1 }));
+    sides.extend(left.into_iter().rev().map(|segment| side(3)(segment.reversed())));
+    let edge_names = EDGES.map(str::to_owned).to_vec();
+    Some(Outline { sides: Loop { sides }, edge_names, centreline: Some(line) })
+}
+
+/// The width along the line.
+fn widths(reader: &mut Reader, text: &CentrelineText, length: f64, at: &At) -> Option<MonotoneCurve> {
+    let list = match &text.width {
+        ListOr::One(width) => {
+            let width = reader.length(width, at, Allowed::Positive)?.mm();
+            return Some(MonotoneCurve::straight(&[(0.0, width)]));
+        }
+        ListOr::List(list) => list,
+    };
+    let mut stations = Vec::new();
+    for (i, station) in list.iter().enumerate() {
+        let at = at.item(i);
+        let place = reader.length(&station.at, &at.key("at"), Allowed::ZeroOrMore);
+        let width = reader.length(&station.width, &at.key("width"), Allowed::Positive);
+        stations.push((place?.mm(), width?.mm()));
+    }
+    rising(reader, &stations, (0.0, length), at)?;
+    Some(MonotoneCurve::straight(&stations))
+}
+
+/// Refuses stations that do not rise, or that lie off the part.
+pub(super) fn rising(reader: &mut Reader, stations: &[(f64, f64)], range: (f64, f64), at: &At) -> Option<()> {
+    if stations.is_empty() {
+        return reader.refuse(at, Code::Choice, "this list has no stations", "give at least one");
+    }
+    for (i, station) in stations.iter().enumerate() {
+        let at = at.item(i).key("at");
+        if station.0 < range.0 - SAME_POINT || station.0 > range.1 + SAME_POINT {
+            let unit = reader.shown_unit();
+            let (least, most) = (unit.show(Length::from_mm(range.0)), unit.show(Length::from_mm(range.1)));
+            return reader.refuse(&at, Code::OutOfRange, "this station is off the part", format!("the part runs from {least} to {most}"));
+        }
+        if i > 0 && station.0 <= stations[i - 1].0 {
+            return reader.refuse(&at, Code::OutOfRange, "this station is not beyond the one before it", "list the stations in order along the part");
+        }
+    }
+    Some(())
+}
+
+/// The line cut at every station, each stretch with the distance along the line at which it starts.
+fn stretches(line: &[Segment], places: &[f64]) -> Vec<(Segment, f64)> {
+    let mut all = Vec::new();
+    let mut before = 0.0;
+    for segment in line {
+        let length = segment.length();
+        let mut cuts = vec![0.0];
+        cuts.extend(places.iter().map(|p| p - before).filter(|p| *p > SAME_POINT && *p < length - SAME_POINT).map(|p| parameter_at(segment, p)));
+        cuts.push(1.0);
+        for pair in cuts.windows(2) {
+            let whole = pair[0] == 0.0 && pair[1] == 1.0;
+            let part = if whole { *segment } else { segment.between(pair[0], pair[1]) };
+            all.push((part, before + segment.between(0.0, pair[0]).length()));
+        }
+        before += length;
+    }
+    all
+}
+
+/// The parameter at which a segment is `length` long.
+pub(crate) fn parameter_at(segment: &Segment, length: f64) -> f64 {
+    use kurbo::ParamCurveArclen;
+    match segment {
+        Segment::Curve(curve) => curve.inv_arclen(length, 1e-9),
+        _ => length / segment.length(),
+    }
+}
+
+/// One edge of a stretch of the line.
+struct EdgeCurve<'a> {
+    segment: Segment,
+    from: f64,
+    width: &'a MonotoneCurve,
+    /// +1 for the left edge, -1 for the right one.
+    side: f64,
+}
+
+impl EdgeCurve<'_> {
+    /// Point, and derivative over the segment's parameter.
+    fn at(&self, u: f64) -> (Point, Vec2) {
+        let place = self.from + self.segment.between(0.0, u).length();
+        let (point, tangent) = (self.segment.point_at(u), self.segment.tangent_at(u));
+        let speed = match &self.segment {
+            Segment::Curve(curve) => kurbo::ParamCurve::eval(&kurbo::ParamCurveDeriv::deriv(curve), u).to_vec2().hypot(),
+            straight => straight.length(),
+        };
+        let half = self.width.value_at(place) / 2.0 * self.side;
+        let h = 1e-4;
+        // The slope within this stretch: one-sided at its ends, where a station may make a kink.
+        let (a, b) = ((place - h).max(self.from), (place + h).min(self.from + self.segment.length()));
+        let slope = if b > a { (self.width.value_at(b) - self.width.value_at(a)) / (b - a) / 2.0 * self.side } else { 0.0 };
+        let normal = left_of(tangent);
+        let velocity = tangent * (1.0 - half * self.segment.curvature_at(u)) + normal * slope;
+        (point + normal * half, velocity * speed)
+    }
+
+    /// Where the edge would run backwards, as distance along the line.
+    fn folds_over(&self) -> Option<f64> {
+        (0..=64).map(|i| f64::from(i) / 64.0).find_map(|u| {
+            let place = self.from + self.segment.between(0.0, u).length();
+            let half = self.width.value_at(place) / 2.0 * self.side;
+            (half * self.segment.curvature_at(u) > 0.98).then_some(place)
+        })
+    }
+
+    fn segments(&self) -> Vec<Segment> {
+        if self.segment.is_straight() {
+            return vec![Segment::Line { from: self.at(0.0).0, to: self.at(1.0).0 }];
+        }
+        let path = fit_to_bezpath(self, CENTRELINE_EDGE);
+        let mut here = Point::ORIGIN;
+        let mut all = Vec::new();
+        for element in path.elements() {
+            match *element {
+                PathEl::MoveTo(p) => here = p,
+                PathEl::CurveTo(p1, p2, p3) => {
+                    all.push(Segment::Curve(kurbo::CubicBez::new(here, p1, p2, p3)));
+                    here = p3;
+                }
+                PathEl::LineTo(p) => {
+                    all.push(Segment::Line { from: here, to: p });
+                    here = p;
+                }
+                PathEl::QuadTo(..) | PathEl::ClosePath => {}
+            }
+        }
+        all
+    }
+}
+
+impl ParamCurveFit for EdgeCurve<'_> {
+    fn sample_pt_tangent(&self, t: f64, _sign: f64) -> CurveFitSample {
+        let (p, tangent) = self.at(t);
+        CurveFitSample { p, tangent }
+    }
+
+    fn sample_pt_deriv(&self, t: f64) -> (Point, Vec2) {
+        self.at(t)
+    }
+
+    fn break_cusp(&self, _range: Range<f64>) -> Option<f64> {
+        None
+    }
+}
