@@ -40,3 +40,19 @@ pub const LEAST_AREA_MM2: f64 = 1e-4;
 
 /// How far the edge of a centreline outline may be from half the width, mm: a tenth of what its arcs are then fitted to. Read by `part`.
 pub const CENTRELINE_EDGE: f64 = 4e-4;
+/// How far a cubic may be from the elliptical arc it stands for, mm: a hundredth of [`SAME_POINT`], as arcs are fitted to it afterwards.
+/// Read by `part`.
+pub const ELLIPSE_TO_CUBICS: f64 = 1e-6;
+
+/// No coordinate of an imported outline lies farther out than this, mm (1 km): ten times the largest part, so that one drawn off its
+/// origin still fits; beyond it a double no longer tells [`SAME_POINT`] apart safely. Read by `part`.
+pub const FARTHEST_COORDINATE: f64 = 1e6;
+
+/// The largest radius of an imported arc, mm (1000 km): beyond it the arc is a straight line on any part. Read by `part`.
+pub const LARGEST_IMPORTED_RADIUS: f64 = 1e9;
+
+/// The smallest area that an imported outline encloses, mm². Read by `part`.
+pub const SMALLEST_IMPORTED_AREA: f64 = 1e-6;
+
+/// The most drawing commands or entities that an imported file may hold; a traced picture holds a few thousand. Read by `part`.
+pub const MOST_IMPORTED_PIECES: usize = 200_000;
