@@ -38,8 +38,9 @@ pub const THICKNESS_RANGE_MM: (f64, f64) = (0.1, 25.0);
 /// An outline with less area than this encloses nothing, mm²: smaller than any torch's pierce. Read by `part`.
 pub const LEAST_AREA_MM2: f64 = 1e-4;
 
-/// How far the edge of a centreline outline may be from half the width, mm: a tenth of what its arcs are then fitted to. Read by `part`.
-pub const CENTRELINE_EDGE: f64 = 4e-4;
+/// How far a curve shifted sideways (the edge of a centreline outline, the outside of a buck) may be from the true one, mm: a tenth of what
+/// its arcs are then fitted to. Read by `geom`, `part`.
+pub const SHIFTED_CURVE: f64 = 4e-4;
 /// How far a cubic may be from the elliptical arc it stands for, mm: a hundredth of [`SAME_POINT`], as arcs are fitted to it afterwards.
 /// Read by `part`.
 pub const ELLIPSE_TO_CUBICS: f64 = 1e-6;

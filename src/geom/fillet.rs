@@ -22,34 +22,59 @@ fn on(run: &[Segment], place: f64) -> (Point, Vec2) {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 0..=last")]
     let i = place.floor().clamp(0.0, last as f64) as usize;
     let u = place - i as f64;
-    (run[i].point_at(u), run[i].tangent_at(u.clamp(0.0, 1.0)))
+    // Beyond their ends lines and arcs run on; a curve runs on along its tangent.
+    match run[i] {
+        Segment::Curve(_) if !(0.0..=1.0).contains(&u) => {
+            let end = u.clamp(0.0, 1.0);
+            let tangent = run[i].tangent_at(end);
+            (run[i].point_at(end) + tangent * ((u - end) * run[i].length()), tangent)
+        }
+        _ => (run[i].point_at(u), run[i].tangent_at(u)),
+    }
 }
 
 /// Where a round of `radius` between the end of `before` and the start of `after` leaves the one and joins the other, as places
 /// (parameter from 0 to the run's segment count).
 ///
-/// The centre lies `radius` to the inner side of both: before(u) + s r n(u) = after(v) + s r n(v), n the left normal, s the side of the
-/// turn; solved by Newton's method from the straight corner's tangent points.
+/// The centre of the round is where the two pieces, both shifted by `radius` to the inner side of the turn, meet.
 pub fn fillet(before: &[Segment], after: &[Segment], radius: f64) -> Result<(f64, f64), FilletFailure> {
     let ends = (before.len() as f64, after.len() as f64);
-    let (corner, arrive) = on(before, ends.0);
-    let (_, leave) = on(after, 0.0);
+    let (arrive, leave) = (on(before, ends.0).1, on(after, 0.0).1);
     let turn = arrive.cross(leave).atan2(arrive.dot(leave));
     if turn.abs() < 1e-6 {
         return Err(FilletFailure::NoCorner);
     }
-    let side = turn.signum() * radius;
-    let setback = radius * (turn.abs() / 2.0).tan();
     let lengths = (before.last().map_or(0.0, Segment::length), after.first().map_or(0.0, Segment::length));
     let largest = lengths.0.min(lengths.1) / (turn.abs() / 2.0).tan();
-    let too_large = Err(FilletFailure::TooLarge { largest });
-    let mut u = (ends.0 - setback / lengths.0).max(0.0);
-    let mut v = (setback / lengths.1).min(ends.1);
+    let side = turn.signum() * radius;
+    match meet(before, side, after, side) {
+        Some((u, v)) if u > 0.0 && u <= ends.0 && v >= 0.0 && v < ends.1 => Ok((u, v)),
+        _ => Err(FilletFailure::TooLarge { largest }),
+    }
+}
+
+/// Where two runs that share a corner meet when each is shifted to its left by its own distance, as places on the runs as they were.
+///
+/// Solves before(u) + a n(u) = after(v) + b n(v), n the left normal, by Newton's method from the straight corner's answer; pieces run on
+/// beyond their ends where that is needed. None where the shifted pieces do not meet near the corner.
+#[must_use]
+pub fn meet(before: &[Segment], a: f64, after: &[Segment], b: f64) -> Option<(f64, f64)> {
+    let ends = (before.len() as f64, after.len() as f64);
+    let ((corner, arrive), (_, leave)) = (on(before, ends.0), on(after, 0.0));
+    let lengths = (before.last()?.length(), after.first()?.length());
+    let cross = arrive.cross(leave);
+    if cross.abs() < 1e-9 {
+        return ((a - b).abs() < 1e-9).then_some((ends.0, 0.0));
+    }
+    // The straight corner: p + a n1 + s t1 = p + b n2 + r t2.
+    let gap = left_of(leave) * b - left_of(arrive) * a;
+    let mut u = ends.0 + gap.cross(leave) / cross / lengths.0;
+    let mut v = gap.cross(arrive) / cross / lengths.1;
     let residual = |u: f64, v: f64| {
-        let ((a, ta), (b, tb)) = (on(before, u), on(after, v));
-        (a - b) + (left_of(ta) - left_of(tb)) * side
+        let ((p, t), (q, s)) = (on(before, u), on(after, v));
+        (p - q) + left_of(t) * a - left_of(s) * b
     };
-    let scale = corner.to_vec2().hypot().max(radius).max(1.0);
+    let scale = corner.to_vec2().hypot().max(a.abs()).max(1.0);
     for _ in 0..60 {
         let miss = residual(u, v);
         if miss.hypot() < 1e-13 * scale {
@@ -60,13 +85,12 @@ pub fn fillet(before: &[Segment], after: &[Segment], radius: f64) -> Result<(f64
         let dv = (residual(u, v + h) - residual(u, v - h)) / (2.0 * h);
         let determinant = du.cross(dv);
         if determinant == 0.0 || !determinant.is_finite() {
-            return too_large;
+            return None;
         }
-        u = (u - miss.cross(dv) / determinant).clamp(-0.5, ends.0 + 0.5);
-        v = (v - du.cross(miss) / determinant).clamp(-0.5, ends.1 + 0.5);
+        u = (u - miss.cross(dv) / determinant).clamp(-0.5, ends.0 + 1.5);
+        v = (v - du.cross(miss) / determinant).clamp(-1.5, ends.1 + 0.5);
     }
-    let inside = u > 0.0 && u <= ends.0 && v >= 0.0 && v < ends.1;
-    if residual(u, v).hypot() < 1e-8 * scale && inside { Ok((u, v)) } else { too_large }
+    (residual(u, v).hypot() < 1e-8 * scale).then_some((u, v))
 }
 
 #[cfg(test)]

@@ -9,18 +9,21 @@
 mod fillet;
 mod fit;
 mod looped;
+mod shifted;
 mod offset;
 mod polyarc;
 mod segment;
 mod spline;
 
-pub use fillet::{FilletFailure, fillet};
+pub use fillet::{FilletFailure, fillet, meet};
 pub use fit::{fit_arcs, fit_samples};
 pub use kurbo::{Affine, Point, Rect, Vec2};
 pub use looped::{Loop, Side};
 pub use offset::{Crossing, distance_to, offset_closed, self_crossing};
 pub use polyarc::{Polyarc, Vertex};
 pub use segment::Segment;
+pub(crate) use shifted::segments_of;
+pub use shifted::{offset_loop, shifted};
 pub use spline::{MonotoneCurve, natural_spline};
 
 /// The vector turned a quarter turn to the left.

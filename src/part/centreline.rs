@@ -1,14 +1,14 @@
 //! The outline of a line with a width: its two edges and its square ends.
 
-use kurbo::{CurveFitSample, ParamCurveFit, PathEl, fit_to_bezpath};
+use kurbo::{CurveFitSample, ParamCurveFit, fit_to_bezpath};
 use std::ops::Range;
 
 use super::describe::{CentrelineText, ListOr};
 use super::outline::Outline;
 use super::reader::{Allowed, At, Reader};
-use crate::geom::{Loop, MonotoneCurve, Point, Segment, Side, Vec2, left_of};
+use crate::geom::{Loop, MonotoneCurve, Point, Segment, Side, Vec2, left_of, segments_of};
 use crate::problem::Code;
-use crate::tolerance::{CENTRELINE_EDGE, SAME_POINT};
+use crate::tolerance::{SAME_POINT, SHIFTED_CURVE};
 use crate::units::Length;
 
 /// The edges of a centreline outline, in the order of `Outline::edge_names`.
@@ -157,24 +157,7 @@ impl EdgeCurve<'_> {
         if self.segment.is_straight() {
             return vec![Segment::Line { from: self.at(0.0).0, to: self.at(1.0).0 }];
         }
-        let path = fit_to_bezpath(self, CENTRELINE_EDGE);
-        let mut here = Point::ORIGIN;
-        let mut all = Vec::new();
-        for element in path.elements() {
-            match *element {
-                PathEl::MoveTo(p) => here = p,
-                PathEl::CurveTo(p1, p2, p3) => {
-                    all.push(Segment::Curve(kurbo::CubicBez::new(here, p1, p2, p3)));
-                    here = p3;
-                }
-                PathEl::LineTo(p) => {
-                    all.push(Segment::Line { from: here, to: p });
-                    here = p;
-                }
-                PathEl::QuadTo(..) | PathEl::ClosePath => {}
-            }
-        }
-        all
+        segments_of(&fit_to_bezpath(self, SHIFTED_CURVE))
     }
 }
 

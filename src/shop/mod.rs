@@ -3,11 +3,13 @@
 //! The tables are files beside this one, written for people to read and correct. Where sources disagree a figure carries
 //! the range between them; where no source was found the text beside it says so.
 
+pub mod bend_rule;
 pub mod figure;
 pub mod gauge;
 pub mod kerf;
 pub mod material;
 pub mod material_override;
+pub mod measured_strip;
 pub mod minimum_radius;
 pub mod nearest_name;
 pub mod strip;

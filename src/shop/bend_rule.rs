@@ -18,7 +18,7 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 use std::fmt;
 
-use crate::flat::measured_strip::{MeasuredStrips, NoStripFits};
+use crate::shop::measured_strip::{MeasuredStrips, NoStripFits};
 use crate::units::{Angle, Digits, Length};
 
 /// The K-factors that a builder may give or trust: outside them the number usually means something else (a fraction of

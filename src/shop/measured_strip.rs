@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use crate::flat::bend_rule::{ImpossibleBend, StraightBend, USUAL_K};
+use crate::shop::bend_rule::{ImpossibleBend, StraightBend, USUAL_K};
 use crate::shop::strip::Strip;
 use crate::units::{Angle, Digits, Length};
 

@@ -1,0 +1,521 @@
+//! A part's description made into a [`Part`].
+
+use std::sync::Arc;
+
+use super::centreline::rising;
+use super::describe::{
+    AllowanceText, BentText, BuckText, DepthText, HalfShellText, ListOr, Name, OpeningText, PartText, PinsText, PlateText, SectionItemText,
+    WordOr,
+};
+use super::outline::{Outline, inside};
+use super::quantity::Quantity;
+use super::reader::{Allowed, At, Reader};
+use super::shop_file::{Shop, named_shop};
+use super::source::{decode, text_of};
+use super::{
+    Bend, Bent, Buck, FileReader, Grain, HalfShell, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate, ShellDims, file_name, suggestion,
+};
+use crate::geom::{MonotoneCurve, Segment};
+use crate::problem::{Checked, Code};
+use crate::shop::bend_rule::{BendRule, HandbookFactor, KFactor};
+use crate::shop::material::Material;
+use crate::shop::measured_strip::MeasuredStrips;
+use crate::tolerance::CURVE_TO_ARCS;
+use crate::units::{Angle, Length};
+
+/// Reads a part from the bytes of its file. `shop` is the shop named on the command line or by the job; the part's own comes first.
+pub fn read_part(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Checked<Part> {
+    let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
+    let (text, map) = decode::<PartText>(&source)?;
+    let mut reader = Reader::new(&map);
+    match part(&mut reader, &text, shop, files) {
+        Some(part) if reader.problems.is_empty() => Ok(Part { assumed: reader.assumed, ..part }),
+        _ => Err(reader.problems),
+    }
+}
+
+fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Option<Part> {
+    let root = At::default();
+    reader.read_units(text.units.as_ref());
+    let name = file_name(&text.part.0);
+    if name.is_empty() {
+        reader.refuse::<()>(&root.key("part"), Code::OutOfRange, "this name has no letter or digit in it", "files are named after it");
+    }
+    let shop = match (&text.shop, shop) {
+        (Some(own), _) => named_shop(reader, own, &root.key("shop"), files)?,
+        (None, Some(shop)) => Arc::clone(shop),
+        (None, None) => Arc::new(Shop::default()),
+    };
+    let material = material(reader, &text.material, &root.key("material"), &shop);
+    let family = material.as_ref().and_then(|material| material.gauge_family);
+    let thickness = match &material {
+        Some(_) => reader.thickness(&text.thickness, &root.key("thickness"), family),
+        None => None,
+    };
+    let grain = match &text.grain {
+        Some(word) => {
+            let known = [("along", Grain::Along), ("across", Grain::Across), ("any", Grain::Any)];
+            reader.word(&word.0, &root.key("grain"), &known)
+        }
+        None => Some(Grain::Any),
+    };
+    let bend_rule = material.as_ref().and_then(|m| bend_rule(reader, text.bend_allowance.as_ref(), &root.key("bend_allowance"), m, &shop));
+    let kind = kind(reader, text, thickness, files);
+    if text.buck.is_some() && !matches!(kind, None | Some(Kind::HalfShell(_))) {
+        reader.refuse::<()>(&root.key("buck"), Code::Choice, "only a half_shell has a buck", "drop `buck`");
+    }
+    Some(Part {
+        name: text.part.0.clone(),
+        file_name: name,
+        unit: reader.shown_unit(),
+        material: material?,
+        thickness: thickness?,
+        grain: grain?,
+        bend_rule: bend_rule?,
+        kind: kind?,
+        shop,
+        assumed: Vec::new(),
+        place: reader.place(&root.key("part")),
+    })
+}
+
+/// The material of that name, the shop's own first.
+pub(super) fn material(reader: &mut Reader, name: &Name, at: &At, shop: &Shop) -> Option<Material> {
+    if let Some(own) = shop.materials.iter().find(|material| material.name == name.0) {
+        return Some(own.clone());
+    }
+    match Material::named(&name.0) {
+        Ok(material) => Some(material.clone()),
+        Err(_) => {
+            let own = shop.materials.iter().map(|m| m.name.as_str());
+            let known: Vec<&str> = own.chain(Material::built_in().iter().map(|m| m.name.as_str())).collect();
+            reader.refuse(at, Code::UnknownName, format!("`{}` is not a material known here", name.0), suggestion(&name.0, &known))
+        }
+    }
+}
+
+fn bend_rule(
+    reader: &mut Reader,
+    text: Option<&WordOr<AllowanceText>>,
+    at: &At,
+    material: &Material,
+    shop: &Shop,
+) -> Option<BendRule> {
+    match text {
+        None => Some(BendRule::Din6935),
+        Some(WordOr::Word(Quantity::Text(word))) => {
+            let known = [("din-6935", 0), ("faa", 1), ("strips", 2)];
+            match reader.word(word, at, &known)? {
+                0 => Some(BendRule::Din6935),
+                1 => Some(BendRule::Faa),
+                _ => match MeasuredStrips::of_material(&material.name, &shop.strips) {
+                    Ok(strips) => Some(BendRule::Strips(strips)),
+                    Err(bad) => {
+                        let message = bad.first().map_or_else(String::new, ToString::to_string);
+                        reader.refuse(at, Code::OutOfRange, format!("the shop file's {message}"), "measure that strip again")
+                    }
+                },
+            }
+        }
+        Some(WordOr::Word(Quantity::Number(number))) => {
+            let help = format!("for a K-factor write {{k_factor: {number}}}");
+            reader.refuse(at, Code::WrongType, "a bare number is no bend allowance rule", help)
+        }
+        Some(WordOr::Keys(keys)) => match (keys.handbook, keys.k_factor) {
+            (Some(number), None) => match HandbookFactor::from_number(number) {
+                Some(factor) => Some(BendRule::Handbook(factor)),
+                None => {
+                    let help = "give 0.55 (soft brass, copper), 0.64 (soft steel, aluminium) or 0.71 (hard and spring metals)";
+                    reader.refuse(&at.key("handbook"), Code::OutOfRange, format!("{number} is not one of the handbook's factors"), help)
+                }
+            },
+            (None, Some(k)) => match KFactor::new(k) {
+                Ok(k) => Some(BendRule::KFactor(k)),
+                Err(error) => reader.refuse(&at.key("k_factor"), Code::OutOfRange, error.to_string(), "give 0.2 to 0.5"),
+            },
+            _ => reader.refuse(at, Code::Choice, "a bend allowance rule has one figure", "give `handbook` or `k_factor`"),
+        },
+    }
+}
+
+fn kind(reader: &mut Reader, text: &PartText, thickness: Option<Length>, files: &dyn FileReader) -> Option<Kind> {
+    let root = At::default();
+    let given = [
+        ("plate", text.plate.is_some()),
+        ("half_shell", text.half_shell.is_some()),
+        ("bent", text.bent.is_some()),
+        ("folded", text.folded.is_some()),
+    ];
+    let names: Vec<&str> = given.iter().filter(|(_, is)| *is).map(|(name, _)| *name).collect();
+    let [name] = names.as_slice() else {
+        let at = names.get(1).map_or(root.key("part"), |name| root.key(name));
+        let message = if names.is_empty() { "this part has no shape".to_owned() } else { format!("this part has {} shapes", names.len()) };
+        return reader.refuse(&at, Code::Choice, message, "give exactly one of plate, half_shell, bent");
+    };
+    let at = root.key(name);
+    if let Some(text) = &text.plate {
+        return plate(reader, text, &at, files).map(Kind::Plate);
+    }
+    if let Some(shell) = &text.half_shell {
+        let shell = half_shell(reader, shell, text.buck.as_ref(), &at, thickness?, files);
+        return shell.map(|shell| Kind::HalfShell(Box::new(shell)));
+    }
+    if let Some(text) = &text.bent {
+        return bent(reader, text, &at, thickness?, files).map(Kind::Bent);
+    }
+    let help = "describe it as `bent`, or each of its parts by itself";
+    reader.refuse(&at, Code::NotMadeYet, "folded parts are not made by this version", help)
+}
+
+fn plate(reader: &mut Reader, text: &PlateText, at: &At, files: &dyn FileReader) -> Option<Plate> {
+    let profile = reader.outline(&text.profile, &at.key("profile"), files);
+    let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), files)?;
+    let profile = profile?;
+    within(reader, &profile, &openings, &at.key("openings"), "the plate")?;
+    Some(Plate { profile, openings })
+}
+
+fn openings(reader: &mut Reader, texts: Option<&[OpeningText]>, at: &At, files: &dyn FileReader) -> Option<Vec<Opening>> {
+    let mut all = Vec::new();
+    let mut whole = true;
+    for (i, text) in texts.unwrap_or_default().iter().enumerate() {
+        let at = at.item(i);
+        let outline = reader.outline(&text.outline(), &at, files);
+        let lip = match &text.lip {
+            Some(lip) => {
+                let at = at.key("lip");
+                let height = reader.length(&lip.height, &at.key("height"), Allowed::Positive);
+                let radius = reader.length(&lip.radius, &at.key("radius"), Allowed::Positive);
+                let right_angle = Quantity::Number(90.0);
+                let angle = lip.angle.as_ref().unwrap_or(&right_angle);
+                let angle = reader.angle(angle, &at.key("angle"), -120.0, 120.0).filter(|angle| angle.degrees().abs() >= 1.0);
+                match (height, radius, angle) {
+                    (Some(height), Some(inside_radius), Some(angle)) => {
+                        Some(Lip { height, inside_radius, bend_angle: angle.abs(), outward: angle.degrees() > 0.0 })
+                    }
+                    _ => {
+                        whole = false;
+                        None
+                    }
+                }
+            }
+            None => None,
+        };
+        match outline {
+            Some(outline) => all.push(Opening { outline: outline.sides, lip, place: reader.place(&at) }),
+            None => whole = false,
+        }
+    }
+    whole.then_some(all)
+}
+
+/// Refuses openings that leave their face or run into each other.
+fn within(reader: &mut Reader, face: &Outline, openings: &[Opening], at: &At, what: &str) -> Option<()> {
+    let outer = face.sides.to_polyarc(CURVE_TO_ARCS);
+    let arcs: Vec<_> = openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
+    let before = reader.problems.len();
+    for (i, opening) in arcs.iter().enumerate() {
+        if !inside(&outer, opening) {
+            let message = format!("this opening reaches outside {what}");
+            reader.refuse::<()>(&at.item(i), Code::OpeningOutside, message, "move it in, or make it part of the profile");
+        }
+        let clashes = |other: &crate::geom::Polyarc| {
+            let points = opening.flatten(0.05);
+            points.iter().any(|p| other.contains(*p)) || other.flatten(0.05).iter().any(|p| opening.contains(*p))
+        };
+        if let Some(k) = arcs[..i].iter().position(clashes) {
+            let message = format!("this opening runs into opening {} of the list", k + 1);
+            reader.refuse::<()>(&at.item(i), Code::Outline, message, "move one of them, or make one opening of the two");
+        }
+    }
+    (reader.problems.len() == before).then_some(())
+}
+
+fn half_shell(
+    reader: &mut Reader,
+    text: &HalfShellText,
+    buck_text: Option<&BuckText>,
+    at: &At,
+    thickness: Length,
+    files: &dyn FileReader,
+) -> Option<HalfShell> {
+    let profile_at = at.key("profile");
+    let profile = reader.outline(&text.profile, &profile_at, files);
+    let dims = match &text.dims {
+        Some(word) => reader.word(&word.0, &at.key("dims"), &[("outside", ShellDims::Outside), ("inside", ShellDims::Inside)]),
+        None => {
+            reader.assume("dims", "outside", "profile and depth are taken as the finished metal's outside");
+            Some(ShellDims::Outside)
+        }
+    };
+    let inside_radius = reader.length(&text.edge_radius, &at.key("edge_radius"), Allowed::Positive);
+    let draft = text.draft.as_ref().map_or(Some(Angle::ZERO), |draft| reader.angle(draft, &at.key("draft"), 0.0, 45.0));
+    let crown = reader.length_or(text.crown.as_ref(), &at.key("crown"), Allowed::ZeroOrMore, Length::ZERO);
+    let trim = reader.length_or(text.trim.as_ref(), &at.key("trim"), Allowed::ZeroOrMore, Length::ZERO);
+    if text.trim.is_none() {
+        reader.assume("trim", "0", "no metal is left beyond the seam; 6 mm is usual in hand forming (aircraft practice)");
+    }
+    let paired = match &text.pair {
+        Some(word) => reader.word(&word.0, &at.key("pair"), &[("mirror", true), ("none", false)]),
+        None => Some(false),
+    };
+    let gap = text.seam.as_ref().and_then(|seam| seam.gap.as_ref());
+    let seam_gap = reader.length_or(gap, &at.key("seam").key("gap"), Allowed::ZeroOrMore, Length::ZERO);
+    let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), files);
+    let buck = buck(reader, buck_text, &At("buck".into()), thickness);
+    let profile = profile?;
+    let (dims, paired, seam_gap, draft) = (dims?, paired?, seam_gap?, draft?);
+    let depth = depth(reader, text, at, &profile, paired, seam_gap);
+    let open_edges = open_edges(reader, text.open_edges.as_deref(), &at.key("open_edges"), &profile)?;
+    let (mut profile, mut depth) = (profile, depth?);
+    if dims == ShellDims::Inside {
+        (profile, depth) = outside_of(reader, &profile, &depth, thickness, draft, &profile_at)?;
+    }
+    let crown = crown?;
+    if crown > Length::ZERO {
+        let message = "a crowned face is not formed by this version";
+        return reader.refuse(&at.key("crown"), Code::NotMadeYet, message, "leave `crown` out; the face is then flat");
+    }
+    if depth.places().len() > 1 {
+        let message = "a depth that changes along the part is not formed by this version";
+        return reader.refuse(&at.key("depth"), Code::NotMadeYet, message, "give one depth for the whole shell");
+    }
+    let openings = openings?;
+    within(reader, &profile, &openings, &at.key("openings"), "the shell")?;
+    Some(HalfShell {
+        profile,
+        profile_place: reader.place(&profile_at),
+        depth,
+        inside_radius: inside_radius?,
+        draft,
+        crown,
+        open_edges,
+        trim: trim?,
+        openings,
+        paired,
+        seam_gap,
+        buck: buck?,
+    })
+}
+
+/// The outside profile and depth of a shell given by its buck.
+fn outside_of(
+    reader: &mut Reader,
+    profile: &Outline,
+    depth: &MonotoneCurve,
+    thickness: Length,
+    draft: Angle,
+    at: &At,
+) -> Option<(Outline, MonotoneCurve)> {
+    let out = thickness.mm() / draft.radians().cos();
+    let Some(grown) = crate::geom::offset_loop(&profile.sides, out) else {
+        let message = "the metal's outside around this profile closes on itself";
+        return reader.refuse(at, Code::NoRoom, message, "make its inside curves wider than the thickness");
+    };
+    let deeper: Vec<(f64, f64)> = depth.places().iter().map(|&p| (p, depth.value_at(p) + thickness.mm())).collect();
+    let outline = Outline { sides: grown, edge_names: profile.edge_names.clone(), centreline: profile.centreline.clone() };
+    Some((outline, MonotoneCurve::straight(&deeper)))
+}
+
+/// The depth, from `depth` or from half the `width`.
+fn depth(reader: &mut Reader, text: &HalfShellText, at: &At, profile: &Outline, paired: bool, gap: Length) -> Option<MonotoneCurve> {
+    match (&text.depth, &text.width) {
+        (Some(WordOr::Word(quantity)), None) => {
+            let depth = reader.length(quantity, &at.key("depth"), Allowed::Positive)?;
+            Some(MonotoneCurve::straight(&[(0.0, depth.mm())]))
+        }
+        (Some(WordOr::Keys(stations)), None) => depth_stations(reader, stations, &at.key("depth"), profile),
+        (None, Some(width)) if paired => {
+            let width = reader.length(width, &at.key("width"), Allowed::Positive)?;
+            if width <= gap {
+                return reader.refuse(&at.key("width"), Code::OutOfRange, "the width is no more than the seam gap", "give the width over both halves");
+            }
+            let depth = (width - gap) / 2.0;
+            let shown = reader.shown_unit().show(depth);
+            reader.assume("depth", shown, "half of what the width leaves beside the seam gap");
+            Some(MonotoneCurve::straight(&[(0.0, depth.mm())]))
+        }
+        (None, Some(_)) => reader.refuse(&at.key("width"), Code::Choice, "`width` is over both halves, and this shell has one", "give `depth`, or `pair: mirror`"),
+        (Some(_), Some(_)) => reader.refuse(&at.key("width"), Code::Choice, "`depth` and `width` say the same thing", "drop one of them"),
+        (None, None) => reader.refuse(at, Code::MissingKey, "`half_shell` needs `depth`", "add `depth:`, from the face to the seam plane"),
+    }
+}
+
+fn depth_stations(reader: &mut Reader, text: &DepthText, at: &At, profile: &Outline) -> Option<MonotoneCurve> {
+    let stations_at = at.key("stations");
+    let mut stations = Vec::new();
+    for (i, station) in text.stations.iter().enumerate() {
+        let at = stations_at.item(i);
+        let place = reader.length(&station.at, &at.key("at"), Allowed::Any);
+        let depth = reader.length(&station.depth, &at.key("depth"), Allowed::Positive);
+        stations.push((place?.mm(), depth?.mm()));
+    }
+    let range = match &profile.centreline {
+        Some(line) => (0.0, line.iter().map(Segment::length).sum()),
+        None => {
+            let bounds = profile.sides.bounds();
+            (bounds.x0, bounds.x1)
+        }
+    };
+    rising(reader, &stations, range, &stations_at)?;
+    let smooth = match &text.between {
+        Some(word) => reader.word(&word.0, &at.key("between"), &[("smooth", true), ("straight", false)])?,
+        None => false,
+    };
+    Some(if smooth { MonotoneCurve::smooth(&stations) } else { MonotoneCurve::straight(&stations) })
+}
+
+fn open_edges(reader: &mut Reader, names: Option<&[Name]>, at: &At, profile: &Outline) -> Option<Vec<usize>> {
+    let mut open = Vec::new();
+    for (i, name) in names.unwrap_or_default().iter().enumerate() {
+        match profile.edge_names.iter().position(|known| *known == name.0) {
+            Some(edge) => open.push(edge),
+            None => {
+                let help = suggestion(&name.0, &profile.edge_names);
+                reader.refuse::<()>(&at.item(i), Code::UnknownName, format!("the profile has no edge called `{}`", name.0), help);
+            }
+        }
+    }
+    let sides = &profile.sides.sides;
+    let is_open = |side: &crate::geom::Side| side.edge.is_some_and(|edge| open.contains(&edge));
+    if sides.iter().all(is_open) && !sides.is_empty() {
+        return reader.refuse(at, Code::Choice, "every edge is open, so nothing is formed", "describe it as a plate");
+    }
+    for (i, side) in sides.iter().enumerate() {
+        let (before, after) = (&sides[(i + sides.len() - 1) % sides.len()], &sides[(i + 1) % sides.len()]);
+        let is_round = side.edge.is_none() && matches!(side.segment, Segment::Arc { .. });
+        if is_round && (is_open(before) || is_open(after)) {
+            let message = "a corner beside an open edge is rounded";
+            return reader.refuse(at, Code::NoRoom, message, "leave that corner sharp: the wall ends square there");
+        }
+    }
+    Some(open)
+}
+
+fn buck(reader: &mut Reader, text: Option<&BuckText>, at: &At, thickness: Length) -> Option<Buck> {
+    let none = BuckText { layer: None, clamp_plate: None, dowels: None, bolts: None, undercut: None, stations: None };
+    let text = text.unwrap_or(&none);
+    let mut default = |reader: &mut Reader, given: Option<&Quantity>, key: &str, mm: f64, why: &str| {
+        if given.is_none() {
+            let shown = reader.shown_unit().show(Length::from_mm(mm));
+            reader.assume(&format!("buck.{key}"), shown, why);
+        }
+        reader.length_or(given, &at.key(key), Allowed::Positive, Length::from_mm(mm))
+    };
+    let layer = default(reader, text.layer.as_ref(), "layer", 18.0, "a usual board; measure yours");
+    let clamp_plate = default(reader, text.clamp_plate.as_ref(), "clamp_plate", 10.0, "common practice");
+    let stations = default(reader, text.stations.as_ref(), "stations", 50.0, "common practice: 25 to 50 mm");
+    let undercut = match &text.undercut {
+        None => Some(None),
+        Some(Quantity::Text(word)) if word == "auto" => Some(None),
+        Some(quantity) => reader.angle(quantity, &at.key("undercut"), 0.0, 15.0).map(Some),
+    };
+    let dowels = pins(reader, text.dowels.as_ref(), &at.key("dowels"))?;
+    let bolts = pins(reader, text.bolts.as_ref(), &at.key("bolts"))?;
+    let _ = thickness;
+    Some(Buck { layer: layer?, clamp_plate: clamp_plate?, dowels, bolts, undercut: undercut?, stations: stations? })
+}
+
+/// Dowels or bolts. The outer `None` is a problem, the inner one: none asked for.
+#[expect(clippy::option_option, reason = "a problem and an absence are two things here")]
+fn pins(reader: &mut Reader, text: Option<&PinsText>, at: &At) -> Option<Option<Pins>> {
+    let Some(text) = text else { return Some(None) };
+    let diameter = reader.length(&text.diameter, &at.key("diameter"), Allowed::Positive)?;
+    let places = match &text.at {
+        None => None,
+        Some(ListOr::One(word)) => {
+            reader.word(&word.to_string(), &at.key("at"), &[("auto", ())])?;
+            None
+        }
+        Some(ListOr::List(points)) => {
+            let at = at.key("at");
+            let mut places = Vec::new();
+            for (i, point) in points.iter().enumerate() {
+                places.push(reader.point(point, &at.item(i))?);
+            }
+            Some(places)
+        }
+    };
+    Some(Some(Pins { diameter, at: places }))
+}
+
+fn bent(reader: &mut Reader, text: &BentText, at: &At, thickness: Length, files: &dyn FileReader) -> Option<Bent> {
+    let dims = match &text.dims {
+        Some(word) => {
+            let known =
+                [("outside", LegDims::Outside), ("inside", LegDims::Inside), ("flat", LegDims::Flat), ("edge", LegDims::Edge)];
+            reader.word(&word.0, &at.key("dims"), &known)
+        }
+        None => {
+            reader.assume("dims", "outside", "legs are taken to the outside mould lines");
+            Some(LegDims::Outside)
+        }
+    };
+    let common_radius = match &text.radius {
+        Some(radius) => Some(reader.length(radius, &at.key("radius"), Allowed::Positive)?),
+        None => None,
+    };
+    let depth = reader.length(&text.depth, &at.key("depth"), Allowed::Positive);
+    let section_at = at.key("section");
+    let (mut legs, mut bends) = (Vec::new(), Vec::new());
+    for (i, item) in text.section.iter().enumerate() {
+        let at = section_at.item(i);
+        match (&item.leg, &item.bend, i % 2) {
+            (Some(leg), None, 0) => legs.push(self::leg(reader, leg, item, &at, files)?),
+            (None, Some(bend), 1) => bends.push(self::bend(reader, bend, item, &at, common_radius, thickness)?),
+            (Some(_), Some(_), _) => {
+                return reader.refuse(&at, Code::Choice, "a leg and a bend in one item", "give each an item of its own");
+            }
+            (None, None, _) => return reader.refuse(&at, Code::Choice, "this item is neither a leg nor a bend", "give `leg` or `bend`"),
+            (Some(_), None, _) => {
+                return reader.refuse(&at, Code::Choice, "two legs follow each other", "put a bend between them");
+            }
+            (None, Some(_), _) => {
+                return reader.refuse(&at, Code::Choice, "a section starts and ends with a leg, and bends lie between legs", "add the leg before this bend");
+            }
+        }
+    }
+    if legs.len() != bends.len() + 1 {
+        return reader.refuse(&section_at, Code::Choice, "a section starts and ends with a leg", "add the leg behind the last bend");
+    }
+    Some(Bent { dims: dims?, legs, bends, depth: depth? })
+}
+
+fn leg(reader: &mut Reader, leg: &Quantity, item: &SectionItemText, at: &At, files: &dyn FileReader) -> Option<Leg> {
+    if item.radius.is_some() {
+        return reader.refuse(&at.key("radius"), Code::Choice, "a leg has no radius", "give it on the bend");
+    }
+    let length = reader.length(leg, &at.key("leg"), Allowed::Positive);
+    let openings = openings(reader, item.openings.as_deref(), &at.key("openings"), files);
+    Some(Leg { length: length?, openings: openings?, place: reader.place(&at.key("leg")) })
+}
+
+fn bend(
+    reader: &mut Reader,
+    bend: &Quantity,
+    item: &SectionItemText,
+    at: &At,
+    common_radius: Option<Length>,
+    thickness: Length,
+) -> Option<Bend> {
+    if item.openings.is_some() {
+        return reader.refuse(&at.key("openings"), Code::Choice, "a bend has no openings", "give them in the leg before or after it");
+    }
+    let bend_at = at.key("bend");
+    let angle = reader.angle(bend, &bend_at, -180.0, 180.0)?;
+    if angle.degrees().abs() < 0.01 || angle.degrees().abs() > 179.99 {
+        let message = format!("a bend of `{bend}` degrees is no bend");
+        return reader.refuse(&bend_at, Code::OutOfRange, message, "give the angle that the metal is turned through, above 0 and below 180");
+    }
+    let inside_radius = match (&item.radius, common_radius) {
+        (Some(radius), _) => reader.length(radius, &at.key("radius"), Allowed::Positive)?,
+        (None, Some(radius)) => radius,
+        (None, None) => {
+            let shown = reader.shown_unit().show(thickness);
+            reader.assume("radius", shown, "no inside radius is given; one thickness is a usual one");
+            thickness
+        }
+    };
+    Some(Bend { angle, inside_radius, place: reader.place(&bend_at) })
+}
+
