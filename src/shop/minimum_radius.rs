@@ -208,7 +208,7 @@ fn carried_on(column: &str, thickness: Length) -> Result<MinimumRadius, NoMinimu
 
 /// The least inside radius for steel by the table of DIN 6935 (October 1975).
 ///
-/// By ultimate strength (to 640 MPa) and thickness (to 7 mm); along the grain, the grain unknown, or the bend over 120
+/// By ultimate strength (to 640 megapascals) and thickness (to 7 mm); along the grain, the grain unknown, or the bend over 120
 /// degrees, the next thicker row holds. Checked in `tests/published/minimum_radius.rs`.
 pub fn din_minimum_radius(
     ultimate: Stress,
@@ -264,7 +264,7 @@ pub fn ductility_radius(thickness: Length, reduction_of_area_percent: f64) -> Le
     thickness * (50.0 / reduction_of_area_percent - 1.0).max(0.0)
 }
 
-/// About one thickness for annealed sheet (FAA-H-8083-31, Airframe, on bend radii); stainless and 2024-T3 need fairly large ones.
+/// About one thickness for annealed sheet (`FAA-H-8083-31`, Airframe, on bend radii); stainless and 2024-T3 need fairly large ones.
 #[must_use]
 pub const fn faa_annealed_radius(thickness: Length) -> Length {
     thickness
@@ -371,7 +371,9 @@ mod tests {
                         assert!(answer.radius >= last * 0.99, "{} at {mm} mm: {answer:?}", material.name);
                         last = answer.radius;
                     }
-                    Err(none) => assert!(mm > 3.0, "{} at {mm} mm: {none}", material.name),
+                    // The design book leaves stainless open at 1/8 in; the steel tables end at 7 mm, a row earlier for hard bends.
+                    Err(NoMinimumRadius::LeftOpen { .. }) => assert!(material.name == "304" && mm > 2.3, "{mm}"),
+                    Err(none) => assert!(mm > 6.0, "{} at {mm} mm: {none}", material.name),
                 }
             }
         }
