@@ -4,6 +4,7 @@
 //! the range between them; where no source was found the text beside it says so.
 
 pub mod bend_rule;
+pub mod brake;
 pub mod figure;
 pub mod gauge;
 pub mod kerf;
@@ -12,6 +13,7 @@ pub mod material_override;
 pub mod measured_strip;
 pub mod minimum_radius;
 pub mod nearest_name;
+pub mod springback;
 pub mod strip;
 
 /// Reads one of the built-in tables; they are part of the program, so one that can't be read is a fault in the program.

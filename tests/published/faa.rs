@@ -2,6 +2,7 @@
 //! AC 43.13-1B (1998), table 4-7.
 
 use planish::flat::bend_rule::BendRule;
+use planish::shop::brake::least_relief_hole;
 use planish::shop::minimum_radius::{design_book_radius, faa_annealed_radius};
 use planish::units::Length;
 
@@ -91,4 +92,15 @@ fn setback_chart() {
 #[test]
 fn annealed_sheet_bends_about_its_thickness() {
     assert_near("R", faa_annealed_radius(Length::from_inches(0.071)).inches(), 0.071, 1e-12);
+}
+
+/// Folding a box: relief holes of at least 1/8 in to 0.064 in sheet, 3/16 in from 0.072 to 0.128. Read there (one copy
+/// prints 3/160 for 3/16). The text leaves 0.071 in out; the program gives it the larger hole.
+#[test]
+fn relief_holes() {
+    let hole = |inches: f64| least_relief_hole(Length::from_inches(inches)).map(Length::inches);
+    for (thickness, printed) in [(0.032, 0.125), (0.064, 0.125), (0.071, 0.1875), (0.072, 0.1875), (0.128, 0.1875)] {
+        assert_near(&format!("hole in {thickness}"), hole(thickness).expect("in the text"), printed, 1e-12);
+    }
+    assert_eq!(hole(0.160), None);
 }

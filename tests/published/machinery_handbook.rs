@@ -69,4 +69,12 @@ fn table_of_the_26th_edition_lies_near() {
             assert_near(&format!("K at R {radius} T {thickness}"), k, printed, 0.035);
         }
     }
+    // Aluminium, T .063, and stainless, T .078 in, at the same radii.
+    for (radius, aluminium, stainless) in [(0.030, 0.404, 0.449), (0.060, 0.402, 0.446), (0.188, 0.401, 0.438)] {
+        let k = |factor, thickness| {
+            BendRule::Handbook(factor).k_factor(&inch_bend(radius, thickness, 90.0)).expect("a rule").k_factor
+        };
+        assert_near("K of aluminium", k(HandbookFactor::SoftSteel, 0.063), aluminium, 0.01);
+        assert_near("K of stainless", k(HandbookFactor::HardSteel, 0.078), stainless, 0.015);
+    }
 }

@@ -10,7 +10,9 @@ mod kalpakjian_schmid;
 mod machinery_handbook;
 mod material_tables;
 mod minimum_radius;
+mod press_brake;
 mod sheet_gauges;
+mod springback;
 mod training_pages;
 
 use planish::flat::bend_rule::StraightBend;
