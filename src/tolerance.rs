@@ -57,3 +57,6 @@ pub const SMALLEST_IMPORTED_AREA: f64 = 1e-6;
 
 /// The most drawing commands or entities that an imported file may hold; a traced picture holds a few thousand. Read by `part`.
 pub const MOST_IMPORTED_PIECES: usize = 200_000;
+
+/// The most copies of one part in a job, and of one sheet in its stock. Read by `part`.
+pub const MOST_COPIES: usize = 10_000;

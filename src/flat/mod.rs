@@ -1,4 +1,1 @@
-//! Step 3: takes `Formed`, gives `Flat`; `check` verifies it by folding the flat back.
-
-pub mod bend_rule;
-pub mod measured_strip;
+//! Step 3: takes a `Part`, gives its `Flat`, the blank that is cut; `check` verifies it.

@@ -9,10 +9,10 @@
 mod fillet;
 mod fit;
 mod looped;
-mod shifted;
 mod offset;
 mod polyarc;
 mod segment;
+mod shifted;
 mod spline;
 
 pub use fillet::{FilletFailure, fillet, meet};

@@ -79,10 +79,20 @@ pub(super) fn rising(reader: &mut Reader, stations: &[(f64, f64)], range: (f64, 
         if station.0 < range.0 - SAME_POINT || station.0 > range.1 + SAME_POINT {
             let unit = reader.shown_unit();
             let (least, most) = (unit.show(Length::from_mm(range.0)), unit.show(Length::from_mm(range.1)));
-            return reader.refuse(&at, Code::OutOfRange, "this station is off the part", format!("the part runs from {least} to {most}"));
+            return reader.refuse(
+                &at,
+                Code::OutOfRange,
+                "this station is off the part",
+                format!("the part runs from {least} to {most}"),
+            );
         }
         if i > 0 && station.0 <= stations[i - 1].0 {
-            return reader.refuse(&at, Code::OutOfRange, "this station is not beyond the one before it", "list the stations in order along the part");
+            return reader.refuse(
+                &at,
+                Code::OutOfRange,
+                "this station is not beyond the one before it",
+                "list the stations in order along the part",
+            );
         }
     }
     Some(())
@@ -95,7 +105,13 @@ fn stretches(line: &[Segment], places: &[f64]) -> Vec<(Segment, f64)> {
     for segment in line {
         let length = segment.length();
         let mut cuts = vec![0.0];
-        cuts.extend(places.iter().map(|p| p - before).filter(|p| *p > SAME_POINT && *p < length - SAME_POINT).map(|p| parameter_at(segment, p)));
+        cuts.extend(
+            places
+                .iter()
+                .map(|p| p - before)
+                .filter(|p| *p > SAME_POINT && *p < length - SAME_POINT)
+                .map(|p| parameter_at(segment, p)),
+        );
         cuts.push(1.0);
         for pair in cuts.windows(2) {
             let whole = pair[0] == 0.0 && pair[1] == 1.0;

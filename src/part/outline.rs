@@ -1,10 +1,12 @@
 //! Outlines as written made into loops of lines, arcs and curves.
 
 use super::centreline::centreline;
-use super::describe::{CircleText, OutlineText, PathItemText, PathKeysText, RectangleText, SlotText};
+use super::describe::{CircleText, FileOutlineText, OutlineText, PathItemText, PathKeysText, RectangleText, SlotText};
 use super::reader::{Allowed, At, Reader};
 use super::{FileReader, path_data};
-use crate::geom::{FilletFailure, Loop, Point, Polyarc, Rect, Segment, Side, Vec2, Vertex, fillet, natural_spline, self_crossing};
+use crate::geom::{
+    FilletFailure, Loop, Point, Polyarc, Rect, Segment, Side, Vec2, Vertex, fillet, natural_spline, self_crossing,
+};
 use crate::problem::Code;
 use crate::tolerance::{CURVE_TO_ARCS, LEAST_AREA_MM2, SAME_POINT};
 use crate::units::{Digits, Length};
@@ -76,7 +78,8 @@ impl Reader<'_> {
                 crate::units::LengthUnit::Millimetre => Digits(mm, 3).to_string(),
                 crate::units::LengthUnit::Inch => Digits(mm / 25.4, 4).to_string(),
             };
-            let message = format!("this outline crosses or touches itself at [{}, {}]", shown(crossing.at.x), shown(crossing.at.y));
+            let message =
+                format!("this outline crosses or touches itself at [{}, {}]", shown(crossing.at.x), shown(crossing.at.y));
             return self.refuse(at, Code::Outline, message, "walk once round the part, without crossing the way");
         }
         if arcs.area().abs() < LEAST_AREA_MM2 {
@@ -132,13 +135,19 @@ impl Reader<'_> {
     fn slot(&mut self, text: &SlotText, at: &At) -> Option<Outline> {
         let length = self.length(&text.length, &at.key("length"), Allowed::Positive);
         let width = self.length(&text.width, &at.key("width"), Allowed::Positive);
-        let angle = text.angle.as_ref().map_or(Some(crate::units::Angle::ZERO), |a| self.angle(a, &at.key("angle"), -360.0, 360.0));
+        let angle =
+            text.angle.as_ref().map_or(Some(crate::units::Angle::ZERO), |a| self.angle(a, &at.key("angle"), -360.0, 360.0));
         let centre = self.at_or_origin(text.at.as_ref(), at)?;
         let (length, radius, angle) = (length?.mm(), width?.mm() / 2.0, angle?.radians());
         let half = length / 2.0 - radius;
         if half < 0.0 {
             let message = "this slot is shorter than it is wide";
-            return self.refuse(&at.key("length"), Code::NoRoom, message, "`length` is over all, round ends included; for a round hole use circle");
+            return self.refuse(
+                &at.key("length"),
+                Code::NoRoom,
+                message,
+                "`length` is over all, round ends included; for a round hole use circle",
+            );
         }
         let corner = |x: f64, y: f64, bulge: f64| {
             let point = (centre + turned(Vec2::new(x, y), angle)).to_point();
@@ -150,6 +159,16 @@ impl Reader<'_> {
             vec![corner(-half, -radius, 0.0), corner(half, -radius, 1.0), corner(half, radius, 0.0), corner(-half, radius, 1.0)]
         };
         Some(Outline { sides: Loop::of(&Polyarc { vertices }, None), ..Outline::default() })
+    }
+
+    fn outline_file(&mut self, text: &FileOutlineText, at: &At, files: &dyn FileReader) -> Option<Outline> {
+        let _ = (text, files);
+        self.refuse(
+            at,
+            Code::NotMadeYet,
+            "outlines out of other files are not read by this version",
+            "give the outline as `svg` path data or as a `path`",
+        )
     }
 
     fn svg(&mut self, d: &str, y_down: bool, at: &At) -> Option<Outline> {
@@ -174,14 +193,9 @@ impl Reader<'_> {
         for (i, item) in items.iter().enumerate() {
             let at = at.item(i);
             let keys = match item {
-                PathItemText::Point(point) => PathKeysText {
-                    to: Some(point.clone()),
-                    through: None,
-                    arc: None,
-                    via: None,
-                    round: None,
-                    edge: None,
-                },
+                PathItemText::Point(point) => {
+                    PathKeysText { to: Some(point.clone()), through: None, arc: None, via: None, round: None, edge: None }
+                }
                 PathItemText::Keys(keys) => keys.clone(),
             };
             if start.is_none() {
@@ -219,10 +233,16 @@ impl Reader<'_> {
     }
 
     fn path_start(&mut self, keys: &PathKeysText, at: &At) -> Option<Point> {
-        let only_a_point = keys.through.is_none() && keys.arc.is_none() && keys.via.is_none() && keys.round.is_none() && keys.edge.is_none();
+        let only_a_point =
+            keys.through.is_none() && keys.arc.is_none() && keys.via.is_none() && keys.round.is_none() && keys.edge.is_none();
         match &keys.to {
             Some(to) if only_a_point => self.point(to, at),
-            _ => self.refuse(at, Code::Choice, "a path begins with a bare point, its start", "such as `- [0, 0]`; round its corner on the last item"),
+            _ => self.refuse(
+                at,
+                Code::Choice,
+                "a path begins with a bare point, its start",
+                "such as `- [0, 0]`; round its corner on the last item",
+            ),
         }
     }
 
@@ -245,7 +265,12 @@ impl Reader<'_> {
         }
         if let Some(through) = &keys.through {
             if keys.arc.is_some() || keys.via.is_some() {
-                return self.refuse(at, Code::Choice, "`through` makes a smooth curve; `arc` and `via` do not go with it", "drop them");
+                return self.refuse(
+                    at,
+                    Code::Choice,
+                    "`through` makes a smooth curve; `arc` and `via` do not go with it",
+                    "drop them",
+                );
             }
             let mut points = vec![here];
             for (i, point) in through.iter().enumerate() {
@@ -279,7 +304,12 @@ impl Reader<'_> {
                 let via = self.point(via, &at.key("via"))?;
                 match arc_through(here, via, to) {
                     Some(run) => Some(run),
-                    None => self.refuse(&at.key("via"), Code::Outline, "these three points give no arc", "put `via` between its ends and off the line between them"),
+                    None => self.refuse(
+                        &at.key("via"),
+                        Code::Outline,
+                        "these three points give no arc",
+                        "put `via` between its ends and off the line between them",
+                    ),
                 }
             }
         }
@@ -322,12 +352,22 @@ impl Reader<'_> {
                     rounds[i] = Some(pieces[i].round);
                 }
                 Err(FilletFailure::NoCorner) => {
-                    self.refuse::<()>(&at, Code::NoRoom, "there is no corner here to round", "drop `round`: the pieces run on into each other");
+                    self.refuse::<()>(
+                        &at,
+                        Code::NoRoom,
+                        "there is no corner here to round",
+                        "drop `round`: the pieces run on into each other",
+                    );
                 }
                 Err(FilletFailure::TooLarge { largest }) => {
                     let largest = self.shown_unit().show(Length::from_mm(largest));
                     let message = "this round is larger than the corner allows";
-                    self.refuse::<()>(&at, Code::NoRoom, message, format!("between these two pieces it can be about {largest} at most"));
+                    self.refuse::<()>(
+                        &at,
+                        Code::NoRoom,
+                        message,
+                        format!("between these two pieces it can be about {largest} at most"),
+                    );
                 }
             }
         }

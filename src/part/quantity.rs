@@ -134,7 +134,10 @@ fn read_gauge(value: f64, text: &str) -> Result<Sized, Unreadable> {
     if value.fract() == 0.0 && (1.0..=50.0).contains(&value) {
         Ok(Sized::Gauge(value as u32))
     } else {
-        unreadable(format!("`{text}` is not a gauge"), "gauges are whole numbers such as `16 ga`; otherwise give the thickness in mm or in")
+        unreadable(
+            format!("`{text}` is not a gauge"),
+            "gauges are whole numbers such as `16 ga`; otherwise give the thickness in mm or in",
+        )
     }
 }
 
@@ -149,7 +152,12 @@ pub fn read_angle(quantity: &Quantity) -> Result<Angle, Unreadable> {
             match word {
                 "" | "deg" | "°" | "degrees" => value,
                 "rad" => return if value.is_finite() { Ok(Angle::from_radians(value)) } else { not_an_angle(text) },
-                other => return unreadable(format!("`{other}` is not a unit of angle"), "write degrees as a bare number or `90 deg`, or `1.57 rad`"),
+                other => {
+                    return unreadable(
+                        format!("`{other}` is not a unit of angle"),
+                        "write degrees as a bare number or `90 deg`, or `1.57 rad`",
+                    );
+                }
             }
         }
     };
@@ -168,8 +176,10 @@ pub fn read_with_units(quantity: &Quantity, what: &str, units: &[(&str, f64)]) -
         Quantity::Number(value) => (*value, units[0].1),
         Quantity::Text(text) => {
             let (number, word) = split_unit(text.trim());
-            let value = read_number(number).map_err(|_| Unreadable { message: format!("`{text}` is not {what}"), help: help.clone() })?;
-            let factor = if word.is_empty() { Some(units[0].1) } else { units.iter().find(|(name, _)| *name == word).map(|u| u.1) };
+            let value =
+                read_number(number).map_err(|_| Unreadable { message: format!("`{text}` is not {what}"), help: help.clone() })?;
+            let factor =
+                if word.is_empty() { Some(units[0].1) } else { units.iter().find(|(name, _)| *name == word).map(|u| u.1) };
             match factor {
                 Some(factor) => (value, factor),
                 None => return unreadable(format!("`{word}` is not a unit of {what}"), help),
@@ -184,7 +194,9 @@ fn split_unit(text: &str) -> (&str, &str) {
     let cut = text
         .char_indices()
         .find(|&(i, c)| {
-            let exponent = matches!(c, 'e' | 'E') && i > 0 && text[i + 1..].starts_with(|d: char| d.is_ascii_digit() || d == '-' || d == '+');
+            let exponent = matches!(c, 'e' | 'E')
+                && i > 0
+                && text[i + 1..].starts_with(|d: char| d.is_ascii_digit() || d == '-' || d == '+');
             !exponent && (c.is_alphabetic() || matches!(c, '"' | '\'' | '°'))
         })
         .map_or(text.len(), |(i, _)| i);
@@ -210,7 +222,11 @@ fn read_number(text: &str) -> Result<f64, String> {
         Some((over, under)) if digits(whole) && digits(over) && digits(under) => {
             let number = |s: &str| s.parse::<f64>().unwrap_or(f64::NAN);
             let value = number(whole) + number(over) / number(under);
-            if value.is_finite() { Ok(if negative { -value } else { value }) } else { Err("a fraction cannot have 0 underneath".to_owned()) }
+            if value.is_finite() {
+                Ok(if negative { -value } else { value })
+            } else {
+                Err("a fraction cannot have 0 underneath".to_owned())
+            }
         }
         _ => Err("write a number such as 1.6, a fraction such as 3/8, or both as 1-1/2".to_owned()),
     }
@@ -248,7 +264,13 @@ mod tests {
 
     #[test]
     fn what_is_no_length_says_what_would_be_right() {
-        for (text, part) in [("1,5 mm", "full stop"), ("abc mm", "1-1/2"), ("3/0 in", "0 underneath"), ("3 furlong", "mm, cm"), ("12", "units: mm")] {
+        for (text, part) in [
+            ("1,5 mm", "full stop"),
+            ("abc mm", "1-1/2"),
+            ("3/0 in", "0 underneath"),
+            ("3 furlong", "mm, cm"),
+            ("12", "units: mm"),
+        ] {
             let error = read_length(&Quantity::Text(text.to_owned()), None).expect_err(text);
             assert!(error.help.contains(part), "{text}: {}", error.help);
         }

@@ -141,7 +141,13 @@ impl<'a> Reader<'a> {
     }
 
     /// A length that may be left out.
-    pub(super) fn length_or(&mut self, quantity: Option<&Quantity>, at: &At, allowed: Allowed, default: Length) -> Option<Length> {
+    pub(super) fn length_or(
+        &mut self,
+        quantity: Option<&Quantity>,
+        at: &At,
+        allowed: Allowed,
+        default: Length,
+    ) -> Option<Length> {
         match quantity {
             Some(quantity) => self.length(quantity, at, allowed),
             None => Some(default),

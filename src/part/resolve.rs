@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use super::centreline::rising;
 use super::describe::{
-    AllowanceText, BentText, BuckText, DepthText, HalfShellText, ListOr, Name, OpeningText, PartText, PinsText, PlateText, SectionItemText,
-    WordOr,
+    AllowanceText, BentText, BuckText, DepthText, HalfShellText, ListOr, Name, OpeningText, PartText, PinsText, PlateText,
+    SectionItemText, WordOr,
 };
 use super::outline::{Outline, inside};
 use super::quantity::Quantity;
@@ -13,7 +13,8 @@ use super::reader::{Allowed, At, Reader};
 use super::shop_file::{Shop, named_shop};
 use super::source::{decode, text_of};
 use super::{
-    Bend, Bent, Buck, FileReader, Grain, HalfShell, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate, ShellDims, file_name, suggestion,
+    Bend, Bent, Buck, FileReader, Grain, HalfShell, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate, ShellDims, file_name,
+    suggestion,
 };
 use crate::geom::{MonotoneCurve, Segment};
 use crate::problem::{Checked, Code};
@@ -39,7 +40,12 @@ fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &
     reader.read_units(text.units.as_ref());
     let name = file_name(&text.part.0);
     if name.is_empty() {
-        reader.refuse::<()>(&root.key("part"), Code::OutOfRange, "this name has no letter or digit in it", "files are named after it");
+        reader.refuse::<()>(
+            &root.key("part"),
+            Code::OutOfRange,
+            "this name has no letter or digit in it",
+            "files are named after it",
+        );
     }
     let shop = match (&text.shop, shop) {
         (Some(own), _) => named_shop(reader, own, &root.key("shop"), files)?,
@@ -59,7 +65,8 @@ fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &
         }
         None => Some(Grain::Any),
     };
-    let bend_rule = material.as_ref().and_then(|m| bend_rule(reader, text.bend_allowance.as_ref(), &root.key("bend_allowance"), m, &shop));
+    let bend_rule =
+        material.as_ref().and_then(|m| bend_rule(reader, text.bend_allowance.as_ref(), &root.key("bend_allowance"), m, &shop));
     let kind = kind(reader, text, thickness, files);
     if text.buck.is_some() && !matches!(kind, None | Some(Kind::HalfShell(_))) {
         reader.refuse::<()>(&root.key("buck"), Code::Choice, "only a half_shell has a buck", "drop `buck`");
@@ -89,7 +96,12 @@ pub(super) fn material(reader: &mut Reader, name: &Name, at: &At, shop: &Shop) -
         Err(_) => {
             let own = shop.materials.iter().map(|m| m.name.as_str());
             let known: Vec<&str> = own.chain(Material::built_in().iter().map(|m| m.name.as_str())).collect();
-            reader.refuse(at, Code::UnknownName, format!("`{}` is not a material known here", name.0), suggestion(&name.0, &known))
+            reader.refuse(
+                at,
+                Code::UnknownName,
+                format!("`{}` is not a material known here", name.0),
+                suggestion(&name.0, &known),
+            )
         }
     }
 }
@@ -126,7 +138,12 @@ fn bend_rule(
                 Some(factor) => Some(BendRule::Handbook(factor)),
                 None => {
                     let help = "give 0.55 (soft brass, copper), 0.64 (soft steel, aluminium) or 0.71 (hard and spring metals)";
-                    reader.refuse(&at.key("handbook"), Code::OutOfRange, format!("{number} is not one of the handbook's factors"), help)
+                    reader.refuse(
+                        &at.key("handbook"),
+                        Code::OutOfRange,
+                        format!("{number} is not one of the handbook's factors"),
+                        help,
+                    )
                 }
             },
             (None, Some(k)) => match KFactor::new(k) {
@@ -149,7 +166,8 @@ fn kind(reader: &mut Reader, text: &PartText, thickness: Option<Length>, files: 
     let names: Vec<&str> = given.iter().filter(|(_, is)| *is).map(|(name, _)| *name).collect();
     let [name] = names.as_slice() else {
         let at = names.get(1).map_or(root.key("part"), |name| root.key(name));
-        let message = if names.is_empty() { "this part has no shape".to_owned() } else { format!("this part has {} shapes", names.len()) };
+        let message =
+            if names.is_empty() { "this part has no shape".to_owned() } else { format!("this part has {} shapes", names.len()) };
         return reader.refuse(&at, Code::Choice, message, "give exactly one of plate, half_shell, bent");
     };
     let at = root.key(name);
@@ -262,7 +280,7 @@ fn half_shell(
     let gap = text.seam.as_ref().and_then(|seam| seam.gap.as_ref());
     let seam_gap = reader.length_or(gap, &at.key("seam").key("gap"), Allowed::ZeroOrMore, Length::ZERO);
     let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), files);
-    let buck = buck(reader, buck_text, &At("buck".into()), thickness);
+    let buck = buck(reader, buck_text, &At("buck".into()));
     let profile = profile?;
     let (dims, paired, seam_gap, draft) = (dims?, paired?, seam_gap?, draft?);
     let depth = depth(reader, text, at, &profile, paired, seam_gap);
@@ -318,7 +336,14 @@ fn outside_of(
 }
 
 /// The depth, from `depth` or from half the `width`.
-fn depth(reader: &mut Reader, text: &HalfShellText, at: &At, profile: &Outline, paired: bool, gap: Length) -> Option<MonotoneCurve> {
+fn depth(
+    reader: &mut Reader,
+    text: &HalfShellText,
+    at: &At,
+    profile: &Outline,
+    paired: bool,
+    gap: Length,
+) -> Option<MonotoneCurve> {
     match (&text.depth, &text.width) {
         (Some(WordOr::Word(quantity)), None) => {
             let depth = reader.length(quantity, &at.key("depth"), Allowed::Positive)?;
@@ -328,16 +353,30 @@ fn depth(reader: &mut Reader, text: &HalfShellText, at: &At, profile: &Outline, 
         (None, Some(width)) if paired => {
             let width = reader.length(width, &at.key("width"), Allowed::Positive)?;
             if width <= gap {
-                return reader.refuse(&at.key("width"), Code::OutOfRange, "the width is no more than the seam gap", "give the width over both halves");
+                return reader.refuse(
+                    &at.key("width"),
+                    Code::OutOfRange,
+                    "the width is no more than the seam gap",
+                    "give the width over both halves",
+                );
             }
             let depth = (width - gap) / 2.0;
             let shown = reader.shown_unit().show(depth);
             reader.assume("depth", shown, "half of what the width leaves beside the seam gap");
             Some(MonotoneCurve::straight(&[(0.0, depth.mm())]))
         }
-        (None, Some(_)) => reader.refuse(&at.key("width"), Code::Choice, "`width` is over both halves, and this shell has one", "give `depth`, or `pair: mirror`"),
-        (Some(_), Some(_)) => reader.refuse(&at.key("width"), Code::Choice, "`depth` and `width` say the same thing", "drop one of them"),
-        (None, None) => reader.refuse(at, Code::MissingKey, "`half_shell` needs `depth`", "add `depth:`, from the face to the seam plane"),
+        (None, Some(_)) => reader.refuse(
+            &at.key("width"),
+            Code::Choice,
+            "`width` is over both halves, and this shell has one",
+            "give `depth`, or `pair: mirror`",
+        ),
+        (Some(_), Some(_)) => {
+            reader.refuse(&at.key("width"), Code::Choice, "`depth` and `width` say the same thing", "drop one of them")
+        }
+        (None, None) => {
+            reader.refuse(at, Code::MissingKey, "`half_shell` needs `depth`", "add `depth:`, from the face to the seam plane")
+        }
     }
 }
 
@@ -392,10 +431,10 @@ fn open_edges(reader: &mut Reader, names: Option<&[Name]>, at: &At, profile: &Ou
     Some(open)
 }
 
-fn buck(reader: &mut Reader, text: Option<&BuckText>, at: &At, thickness: Length) -> Option<Buck> {
+fn buck(reader: &mut Reader, text: Option<&BuckText>, at: &At) -> Option<Buck> {
     let none = BuckText { layer: None, clamp_plate: None, dowels: None, bolts: None, undercut: None, stations: None };
     let text = text.unwrap_or(&none);
-    let mut default = |reader: &mut Reader, given: Option<&Quantity>, key: &str, mm: f64, why: &str| {
+    let default = |reader: &mut Reader, given: Option<&Quantity>, key: &str, mm: f64, why: &str| {
         if given.is_none() {
             let shown = reader.shown_unit().show(Length::from_mm(mm));
             reader.assume(&format!("buck.{key}"), shown, why);
@@ -412,7 +451,6 @@ fn buck(reader: &mut Reader, text: Option<&BuckText>, at: &At, thickness: Length
     };
     let dowels = pins(reader, text.dowels.as_ref(), &at.key("dowels"))?;
     let bolts = pins(reader, text.bolts.as_ref(), &at.key("bolts"))?;
-    let _ = thickness;
     Some(Buck { layer: layer?, clamp_plate: clamp_plate?, dowels, bolts, undercut: undercut?, stations: stations? })
 }
 
@@ -466,17 +504,29 @@ fn bent(reader: &mut Reader, text: &BentText, at: &At, thickness: Length, files:
             (Some(_), Some(_), _) => {
                 return reader.refuse(&at, Code::Choice, "a leg and a bend in one item", "give each an item of its own");
             }
-            (None, None, _) => return reader.refuse(&at, Code::Choice, "this item is neither a leg nor a bend", "give `leg` or `bend`"),
+            (None, None, _) => {
+                return reader.refuse(&at, Code::Choice, "this item is neither a leg nor a bend", "give `leg` or `bend`");
+            }
             (Some(_), None, _) => {
                 return reader.refuse(&at, Code::Choice, "two legs follow each other", "put a bend between them");
             }
             (None, Some(_), _) => {
-                return reader.refuse(&at, Code::Choice, "a section starts and ends with a leg, and bends lie between legs", "add the leg before this bend");
+                return reader.refuse(
+                    &at,
+                    Code::Choice,
+                    "a section starts and ends with a leg, and bends lie between legs",
+                    "add the leg before this bend",
+                );
             }
         }
     }
     if legs.len() != bends.len() + 1 {
-        return reader.refuse(&section_at, Code::Choice, "a section starts and ends with a leg", "add the leg behind the last bend");
+        return reader.refuse(
+            &section_at,
+            Code::Choice,
+            "a section starts and ends with a leg",
+            "add the leg behind the last bend",
+        );
     }
     Some(Bent { dims: dims?, legs, bends, depth: depth? })
 }
@@ -499,13 +549,23 @@ fn bend(
     thickness: Length,
 ) -> Option<Bend> {
     if item.openings.is_some() {
-        return reader.refuse(&at.key("openings"), Code::Choice, "a bend has no openings", "give them in the leg before or after it");
+        return reader.refuse(
+            &at.key("openings"),
+            Code::Choice,
+            "a bend has no openings",
+            "give them in the leg before or after it",
+        );
     }
     let bend_at = at.key("bend");
     let angle = reader.angle(bend, &bend_at, -180.0, 180.0)?;
     if angle.degrees().abs() < 0.01 || angle.degrees().abs() > 179.99 {
         let message = format!("a bend of `{bend}` degrees is no bend");
-        return reader.refuse(&bend_at, Code::OutOfRange, message, "give the angle that the metal is turned through, above 0 and below 180");
+        return reader.refuse(
+            &bend_at,
+            Code::OutOfRange,
+            message,
+            "give the angle that the metal is turned through, above 0 and below 180",
+        );
     }
     let inside_radius = match (&item.radius, common_radius) {
         (Some(radius), _) => reader.length(radius, &at.key("radius"), Allowed::Positive)?,
@@ -518,4 +578,3 @@ fn bend(
     };
     Some(Bend { angle, inside_radius, place: reader.place(&bend_at) })
 }
-

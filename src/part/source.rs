@@ -8,7 +8,7 @@ use saphyr_parser::{Event, Parser, Span};
 use serde::de::DeserializeOwned;
 use serde_yaml::Value;
 
-use super::mistakes::{Mistake, mistake_of, prune};
+use super::mistakes::{mistake_of, prune};
 use crate::problem::{Checked, Code, Place, Problem, SourceText};
 use crate::tolerance::{LARGEST_DESCRIPTION, MOST_ERRORS, YAML_DEPTH};
 
@@ -171,7 +171,8 @@ fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
                     return Err(vec![Problem::new(Code::Syntax, message, "no description needs that").at(map.place(span))]);
                 }
                 let next = if matches!(event, Event::SequenceStart(..)) { Next::Item(0) } else { Next::Key };
-                frames.push(Frame { path: take_path(&mut frames), start: span.start, next });
+                let path = take_path(&mut frames);
+                frames.push(Frame { path, start: span.start, next });
             }
             Event::SequenceEnd | Event::MappingEnd => {
                 if let Some(frame) = frames.pop() {

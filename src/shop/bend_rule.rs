@@ -4,7 +4,7 @@
 //! turned through (flat = 0), K = distance of the neutral line from the inside face as a fraction of the full thickness.
 //!
 //! ```
-//! use planish::flat::bend_rule::{BendRule, StraightBend};
+//! use planish::shop::bend_rule::{BendRule, StraightBend};
 //! use planish::units::{Angle, Length};
 //!
 //! let bend = StraightBend::new(Length::from_mm(3.0), Length::from_mm(1.8), Angle::from_degrees(90.0))?;

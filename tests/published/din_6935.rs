@@ -1,6 +1,6 @@
 //! DIN 6935, bend lengths and least bend radii of flat steel, as a German metal-trades table book prints it.
 
-use planish::flat::bend_rule::{BendRule, din_k, din_v, din_v_with};
+use planish::shop::bend_rule::{BendRule, din_k, din_v, din_v_with};
 use planish::shop::minimum_radius::{BendLine, NoMinimumRadius, din_minimum_radius};
 use planish::units::{Angle, Length, Stress};
 

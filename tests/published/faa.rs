@@ -1,7 +1,7 @@
 //! FAA-H-8083-31, Aviation Maintenance Technician Handbook, Airframe volume 1, chapter 4 (Layout and Forming), and
 //! AC 43.13-1B (1998), table 4-7.
 
-use planish::flat::bend_rule::BendRule;
+use planish::shop::bend_rule::BendRule;
 use planish::shop::brake::least_relief_hole;
 use planish::shop::minimum_radius::{design_book_radius, faa_annealed_radius};
 use planish::units::Length;

@@ -1,7 +1,7 @@
 //! Values worked out by hand for 0.071 in sheet with the FAA's constants (0.01743 and 0.0078, from memory).
 
-use planish::flat::bend_rule::BendRule;
-use planish::flat::measured_strip::k_from_strip;
+use planish::shop::bend_rule::BendRule;
+use planish::shop::measured_strip::k_from_strip;
 use planish::units::Length;
 
 use crate::{assert_near, inch_bend};

@@ -52,7 +52,7 @@ fn least_radii_lie_between_soft_and_hard() {
 /// runs between the two: 0.325 at R = T, 0.4 at R = 2 T (worked out), 0.5 from 5 T.
 #[test]
 fn default_rule_runs_between_its_two_constants() {
-    use planish::flat::bend_rule::BendRule;
+    use planish::shop::bend_rule::BendRule;
     let k = |ratio: f64| BendRule::Din6935.k_factor(&mm_bend(ratio, 1.0, 90.0)).expect("a rule").k_factor;
     assert_near("R = T", k(1.0), 0.33, 0.01);
     assert!(k(2.0) > 0.33 && k(2.0) < 0.5);

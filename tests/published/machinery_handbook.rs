@@ -1,6 +1,6 @@
 //! Machinery's Handbook, 31st edition (2020), page 1421: lengths of bends.
 
-use planish::flat::bend_rule::{BendRule, HandbookFactor};
+use planish::shop::bend_rule::{BendRule, HandbookFactor};
 
 use crate::{assert_near, inch_bend};
 

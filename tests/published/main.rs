@@ -15,7 +15,7 @@ mod sheet_gauges;
 mod springback;
 mod training_pages;
 
-use planish::flat::bend_rule::StraightBend;
+use planish::shop::bend_rule::StraightBend;
 use planish::units::{Angle, Length};
 
 /// A bend in inches and degrees, as most of the pages print it.

@@ -1,6 +1,6 @@
 //! Allowance constants of two training pages beside the FAA's: the same formula with its angle factor written otherwise.
 
-use planish::flat::bend_rule::BendRule;
+use planish::shop::bend_rule::BendRule;
 
 use crate::{assert_near, inch_bend};
 
@@ -23,7 +23,7 @@ fn three_constants_three_lengths() {
 /// BA 1.047198 x 3.88 = 4.063126, OSSB 0.577350 x 5 = 2.886751, BD 1.710376, L 78.289624.
 #[test]
 fn general_formulas_by_hand() {
-    let rule = BendRule::KFactor(planish::flat::bend_rule::KFactor::new(0.44).expect("usual"));
+    let rule = BendRule::KFactor(planish::shop::bend_rule::KFactor::new(0.44).expect("usual"));
     let developed = rule.develop(&crate::mm_bend(3.0, 2.0, 60.0)).expect("under 180 degrees");
     assert_near("BA", developed.allowance.mm(), 4.063_126, 2e-6);
     assert_near("OSSB", developed.outside_setback.mm(), 2.886_751, 1e-6);

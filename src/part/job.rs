@@ -1,0 +1,342 @@
+//! A job's description made into a [`Job`].
+
+use std::sync::Arc;
+
+use super::describe::{JobPartText, JobText, ListOr, Name, SheetText};
+use super::outline::{Outline, inside};
+use super::reader::{Allowed, Assumed, At, Reader};
+use super::resolve::{material, read_part};
+use super::shop_file::{Cutting, Shop, cutting, named_shop};
+use super::source::{decode, text_of};
+use super::{FileReader, Grain, Part, file_name};
+use crate::geom::Loop;
+use crate::problem::{Checked, Code, Place};
+use crate::tolerance::{CURVE_TO_ARCS, MOST_COPIES};
+use crate::units::{Angle, Length, LengthUnit};
+
+/// A job, ready to be made.
+#[derive(Debug, Clone)]
+pub struct Job {
+    /// Its name as given.
+    pub name: String,
+    /// Its name as files bear it.
+    pub file_name: String,
+    /// The unit its reports speak first.
+    pub unit: LengthUnit,
+    /// Its parts.
+    pub parts: Vec<JobPart>,
+    /// The stock.
+    pub stock: Vec<StockSheet>,
+    /// Kerf, spacing, margin: the job's own, then the shop's.
+    pub cutting: Cutting,
+    /// Whether cut lines are moved out by half the kerf and carry lead-ins.
+    pub compensate: bool,
+    /// How long to look for a better layout, s.
+    pub nesting_s: f64,
+    /// The seed of the search.
+    pub seed: u64,
+    /// Every default that was taken for the job itself.
+    pub assumed: Vec<Assumed>,
+}
+
+/// A part of a job.
+#[derive(Debug, Clone)]
+pub struct JobPart {
+    /// The part.
+    pub part: Part,
+    /// How many.
+    pub quantity: usize,
+    /// How many of the other hand besides.
+    pub mirrored: usize,
+    /// How it may be turned on the sheet.
+    pub turns: Turns,
+    /// Where it stands in the job.
+    pub place: Place,
+}
+
+/// How a part may be turned on the sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Turns {
+    /// Anyhow.
+    Any,
+    /// By one of these.
+    List(Vec<Angle>),
+}
+
+/// Stock to cut from.
+#[derive(Debug, Clone)]
+pub struct StockSheet {
+    /// Its shape.
+    pub shape: StockShape,
+    /// Its material's name.
+    pub material: String,
+    /// Its thickness.
+    pub thickness: Length,
+    /// How many there are; none: as many as needed.
+    pub count: Option<usize>,
+    /// What one costs.
+    pub price: Option<f64>,
+    /// Where it stands in the job.
+    pub place: Place,
+}
+
+/// The shape of stock.
+#[derive(Debug, Clone)]
+pub enum StockShape {
+    /// A rectangular sheet: along the grain, across it.
+    Sheet(Length, Length),
+    /// An offcut with the openings already cut in it.
+    Remnant(Box<Outline>, Vec<Loop>),
+    /// A roll of this width.
+    Roll(Length),
+}
+
+/// Reads a job from the bytes of its file, and the parts that it names. `shop` is the shop named on the command line.
+pub fn read_job(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Checked<Job> {
+    let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
+    let (text, map) = decode::<JobText>(&source)?;
+    let mut reader = Reader::new(&map);
+    match job(&mut reader, &text, shop, files) {
+        Some(job) if reader.problems.is_empty() => Ok(Job { assumed: reader.assumed, ..job }),
+        _ => Err(reader.problems),
+    }
+}
+
+fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Option<Job> {
+    let root = At::default();
+    reader.read_units(text.units.as_ref());
+    let name = file_name(&text.job.0);
+    if name.is_empty() {
+        reader.refuse::<()>(
+            &root.key("job"),
+            Code::OutOfRange,
+            "this name has no letter or digit in it",
+            "the job's folder is named after it",
+        );
+    }
+    let shop = match (&text.shop, shop) {
+        (Some(own), _) => named_shop(reader, own, &root.key("shop"), files)?,
+        (None, Some(shop)) => Arc::clone(shop),
+        (None, None) => Arc::new(Shop::default()),
+    };
+    let parts = parts(reader, &text.parts, &root.key("parts"), &shop, files);
+    let stock = stock(reader, text.sheets.as_deref().unwrap_or_default(), &root.key("sheets"), &shop, files);
+    let own = match &text.cutting {
+        Some(text) => cutting(reader, text, &root.key("cutting")),
+        None => Some(Cutting::default()),
+    };
+    if text.cutting.as_ref().is_some_and(|cutting| cutting.compensate == Some(true)) {
+        let message = "kerf compensation and lead-ins are not made by this version";
+        reader.refuse::<()>(
+            &root.key("cutting").key("compensate"),
+            Code::NotMadeYet,
+            message,
+            "set `compensate: false` and let the controller offset the torch",
+        );
+    }
+    let nesting_at = root.key("nesting");
+    let time = text.nesting.as_ref().and_then(|nesting| nesting.time.as_ref());
+    let nesting_s = match time {
+        Some(time) => {
+            let seconds = reader.with_units(time, &nesting_at.key("time"), "a time", &[("s", 1.0), ("min", 60.0), ("h", 3600.0)]);
+            seconds.and_then(|s| {
+                let fits = (0.0..=86_400.0).contains(&s);
+                if fits {
+                    Some(s)
+                } else {
+                    reader.refuse(&nesting_at.key("time"), Code::OutOfRange, "this is more than a day", "10 s is usual")
+                }
+            })
+        }
+        None => Some(10.0),
+    };
+    let own = own?;
+    Some(Job {
+        name: text.job.0.clone(),
+        file_name: name,
+        unit: reader.shown_unit(),
+        parts: parts?,
+        stock: stock?,
+        cutting: Cutting {
+            kerf: own.kerf.or(shop.cutting.kerf),
+            spacing: own.spacing.or(shop.cutting.spacing),
+            margin: own.margin.or(shop.cutting.margin),
+            feed_mm_per_min: own.feed_mm_per_min.or(shop.cutting.feed_mm_per_min),
+            pierce_s: own.pierce_s.or(shop.cutting.pierce_s),
+        },
+        compensate: false,
+        nesting_s: nesting_s?,
+        seed: text.nesting.as_ref().and_then(|nesting| nesting.seed).unwrap_or(1),
+        assumed: Vec::new(),
+    })
+}
+
+fn parts(reader: &mut Reader, texts: &[JobPartText], at: &At, shop: &Arc<Shop>, files: &dyn FileReader) -> Option<Vec<JobPart>> {
+    if texts.is_empty() {
+        return reader.refuse(at, Code::Choice, "this job has no parts", "list at least one");
+    }
+    let mut all: Vec<JobPart> = Vec::new();
+    let mut whole = true;
+    for (i, text) in texts.iter().enumerate() {
+        let at = at.item(i);
+        match job_part(reader, text, &at, shop, files) {
+            Some(part) => {
+                if let Some(twin) = all.iter().find(|other| other.part.file_name == part.part.file_name) {
+                    let message = format!("two parts of this job would be written to `{}/`", twin.part.file_name);
+                    let help = "give each part a name of its own, or list one part once with its quantity";
+                    reader.refuse::<()>(&at.key("file"), Code::DuplicateName, message, help);
+                }
+                all.push(part);
+            }
+            None => whole = false,
+        }
+    }
+    whole.then_some(all)
+}
+
+fn job_part(reader: &mut Reader, text: &JobPartText, at: &At, shop: &Arc<Shop>, files: &dyn FileReader) -> Option<JobPart> {
+    let file_at = at.key("file");
+    let beside = reader.map.source().name.clone();
+    let part = match files.read(&beside, &text.file.0) {
+        Ok(bytes) => match read_part(&files.full_name(&beside, &text.file.0), bytes, Some(shop), files) {
+            Ok(part) => Some(part),
+            Err(problems) => {
+                reader.problems.extend(problems);
+                None
+            }
+        },
+        Err(problem) => reader.refuse(&file_at, problem.code, problem.message, problem.help),
+    };
+    let (quantity, mirrored) = (text.quantity.unwrap_or(1) as usize, text.mirrored.unwrap_or(0) as usize);
+    if quantity + mirrored == 0 || quantity + mirrored > MOST_COPIES {
+        let message = if quantity + mirrored == 0 {
+            "none of this part is asked for".to_owned()
+        } else {
+            format!("{} copies are asked for", quantity + mirrored)
+        };
+        reader.refuse::<()>(&at.key("quantity"), Code::OutOfRange, message, format!("give 1 to {MOST_COPIES}, or drop the part"));
+    }
+    let part = part?;
+    let turns = match &text.turns {
+        None => Some(turns_of(part.grain)),
+        Some(ListOr::One(turns)) if turns.any => Some(Turns::Any),
+        Some(ListOr::One(turns)) => {
+            let step = reader.angle(&turns.step, &at.key("turns").key("step"), 0.1, 360.0)?.degrees();
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "step is 0.1 to 360, so 1 to 3600")]
+            let count = (360.0 / step).round() as u32;
+            if (step * f64::from(count) - 360.0).abs() > 1e-6 {
+                let help = "give a step that divides 360, such as 90 or 45";
+                return reader.refuse(
+                    &at.key("turns").key("step"),
+                    Code::OutOfRange,
+                    "this step does not come round to where it began",
+                    help,
+                );
+            }
+            Some(Turns::List((0..count).map(|i| Angle::from_degrees(f64::from(i) * step)).collect()))
+        }
+        Some(ListOr::List(list)) => {
+            let turns_at = at.key("turns");
+            let mut angles = Vec::new();
+            for (i, angle) in list.iter().enumerate() {
+                angles.push(reader.angle(angle, &turns_at.item(i), -360.0, 360.0)?);
+            }
+            if angles.is_empty() {
+                return reader.refuse(&turns_at, Code::Choice, "no turn is allowed", "give at least one, such as [0]");
+            }
+            Some(Turns::List(angles))
+        }
+    };
+    Some(JobPart { part, quantity, mirrored, turns: turns?, place: reader.place(&file_at) })
+}
+
+/// The turns that keep a part's grain along the sheet's.
+fn turns_of(grain: Grain) -> Turns {
+    let list = |degrees: [f64; 2]| Turns::List(degrees.map(Angle::from_degrees).to_vec());
+    match grain {
+        Grain::Any => Turns::Any,
+        Grain::Along => list([0.0, 180.0]),
+        Grain::Across => list([90.0, 270.0]),
+    }
+}
+
+fn stock(reader: &mut Reader, texts: &[SheetText], at: &At, shop: &Shop, files: &dyn FileReader) -> Option<Vec<StockSheet>> {
+    let mut all = Vec::new();
+    let mut whole = true;
+    for (i, text) in texts.iter().enumerate() {
+        match stock_sheet(reader, text, &at.item(i), shop, files) {
+            Some(sheet) => all.push(sheet),
+            None => whole = false,
+        }
+    }
+    whole.then_some(all)
+}
+
+fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop, files: &dyn FileReader) -> Option<StockSheet> {
+    let metal = material(reader, &Name(text.material.0.clone()), &at.key("material"), shop);
+    let thickness = metal.as_ref().and_then(|m| reader.thickness(&text.thickness, &at.key("thickness"), m.gauge_family));
+    let shape = match (&text.size, &text.remnant, &text.roll) {
+        (Some(size), None, None) => {
+            let along = reader.length(&size[0], &at.key("size").item(0), Allowed::Positive);
+            let across = reader.length(&size[1], &at.key("size").item(1), Allowed::Positive);
+            StockShape::Sheet(along?, across?)
+        }
+        (None, Some(outline), None) => {
+            let outline = reader.outline(outline, &at.key("remnant"), files)?;
+            let arcs = outline.sides.to_polyarc(CURVE_TO_ARCS);
+            let openings_at = at.key("openings");
+            let mut openings = Vec::new();
+            for (i, opening) in text.openings.iter().flatten().enumerate() {
+                let opening = reader.outline(opening, &openings_at.item(i), files)?.sides;
+                if !inside(&arcs, &opening.to_polyarc(CURVE_TO_ARCS)) {
+                    let message = "this opening reaches outside the remnant";
+                    return reader.refuse(
+                        &openings_at.item(i),
+                        Code::OpeningOutside,
+                        message,
+                        "make it part of the remnant's outline",
+                    );
+                }
+                openings.push(opening);
+            }
+            StockShape::Remnant(Box::new(outline), openings)
+        }
+        (None, None, Some(roll)) => {
+            StockShape::Roll(reader.length(&roll.width, &at.key("roll").key("width"), Allowed::Positive)?)
+        }
+        _ => {
+            return reader.refuse(
+                at,
+                Code::Choice,
+                "stock is a sheet, a remnant or a roll",
+                "give exactly one of `size`, `remnant`, `roll`",
+            );
+        }
+    };
+    if text.openings.is_some() && text.remnant.is_none() {
+        return reader.refuse(
+            &at.key("openings"),
+            Code::Choice,
+            "only a remnant has openings in it",
+            "describe this sheet as a `remnant`",
+        );
+    }
+    let price = match text.price {
+        Some(price) => Some(reader.fraction(price, &at.key("price"), 0.0, 1e9)?),
+        None => None,
+    };
+    let count = match (text.count, &shape) {
+        (Some(0), _) => {
+            return reader.refuse(
+                &at.key("count"),
+                Code::OutOfRange,
+                "there are none of this sheet",
+                "drop it, or give its count",
+            );
+        }
+        (Some(count), _) => Some((count as usize).min(MOST_COPIES)),
+        (None, StockShape::Sheet(..)) => None,
+        (None, _) => Some(1),
+    };
+    Some(StockSheet { shape, material: metal?.name, thickness: thickness?, count, price, place: reader.place(at) })
+}
