@@ -3,6 +3,7 @@
 pub mod drawing;
 pub mod fe;
 pub mod flat;
+pub mod formed;
 pub mod geom;
 pub mod part;
 pub mod problem;

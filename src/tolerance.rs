@@ -60,3 +60,14 @@ pub const MOST_IMPORTED_PIECES: usize = 200_000;
 
 /// The most copies of one part in a job, and of one sheet in its stock. Read by `part`.
 pub const MOST_COPIES: usize = 10_000;
+
+/// Distance between the places at which the wall along a curve is solved, mm: a third of the least wall that anybody hammers. Read by
+/// `flat`.
+pub const RIM_SAMPLE_MM: f64 = 2.0;
+
+/// Two sides that turn by less than this at their joint run on into each other, radians; a spline's own joints stay far below. Read by
+/// `flat`.
+pub const SMOOTH_JOINT: f64 = 2e-3;
+
+/// Cut lines have no piece shorter than this, mm (contract, section 5); a torch is thirty times as wide. Read by `geom`.
+pub const SHORTEST_PIECE: f64 = 0.05;

@@ -1,1 +1,214 @@
-//! Step 3: takes a `Part`, gives its `Flat`, the blank that is cut; `check` verifies it.
+//! Step 3: takes a [`Part`](crate::part::Part), gives its [`Flat`], the blank that is cut; `check` verifies it, `nest` places it.
+
+mod bent;
+pub(crate) mod half_shell;
+mod plate;
+mod rim;
+mod walled;
+
+use crate::formed::Wall;
+use crate::geom::{Affine, Point, Polyarc, Segment};
+use crate::part::{Kind, Part};
+use crate::problem::{Checked, Problem};
+use crate::shop::bend_rule::DevelopedBend;
+use crate::units::{Angle, Density, Length};
+
+pub use rim::EdgeStrain;
+
+/// The blank of a part, seen from its outer side.
+#[derive(Debug, Clone)]
+pub struct Flat {
+    /// The outer cut.
+    pub outside: Polyarc,
+    /// The finished outline in the flat; the outer cut less the trim.
+    pub net: Polyarc,
+    /// The inner cuts.
+    pub openings: Vec<Polyarc>,
+    /// The bends.
+    pub bends: Vec<FlatBend>,
+    /// Where bends and walls begin and end.
+    pub bend_zones: Vec<Vec<Segment>>,
+    /// Middle lines of walls, which all turn the same way.
+    pub wall_lines: Vec<WallLine>,
+    /// Lines to scribe: cuts to saw after forming, the net line.
+    pub scribes: Vec<Vec<Segment>>,
+    /// What the metal does where walls follow a curve.
+    pub forming: Option<Forming>,
+    /// What was found wrong while unfolding: limits of the metal, corners.
+    pub findings: Vec<Finding>,
+}
+
+/// The middle of a wall's bend.
+#[derive(Debug, Clone)]
+pub struct WallLine {
+    /// The line.
+    pub line: Vec<Segment>,
+    /// Whether it turns toward the viewer.
+    pub up: bool,
+}
+
+/// A bend in the flat.
+#[derive(Debug, Clone)]
+pub struct FlatBend {
+    /// Its name, `bend 1` and so on.
+    pub name: String,
+    /// The angle turned through, without its sign.
+    pub angle: Angle,
+    /// Whether it turns toward the viewer.
+    pub up: bool,
+    /// Its inside radius.
+    pub inside_radius: Length,
+    /// How it was developed.
+    pub developed: DevelopedBend,
+    /// Length of the bend line.
+    pub length: Length,
+    /// Its middle line.
+    pub line: [Point; 2],
+    /// Where it stands in the description.
+    pub place: crate::problem::Place,
+}
+
+/// How a half-shell's blank was found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Method {
+    /// Every wall is straight: unrolled exactly.
+    Exact,
+    /// Walls along curves by the exact solution of a full ring of the local radius.
+    ClosedForm,
+}
+
+impl Method {
+    /// Its name in results.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Exact => "exact",
+            Self::ClosedForm => "closed-form",
+        }
+    }
+}
+
+/// What the metal does where walls follow a curve.
+#[derive(Debug, Clone)]
+pub struct Forming {
+    /// The wall's section.
+    pub wall: Wall,
+    /// How the blank was found.
+    pub method: Method,
+    /// Strain and thickness along the free edges.
+    pub edge: Vec<EdgeStrain>,
+}
+
+impl Forming {
+    /// The largest stretch of the free edge, engineering strain.
+    #[must_use]
+    pub fn max_stretch(&self) -> f64 {
+        self.edge.iter().map(|e| e.strain).fold(0.0, f64::max)
+    }
+
+    /// The largest shrink of the free edge, engineering strain, positive.
+    #[must_use]
+    pub fn max_shrink(&self) -> f64 {
+        self.edge.iter().map(|e| -e.strain).fold(0.0, f64::max)
+    }
+
+    /// The least thickness, mm.
+    #[must_use]
+    pub fn min_thickness(&self) -> f64 {
+        self.edge.iter().map(|e| e.thickness_ratio).fold(1.0, f64::min) * self.wall.thickness
+    }
+
+    /// The greatest thickness, mm.
+    #[must_use]
+    pub fn max_thickness(&self) -> f64 {
+        self.edge.iter().map(|e| e.thickness_ratio).fold(1.0, f64::max) * self.wall.thickness
+    }
+}
+
+/// A rule and how the part stands to it.
+#[derive(Debug, Clone)]
+pub struct Finding {
+    /// What was found, and what to do; its code names the rule.
+    pub problem: Problem,
+    /// The limit.
+    pub limit: f64,
+    /// The part's value.
+    pub value: f64,
+    /// Whether the part keeps to the rule.
+    pub ok: bool,
+    /// Where the limit comes from.
+    pub source: String,
+}
+
+impl Flat {
+    /// A flat with no bends.
+    #[must_use]
+    pub fn plain(outside: Polyarc, openings: Vec<Polyarc>) -> Self {
+        Self {
+            net: outside.clone(),
+            outside,
+            openings,
+            bends: Vec::new(),
+            bend_zones: Vec::new(),
+            wall_lines: Vec::new(),
+            scribes: Vec::new(),
+            forming: None,
+            findings: Vec::new(),
+        }
+    }
+
+    /// Net area in mm²: the finished outline less the openings.
+    #[must_use]
+    pub fn net_area(&self) -> f64 {
+        self.net.area() - self.openings.iter().map(Polyarc::area).sum::<f64>()
+    }
+
+    /// Area as cut in mm²: the outer cut less the openings.
+    #[must_use]
+    pub fn cut_area(&self) -> f64 {
+        self.outside.area() - self.openings.iter().map(Polyarc::area).sum::<f64>()
+    }
+
+    /// Length of all cuts in mm.
+    #[must_use]
+    pub fn cut_length(&self) -> f64 {
+        self.outside.length() + self.openings.iter().map(Polyarc::length).sum::<f64>()
+    }
+
+    /// Net mass in kg.
+    #[must_use]
+    pub fn mass(&self, thickness: Length, density: Density) -> f64 {
+        self.net_area() * 1e-6 * density.sheet_kg_per_m2(thickness)
+    }
+
+    /// The blank of the other hand: mirrored in x. A bend toward the viewer stays one.
+    #[must_use]
+    pub fn other_hand(&self) -> Self {
+        let mirror = Affine::FLIP_X;
+        let chain = |line: &Vec<Segment>| line.iter().map(|s| s.moved(mirror)).collect::<Vec<_>>();
+        let outlines = |all: &[Polyarc]| all.iter().map(|outline| outline.moved(mirror)).collect();
+        Self {
+            outside: self.outside.moved(mirror),
+            net: self.net.moved(mirror),
+            openings: outlines(&self.openings),
+            bends: self.bends.iter().map(|bend| FlatBend { line: bend.line.map(|p| mirror * p), ..bend.clone() }).collect(),
+            bend_zones: self.bend_zones.iter().map(chain).collect(),
+            wall_lines: self.wall_lines.iter().map(|w| WallLine { line: chain(&w.line), up: w.up }).collect(),
+            scribes: self.scribes.iter().map(chain).collect(),
+            forming: self.forming.clone().map(|forming| Forming {
+                edge: forming.edge.iter().map(|e| EdgeStrain { at: mirror * e.at, ..*e }).collect(),
+                ..forming
+            }),
+            findings: self.findings.clone(),
+        }
+    }
+}
+
+/// Lays a part out flat. Problems are those that leave nothing to cut; what can be cut but should not is in the flat's findings.
+pub fn flatten(part: &Part) -> Checked<Flat> {
+    match &part.kind {
+        Kind::Plate(plate) => plate::flatten(part, plate),
+        Kind::HalfShell(shell) => half_shell::flatten(part, shell),
+        Kind::Bent(bent) => bent::flatten(part, bent),
+    }
+}

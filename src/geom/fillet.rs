@@ -53,21 +53,21 @@ pub fn fillet(before: &[Segment], after: &[Segment], radius: f64) -> Result<(f64
     }
 }
 
-/// Where two runs that share a corner meet when each is shifted to its left by its own distance, as places on the runs as they were.
+/// Where two runs, the one near whose start the other ends, meet when each is shifted to its left by its own distance, as places on the runs as they were.
 ///
 /// Solves before(u) + a n(u) = after(v) + b n(v), n the left normal, by Newton's method from the straight corner's answer; pieces run on
 /// beyond their ends where that is needed. None where the shifted pieces do not meet near the corner.
 #[must_use]
 pub fn meet(before: &[Segment], a: f64, after: &[Segment], b: f64) -> Option<(f64, f64)> {
     let ends = (before.len() as f64, after.len() as f64);
-    let ((corner, arrive), (_, leave)) = (on(before, ends.0), on(after, 0.0));
+    let ((corner, arrive), (next, leave)) = (on(before, ends.0), on(after, 0.0));
     let lengths = (before.last()?.length(), after.first()?.length());
     let cross = arrive.cross(leave);
     if cross.abs() < 1e-9 {
         return ((a - b).abs() < 1e-9).then_some((ends.0, 0.0));
     }
     // The straight corner: p + a n1 + s t1 = p + b n2 + r t2.
-    let gap = left_of(leave) * b - left_of(arrive) * a;
+    let gap = (next - corner) + left_of(leave) * b - left_of(arrive) * a;
     let mut u = ends.0 + gap.cross(leave) / cross / lengths.0;
     let mut v = gap.cross(arrive) / cross / lengths.1;
     let residual = |u: f64, v: f64| {

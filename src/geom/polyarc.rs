@@ -4,6 +4,7 @@ use kurbo::{Affine, Point, Rect, Vec2};
 
 use super::Segment;
 use super::segment::arc_of;
+use crate::tolerance::SHORTEST_PIECE;
 
 /// A corner of a [`Polyarc`] and how the outline goes on from it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -141,6 +142,37 @@ impl Polyarc {
             add(&segment, &mut points);
         }
         points
+    }
+
+    /// The same outline without vertices that change nothing: points on top of each other, corners on a straight line, pieces of one arc.
+    #[must_use]
+    pub fn tidied(&self) -> Self {
+        let mut vertices: Vec<Vertex> = Vec::with_capacity(self.vertices.len());
+        for &vertex in &self.vertices {
+            match vertices.last_mut() {
+                Some(last) if last.point.distance(vertex.point) < SHORTEST_PIECE => last.bulge = vertex.bulge,
+                _ => vertices.push(vertex),
+            }
+        }
+        while vertices.len() > 2 && vertices[0].point.distance(vertices[vertices.len() - 1].point) < SHORTEST_PIECE {
+            vertices.pop();
+        }
+        let mut i = 0;
+        while vertices.len() > 3 && i < vertices.len() {
+            let n = vertices.len();
+            let (before, here, next) = (vertices[(i + n - 1) % n], vertices[i], vertices[(i + 1) % n]);
+            if before.bulge == 0.0 && here.bulge == 0.0 {
+                let (a, b) = (here.point - before.point, next.point - before.point);
+                let off = a.cross(b).abs() / b.hypot();
+                if off < 1e-9 * (1.0 + b.hypot()) && a.dot(b) > 0.0 && a.hypot2() < b.hypot2() {
+                    vertices.remove(i);
+                    i = i.saturating_sub(1);
+                    continue;
+                }
+            }
+            i += 1;
+        }
+        Self { vertices }
     }
 
     /// Whether `point` lies inside.

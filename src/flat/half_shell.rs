@@ -1,0 +1,98 @@
+//! The blank of a hammered half-shell.
+
+use super::plate::{add_openings, add_walls, corner_findings, flat_face, method_of, refused};
+use super::rim::law_of;
+use super::walled::unfold_walls;
+use super::{Finding, Flat, Forming};
+use crate::formed::Wall;
+use crate::geom::Segment;
+use crate::part::{HalfShell, Part};
+use crate::problem::{Checked, Code, Problem};
+use crate::tolerance::CURVE_TO_ARCS;
+use crate::units::{Angle, Length};
+
+/// The wall of a half-shell in its section.
+pub(crate) fn wall_of(part: &Part, shell: &HalfShell) -> Result<Wall, Problem> {
+    let depth = Length::from_mm(shell.depth.value_at(0.0));
+    let bend_angle = Angle::from_degrees(90.0) - shell.draft;
+    Wall::new(part.thickness, shell.inside_radius, bend_angle, depth, &part.bend_rule, part.unit)
+        .map_err(|problem| Problem::new(Code::NoRoom, problem.message, problem.help).at(shell.profile_place.clone()))
+}
+
+/// Whether side `i` of the profile has a wall.
+pub(crate) fn has_wall(shell: &HalfShell, i: usize) -> bool {
+    shell.profile.sides.sides[i].edge.is_none_or(|edge| !shell.open_edges.contains(&edge))
+}
+
+pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
+    let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
+    let face = &shell.profile.sides;
+    let walled = unfold_walls(face, &|i| has_wall(shell, i), &wall, &law_of(&part.material), shell.trim.mm())
+        .map_err(|problem| vec![refused(&problem, &wall, part.unit, "profile", &shell.profile_place)])?;
+    let mut flat = Flat::plain(walled.cut.clone(), Vec::new());
+    flat.net = walled.net.clone();
+    add_walls(&walled, false, &mut flat);
+    flat.findings = corner_findings(&walled, &shell.profile_place);
+    if shell.trim > Length::ZERO {
+        flat.scribes.push(walled.net.segments().collect());
+    }
+    flat.forming = Some(Forming { wall, method: method_of(&walled.strains), edge: walled.strains });
+    add_openings(part, &shell.openings, &mut flat)?;
+    flat.findings.extend(openings_on_face(shell, &wall));
+    Ok(flat)
+}
+
+/// Openings that reach into the bend, or nearer to it than forming leaves them round.
+fn openings_on_face(shell: &HalfShell, wall: &Wall) -> Vec<Finding> {
+    let walls: Vec<(&Segment, f64)> = shell
+        .profile
+        .sides
+        .sides
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| has_wall(shell, *i))
+        .map(|(_, side)| (&side.segment, wall.tangent_inset()))
+        .collect();
+    let Some(face) = flat_face(&shell.profile.sides, wall.tangent_inset()) else { return Vec::new() };
+    shell
+        .openings
+        .iter()
+        .filter_map(|opening| {
+            let outline = opening.outline.to_polyarc(CURVE_TO_ARCS);
+            let nearest = outline
+                .flatten(0.05)
+                .iter()
+                .map(|p| {
+                    let distance =
+                        walls.iter().map(|(s, inset)| distance_to_segment(s, *p) - inset).fold(f64::INFINITY, f64::min);
+                    if face.contains(*p) || distance < 0.0 { distance } else { f64::INFINITY }
+                })
+                .fold(f64::INFINITY, f64::min);
+            let limit = 3.0 * wall.thickness;
+            (nearest < limit).then(|| Finding {
+                problem: Problem::new(
+                    Code::OpeningNearBend,
+                    "this opening lies so near the bend that hammering pulls it out of shape",
+                    "move it in, or cut it after forming",
+                )
+                .at(opening.place.clone()),
+                limit,
+                value: nearest,
+                ok: false,
+                source: "hole edge at least 3 t from the tangent line: bending guideline, common practice".to_owned(),
+            })
+        })
+        .collect()
+}
+
+fn distance_to_segment(segment: &Segment, point: crate::geom::Point) -> f64 {
+    let steps = if segment.is_straight() { 1 } else { 64 };
+    (0..steps)
+        .map(|i| {
+            let (a, b) =
+                (segment.point_at(f64::from(i) / f64::from(steps)), segment.point_at(f64::from(i + 1) / f64::from(steps)));
+            let along = ((point - a).dot(b - a) / (b - a).hypot2()).clamp(0.0, 1.0);
+            point.distance(a.lerp(b, along))
+        })
+        .fold(f64::INFINITY, f64::min)
+}

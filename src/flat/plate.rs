@@ -1,0 +1,152 @@
+//! Flat parts, and openings with and without lips.
+
+use super::rim::{EdgeStrain, law_of};
+use super::walled::{Walled, WalledProblem, unfold_walls};
+use super::{Finding, Flat, Forming, Method, WallLine};
+use crate::formed::Wall;
+use crate::geom::{Loop, Polyarc};
+use crate::part::{Lip, Opening, Part, Plate};
+use crate::problem::{Checked, Code, Place, Problem};
+use crate::tolerance::CURVE_TO_ARCS;
+use crate::units::{Digits, Length, LengthUnit};
+
+pub(super) fn flatten(part: &Part, plate: &Plate) -> Checked<Flat> {
+    let mut flat = Flat::plain(plate.profile.sides.to_polyarc(CURVE_TO_ARCS), Vec::new());
+    add_openings(part, &plate.openings, &mut flat)?;
+    Ok(flat)
+}
+
+/// Adds the openings of a flat face to its blank; those with lips as the smaller holes that are cut for them.
+pub(super) fn add_openings(part: &Part, openings: &[Opening], flat: &mut Flat) -> Checked<()> {
+    let mut problems = Vec::new();
+    for opening in openings {
+        match &opening.lip {
+            None => flat.openings.push(opening.outline.to_polyarc(CURVE_TO_ARCS)),
+            Some(lip) => problems.extend(lipped(part, opening, lip, flat).err()),
+        }
+    }
+    if problems.is_empty() { Ok(()) } else { Err(problems) }
+}
+
+/// A flanged opening: its lip is a wall around the face outside it, laid flat into the opening.
+fn lipped(part: &Part, opening: &Opening, lip: &Lip, flat: &mut Flat) -> Result<(), Problem> {
+    let wall = Wall::new(part.thickness, lip.inside_radius, lip.bend_angle, lip.height, &part.bend_rule, part.unit)
+        .map_err(|problem| Problem::new(Code::NoRoom, problem.message, problem.help).at(opening.place.clone()))?;
+    // Walked clockwise, the opening has the face to its left.
+    let face = opening.outline.reversed();
+    let walled = unfold_walls(&face, &|_| true, &wall, &law_of(&part.material), 0.0)
+        .map_err(|problem| refused(&problem, &wall, part.unit, "opening", &opening.place))?;
+    if walled.cut.area() >= 0.0 || !walled.cannot_follow.is_empty() {
+        let message = "this opening is too small for its lip: the hole to cut would close";
+        return Err(Problem::new(Code::WallCannotFollow, message, "make the lip lower, its angle less, or the opening larger")
+            .at(opening.place.clone()));
+    }
+    flat.openings.push(walled.cut.reversed());
+    add_walls(&walled, lip.outward, flat);
+    flat.findings.extend(corner_findings(&walled, &opening.place));
+    let edge = walled.strains;
+    match &mut flat.forming {
+        Some(forming) => forming.edge.extend(edge),
+        None => flat.forming = Some(Forming { wall, method: method_of(&edge), edge }),
+    }
+    if let Some(forming) = &mut flat.forming {
+        forming.method = method_of(&forming.edge);
+    }
+    Ok(())
+}
+
+pub(super) fn method_of(edge: &[EdgeStrain]) -> Method {
+    if edge.iter().all(|e| e.radius.is_infinite()) { Method::Exact } else { Method::ClosedForm }
+}
+
+/// Adds the lines of laid-out walls.
+pub(super) fn add_walls(walled: &Walled, up: bool, flat: &mut Flat) {
+    flat.bend_zones.extend(walled.tangent_lines.iter().cloned());
+    flat.bend_zones.extend(walled.end_lines.iter().cloned());
+    flat.wall_lines.extend(walled.middle_lines.iter().map(|line| WallLine { line: line.clone(), up }));
+    flat.scribes.extend(walled.saw_lines.iter().cloned());
+}
+
+/// The problem of walls that have no blank.
+pub(super) fn refused(problem: &WalledProblem, wall: &Wall, unit: LengthUnit, what: &str, place: &Place) -> Problem {
+    let near = |p: &crate::geom::Point| match unit {
+        LengthUnit::Millimetre => format!("[{}, {}]", Digits(p.x, 2), Digits(p.y, 2)),
+        LengthUnit::Inch => format!("[{}, {}]", Digits(p.x / 25.4, 3), Digits(p.y / 25.4, 3)),
+    };
+    match problem {
+        WalledProblem::TightCorner { at, radius } => {
+            let least = unit.show(Length::from_mm(wall.tangent_inset()));
+            let message = format!(
+                "the {what} curves with a radius of {} at {}, tighter than its edge radius and thickness leave room for",
+                unit.show(Length::from_mm(*radius)),
+                near(at)
+            );
+            Problem::new(Code::NoRoom, message, format!("make that radius more than {least}, or the edge radius smaller"))
+        }
+        WalledProblem::Crossing { at } => {
+            let message = format!("laid flat, the walls of this {what} run into each other at {}", near(at));
+            Problem::new(
+                Code::WallCannotFollow,
+                message,
+                "make the walls lower or the inside curve wider, or split the part there",
+            )
+        }
+        WalledProblem::NoCorner { at } => {
+            let message = format!("two sides of this {what} find no common corner at {} once the walls are laid flat", near(at));
+            Problem::new(Code::NoRoom, message, "make the short side longer, or the corner wider")
+        }
+    }
+    .at(place.clone())
+}
+
+/// What sharp corners and impossible curves between walls ask of the builder.
+pub(super) fn corner_findings(walled: &Walled, place: &Place) -> Vec<Finding> {
+    let mut findings: Vec<Finding> = walled
+        .sharp_corners
+        .iter()
+        .map(|(at, turn)| {
+            let near = format!("[{}, {}] mm", Digits(at.x, 1), Digits(at.y, 1));
+            let (message, help) = if *turn > 0.0 {
+                (
+                    format!("the walls meet in a sharp outside corner at {near}; they are cut apart there, each ending square"),
+                    "weld the corner shut after forming, or round it with `round`",
+                )
+            } else {
+                (
+                    format!("the walls meet in a sharp inside corner at {near}, where metal would have to tear"),
+                    "saw along the scribed line and weld a gusset in, or round the corner with `round`",
+                )
+            };
+            Finding {
+                problem: Problem::new(Code::SharpCorner, message, help).at(place.clone()),
+                limit: 0.0,
+                value: turn.to_degrees().abs(),
+                ok: false,
+                source: "geometry: the stretch or shrink of a wall grows without limit as its corner's radius goes to 0"
+                    .to_owned(),
+            }
+        })
+        .collect();
+    findings.extend(walled.cannot_follow.iter().map(|(at, radius)| {
+        let message = format!(
+            "the wall cannot follow an inside radius of {} mm at [{}, {}] mm: the metal would have to stretch without end; it is cut apart there",
+            Digits(radius.abs(), 1),
+            Digits(at.x, 1),
+            Digits(at.y, 1)
+        );
+        Finding {
+            problem: Problem::new(Code::WallCannotFollow, message, "make the wall lower or the radius wider, or weld a gusset in")
+                .at(place.clone()),
+            limit: 0.0,
+            value: radius.abs(),
+            ok: false,
+            source: "exact ring solution of the sheet's law (no balance of forces exists)".to_owned(),
+        }
+    }));
+    findings
+}
+
+/// The outline of a face with its tangent line, for openings that must stay inside it.
+pub(super) fn flat_face(face: &Loop, inset: f64) -> Option<Polyarc> {
+    crate::geom::offset_closed(&face.to_polyarc(CURVE_TO_ARCS), -inset).into_iter().max_by(|a, b| a.area().total_cmp(&b.area()))
+}

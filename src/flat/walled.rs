@@ -1,0 +1,411 @@
+//! The blank of a face with walls around it: every side's wall laid flat and joined to the next.
+
+use super::rim::{EdgeStrain, Rim, vertices_of};
+use crate::fe::law::SheetLaw;
+use crate::formed::Wall;
+use crate::geom::{Loop, Point, Polyarc, Segment, Vertex, left_of, meet, self_crossing};
+use crate::tolerance::{SAME_POINT, SMOOTH_JOINT};
+
+/// A face with its walls laid flat.
+#[derive(Debug, Clone)]
+pub(super) struct Walled {
+    /// The outline to cut, trim included.
+    pub(super) cut: Polyarc,
+    /// The outline of the finished walls.
+    pub(super) net: Polyarc,
+    /// Where the bends begin, have their middle, and end: each a chain of lines.
+    pub(super) tangent_lines: Vec<Vec<Segment>>,
+    pub(super) middle_lines: Vec<Vec<Segment>>,
+    pub(super) end_lines: Vec<Vec<Segment>>,
+    /// Where two walls must be sawn apart.
+    pub(super) saw_lines: Vec<Vec<Segment>>,
+    pub(super) strains: Vec<EdgeStrain>,
+    /// Sharp corners between walls, with the angle turned, radians, positive convex.
+    pub(super) sharp_corners: Vec<(Point, f64)>,
+    /// Where a wall has no solution: the place and the outline's radius there.
+    pub(super) cannot_follow: Vec<(Point, f64)>,
+}
+
+/// Why there is no blank.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum WalledProblem {
+    /// An outside curve of this radius, mm, is tighter than the edge radius needs.
+    TightCorner { at: Point, radius: f64 },
+    /// Walls run into each other in the flat.
+    Crossing { at: Point },
+    /// Two sides find no common corner.
+    NoCorner { at: Point },
+}
+
+/// How two neighbouring sides are joined.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Joint {
+    /// Their walls run on into each other.
+    Smooth,
+    /// Walls on both sides of an outside corner: each ends square, an open corner between them.
+    Convex(Point),
+    /// Walls on both sides of an inside corner: mitred in the flat.
+    Concave(Point),
+    /// A wall ends at an open edge, or begins at one.
+    WallEnds,
+    WallBegins,
+    /// Two open edges.
+    Open,
+}
+
+/// One side: its wall or none, and the stretches that are left of it between the corners.
+struct Part {
+    segment: Segment,
+    rim: Option<Rim>,
+    /// Of the tangent line, or of an open edge itself.
+    inner: (f64, f64),
+    /// Left out of the blank's edge: the neighbours are mitred over it.
+    skipped: bool,
+}
+
+struct Unfolding<'a> {
+    parts: Vec<Part>,
+    joints: Vec<Joint>,
+    wall: &'a Wall,
+}
+
+/// Lays the walls around `face` flat. The face lies to the left of its outline, which is that of the wall's end; `has_wall` tells which
+/// sides have one.
+pub(super) fn unfold_walls(
+    face: &Loop,
+    has_wall: &dyn Fn(usize) -> bool,
+    wall: &Wall,
+    law: &SheetLaw,
+    trim: f64,
+) -> Result<Walled, WalledProblem> {
+    let mut parts = Vec::new();
+    for (i, side) in face.sides.iter().enumerate() {
+        let segment = side.segment;
+        if !has_wall(i) {
+            parts.push(Part { segment, rim: None, inner: (0.0, 1.0), skipped: false });
+            continue;
+        }
+        tight_corner(&segment, wall)?;
+        let rim = Rim::new(segment, wall, law, trim);
+        let skipped = rim.turns_inside_out();
+        parts.push(Part { segment, rim: Some(rim), inner: (0.0, 1.0), skipped });
+    }
+    let mut unfolding = Unfolding { parts, joints: Vec::new(), wall };
+    unfolding.join(face)?;
+    unfolding.mitre_over_skipped()?;
+    unfolding.walled(face)
+}
+
+/// Refuses an outside curve with no room for the edge radius.
+fn tight_corner(segment: &Segment, wall: &Wall) -> Result<(), WalledProblem> {
+    let steps = if matches!(segment, Segment::Curve(_)) { 64 } else { 1 };
+    for i in 0..=steps {
+        let u = f64::from(i) / f64::from(steps);
+        let curvature = segment.curvature_at(u);
+        if curvature * wall.tangent_inset() > 0.999 {
+            return Err(WalledProblem::TightCorner { at: segment.point_at(u), radius: 1.0 / curvature });
+        }
+    }
+    Ok(())
+}
+
+impl Unfolding<'_> {
+    fn join(&mut self, face: &Loop) -> Result<(), WalledProblem> {
+        let n = self.parts.len();
+        let reaches: Vec<_> = self.parts.iter().map(|p| p.rim.as_ref().map(|rim| (rim.reach(false), rim.reach(true)))).collect();
+        for i in 0..n {
+            let next = (i + 1) % n;
+            let corner = self.parts[i].segment.to();
+            let turn = face.turn_before(next);
+            let joint = match (reaches[i], reaches[next]) {
+                (Some((_, own)), Some((other, _))) if turn.abs() < SMOOTH_JOINT => {
+                    // The straighter of the two keeps its edge; the other is led over to it.
+                    if own.curvature.abs() > other.curvature.abs() {
+                        self.rim_mut(i).blend(true, other);
+                    } else {
+                        self.rim_mut(next).blend(false, own);
+                    }
+                    Joint::Smooth
+                }
+                (Some(_), Some(_)) => self.sharp(i, next, turn, corner)?,
+                (Some(_), None) => {
+                    self.wall_ends(i, next, corner)?;
+                    Joint::WallEnds
+                }
+                (None, Some(_)) => {
+                    self.wall_begins(i, next, corner)?;
+                    Joint::WallBegins
+                }
+                (None, None) => Joint::Open,
+            };
+            self.joints.push(joint);
+        }
+        Ok(())
+    }
+
+    fn rim_mut(&mut self, i: usize) -> &mut Rim {
+        self.parts[i].rim.as_mut().expect("called for sides with a wall")
+    }
+
+    fn sharp(&mut self, i: usize, next: usize, turn: f64, at: Point) -> Result<Joint, WalledProblem> {
+        let inset = self.wall.tangent_inset();
+        let (first, second) = (self.parts[i].segment, self.parts[next].segment);
+        let (u, v) = meet(&[first], inset, &[second], inset).ok_or(WalledProblem::NoCorner { at })?;
+        self.parts[i].inner.1 = u;
+        self.parts[next].inner.0 = v;
+        let corner = beyond(&first, u) + left_of(first.tangent_at(u.clamp(0.0, 1.0))) * inset;
+        if turn > 0.0 {
+            for net in [false, true] {
+                self.set_range(i, net, None, Some(u));
+                self.set_range(next, net, Some(v), None);
+            }
+            return Ok(Joint::Convex(corner));
+        }
+        self.mitre(i, next, at)?;
+        Ok(Joint::Concave(corner))
+    }
+
+    /// Two walls' edges end where they meet.
+    fn mitre(&mut self, i: usize, next: usize, at: Point) -> Result<(), WalledProblem> {
+        for net in [false, true] {
+            let reach = |part: &Part, at_end: bool| {
+                let reach = part.rim.as_ref().map(|rim| rim.reach(at_end));
+                reach.map_or(0.0, |r| if net { r.net } else { r.cut })
+            };
+            let (a, b) = (reach(&self.parts[i], true), reach(&self.parts[next], false));
+            let (u, v) =
+                meet(&[self.parts[i].segment], -a, &[self.parts[next].segment], -b).ok_or(WalledProblem::NoCorner { at })?;
+            self.set_range(i, net, None, Some(u));
+            self.set_range(next, net, Some(v), None);
+        }
+        Ok(())
+    }
+
+    fn set_range(&mut self, i: usize, net: bool, from: Option<f64>, to: Option<f64>) {
+        let Some(rim) = &mut self.parts[i].rim else { return };
+        let range = if net { &mut rim.net_range } else { &mut rim.cut_range };
+        *range = (from.unwrap_or(range.0), to.unwrap_or(range.1));
+    }
+
+    fn wall_ends(&mut self, i: usize, open: usize, at: Point) -> Result<(), WalledProblem> {
+        let none = WalledProblem::NoCorner { at };
+        let (walled, edge) = (self.parts[i].segment, self.parts[open].segment);
+        let (u, v) = meet(&[walled], self.wall.tangent_inset(), &[edge], 0.0).ok_or(none.clone())?;
+        self.parts[i].inner.1 = u;
+        self.parts[open].inner.0 = v;
+        for net in [false, true] {
+            let inset = self.wall.inset_at(self.width(i, true, net));
+            let (u, _) = meet(&[walled], inset, &[edge], 0.0).ok_or(none.clone())?;
+            self.set_range(i, net, None, Some(u));
+        }
+        Ok(())
+    }
+
+    fn wall_begins(&mut self, open: usize, i: usize, at: Point) -> Result<(), WalledProblem> {
+        let none = WalledProblem::NoCorner { at };
+        let (walled, edge) = (self.parts[i].segment, self.parts[open].segment);
+        let (u, v) = meet(&[edge], 0.0, &[walled], self.wall.tangent_inset()).ok_or(none.clone())?;
+        self.parts[open].inner.1 = u;
+        self.parts[i].inner.0 = v;
+        for net in [false, true] {
+            let inset = self.wall.inset_at(self.width(i, false, net));
+            let (_, v) = meet(&[edge], 0.0, &[walled], inset).ok_or(none.clone())?;
+            self.set_range(i, net, Some(v), None);
+        }
+        Ok(())
+    }
+
+    /// Flat distance from the tangent line to a rim's edge at one end.
+    fn width(&self, i: usize, at_end: bool, net: bool) -> f64 {
+        let reach = self.parts[i].rim.as_ref().map(|rim| rim.reach(at_end));
+        reach.map_or(0.0, |r| if net { r.net } else { r.cut } + self.wall.tangent_inset())
+    }
+
+    fn mitre_over_skipped(&mut self) -> Result<(), WalledProblem> {
+        let n = self.parts.len();
+        if self.parts.iter().all(|p| p.skipped || p.rim.is_none()) && self.parts.iter().any(|p| p.skipped) {
+            return Err(WalledProblem::Crossing { at: self.parts[0].segment.from() });
+        }
+        for i in 0..n {
+            let next = (i + 1) % n;
+            if self.parts[i].skipped || !self.parts[next].skipped {
+                continue;
+            }
+            let mut last = next;
+            while self.parts[last].skipped {
+                last = (last + 1) % n;
+            }
+            let at = self.parts[next].segment.point_at(0.5);
+            if self.parts[i].rim.is_none() || self.parts[last].rim.is_none() {
+                return Err(WalledProblem::Crossing { at });
+            }
+            self.mitre(i, last, at)?;
+        }
+        Ok(())
+    }
+
+    fn outline(&self, net: bool) -> Result<Polyarc, WalledProblem> {
+        let mut vertices: Vec<Vertex> = Vec::new();
+        let n = self.parts.len();
+        for (i, part) in self.parts.iter().enumerate() {
+            if part.skipped {
+                continue;
+            }
+            let corner = |point: Point| Vertex { point, bulge: 0.0 };
+            match &part.rim {
+                None => vertices.extend(vertices_of(&[part.segment.between(part.inner.0, part.inner.1)])),
+                Some(rim) => {
+                    let at = rim.segment.point_at(0.5);
+                    vertices.extend(rim.edge(net).ok_or(WalledProblem::Crossing { at })?);
+                }
+            }
+            match self.joints[i] {
+                Joint::Convex(inner) => {
+                    vertices.push(corner(self.rim_end(i, net)));
+                    vertices.push(corner(inner));
+                }
+                Joint::WallEnds => {
+                    vertices.push(corner(self.rim_end(i, net)));
+                    vertices.extend(self.wall_end_line(i, (i + 1) % n, true, net).into_iter().map(corner));
+                }
+                Joint::WallBegins => {
+                    vertices.push(corner(beyond(&part.segment, part.inner.1)));
+                    let mut line = self.wall_end_line((i + 1) % n, i, false, net);
+                    line.reverse();
+                    vertices.extend(line.into_iter().map(corner));
+                }
+                Joint::Smooth | Joint::Concave(_) | Joint::Open => {}
+            }
+        }
+        Ok(Polyarc { vertices }.tidied())
+    }
+
+    fn rim_end(&self, i: usize, net: bool) -> Point {
+        let rim = self.parts[i].rim.as_ref().expect("called for sides with a wall");
+        rim.edge_point(if net { rim.net_range.1 } else { rim.cut_range.1 }, net)
+    }
+
+    /// The developed end of a wall at an open edge, from its free edge to its tangent line, without either end. The open edge's plane cuts
+    /// the bend where the neutral line of the metal passes through it, which is a straight line only where the edge is square to the wall.
+    fn wall_end_line(&self, i: usize, open: usize, at_end: bool, net: bool) -> Vec<Point> {
+        let (walled, edge) = (self.parts[i].segment, self.parts[open].segment);
+        let width = self.width(i, at_end, net);
+        let tangent = self.parts[i].inner;
+        let steps = 12;
+        let points: Vec<(f64, Point)> = (1..steps)
+            .filter_map(|k| {
+                // Close steps round the bend, one long one up the wall.
+                let flat = self.wall.allowance().min(width) * f64::from(steps - k) / f64::from(steps - 1);
+                let inset = self.wall.inset_at(flat);
+                let u = if at_end { meet(&[walled], inset, &[edge], 0.0)?.0 } else { meet(&[edge], 0.0, &[walled], inset)?.1 };
+                let out = flat - self.wall.tangent_inset();
+                Some((u, beyond(&walled, u) - left_of(walled.tangent_at(u.clamp(0.0, 1.0))) * out))
+            })
+            .collect();
+        let end = if at_end { tangent.1 } else { tangent.0 };
+        let square = points.iter().all(|(u, _)| (u - end).abs() * walled.length() < SAME_POINT);
+        if square { Vec::new() } else { points.into_iter().map(|(_, p)| p).collect() }
+    }
+
+    /// Chains of the line `inset` mm inside every walled side.
+    fn chains(&self, inset: f64) -> Vec<Vec<Segment>> {
+        let mut chains: Vec<Vec<Segment>> = Vec::new();
+        let mut open = true;
+        for (i, part) in self.parts.iter().enumerate() {
+            let pieces = part.rim.as_ref().and_then(|rim| rim.inner_line(inset, part.inner));
+            let Some(pieces) = pieces else {
+                open = true;
+                continue;
+            };
+            let pieces = arcs_only(&pieces);
+            match chains.last_mut() {
+                Some(chain) if !open => chain.extend(pieces),
+                _ => chains.push(pieces),
+            }
+            open = !matches!(self.joints[i], Joint::Smooth);
+        }
+        // A run that goes on over the start of the outline is one chain.
+        if chains.len() > 1 && !open && self.parts[0].rim.is_some() {
+            let first = chains.remove(0);
+            if let Some(last) = chains.last_mut() {
+                last.extend(first);
+            }
+        }
+        chains
+    }
+
+    fn walled(&self, face: &Loop) -> Result<Walled, WalledProblem> {
+        let cut = self.outline(false)?;
+        let net = self.outline(true)?;
+        if let Some(crossing) = self_crossing(&cut) {
+            return Err(WalledProblem::Crossing { at: crossing.at });
+        }
+        let inset = self.wall.tangent_inset();
+        let mut sharp_corners = Vec::new();
+        let mut saw_lines = Vec::new();
+        for (i, joint) in self.joints.iter().enumerate() {
+            let next = (i + 1) % self.parts.len();
+            match joint {
+                Joint::Convex(_) => sharp_corners.push((self.parts[i].segment.to(), face.turn_before(next))),
+                Joint::Concave(inner) => {
+                    sharp_corners.push((self.parts[i].segment.to(), face.turn_before(next)));
+                    saw_lines.push(vec![Segment::Line { from: self.rim_end(i, false), to: *inner }]);
+                }
+                _ => {}
+            }
+        }
+        let mut strains = Vec::new();
+        let mut cannot_follow = Vec::new();
+        let mut along = 0.0;
+        for part in &self.parts {
+            if let Some(rim) = &part.rim {
+                if !part.skipped {
+                    strains.extend(rim.strains(along, inset));
+                }
+                cannot_follow.extend(rim.cannot_follow);
+                if part.skipped && rim.cannot_follow.is_none() {
+                    cannot_follow.push((rim.segment.point_at(0.5), 1.0 / rim.segment.curvature_at(0.5)));
+                }
+            }
+            along += part.segment.length();
+        }
+        let bend = self.wall.allowance();
+        Ok(Walled {
+            cut,
+            net,
+            tangent_lines: self.chains(inset),
+            middle_lines: self.chains(inset - bend / 2.0),
+            end_lines: self.chains(inset - bend),
+            saw_lines,
+            strains,
+            sharp_corners,
+            cannot_follow,
+        })
+    }
+}
+
+/// The point of a segment at `u`, lines and arcs running on beyond their ends, curves along their tangents.
+fn beyond(segment: &Segment, u: f64) -> Point {
+    match segment {
+        Segment::Curve(_) if !(0.0..=1.0).contains(&u) => {
+            let end = u.clamp(0.0, 1.0);
+            segment.point_at(end) + segment.tangent_at(end) * ((u - end) * segment.length())
+        }
+        _ => segment.point_at(u),
+    }
+}
+
+/// Lines and arcs for a run that may hold curves.
+fn arcs_only(run: &[Segment]) -> Vec<Segment> {
+    let vertices = vertices_of(run);
+    let Some(end) = run.last().map(Segment::to) else { return Vec::new() };
+    let ends = vertices.iter().skip(1).map(|v| v.point).chain([end]);
+    vertices
+        .iter()
+        .zip(ends)
+        .map(|(v, to)| match v.bulge {
+            0.0 => Segment::Line { from: v.point, to },
+            bulge => Segment::Arc { from: v.point, to, bulge },
+        })
+        .collect()
+}
