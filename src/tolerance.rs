@@ -71,3 +71,12 @@ pub const SMOOTH_JOINT: f64 = 2e-3;
 
 /// Cut lines have no piece shorter than this, mm (contract, section 5); a torch is thirty times as wide. Read by `geom`.
 pub const SHORTEST_PIECE: f64 = 0.05;
+
+/// How far the clamp plate stays inside the tangent line, mm: common practice is 1 to 3. Read by `buck`.
+pub const CLAMP_CLEARANCE_MM: f64 = 2.0;
+
+/// How far the chords of a solid may be from the curve they stand for, mm. Read by `buck`.
+pub const SOLID_CHORD: f64 = 0.05;
+
+/// Into how many flats a solid's bend is cut. Read by `buck`.
+pub const SOLID_STEPS_OF_BEND: u32 = 12;

@@ -5,28 +5,39 @@ use std::ops::Range;
 use kurbo::{CurveFitSample, ParamCurve, ParamCurveDeriv, ParamCurveFit, PathEl, Point, Vec2, fit_to_bezpath};
 
 use super::{Loop, Segment, Side, left_of, meet};
-use crate::tolerance::{SAME_POINT, SHIFTED_CURVE};
+use crate::tolerance::{SAME_POINT, SHIFTED_CURVE, SMOOTH_JOINT};
 
 /// The outline `distance` mm outside (positive) or inside a counter-clockwise one, each side keeping its edge and each corner staying a
 /// corner. None where a side would turn inside out or a corner finds no end.
 #[must_use]
 pub fn offset_loop(outline: &Loop, distance: f64) -> Option<Loop> {
+    offset_sides(outline, &|_| distance)
+}
+
+/// As [`offset_loop`], each side by its own distance; `distance_of` takes the side's index.
+#[must_use]
+pub fn offset_sides(outline: &Loop, distance_of: &dyn Fn(usize) -> f64) -> Option<Loop> {
     let n = outline.sides.len();
     // The left of a counter-clockwise outline is its inside.
-    let shift = -distance;
+    let shift = |i: usize| -distance_of(i);
     let mut spans = vec![(0.0, 1.0); n];
     for i in 0..n {
         let next = (i + 1) % n;
-        let (u, v) = meet(&[outline.sides[i].segment], shift, &[outline.sides[next].segment], shift)?;
-        spans[i].1 = u;
-        spans[next].0 = v;
+        let (a, b) = (shift(i), shift(next));
+        #[expect(clippy::float_cmp, reason = "the very same distance on both sides")]
+        let runs_on = a == b && outline.turn_before(next).abs() < SMOOTH_JOINT;
+        if !runs_on {
+            (spans[i].1, spans[next].0) = meet(&[outline.sides[i].segment], a, &[outline.sides[next].segment], b)?;
+        }
     }
     let mut sides = Vec::new();
-    for (side, (from, to)) in outline.sides.iter().zip(spans) {
+    for (i, (side, (from, to))) in outline.sides.iter().zip(spans).enumerate() {
         if to <= from {
             return None;
         }
-        let pieces = shifted(&side.segment.between(from, to), shift)?;
+        let whole = from == 0.0 && to == 1.0;
+        let segment = if whole { side.segment } else { side.segment.between(from, to) };
+        let pieces = shifted(&segment, shift(i))?;
         sides.extend(pieces.into_iter().filter(|p| p.length() > SAME_POINT).map(|segment| Side { segment, edge: side.edge }));
     }
     let count = sides.len();

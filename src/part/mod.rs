@@ -21,6 +21,7 @@ use crate::shop::bend_rule::BendRule;
 use crate::shop::material::Material;
 use crate::units::{Angle, Length, LengthUnit};
 
+pub(crate) use centreline::parameter_at;
 pub use job::{Job, JobPart, StockShape, StockSheet, Turns, read_job};
 pub(crate) use mistakes::suggestion;
 pub use outline::Outline;

@@ -1,0 +1,180 @@
+//! Step 5: takes a half-shell's sizes, gives its buck (the form block), the clamp plate and the stations; `drawing` draws them.
+
+mod solid;
+mod stations;
+
+use crate::flat::half_shell::{has_wall, wall_of};
+use crate::flat::{Finding, Flat};
+use crate::formed::Wall;
+use crate::geom::{Loop, Point, Polyarc, offset_closed, offset_sides};
+use crate::part::{HalfShell, Kind, Part, Pins};
+use crate::problem::{Checked, Code, Problem};
+use crate::shop::springback::to_be_left_with_by_yield;
+use crate::tolerance::{CLAMP_CLEARANCE_MM, CURVE_TO_ARCS};
+use crate::units::{Angle, Digits, Length};
+
+pub use solid::{buck_solid, formed_solid};
+pub use stations::{Station, stations_of};
+
+/// A form block with its clamp plate.
+#[derive(Debug, Clone)]
+pub struct BuckSet {
+    /// Outline of the buck's face side at the seam plane: the inside of the finished metal, sharp-edged as it is sawn.
+    pub outline: Polyarc,
+    /// Edge radius to be routed between face and walls, mm.
+    pub edge_radius: f64,
+    /// Height of the block, mm.
+    pub height: f64,
+    /// How many layers of stock that takes.
+    pub layers: usize,
+    /// Thickness of one layer, mm.
+    pub layer: f64,
+    /// How far the walls lean under, so that the metal springs back to its angle.
+    pub undercut: Angle,
+    /// Outline of the clamp plate.
+    pub clamp_plate: Polyarc,
+    /// Holes for dowels and bolts: centre, diameter in mm, whether a dowel.
+    pub pins: Vec<(Point, f64, bool)>,
+    /// Holes that the face has already, as cut in the blank: to be marked on buck and plate.
+    pub openings: Vec<Polyarc>,
+    /// Stations across the outline.
+    pub stations: Vec<Station>,
+    /// What is to be watched.
+    pub findings: Vec<Finding>,
+}
+
+/// The buck of a half-shell; none for other kinds of part.
+pub fn buck_of(part: &Part, flat: &Flat) -> Checked<Option<BuckSet>> {
+    let Kind::HalfShell(shell) = &part.kind else { return Ok(None) };
+    let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
+    build(part, shell, &wall, flat).map(Some).map_err(|problem| vec![problem])
+}
+
+fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<BuckSet, Problem> {
+    let face = &shell.profile.sides;
+    let inset = |distance: f64| inset_walled(shell, face, distance);
+    let no_room = |what: &str| {
+        let help = "make the shell wider there, or its inside corners rounder";
+        Problem::new(Code::NoRoom, format!("no {what} is left inside this profile"), help).at(shell.profile_place.clone())
+    };
+    let outline = inset(wall.thickness / wall.lean().cos()).ok_or_else(|| no_room("buck"))?;
+    let clamp_plate = inset(wall.tangent_inset() + CLAMP_CLEARANCE_MM).ok_or_else(|| no_room("clamp plate"))?;
+    let depth = wall.depth;
+    let height = depth - wall.thickness + shell.trim.mm() + 10.0;
+    let layer = shell.buck.layer.mm();
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "height and layer are positive and below 100 m")]
+    let layers = (height / layer - 1e-9).ceil().max(1.0) as usize;
+    let undercut = shell.buck.undercut.unwrap_or_else(|| springback(part, shell));
+    let mut pins = Vec::new();
+    for (asked, is_dowel) in [(&shell.buck.dowels, true), (&shell.buck.bolts, false)] {
+        if let Some(asked) = asked {
+            pins.extend(
+                place_pins(asked, is_dowel, &clamp_plate, &flat.openings, &pins)
+                    .into_iter()
+                    .map(|at| (at, asked.diameter.mm(), is_dowel)),
+            );
+        }
+    }
+    let findings = trapped(part, shell, wall, undercut).into_iter().collect();
+    Ok(BuckSet {
+        stations: stations_of(shell, &outline),
+        outline,
+        edge_radius: wall.inside_radius,
+        height,
+        layers,
+        layer,
+        undercut,
+        clamp_plate,
+        pins,
+        openings: flat.openings.clone(),
+        findings,
+    })
+}
+
+/// The profile moved in by `distance` mm at every wall; open edges stay where they are.
+fn inset_walled(shell: &HalfShell, face: &Loop, distance: f64) -> Option<Polyarc> {
+    let of = |i: usize| if has_wall(shell, i) { -distance } else { 0.0 };
+    match offset_sides(face, &of) {
+        Some(moved) => Some(moved.to_polyarc(CURVE_TO_ARCS).tidied()).filter(|outline| outline.area() > 0.0),
+        // A round that closes inside a tight corner leaves a sharp one.
+        None if shell.open_edges.is_empty() => {
+            offset_closed(&face.to_polyarc(CURVE_TO_ARCS), -distance).into_iter().max_by(|a, b| a.area().total_cmp(&b.area()))
+        }
+        None => None,
+    }
+}
+
+/// How far the bend must go beyond its angle so that it springs back to it.
+fn springback(part: &Part, shell: &HalfShell) -> Angle {
+    let wanted = Angle::from_degrees(90.0) - shell.draft;
+    match to_be_left_with_by_yield(&part.material, shell.inside_radius, part.thickness, wanted) {
+        Ok(bend) => bend.value.bend_angle - wanted,
+        Err(_) => Angle::ZERO,
+    }
+}
+
+/// A closed ring of walls that lean under locks the shell on its block.
+fn trapped(part: &Part, shell: &HalfShell, wall: &Wall, undercut: Angle) -> Option<Finding> {
+    let under = undercut.degrees() - wall.lean().to_degrees();
+    let ring = shell.open_edges.is_empty();
+    (ring && under > 0.0).then(|| Finding {
+        problem: Problem::new(
+            Code::TrappedBuck,
+            format!("the walls go all round and lean under by {} degrees: the shell locks on a solid buck", Digits(under, 2)),
+            "saw the buck in two along its length with a centre key that pulls out first, or leave one end open, or set `buck: {undercut: 0}`",
+        )
+        .at(part.place.clone()),
+        limit: 0.0,
+        value: under,
+        ok: false,
+        source: "geometry: the opening at the seam is smaller than the buck behind it".to_owned(),
+    })
+}
+
+/// Places for pins that keep clear of the plate's edge, the openings and each other.
+fn place_pins(asked: &Pins, is_dowel: bool, plate: &Polyarc, openings: &[Polyarc], others: &[(Point, f64, bool)]) -> Vec<Point> {
+    if let Some(places) = &asked.at {
+        return places.clone();
+    }
+    let diameter = asked.diameter.mm();
+    let bounds = plate.bounds();
+    let along_x = bounds.width() >= bounds.height();
+    let (start, length) = if along_x { (bounds.x0, bounds.width()) } else { (bounds.y0, bounds.height()) };
+    // Dowels at unequal distances from the ends, so that the sheet goes on one way only; bolts no farther apart than 125 mm.
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a length below 100 m over 125 mm")]
+    let bolts = (length / 125.0).ceil().max(2.0) as u32;
+    let shares: Vec<f64> =
+        if is_dowel { vec![0.15, 0.78] } else { (0..bolts).map(|i| (f64::from(i) + 0.5) / f64::from(bolts)).collect() };
+    let clear = |p: Point| {
+        let room = |outline: &Polyarc| crate::geom::distance_to(outline, p) > diameter * 1.5;
+        let free = |other: &(Point, f64, bool)| other.0.distance(p) > diameter + other.1;
+        plate.contains(p) && room(plate) && openings.iter().all(|o| !o.contains(p) && room(o)) && others.iter().all(free)
+    };
+    shares
+        .into_iter()
+        .filter_map(|share| {
+            // From the wanted place outward, the first that is clear.
+            (0..200).find_map(|step| {
+                let aside = f64::from(step / 2) * length / 400.0 * if step % 2 == 0 { 1.0 } else { -1.0 };
+                let at = start + length * share + aside;
+                let candidate = if along_x { middle_at(plate, at, true)? } else { middle_at(plate, at, false)? };
+                clear(candidate).then_some(candidate)
+            })
+        })
+        .collect()
+}
+
+/// The middle of the widest stretch of the plate on the line across it at `at`.
+fn middle_at(plate: &Polyarc, at: f64, along_x: bool) -> Option<Point> {
+    let turned = if along_x { plate.clone() } else { plate.moved(crate::geom::Affine::rotate(-std::f64::consts::FRAC_PI_2)) };
+    let heights = Loop::of(&turned, None).heights_at(at);
+    let pair = heights.chunks_exact(2).max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])))?;
+    let middle = (pair[0] + pair[1]) / 2.0;
+    Some(if along_x { Point::new(at, middle) } else { Point::new(-middle, at) })
+}
+
+/// The edge radius that the shop's router has, nearest to the one asked for, where it owns bits.
+#[must_use]
+pub fn nearest_cutter(part: &Part, edge_radius: f64) -> Option<Length> {
+    part.shop.cutters.iter().copied().min_by(|a, b| (a.mm() - edge_radius).abs().total_cmp(&(b.mm() - edge_radius).abs()))
+}
