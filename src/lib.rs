@@ -11,3 +11,4 @@ pub mod problem;
 pub mod shop;
 pub mod tolerance;
 pub mod units;
+pub mod write;

@@ -80,3 +80,5 @@ pub const SOLID_CHORD: f64 = 0.05;
 
 /// Into how many flats a solid's bend is cut. Read by `buck`.
 pub const SOLID_STEPS_OF_BEND: u32 = 12;
+/// The shortest piece of a cut line, mm: cutters stutter on shorter ones. Read by `write`.
+pub const SHORTEST_CUT_PIECE: f64 = 0.05;

@@ -1,0 +1,96 @@
+//! Step 10: takes drawings and meshes, gives bytes; the only step that knows file formats. It writes no file itself.
+//!
+//! | function | format |
+//! |---|---|
+//! | [`svg`], [`svg_picture`] | SVG at true size; the same picture to stand in an HTML page |
+//! | [`dxf`] | DXF R2000 or R12, in millimetres or inches |
+//! | [`stl`] | binary STL of triangles |
+//!
+//! [`self_check`] looks a drawing over before it is written.
+
+mod dxf;
+mod self_check;
+mod stl;
+mod style;
+mod svg;
+mod text;
+
+use std::fmt;
+
+pub use self::dxf::{DxfOptions, DxfUnit, DxfVersion, dxf};
+pub use self::self_check::{Fault, FaultKind, self_check};
+pub use self::stl::stl;
+pub use self::svg::{svg, svg_picture};
+
+use crate::drawing::{Drawing, Layer, Mark, Shape};
+use crate::geom::Segment;
+
+/// Why a drawing or mesh cannot be written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum WriteProblem {
+    /// A coordinate, height or angle on this layer is not a finite number.
+    NotFinite {
+        /// The layer that it stands on; none for a backdrop or a mesh.
+        layer: Option<Layer>,
+    },
+    /// A mesh of more triangles than the format can count.
+    TooManyTriangles {
+        /// How many there are.
+        count: usize,
+    },
+    /// The DXF library refused the drawing.
+    Dxf {
+        /// What it said.
+        message: String,
+    },
+}
+
+impl fmt::Display for WriteProblem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NotFinite { layer: Some(layer) } => {
+                write!(f, "a coordinate on layer {} is not a number, so the drawing is not written", layer.name())
+            }
+            Self::NotFinite { layer: None } => write!(f, "a coordinate is not a number, so the file is not written"),
+            Self::TooManyTriangles { count } => write!(f, "{count} triangles are more than an STL file can hold"),
+            Self::Dxf { message } => write!(f, "the drawing cannot be written as DXF: {message}"),
+        }
+    }
+}
+
+impl std::error::Error for WriteProblem {}
+
+/// Whether every number that defines `segment` is finite.
+fn is_finite(segment: &Segment) -> bool {
+    match segment {
+        Segment::Line { from, to } => from.is_finite() && to.is_finite(),
+        Segment::Arc { from, to, bulge } => from.is_finite() && to.is_finite() && bulge.is_finite(),
+        Segment::Curve(curve) => curve.is_finite(),
+    }
+}
+
+/// Whether every number of `mark` is finite.
+fn is_finite_mark(mark: &Mark) -> bool {
+    match &mark.shape {
+        Shape::Closed(outline) => outline.segments().all(|segment| is_finite(&segment)),
+        Shape::Open(chain) => chain.iter().all(is_finite),
+        Shape::Text { at, height, angle, .. } => at.is_finite() && height.is_finite() && angle.is_finite(),
+    }
+}
+
+/// An error unless every number of the drawing is finite.
+fn refuse_non_finite(drawing: &Drawing) -> Result<(), WriteProblem> {
+    if let Some(mark) = drawing.marks.iter().find(|mark| !is_finite_mark(mark)) {
+        return Err(WriteProblem::NotFinite { layer: Some(mark.layer) });
+    }
+    if drawing.backdrop.iter().all(|outline| outline.segments().all(|segment| is_finite(&segment))) {
+        Ok(())
+    } else {
+        Err(WriteProblem::NotFinite { layer: None })
+    }
+}
+
+/// The layers that `drawing` uses, in their order.
+fn used_layers(drawing: &Drawing) -> Vec<Layer> {
+    Layer::ALL.into_iter().filter(|layer| drawing.marks.iter().any(|mark| mark.layer == *layer)).collect()
+}
