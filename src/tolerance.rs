@@ -82,3 +82,10 @@ pub const SOLID_CHORD: f64 = 0.05;
 pub const SOLID_STEPS_OF_BEND: u32 = 12;
 /// The shortest piece of a cut line, mm: cutters stutter on shorter ones. Read by `write`.
 pub const SHORTEST_CUT_PIECE: f64 = 0.05;
+
+/// How far the area of triangles may be from that of their outline, over the latter: rounding of some thousand sums. Read by `geom`.
+pub const TRIANGULATED_AREA: f64 = 1e-10;
+
+/// The directions in radians in which outlines are cut into triangles, until one succeeds: single precision may merge corners that lie
+/// level in one direction and not in another. Read by `geom`.
+pub const TRIANGULATION_TURNS: [f64; 5] = [0.0, 0.73, 1.9, 2.71, 0.31];

@@ -14,6 +14,7 @@ mod polyarc;
 mod segment;
 mod shifted;
 mod spline;
+mod triangulate;
 
 pub use fillet::{FilletFailure, fillet, meet};
 pub use fit::{fit_arcs, fit_samples};
@@ -25,6 +26,7 @@ pub use segment::Segment;
 pub(crate) use shifted::segments_of;
 pub use shifted::{offset_loop, offset_sides, shifted};
 pub use spline::{MonotoneCurve, natural_spline};
+pub use triangulate::{prism, triangulate};
 
 /// The vector turned a quarter turn to the left.
 #[must_use]

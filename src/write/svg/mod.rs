@@ -186,13 +186,13 @@ impl Page {
                 d = format!("M{}", at(segment.from()));
             }
             let is_last = segments.peek().is_none();
-            match segment {
+            let _ = match segment {
                 // `Z` draws the last line of a closed outline.
-                Segment::Line { .. } if closed && is_last => {}
-                Segment::Line { to, .. } => d += &format!(" L{}", at(to)),
+                Segment::Line { .. } if closed && is_last => Ok(()),
+                Segment::Line { to, .. } => write!(d, " L{}", at(to)),
                 Segment::Arc { .. } => self.arc(&mut d, &segment),
-                Segment::Curve(curve) => d += &format!(" C{} {} {}", at(curve.p1), at(curve.p2), at(curve.p3)),
-            }
+                Segment::Curve(curve) => write!(d, " C{} {} {}", at(curve.p1), at(curve.p2), at(curve.p3)),
+            };
         }
         if closed && !d.is_empty() {
             d.push_str(" Z");
@@ -202,15 +202,16 @@ impl Page {
 
     /// The arc as commands of at most a quarter turn: an SVG arc is given by its ends and radius, and near half a turn its centre hangs
     /// on the last decimal of these.
-    fn arc(&self, d: &mut String, arc: &Segment) {
-        let Segment::Arc { bulge, .. } = *arc else { return };
+    fn arc(&self, d: &mut String, arc: &Segment) -> std::fmt::Result {
+        let Segment::Arc { bulge, .. } = *arc else { return Ok(()) };
         let radius = number(1.0 / arc.curvature_at(0.0).abs());
         let pieces = if bulge.abs() > std::f64::consts::FRAC_PI_8.tan() + 1e-9 { 2 } else { 1 };
         for i in 1..=pieces {
             let to = self.place(if i == pieces { arc.to() } else { arc.point_at(0.5) });
             // Turning left with y up is turning against the angles of y down.
             let sweep = u8::from(bulge < 0.0);
-            let _ = write!(d, " A{radius} {radius} 0 0 {sweep} {} {}", number(to.x), number(to.y));
+            write!(d, " A{radius} {radius} 0 0 {sweep} {} {}", number(to.x), number(to.y))?;
         }
+        Ok(())
     }
 }

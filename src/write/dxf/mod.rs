@@ -1,5 +1,7 @@
 //! DXF R2000 and R12 (Autodesk's published DXF reference), by the `dxf` library and a filter that mends what it leaves out.
 
+mod mend;
+
 use ::dxf::entities::{Entity, EntityType, Line, LwPolyline, Polyline, Text, Vertex};
 use ::dxf::enums::{AcadVersion, DrawingUnits, HorizontalTextJustification, Units};
 use ::dxf::tables::{Layer as LayerEntry, LineType};
@@ -18,7 +20,7 @@ pub enum DxfVersion {
     /// Of the year 2000 (AC1015): it knows its units and light polylines.
     #[default]
     R2000,
-    /// Of 1992 (AC1009), which the oldest readers take. It cannot say its units.
+    /// Of 1992 (AC1009), which the oldest readers take.
     R12,
 }
 
@@ -50,6 +52,14 @@ impl DxfUnit {
         }
     }
 
+    /// Its number as $INSUNITS has it.
+    const fn insertion_units(self) -> &'static str {
+        match self {
+            Self::Millimetre => "4",
+            Self::Inch => "1",
+        }
+    }
+
     /// `mm` in this unit, on its last decimal: the sixth of a millimetre, the eighth of an inch.
     fn of(self, mm: f64) -> f64 {
         let last: f64 = match self {
@@ -78,7 +88,12 @@ pub fn dxf(drawing: &Drawing, options: DxfOptions) -> Result<Vec<u8>, WriteProbl
     }
     let mut bytes = Vec::new();
     file.save(&mut bytes).map_err(|error| WriteProblem::Dxf { message: error.to_string() })?;
-    Ok(bytes)
+    let text = String::from_utf8_lossy(&bytes);
+    let mended = match options.version {
+        DxfVersion::R2000 => mend::mend_r2000(&text),
+        DxfVersion::R12 => mend::mend_r12(&text, options.unit.insertion_units()),
+    };
+    Ok(mended.into_bytes())
 }
 
 fn header(file: &mut ::dxf::Drawing, drawing: &Drawing, options: DxfOptions) {
@@ -94,6 +109,13 @@ fn header(file: &mut ::dxf::Drawing, drawing: &Drawing, options: DxfOptions) {
     let bounds = Drawing { backdrop: Vec::new(), ..drawing.clone() }.bounds();
     header.minimum_drawing_extents = options.unit.place(Point::new(bounds.x0, bounds.y0));
     header.maximum_drawing_extents = options.unit.place(Point::new(bounds.x1, bounds.y1));
+    // The file opens on all of the drawing, in a window of ordinary shape.
+    let aspect = 1.5;
+    for view in file.view_ports_mut() {
+        view.view_center = options.unit.place(bounds.center());
+        view.view_height = options.unit.of((bounds.height().max(bounds.width() / aspect) * 1.1).max(1.0));
+        view.view_port_aspect_ratio = aspect;
+    }
 }
 
 /// The layers used, each with its colour and dashes.
@@ -202,6 +224,6 @@ fn add_polyline(file: &mut ::dxf::Drawing, mark: &Mark, vertices: &[(Point, f64)
 
 fn put(file: &mut ::dxf::Drawing, mark: &Mark, shape: EntityType) {
     let mut entity = Entity::new(shape);
-    entity.common.layer = mark.layer.name().to_owned();
+    mark.layer.name().clone_into(&mut entity.common.layer);
     file.add_entity(entity);
 }
