@@ -1,6 +1,7 @@
 //! Planish turns a short description of a sheet-metal part into the things a shop cuts and hammers from.
 
 pub mod buck;
+pub mod check;
 pub mod drawing;
 pub mod fe;
 pub mod flat;

@@ -13,7 +13,7 @@ use crate::shop::springback::to_be_left_with_by_yield;
 use crate::tolerance::{CLAMP_CLEARANCE_MM, CURVE_TO_ARCS};
 use crate::units::{Angle, Digits, Length};
 
-pub use solid::{buck_solid, formed_solid};
+pub use solid::{Triangle, buck_solid, formed_solid};
 pub use stations::{Station, stations_of};
 
 /// A form block with its clamp plate.

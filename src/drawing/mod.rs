@@ -1,6 +1,15 @@
 //! Step 8: what is drawn, in millimetres at 1:1, before any file format: lines and text, each on the layer of its kind.
 
+mod blank;
+mod buck;
+mod label;
+mod sheet;
+
 use kurbo::{Affine, Point, Rect};
+
+pub use blank::{bend_words, blank_drawing};
+pub use buck::buck_drawing;
+pub use sheet::{PlacedBlank, sheet_drawing};
 
 use crate::geom::{Polyarc, Segment};
 

@@ -1,4 +1,4 @@
-//! Triangles for flat areas with holes and for the solids that stand on them, by the library `lyon_tessellation`.
+//! Triangles for flat areas with holes and for the solids that stand on them, by the library `lyon`.
 //!
 //! The library counts in single precision and is used for how the corners connect, not for where they are: every corner returned is
 //! exactly one of the outlines'. So solids are closed to the last bit and areas are those of the outlines.
@@ -6,8 +6,8 @@
 use std::collections::BTreeMap;
 
 use kurbo::{Point, Vec2};
-use lyon_tessellation::path::EndpointId;
-use lyon_tessellation::{
+use lyon::lyon_tessellation::path::EndpointId;
+use lyon::lyon_tessellation::{
     FillGeometryBuilder, FillOptions, FillTessellator, FillVertex, GeometryBuilder, GeometryBuilderError, VertexId, math,
 };
 

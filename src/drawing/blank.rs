@@ -1,0 +1,160 @@
+//! The drawing of a flat blank.
+
+use kurbo::Rect;
+
+use super::label::LabelPlacer;
+use super::{Drawing, Layer, Mark, Shape};
+use crate::buck::Station;
+use crate::flat::{Flat, FlatBend};
+use crate::geom::{Point, Polyarc, Segment};
+use crate::part::{Kind, Part};
+use crate::units::{Digits, LengthUnit};
+
+/// Length of a station's tick, mm.
+const TICK: f64 = 8.0;
+
+/// The blank seen from its outer side. For the other hand give its mirrored flat and stations.
+#[must_use]
+pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand: bool) -> Drawing {
+    let hand = if other_hand { ", other hand" } else { "" };
+    let mut drawing = Drawing::new(format!("{}{hand}: blank", part.name));
+    drawing.closed(Layer::Outside, flat.outside.clone());
+    for opening in &flat.openings {
+        drawing.closed(Layer::Opening, opening.clone());
+    }
+    for zone in &flat.bend_zones {
+        drawing.marks.push(line_mark(Layer::BendZone, zone));
+    }
+    for wall in &flat.wall_lines {
+        drawing.marks.push(line_mark(if wall.up { Layer::FoldUp } else { Layer::FoldDown }, &wall.line));
+    }
+    for bend in &flat.bends {
+        let [from, to] = bend.line;
+        drawing.line(if bend.up { Layer::FoldUp } else { Layer::FoldDown }, from, to);
+    }
+    for scribe in &flat.scribes {
+        drawing.marks.push(line_mark(Layer::Scribe, scribe));
+    }
+    let mut placer = LabelPlacer::new(&flat.net);
+    for opening in &flat.openings {
+        placer.take(opening.bounds().inflate(1.0, 1.0));
+    }
+    for bend in &flat.bends {
+        placer.take(Rect::from_points(bend.line[0], bend.line[1]).inflate(bend.developed.allowance.mm() / 2.0 + 0.5, 0.0));
+    }
+    draw_stations(&mut drawing, stations, &flat.net, &mut placer);
+    for bend in &flat.bends {
+        label_bend(&mut drawing, part, bend, flat, &mut placer);
+    }
+    let middle = flat.net.bounds().center();
+    let size = (flat.net.bounds().width().min(flat.net.bounds().height()) / 12.0).clamp(3.0, 8.0);
+    let face = if matches!(part.kind, Kind::Plate(_)) { "" } else { ", this side out" };
+    let name = format!("{}{hand}", part.name);
+    let sheet = format!("{} {} mm{face}", part.material.name, Digits(part.thickness.mm(), 3));
+    for text in [name, sheet] {
+        if let Some((at, height)) = placer.place(&text, middle, size) {
+            drawing.label(at, height, text);
+        }
+    }
+    drawing.captions = captions(part, flat);
+    drawing
+}
+
+/// A chain of lines, as a closed outline where it is one.
+fn line_mark(layer: Layer, chain: &[Segment]) -> Mark {
+    Mark { layer, shape: Shape::Open(chain.to_vec()) }
+}
+
+/// A tick at every place where a station crosses the outline, and its name inside the lowest one.
+pub(super) fn draw_stations(drawing: &mut Drawing, stations: &[Station], outline: &Polyarc, placer: &mut LabelPlacer) {
+    for station in stations {
+        let crossings = station.crossings(outline);
+        for (i, at) in crossings.iter().enumerate() {
+            // Ticks run inward: up from an even crossing, down from an odd one; never past half the way to the next one.
+            let (other, sign) = if i % 2 == 0 { (crossings.get(i + 1), 1.0) } else { (crossings.get(i - 1), -1.0) };
+            let room = other.map_or(TICK, |o| o.distance(*at) / 2.0);
+            drawing.line(Layer::Scribe, *at, *at + station.across * (sign * TICK.min(room)));
+        }
+        if let Some(lowest) = crossings.first() {
+            let wanted = *lowest + station.across * (TICK + 3.0);
+            if let Some((at, height)) = placer.place(&station.name, wanted, 3.0).filter(|(at, _)| at.distance(wanted) < 12.0) {
+                drawing.label(at, height, station.name.clone());
+            }
+        }
+    }
+}
+
+/// What a bend asks for, in a sentence.
+#[must_use]
+pub fn bend_words(bend: &FlatBend, unit: LengthUnit) -> String {
+    let way = if bend.up { "up" } else { "down" };
+    let radius = match unit {
+        LengthUnit::Millimetre => format!("{} mm", Digits(bend.inside_radius.mm(), 2)),
+        LengthUnit::Inch => format!("{} in", Digits(bend.inside_radius.inches(), 3)),
+    };
+    format!("{}: turn {} {way}, inside {radius}", bend.name, Digits(bend.angle.degrees(), 2))
+}
+
+/// The bend's sentence beside its line: level where there is room, else along the line.
+fn label_bend(drawing: &mut Drawing, part: &Part, bend: &FlatBend, flat: &Flat, placer: &mut LabelPlacer) {
+    let text = bend_words(bend, part.unit);
+    let [from, to] = bend.line;
+    let length = from.distance(to);
+    let zone = bend.developed.allowance.mm() / 2.0;
+    let height = (length / (text.chars().count() as f64 * 0.8)).clamp(1.2, 3.5);
+    // Along the line, on whichever side has room; the text reads upward and its letters lie to the left of its base line.
+    let half = super::label::width_of(&text, height) / 2.0;
+    let middle = from.midpoint(to);
+    for base in [from.x - zone - 1.2, from.x + zone + 1.2 + height] {
+        let rect = Rect::new(base - height * 1.1, middle.y - half, base + height * 0.3, middle.y + half);
+        if placer.take_if_free(rect) {
+            let shape =
+                Shape::Text { at: Point::new(base, middle.y), height, angle: std::f64::consts::FRAC_PI_2, centred: true, text };
+            drawing.marks.push(Mark { layer: Layer::Note, shape });
+            return;
+        }
+    }
+    let bounds = flat.net.bounds();
+    if let Some((at, height)) = placer.place(&text, Point::new(from.x, bounds.center().y), height) {
+        drawing.label(at, height, text);
+    }
+}
+
+/// The sentences under the blank's picture.
+fn captions(part: &Part, flat: &Flat) -> Vec<String> {
+    let mut lines = vec![format!(
+        "{}, {} {}, drawn 1:1 seen from its outer side. Blank {} x {} mm, {} kg net.",
+        part.name,
+        part.material.name,
+        part.unit.show(part.thickness),
+        Digits(flat.outside.bounds().width(), 2),
+        Digits(flat.outside.bounds().height(), 2),
+        Digits(flat.mass(part.thickness, part.material.density.value), 3),
+    )];
+    lines.extend(flat.bends.iter().map(|bend| {
+        format!(
+            "{}; K {}, deduction {} mm.",
+            bend_words(bend, part.unit),
+            Digits(bend.developed.k_factor, 4),
+            Digits(bend.developed.deduction.mm(), 3)
+        )
+    }));
+    if let Some(forming) = &flat.forming {
+        lines.push(format!(
+            "Wall: {}. Edge stretches {} % and shrinks {} % at most.",
+            forming.wall.describe(),
+            Digits(forming.max_stretch() * 100.0, 2),
+            Digits(forming.max_shrink() * 100.0, 2)
+        ));
+    }
+    if let Kind::HalfShell(shell) = &part.kind
+        && shell.trim.mm() > 0.0
+    {
+        lines.push(format!(
+            "The scribed line is the finished seam; cut the {} mm beyond it off after forming. Seam line {} mm above the outer face.",
+            Digits(shell.trim.mm(), 2),
+            Digits(shell.depth.value_at(0.0), 2)
+        ));
+    }
+    lines
+}
