@@ -2,13 +2,17 @@
 
 pub mod buck;
 pub mod check;
+pub mod cli;
 pub mod drawing;
 pub mod fe;
 pub mod flat;
 pub mod formed;
 pub mod geom;
+pub mod make;
+pub mod nest;
 pub mod part;
 pub mod problem;
+pub mod report;
 pub mod shop;
 pub mod tolerance;
 pub mod units;

@@ -1,3 +1,5 @@
 //! The `planish` command.
 
-fn main() {}
+fn main() -> std::process::ExitCode {
+    planish::cli::run()
+}

@@ -89,3 +89,9 @@ pub const TRIANGULATED_AREA: f64 = 1e-10;
 /// The directions in radians in which outlines are cut into triangles, until one succeeds: single precision may merge corners that lie
 /// level in one direction and not in another. Read by `geom`.
 pub const TRIANGULATION_TURNS: [f64; 5] = [0.0, 0.73, 1.9, 2.71, 0.31];
+
+/// Decimals of a number in results: below a nanometre. Read by `report`.
+pub const RESULT_DECIMALS: i32 = 9;
+
+/// How far outside its arcs the polygon may be that a blank is nested by, mm. Read by `make`.
+pub const NEST_CHORD: f64 = 0.02;

@@ -658,6 +658,8 @@ pub struct NestingText {
     pub time: Option<Quantity>,
     /// The seed of the search.
     pub seed: Option<u64>,
+    /// Stop after so many trial places, so that every machine finds the same layout.
+    pub tries: Option<u64>,
 }
 
 /// A shop file.

@@ -35,6 +35,8 @@ pub struct Job {
     pub nesting_s: f64,
     /// The seed of the search.
     pub seed: u64,
+    /// Stop after so many trial places, whatever the time; the same layout on any machine.
+    pub tries: Option<u64>,
     /// Every default that was taken for the job itself.
     pub assumed: Vec<Assumed>,
 }
@@ -167,6 +169,7 @@ fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>, files: &dy
         compensate: false,
         nesting_s: nesting_s?,
         seed: text.nesting.as_ref().and_then(|nesting| nesting.seed).unwrap_or(1),
+        tries: text.nesting.as_ref().and_then(|nesting| nesting.tries),
         assumed: Vec::new(),
     })
 }

@@ -224,3 +224,19 @@ fn take_path(frames: &mut [Frame]) -> String {
 fn byte_span(span: Span, byte: &dyn Fn(usize) -> usize) -> Range<usize> {
     byte(span.start.index())..byte(span.end.index())
 }
+
+/// The kinds of description file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FileKind {
+    /// A part.
+    Part,
+    /// A job.
+    Job,
+}
+
+/// Which kind of description this is, by its top-level keys; anything that is no job is taken for a part.
+#[must_use]
+pub fn kind_of_file(bytes: &[u8]) -> FileKind {
+    let starts_job = |line: &[u8]| line.starts_with(b"job:") || line.starts_with(b"\"job\":") || line.starts_with(b"{job:");
+    if bytes.split(|b| *b == b'\n').any(starts_job) { FileKind::Job } else { FileKind::Part }
+}

@@ -9,6 +9,7 @@
 //! [`self_check`] looks a drawing over before it is written.
 
 mod dxf;
+mod html;
 mod self_check;
 mod stl;
 mod style;
@@ -18,6 +19,7 @@ mod text;
 use std::fmt;
 
 pub use self::dxf::{DxfOptions, DxfUnit, DxfVersion, dxf};
+pub use self::html::{Pictures, html};
 pub use self::self_check::{Fault, FaultKind, self_check};
 pub use self::stl::stl;
 pub use self::svg::{svg, svg_picture};

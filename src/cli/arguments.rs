@@ -1,0 +1,225 @@
+//! The arguments as typed.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::write::{DxfOptions, DxfUnit, DxfVersion};
+
+/// Bucks, flat blanks, bend patterns and nests for hammer-formed and bent sheet metal, from a short YAML description.
+#[derive(Debug, Parser)]
+#[command(name = "planish", version, about, arg_required_else_help = true, disable_help_subcommand = true)]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Everything of a job: blanks, bucks, sheets, report
+    Make(JobArguments),
+    /// The flat blanks of parts
+    Flat(PartArguments),
+    /// Bucks and clamp plates of half-shells
+    Buck(PartArguments),
+    /// The sheets of a job alone
+    Nest(JobArguments),
+    /// Forming, bending and cutting limits of parts or jobs
+    Check(PartArguments),
+    /// The K-factor of a measured test strip
+    Strip(StripArguments),
+    /// A starter file on standard output
+    New {
+        /// What to start
+        kind: Starter,
+        #[command(flatten)]
+        common: Common,
+    },
+    /// The JSON Schema of the description files on standard output
+    Schema {
+        /// Which file
+        #[arg(default_value = "all")]
+        of: SchemaOf,
+        #[command(flatten)]
+        common: Common,
+    },
+    /// Shell completion on standard output
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+}
+
+impl Command {
+    /// The options that every command has.
+    pub(super) fn common(&self) -> Option<&Common> {
+        match self {
+            Self::Make(job) | Self::Nest(job) => Some(&job.common),
+            Self::Flat(parts) | Self::Buck(parts) | Self::Check(parts) => Some(&parts.common),
+            Self::Strip(strip) => Some(&strip.common),
+            Self::New { common, .. } | Self::Schema { common, .. } => Some(common),
+            Self::Completions { .. } => None,
+        }
+    }
+}
+
+/// Options of every command.
+#[derive(Debug, Clone, Args)]
+pub(super) struct Common {
+    /// The folder to write to
+    #[arg(long, value_name = "DIR", default_value = "output")]
+    pub(super) out: PathBuf,
+    /// Results on standard output as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    /// No messages but errors
+    #[arg(long)]
+    pub(super) quiet: bool,
+}
+
+impl Default for Common {
+    fn default() -> Self {
+        Self { out: PathBuf::from("output"), json: false, quiet: false }
+    }
+}
+
+/// How DXF is written.
+#[derive(Debug, Clone, Copy, Args)]
+pub(super) struct DxfArguments {
+    /// The DXF version: r2000, or r12 for old controllers
+    #[arg(long, value_name = "VERSION", default_value = "r2000")]
+    dxf: Version,
+    /// The unit of DXF files
+    #[arg(long, value_name = "UNIT", default_value = "mm")]
+    dxf_units: Unit,
+}
+
+impl DxfArguments {
+    pub(super) fn options(self) -> DxfOptions {
+        DxfOptions {
+            version: match self.dxf {
+                Version::R2000 => DxfVersion::R2000,
+                Version::R12 => DxfVersion::R12,
+            },
+            unit: match self.dxf_units {
+                Unit::Mm => DxfUnit::Millimetre,
+                Unit::In => DxfUnit::Inch,
+            },
+        }
+    }
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Version {
+    R2000,
+    R12,
+}
+
+/// A unit of length.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum Unit {
+    /// Millimetres
+    Mm,
+    /// Inches
+    In,
+}
+
+/// A job.
+#[derive(Debug, Args)]
+pub(super) struct JobArguments {
+    /// The job's description, or - for standard input
+    #[arg(value_name = "JOB.yaml")]
+    pub(super) file: PathBuf,
+    /// The shop file, where the descriptions name none
+    #[arg(long, value_name = "FILE")]
+    pub(super) shop: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) dxf: DxfArguments,
+    #[command(flatten)]
+    pub(super) common: Common,
+}
+
+/// Parts.
+#[derive(Debug, Args)]
+pub(super) struct PartArguments {
+    /// The descriptions, or - for standard input
+    #[arg(value_name = "FILE", required = true)]
+    pub(super) files: Vec<PathBuf>,
+    /// The shop file, where the descriptions name none
+    #[arg(long, value_name = "FILE")]
+    pub(super) shop: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) dxf: DxfArguments,
+    #[command(flatten)]
+    pub(super) common: Common,
+}
+
+/// A measured test strip.
+#[derive(Debug, Args)]
+pub(super) struct StripArguments {
+    /// Length of the strip before the bend
+    pub(super) flat: String,
+    /// First leg after the bend, to the outside mould line
+    #[arg(value_name = "LEG")]
+    pub(super) first: String,
+    /// Second leg after the bend, to the outside mould line
+    #[arg(value_name = "LEG")]
+    pub(super) second: String,
+    /// Thickness of the sheet
+    #[arg(long)]
+    pub(super) thickness: String,
+    /// Inside radius of the bend
+    #[arg(long)]
+    pub(super) radius: String,
+    /// Angle turned through, degrees
+    #[arg(long, default_value = "90")]
+    pub(super) angle: String,
+    /// Unit of bare lengths
+    #[arg(long, value_name = "UNIT", default_value = "mm")]
+    pub(super) units: Unit,
+    /// Add the strip to this shop file
+    #[arg(long, value_name = "SHOP", requires = "material")]
+    pub(super) save: Option<PathBuf>,
+    /// The strip's material, for --save
+    #[arg(long)]
+    pub(super) material: Option<String>,
+    /// The tooling it was bent on, for --save
+    #[arg(long)]
+    pub(super) tool: Option<String>,
+    /// When it was measured, for --save
+    #[arg(long)]
+    pub(super) date: Option<String>,
+    #[command(flatten)]
+    pub(super) common: Common,
+}
+
+/// Kinds of starter file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[value(rename_all = "snake_case")]
+pub(super) enum Starter {
+    /// A part that is cut and left flat
+    Plate,
+    /// A part hammered over a buck
+    #[value(alias = "half-shell")]
+    HalfShell,
+    /// A part bent from one section
+    Bent,
+    /// A job
+    Job,
+    /// A shop file
+    Shop,
+}
+
+/// Which description a schema is of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum SchemaOf {
+    /// Any of the three
+    All,
+    /// A part
+    Part,
+    /// A job
+    Job,
+    /// A shop file
+    Shop,
+}

@@ -1,0 +1,177 @@
+//! The commands on jobs: make, nest.
+
+use std::fmt::Write as _;
+
+use super::arguments::JobArguments;
+use super::files::{Disk, description, shop, write};
+use super::output::{Done, Output};
+use super::parts::summary;
+use crate::drawing::{blank_drawing, buck_drawing};
+use crate::make::{Artifact, LaidOut, MadePart, Wanted, lay_out, make_part, mirrored, part_files};
+use crate::part::{Job, read_job};
+use crate::problem::Checked;
+use crate::report::{AssumedResult, JobResult, PartResult, finding_result, job_cautions, part_result};
+use crate::units::{Digits, Length};
+use crate::write::{Pictures, html, svg_picture};
+
+/// A job read and its parts made.
+fn read(arguments: &JobArguments) -> Checked<(Job, Vec<MadePart>)> {
+    let shop = shop(arguments.shop.as_deref())?;
+    let (name, bytes) = description(&arguments.file).map_err(|problem| vec![problem])?;
+    let job = read_job(&name, bytes, shop.as_ref(), &Disk)?;
+    let (mut made, mut problems) = (Vec::new(), Vec::new());
+    for part in &job.parts {
+        match make_part(&part.part) {
+            Ok(part) => made.push(part),
+            Err(more) => problems.extend(more),
+        }
+    }
+    if problems.is_empty() { Ok((job, made)) } else { Err(problems) }
+}
+
+pub(super) fn make(arguments: &JobArguments, output: &Output) -> Checked<Done> {
+    finish(arguments, output, true)
+}
+
+pub(super) fn nest_alone(arguments: &JobArguments, output: &Output) -> Checked<Done> {
+    finish(arguments, output, false)
+}
+
+fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checked<Done> {
+    let (job, made) = read(arguments)?;
+    let options = arguments.dxf.options();
+    let mut files = Vec::new();
+    let mut parts = Vec::new();
+    for (job_part, made) in job.parts.iter().zip(&made) {
+        let own =
+            if everything { part_files(&job_part.part, made, Wanted::All, job_part.mirrored > 0, options)? } else { Vec::new() };
+        let names = own.iter().map(|file| file.name.clone()).collect();
+        parts.push(part_result(&job_part.part, &made.flat, &made.findings, names));
+        files.extend(own);
+    }
+    let laid_out = {
+        let mut watch = output.nest_watch(job.nesting_s);
+        lay_out(&job, &made, options, &mut watch)?
+    };
+    files.extend(laid_out.files.iter().cloned());
+    let mut result = job_result(&job, &made, parts, &laid_out);
+    if everything {
+        result.files.extend(files.iter().map(|file| file.name.clone()));
+        result.files.extend(["job.json", "report.html"].map(str::to_owned));
+        let cautions = job_cautions(job.parts.iter().map(|part| &part.part));
+        let page = html(&result, &cautions, &pictures(&job, &made, &laid_out));
+        let json = serde_json::to_string_pretty(&result).unwrap_or_default() + "\n";
+        files.push(Artifact { name: "job.json".to_owned(), bytes: json.into_bytes() });
+        files.push(Artifact { name: "report.html".to_owned(), bytes: page });
+    } else {
+        result.files.extend(files.iter().map(|file| file.name.clone()));
+    }
+    let folder = arguments.common.out.join(&job.file_name);
+    write(&folder, &files)?;
+    output.results(&result, || job_summary(&job, &made, &result, everything));
+    output.message(&format!("wrote {} files to {}", files.len(), folder.display()));
+    Ok(if result.unplaced.is_empty() { Done::Well } else { Done::Short })
+}
+
+fn job_result(job: &Job, made: &[MadePart], parts: Vec<PartResult>, laid_out: &LaidOut) -> JobResult {
+    let findings = job
+        .parts
+        .iter()
+        .zip(made)
+        .flat_map(|(part, made)| made.findings.iter().map(|finding| finding_result(&part.part.name, finding)))
+        .collect();
+    let copies = |i: usize| (job.parts[i].quantity + job.parts[i].mirrored) as f64;
+    let cut_length_mm: f64 = made.iter().enumerate().map(|(i, made)| made.flat.cut_length() * copies(i)).sum();
+    let pierces: usize = made
+        .iter()
+        .enumerate()
+        .map(|(i, made)| (made.flat.openings.len() + 1) * (job.parts[i].quantity + job.parts[i].mirrored))
+        .sum();
+    let mass_kg = parts.iter().enumerate().map(|(i, part)| part.mass_kg * copies(i)).sum();
+    let (kerf_mm, spacing_mm, margin_mm) = laid_out.clearances;
+    let mut assumed: Vec<AssumedResult> = job.assumed.iter().map(AssumedResult::from).collect();
+    let mut assume = |given: bool, key: &str, mm: f64, why: &str| {
+        if !given {
+            assumed.push(AssumedResult { key: key.to_owned(), value: job.unit.show(Length::from_mm(mm)), why: why.to_owned() });
+        }
+    };
+    assume(
+        job.cutting.kerf.is_some(),
+        "cutting.kerf",
+        kerf_mm,
+        laid_out.kerf_source.as_deref().unwrap_or("common practice, no source"),
+    );
+    assume(job.cutting.spacing.is_some(), "cutting.spacing", spacing_mm, "common practice, no source");
+    assume(job.cutting.margin.is_some(), "cutting.margin", margin_mm, "common practice, no source: 8 to 10 mm");
+    let cut_time_s = job
+        .cutting
+        .feed_mm_per_min
+        .map(|feed| cut_length_mm / feed * 60.0 + pierces as f64 * job.cutting.pierce_s.unwrap_or(0.0));
+    JobResult {
+        job: job.name.clone(),
+        parts,
+        sheets: laid_out.sheets.clone(),
+        placements: laid_out.placements.clone(),
+        unplaced: laid_out.unplaced.clone(),
+        findings,
+        assumed,
+        kerf_mm,
+        spacing_mm,
+        margin_mm,
+        cut_length_mm,
+        pierces,
+        cut_time_s,
+        mass_kg,
+        files: Vec::new(),
+    }
+}
+
+/// The pictures of the report, each as wide as a page's column.
+fn pictures(job: &Job, made: &[MadePart], laid_out: &LaidOut) -> Pictures {
+    const WIDTH_PX: f64 = 900.0;
+    let picture = |drawing: &crate::drawing::Drawing| svg_picture(drawing, WIDTH_PX).unwrap_or_default();
+    let parts = job
+        .parts
+        .iter()
+        .zip(made)
+        .map(|(job_part, made)| {
+            let part = &job_part.part;
+            let mut all = vec![(
+                "blank, seen from its outer side".to_owned(),
+                picture(&blank_drawing(part, &made.flat, made.stations(), false)),
+            )];
+            if job_part.mirrored > 0 {
+                let other = mirrored(made);
+                let drawing = blank_drawing(part, &other.flat, other.stations(), true);
+                all.push(("blank of the other hand, seen from its outer side".to_owned(), picture(&drawing)));
+            }
+            if let Some(buck) = &made.buck {
+                all.push(("buck (below) and clamp plate (above)".to_owned(), picture(&buck_drawing(part, buck, false))));
+            }
+            all
+        })
+        .collect();
+    Pictures { parts, sheets: laid_out.drawings.iter().map(picture).collect() }
+}
+
+fn job_summary(job: &Job, made: &[MadePart], result: &JobResult, everything: bool) -> String {
+    let mut text = String::new();
+    if everything {
+        for ((part, made), result) in job.parts.iter().zip(made).zip(&result.parts) {
+            let result = PartResult { files: Vec::new(), ..result.clone() };
+            text.push_str(&summary(&part.part, made, &result));
+        }
+    }
+    for sheet in &result.sheets {
+        let length = sheet.length_mm.map(|length| format!(", {} mm long", Digits(length, 1))).unwrap_or_default();
+        let _ = writeln!(text, "{}: {} parts, {} % used{length}", sheet.name, sheet.parts, Digits(sheet.used * 100.0, 1));
+    }
+    for assumed in &result.assumed {
+        let _ = writeln!(text, "assumed: {} = {} ({})", assumed.key, assumed.value, assumed.why);
+    }
+    for left in &result.unplaced {
+        let hand = if left.mirrored { " (other hand)" } else { "" };
+        let _ = writeln!(text, "not placed: {} of {}{hand}: {}", left.count, left.part, left.why);
+    }
+    text
+}

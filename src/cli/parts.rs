@@ -1,0 +1,193 @@
+//! The commands on parts: flat, buck, check.
+
+use std::fmt::Write as _;
+use std::path::Path;
+use std::sync::Arc;
+
+use serde::Serialize;
+
+use super::arguments::PartArguments;
+use super::files::{Disk, description, shop, write};
+use super::output::{Done, Output};
+use crate::drawing::bend_words;
+use crate::make::{Artifact, MadePart, Wanted, make_part, part_files};
+use crate::part::{FileKind, Part, Shop, kind_of_file, read_job, read_part};
+use crate::problem::{Checked, Code, Problem};
+use crate::report::{FindingResult, PartResult, finding_result, part_result};
+use crate::units::Digits;
+
+/// The parts of all files, each once made; problems of all files together.
+fn read_parts(arguments: &PartArguments) -> Checked<Vec<(Part, MadePart)>> {
+    let shop = shop(arguments.shop.as_deref())?;
+    let (mut parts, mut problems): (Vec<(Part, MadePart)>, Vec<Problem>) = (Vec::new(), Vec::new());
+    for path in &arguments.files {
+        let made = read(path, shop.as_ref()).and_then(|part| make_part(&part).map(|made| (part, made)));
+        match made {
+            Ok((part, _)) if parts.iter().any(|(other, _)| other.file_name == part.file_name) => {
+                let message = format!("two of these parts would be written to `{}/`", part.file_name);
+                problems
+                    .push(Problem::new(Code::DuplicateName, message, "give each part a name of its own").at(part.place.clone()));
+            }
+            Ok(made) => parts.push(made),
+            Err(more) => problems.extend(more),
+        }
+    }
+    if problems.is_empty() { Ok(parts) } else { Err(problems) }
+}
+
+fn read(path: &Path, shop: Option<&Arc<Shop>>) -> Checked<Part> {
+    let (name, bytes) = description(path).map_err(|problem| vec![problem])?;
+    read_part(&name, bytes, shop, &Disk)
+}
+
+pub(super) fn flat(arguments: &PartArguments, output: &Output) -> Checked<Done> {
+    make(arguments, output, Wanted::Blanks)
+}
+
+pub(super) fn buck(arguments: &PartArguments, output: &Output) -> Checked<Done> {
+    make(arguments, output, Wanted::Bucks)
+}
+
+fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<Done> {
+    let parts = read_parts(arguments)?;
+    let mut all: Vec<Artifact> = Vec::new();
+    let mut results = Vec::new();
+    for (part, made) in &parts {
+        if wanted == Wanted::Bucks && made.buck.is_none() {
+            let message = format!("`{}` is a {}, which needs no buck", part.name, part.kind.name());
+            return Err(vec![Problem::new(Code::Choice, message, "a buck is made for a half_shell").at(part.place.clone())]);
+        }
+        let files = part_files(part, made, wanted, false, arguments.dxf.options())?;
+        let names = files.iter().map(|file| arguments.common.out.join(&file.name).display().to_string()).collect();
+        results.push(part_result(part, &made.flat, &made.findings, names));
+        all.extend(files);
+    }
+    write(&arguments.common.out, &all)?;
+    output.results(&results, || parts.iter().zip(&results).map(|((part, made), result)| summary(part, made, result)).collect());
+    Ok(Done::Well)
+}
+
+/// A part's result in words.
+pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> String {
+    let mut text = String::new();
+    let blank = &result.blank;
+    let _ = writeln!(text, "{} ({} {})", part.name, part.material.name, part.unit.show(part.thickness));
+    let _ = writeln!(
+        text,
+        "  blank {} x {} mm net, {} mm of cut, {} openings, {} kg",
+        Digits(blank.width_mm, 3),
+        Digits(blank.height_mm, 3),
+        Digits(blank.cut_length_mm, 1),
+        blank.openings,
+        Digits(result.mass_kg, 3)
+    );
+    for bend in &made.flat.bends {
+        let developed = &bend.developed;
+        let _ = writeln!(
+            text,
+            "  {}; K {}, allowance {} mm, deduction {} mm",
+            bend_words(bend, part.unit),
+            Digits(developed.k_factor, 4),
+            Digits(developed.allowance.mm(), 3),
+            Digits(developed.deduction.mm(), 3)
+        );
+    }
+    if let Some(forming) = &result.forming {
+        let _ = writeln!(
+            text,
+            "  edge stretches {} %, shrinks {} %; thickness {} to {} mm ({})",
+            Digits(forming.max_stretch * 100.0, 2),
+            Digits(forming.max_shrink * 100.0, 2),
+            Digits(forming.min_thickness_mm, 3),
+            Digits(forming.max_thickness_mm, 3),
+            forming.method
+        );
+    }
+    if let Some(buck) = &made.buck {
+        let bounds = buck.outline.bounds();
+        let _ = writeln!(
+            text,
+            "  buck {} x {} mm, {} mm high in {} layers of {} mm, edge radius {} mm, undercut {} degrees",
+            Digits(bounds.width(), 2),
+            Digits(bounds.height(), 2),
+            Digits(buck.height, 2),
+            buck.layers,
+            Digits(buck.layer, 2),
+            Digits(buck.edge_radius, 2),
+            Digits(buck.undercut.degrees(), 2)
+        );
+    }
+    for assumed in &result.assumed {
+        let _ = writeln!(text, "  assumed: {} = {} ({})", assumed.key, assumed.value, assumed.why);
+    }
+    for warning in &result.warnings {
+        let help = if warning.help.is_empty() { String::new() } else { format!("; {}", warning.help) };
+        let _ = writeln!(text, "  {}: {}{help}", warning.code, warning.message);
+    }
+    for file in &result.files {
+        let _ = writeln!(text, "  wrote {file}");
+    }
+    text
+}
+
+#[derive(Serialize)]
+struct Checks {
+    findings: Vec<FindingResult>,
+}
+
+pub(super) fn check(arguments: &PartArguments, output: &Output) -> Checked<Done> {
+    let shop = shop(arguments.shop.as_deref())?;
+    let (mut findings, mut problems) = (Vec::new(), Vec::new());
+    for path in &arguments.files {
+        match check_file(path, shop.as_ref()) {
+            Ok(more) => findings.extend(more),
+            Err(more) => problems.extend(more),
+        }
+    }
+    if !problems.is_empty() {
+        return Err(problems);
+    }
+    let all_ok = findings.iter().all(|finding: &FindingResult| finding.ok);
+    let checks = Checks { findings };
+    output.results(&checks, || check_table(&checks.findings));
+    Ok(if all_ok { Done::Well } else { Done::Short })
+}
+
+/// The findings of a part or of every part of a job.
+fn check_file(path: &Path, shop: Option<&Arc<Shop>>) -> Checked<Vec<FindingResult>> {
+    let (name, bytes) = description(path).map_err(|problem| vec![problem])?;
+    let parts = if kind_of_file(&bytes) == FileKind::Job {
+        read_job(&name, bytes, shop, &Disk)?.parts.into_iter().map(|part| part.part).collect()
+    } else {
+        vec![read_part(&name, bytes, shop, &Disk)?]
+    };
+    let mut findings = Vec::new();
+    for part in parts {
+        let made = make_part(&part)?;
+        findings.extend(made.findings.iter().map(|finding| finding_result(&part.name, finding)));
+    }
+    Ok(findings)
+}
+
+fn check_table(findings: &[FindingResult]) -> String {
+    let mut text = String::new();
+    for finding in findings {
+        let verdict = if finding.ok { "ok  " } else { "FAIL" };
+        let _ = writeln!(
+            text,
+            "{verdict}  {}: {}, value {}, limit {}\n      {}",
+            finding.part,
+            finding.rule,
+            Digits(finding.value, 3),
+            Digits(finding.limit, 3),
+            finding.message
+        );
+        if !finding.help.is_empty() {
+            let _ = writeln!(text, "      {}", finding.help);
+        }
+        let _ = writeln!(text, "      {} ({})", finding.source, finding.place);
+    }
+    let failed = findings.iter().filter(|finding| !finding.ok).count();
+    let _ = writeln!(text, "{} rules checked, {failed} broken", findings.len());
+    text
+}

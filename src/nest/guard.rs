@@ -1,0 +1,99 @@
+//! The exact check that every layout passes before it is handed out, on the bare outlines, in double precision with
+//! exact predicates. It knows nothing of grids' contents, circles or grown outlines.
+
+use super::arrangement::Arrangement;
+use super::grow::drawn_in;
+use super::plane::{Frame, Point, Ring, between_segments, edges, inside, segments_meet, sine_cosine, turned};
+
+/// What the distances may fall short by, mm: the engine's own touch and rounding. A five-thousandth of what is promised.
+const SHORT: f64 = 2e-6;
+
+/// A bare part where it stands.
+struct Standing {
+    rings: Vec<Ring>,
+    frame: Frame,
+}
+
+fn standing(arrangement: &Arrangement, item: usize) -> Option<Standing> {
+    let pose = arrangement.pose(item)?;
+    let sc = sine_cosine(pose.angle);
+    let set = |p: &Point| {
+        let q = turned(*p, sc);
+        [q[0] + pose.x, q[1] + pose.y]
+    };
+    let rings: Vec<Ring> = arrangement.world.kind(item).rings.iter().map(|r| r.iter().map(set).collect()).collect();
+    let frame = Frame::about(&rings[0]);
+    Some(Standing { rings, frame })
+}
+
+/// True when the boundaries of `a` and `b` keep `apart` from each other; at no distance they may touch.
+fn boundaries_apart(a: &[Ring], b: &[Ring], apart: f64) -> bool {
+    let box_of = |p: &Point, q: &Point| Frame::about([p, q]);
+    let window = Frame::about(b.iter().flatten()).inset(-apart);
+    let close: Vec<(Point, Point)> = a.iter().flat_map(|r| edges(r)).filter(|(p, q)| box_of(p, q).meets(&window)).collect();
+    let window = Frame::about(close.iter().flat_map(|(p, q)| [p, q])).inset(-apart);
+    for (r, s) in b.iter().flat_map(|r| edges(r)) {
+        let frame = box_of(&r, &s);
+        if !frame.meets(&window) {
+            continue;
+        }
+        let frame = frame.inset(-apart);
+        for (p, q) in &close {
+            if box_of(p, q).meets(&frame) {
+                let bad =
+                    if apart > SHORT { between_segments(*p, *q, r, s) < apart - SHORT } else { segments_meet(*p, *q, r, s) };
+                if bad {
+                    return false;
+                }
+            }
+        }
+    }
+    true
+}
+
+/// True when two parts are `between` apart (or do not overlap, at no clearance).
+fn parts_apart(a: &[Ring], b: &[Ring], between: f64) -> bool {
+    let (a, b) = if between > SHORT { (a.to_vec(), b.to_vec()) } else { (drawn_in(a, SHORT), drawn_in(b, SHORT)) };
+    boundaries_apart(&a, &b, between) && !inside(&b, a[0][0]) && !inside(&a, b[0][0])
+}
+
+/// True when a part lies on the material of `sheet`, `edge` away from all its edges.
+fn on_sheet(part: &[Ring], sheet: &[Ring], edge: f64) -> bool {
+    let part = if edge > SHORT { part.to_vec() } else { drawn_in(part, SHORT) };
+    boundaries_apart(&part, sheet, edge)
+        && inside(sheet, part[0][0])
+        && sheet[1..].iter().all(|opening| !inside(&part, opening[0]))
+}
+
+/// True when every placed part keeps its clearances.
+pub(super) fn sound(arrangement: &Arrangement) -> bool {
+    let world = &arrangement.world;
+    let clearance = world.clearance;
+    let parts: Vec<Option<Standing>> = (0..arrangement.items()).map(|i| standing(arrangement, i)).collect();
+    for (i, part) in parts.iter().enumerate() {
+        let (Some(part), Some(placed)) = (part, arrangement.placed(i)) else { continue };
+        let bin = &arrangement.bins[placed.pose.bin];
+        let ground = &world.grounds[bin.ground];
+        if ground.roll {
+            let room = ground.room.inset(-SHORT);
+            if part.frame.x0 < room.x0 || part.frame.y0 < room.y0 || part.frame.y1 > room.y1 {
+                return false;
+            }
+        } else if !on_sheet(&part.rings, &ground.rings, clearance.edge) {
+            return false;
+        }
+        let mut good = true;
+        arrangement.near(placed.pose.bin, &part.frame.inset(-clearance.between), |j| {
+            if j < i
+                && let Some(other) = &parts[j]
+            {
+                good = parts_apart(&part.rings, &other.rings, clearance.between);
+            }
+            good
+        });
+        if !good {
+            return false;
+        }
+    }
+    true
+}

@@ -1,0 +1,220 @@
+//! A part turned to one angle, ready for the collision tests, and the tests themselves.
+//!
+//! Outlines are drawn in by `TOUCH` before they come here, and here a shared point counts as a collision. So parts that
+//! touch exactly are clear of each other, and every true overlap deeper than twice `TOUCH` is found, without a case for
+//! collinear edges or corner on corner.
+
+use super::circles::{Circles, LANES};
+use super::plane::{Frame, Point, Ring, edges, side, sine_cosine, turned};
+
+/// By how much each outline is drawn in, mm.
+pub(super) const TOUCH: f64 = 5e-7;
+
+/// Edges as a struct of arrays, with what the searches need to know of the body.
+#[derive(Debug, Clone)]
+pub(super) struct Outline {
+    pub(super) x0: Vec<f64>,
+    pub(super) y0: Vec<f64>,
+    pub(super) x1: Vec<f64>,
+    pub(super) y1: Vec<f64>,
+    /// Box of the edges, clearance included.
+    pub(super) bounds: Frame,
+    /// Box of the bare part, which has to stay within the sheet's margins.
+    pub(super) extent: Frame,
+    pub(super) circles: Circles,
+    /// A length that stands for the part's size: the fourth root of (hull area)², halved into each pair's factor.
+    pub(super) size: f64,
+    /// The bare part's convex hull, from which the extent at other angles follows.
+    pub(super) hull: Ring,
+}
+
+impl Outline {
+    /// An outline from rings already grown and drawn in; `hull` is the bare part's.
+    pub(super) fn new(rings: &[Ring], hull: Ring, circles: Circles, size: f64) -> Self {
+        let mut outline = Self {
+            x0: Vec::new(),
+            y0: Vec::new(),
+            x1: Vec::new(),
+            y1: Vec::new(),
+            bounds: Frame::about(rings.iter().flatten()),
+            extent: Frame::about(&hull),
+            circles,
+            size,
+            hull,
+        };
+        for (a, b) in rings.iter().flat_map(|r| edges(r)) {
+            outline.x0.push(a[0]);
+            outline.y0.push(a[1]);
+            outline.x1.push(b[0]);
+            outline.y1.push(b[1]);
+        }
+        outline
+    }
+
+    /// Writes this outline turned about the origin into `into`, re-using its memory.
+    pub(super) fn turn_into(&self, angle: f64, into: &mut Self) {
+        let sc = sine_cosine(angle);
+        let mut bounds = Frame::NOTHING;
+        let n = self.x0.len();
+        for v in [&mut into.x0, &mut into.y0, &mut into.x1, &mut into.y1] {
+            v.resize(n, 0.0);
+        }
+        for i in 0..n {
+            let a = turned([self.x0[i], self.y0[i]], sc);
+            let b = turned([self.x1[i], self.y1[i]], sc);
+            (into.x0[i], into.y0[i], into.x1[i], into.y1[i]) = (a[0], a[1], b[0], b[1]);
+            bounds.x0 = bounds.x0.min(a[0]);
+            bounds.y0 = bounds.y0.min(a[1]);
+            bounds.x1 = bounds.x1.max(a[0]);
+            bounds.y1 = bounds.y1.max(a[1]);
+        }
+        into.bounds = bounds;
+        let mut extent = Frame::NOTHING;
+        for p in &self.hull {
+            let q = turned(*p, sc);
+            extent.x0 = extent.x0.min(q[0]);
+            extent.y0 = extent.y0.min(q[1]);
+            extent.x1 = extent.x1.max(q[0]);
+            extent.y1 = extent.y1.max(q[1]);
+        }
+        into.extent = extent;
+        self.circles.turn_into(sc, &mut into.circles);
+        into.size = self.size;
+    }
+
+    /// The outline turned by `angle`.
+    pub(super) fn at_angle(&self, angle: f64) -> Self {
+        let mut out = self.clone();
+        self.turn_into(angle, &mut out);
+        out.hull = self.hull.iter().map(|p| turned(*p, sine_cosine(angle))).collect();
+        out
+    }
+
+    /// Even-odd inclusion of a point in the material.
+    fn holds(&self, p: Point) -> bool {
+        let mut odd = false;
+        for i in 0..self.x0.len() {
+            let (ay, by) = (self.y0[i], self.y1[i]);
+            if (ay > p[1]) != (by > p[1]) {
+                let left = side([self.x0[i], ay], [self.x1[i], by], p) > 0.0;
+                odd ^= left == (by > ay);
+            }
+        }
+        odd
+    }
+}
+
+/// How badly `a`, moved by (dx, dy), overlaps `b`: 0 when they are clear, else a positive length times a size, mm².
+/// The work stops once the result is known to pass `limit`; then infinity is returned.
+pub(super) fn overlap(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64, near: &mut Vec<u32>) -> f64 {
+    if !certain(a, b, dx, dy) && !edges_meet(a, b, dx, dy, near) {
+        let nested = b.holds([a.x0[0] + dx, a.y0[0] + dy]) || a.holds([b.x0[0] - dx, b.y0[0] - dy]);
+        if !nested {
+            return 0.0;
+        }
+    }
+    severity(a, b, dx, dy, limit)
+}
+
+/// True when the largest circles overlap for certain, which settles most deep collisions.
+#[allow(clippy::cast_possible_truncation)]
+fn certain(a: &Outline, b: &Outline, dx: f64, dy: f64) -> bool {
+    let (dx, dy) = (dx as f32, dy as f32);
+    let (p, q) = (&a.circles, &b.circles);
+    for i in 0..p.count.min(LANES) {
+        let (x, y, r) = (p.x[i] + dx, p.y[i] + dy, p.r[i]);
+        for j in 0..q.count.min(LANES) {
+            let (ex, ey) = (x - q.x[j], y - q.y[j]);
+            let reach = 0.999 * (r + q.r[j]);
+            // The circles are single precision, so far from the origin a hair of overlap proves nothing.
+            if reach > 1e-3 * (dx.abs() + dy.abs()) && ex * ex + ey * ey < reach * reach * 0.998 {
+                return true;
+            }
+        }
+    }
+    false
+}
+
+/// True when any edge of `a` (moved) shares a point with any edge of `b`.
+fn edges_meet(a: &Outline, b: &Outline, dx: f64, dy: f64, near: &mut Vec<u32>) -> bool {
+    let moved = a.bounds.moved(dx, dy);
+    let (cx0, cy0) = (moved.x0.max(b.bounds.x0), moved.y0.max(b.bounds.y0));
+    let (cx1, cy1) = (moved.x1.min(b.bounds.x1), moved.y1.min(b.bounds.y1));
+    near.clear();
+    for j in 0..b.x0.len() {
+        let (x0, y0, x1, y1) = (b.x0[j], b.y0[j], b.x1[j], b.y1[j]);
+        if x0.max(x1) >= cx0 && x0.min(x1) <= cx1 && y0.max(y1) >= cy0 && y0.min(y1) <= cy1 {
+            #[allow(clippy::cast_possible_truncation)] // far fewer than 2^32 edges
+            near.push(j as u32);
+        }
+    }
+    if near.is_empty() {
+        return false;
+    }
+    for i in 0..a.x0.len() {
+        let (px, py, qx, qy) = (a.x0[i] + dx, a.y0[i] + dy, a.x1[i] + dx, a.y1[i] + dy);
+        let (lx, hx, ly, hy) = (px.min(qx), px.max(qx), py.min(qy), py.max(qy));
+        if hx < cx0 || lx > cx1 || hy < cy0 || ly > cy1 {
+            continue;
+        }
+        let (ux, uy) = (qx - px, qy - py);
+        for &j in near.iter() {
+            let j = j as usize;
+            let (rx, ry, sx, sy) = (b.x0[j], b.y0[j], b.x1[j], b.y1[j]);
+            if rx.max(sx) < lx || rx.min(sx) > hx || ry.max(sy) < ly || ry.min(sy) > hy {
+                continue;
+            }
+            // Plain arithmetic will do: its error is far below TOUCH, and what is handed out is checked exactly.
+            let o1 = ux * (ry - py) - uy * (rx - px);
+            let o2 = ux * (sy - py) - uy * (sx - px);
+            if o1 * o2 > 0.0 {
+                continue;
+            }
+            let (vx, vy) = (sx - rx, sy - ry);
+            let o3 = vx * (py - ry) - vy * (px - rx);
+            let o4 = vx * (qy - ry) - vy * (qx - rx);
+            if o3 * o4 <= 0.0 {
+                return true;
+            }
+        }
+    }
+    false
+}
+
+/// Severity of an overlap known to be real, mm²:
+///
+/// S = √(Σᵢⱼ f(dᵢⱼ) · min(rᵢ, rⱼ)) · √(s_a s_b)
+///
+/// over all pairs of inscribed circles, with dᵢⱼ the penetration rᵢ + rⱼ − distance (mm), f(d) = d for d ≥ e and the
+/// hyperbola e² / (2e − d) below, so that it stays above zero and still points the way out when the circles are clear
+/// though the outlines are not; e is a hundredth of the larger part; s the size of a part (mm).
+/// Source: Gardeyn, Vanden Berghe and Wauters 2025, arXiv 2509.13329, after the multi-sphere scheme of Imamichi and
+/// Nagamochi 2008.
+#[allow(clippy::cast_possible_truncation)]
+fn severity(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64) -> f64 {
+    let (dx, dy) = (dx as f32, dy as f32);
+    let (p, q) = (&a.circles, &b.circles);
+    let e = (0.01 * a.size.max(b.size)) as f32;
+    let (e2, ee) = (2.0 * e, e * e);
+    let factor = (a.size * b.size).sqrt();
+    let most = (limit / factor) as f32;
+    let most = most * most;
+    let mut sum = 0.0f32;
+    for i in 0..p.count {
+        let (x, y, r) = (p.x[i] + dx, p.y[i] + dy, p.r[i]);
+        let mut lanes = [0.0f32; LANES];
+        for ((qx, qy), qr) in q.x.chunks_exact(LANES).zip(q.y.chunks_exact(LANES)).zip(q.r.chunks_exact(LANES)) {
+            for k in 0..LANES {
+                let (ex, ey) = (x - qx[k], y - qy[k]);
+                let d = r + qr[k] - (ex * ex + ey * ey).sqrt();
+                let f = if d >= e { d } else { ee / (e2 - d) };
+                lanes[k] += f * r.min(qr[k]);
+            }
+        }
+        sum += (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]);
+        if sum > most {
+            return f64::INFINITY;
+        }
+    }
+    f64::from(sum.sqrt()).max(1e-12) * factor
+}

@@ -1,0 +1,416 @@
+//! Parting overlapping parts: the search that moves them about a fixed room until none overlap.
+//!
+//! The room is fixed, overlap is allowed, and the weighted sum of overlaps is brought down part by part; weights of
+//! stubborn pairs rise, which carries the search out of dead ends. Sources: the guided local search of Egeblad, Nielsen
+//! and Odgaard 2007 (EJOR 183, 1249-1266); minimising overlap in a fixed room, Imamichi, Yagiura and Nagamochi 2009
+//! (Discrete Optimization 6, 345-361); sampled poses, descent by coordinates and rising weights, Gardeyn, Vanden Berghe
+//! and Wauters 2025 (arXiv 2509.13329), with Umetani and Murakami 2021 (arXiv 2104.04525) for the descent.
+
+use super::arrangement::{Arrangement, Pose};
+use super::budget::Budget;
+use super::dice::Dice;
+use super::outline::Outline;
+use super::plane::Frame;
+use super::world::{Kind, Turner, Turning};
+use std::f64::consts::TAU;
+
+/// Poses tried anywhere in the room for one move.
+const WIDE: usize = 40;
+/// Poses tried about the part's present place for one move.
+const CLOSE: usize = 20;
+/// How many of the best poses are followed downhill.
+const FOLLOWED: usize = 3;
+/// Largest pair weight.
+const HEAVIEST: f32 = 1e9;
+
+/// The parts that may move, and the bins they may stand on.
+#[derive(Debug, Clone)]
+pub(super) struct Scope {
+    pub(super) items: Vec<usize>,
+    pub(super) bins: Vec<usize>,
+}
+
+/// One weight for each pair of parts, and of part and forbidden ground.
+#[derive(Debug)]
+struct Weights {
+    slot: Vec<u32>,
+    columns: usize,
+    table: Vec<f32>,
+}
+
+impl Weights {
+    fn new(scope: &Scope, ids: usize, items: usize) -> Self {
+        let n = scope.items.len();
+        let mut slot = vec![u32::MAX; ids];
+        #[allow(clippy::cast_possible_truncation)]
+        {
+            for (k, &i) in scope.items.iter().enumerate() {
+                slot[i] = k as u32;
+            }
+            for (k, s) in slot[items..].iter_mut().enumerate() {
+                *s = (n + k) as u32;
+            }
+        }
+        let columns = n + ids - items;
+        Self { slot, columns, table: vec![1.0; n * columns] }
+    }
+
+    fn row(&self, item: usize) -> &[f32] {
+        let k = self.slot[item] as usize;
+        &self.table[k * self.columns..(k + 1) * self.columns]
+    }
+
+    fn reset(&mut self) {
+        self.table.fill(1.0);
+    }
+
+    /// Weights of overlapping pairs rise by 1.2 to 2.0 as the overlap stands to the worst; all others sink back to 1.
+    fn learn(&mut self, arrangement: &Arrangement, scope: &Scope) {
+        let worst = scope
+            .items
+            .iter()
+            .flat_map(|&i| arrangement.overlaps(i))
+            .fold(0.0f64, |worst, &(_, s)| worst.max(s))
+            .max(f64::MIN_POSITIVE);
+        for w in &mut self.table {
+            *w = (*w * 0.95).max(1.0);
+        }
+        for &i in &scope.items {
+            let k = self.slot[i] as usize;
+            for &(j, s) in arrangement.overlaps(i) {
+                let at = self.slot[j as usize];
+                if at != u32::MAX {
+                    let w = &mut self.table[k * self.columns + at as usize];
+                    #[allow(clippy::cast_possible_truncation)]
+                    let rise = (1.2 + 0.8 * s / worst) as f32;
+                    *w = (*w / 0.95 * rise).min(HEAVIEST);
+                }
+            }
+        }
+    }
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Trial {
+    pose: Pose,
+    loss: f64,
+}
+
+/// One of the workers: its own copy of the arrangement, its own dice.
+#[derive(Debug)]
+struct Worker {
+    arrangement: Arrangement,
+    dice: Dice,
+    turner: Turner,
+    near: Vec<u32>,
+    tried: u64,
+}
+
+impl Worker {
+    fn weighted(&self, item: usize, weights: &Weights) -> f64 {
+        let row = weights.row(item);
+        self.arrangement
+            .overlaps(item)
+            .iter()
+            .map(|&(j, s)| s * f64::from(row.get(weights.slot[j as usize] as usize).copied().unwrap_or(1.0)))
+            .sum()
+    }
+
+    /// Once over all overlapping parts in random order.
+    fn pass(&mut self, weights: &Weights, scope: &Scope) {
+        let mut order: Vec<usize> = scope.items.iter().copied().filter(|&i| !self.arrangement.overlaps(i).is_empty()).collect();
+        self.dice.shuffle(&mut order);
+        for item in order {
+            if !self.arrangement.overlaps(item).is_empty() {
+                self.resettle(item, weights, scope);
+            }
+        }
+    }
+
+    /// The loss of a pose, or infinity when it passes `limit` or the part does not go into the room there.
+    fn loss(&mut self, item: usize, kind: &Kind, pose: &mut Pose, limit: f64, weights: &Weights) -> f64 {
+        let outline: &Outline = kind.stand(pose.turn, pose.angle, &mut self.turner);
+        let Some(reach) = self.arrangement.reach(pose.bin, outline) else { return f64::INFINITY };
+        pose.x = pose.x.clamp(reach.x0, reach.x1);
+        pose.y = pose.y.clamp(reach.y0, reach.y1);
+        self.tried += 1;
+        let row = weights.row(item);
+        self.arrangement.loss_at(item, outline, (pose.bin, pose.x, pose.y), limit, &mut self.near, |id| {
+            f64::from(row.get(weights.slot[id] as usize).copied().unwrap_or(1.0))
+        })
+    }
+
+    /// A random stand of a part: index and angle.
+    fn random_stand(&mut self, kind: &Kind) -> (usize, f64) {
+        match &kind.turning {
+            Turning::Fixed(list) => {
+                let turn = self.dice.below(list.len());
+                (turn, list[turn].0)
+            }
+            Turning::Free { around, tolerance, .. } => {
+                let middle = around[self.dice.below(around.len())];
+                (0, middle + self.dice.between(-tolerance, *tolerance))
+            }
+        }
+    }
+
+    /// Looks for a better place for one part and moves it there if there is one.
+    fn resettle(&mut self, item: usize, weights: &Weights, scope: &Scope) {
+        let world = std::sync::Arc::clone(&self.arrangement.world);
+        let kind = world.kind(item);
+        let Some(start) = self.arrangement.pose(item) else { return };
+        let now = self.weighted(item, weights);
+        let mut best: Vec<Trial> = vec![Trial { pose: start, loss: now }];
+        for k in 0..WIDE + CLOSE {
+            let mut pose = start;
+            if k < WIDE {
+                pose.bin = if scope.bins.len() == 1 { scope.bins[0] } else { scope.bins[self.dice.below(scope.bins.len())] };
+                (pose.turn, pose.angle) = self.random_stand(kind);
+                let Some(reach) = self.reach(kind, &pose) else { continue };
+                pose.x = self.dice.between(reach.x0, reach.x1);
+                pose.y = self.dice.between(reach.y0, reach.y1);
+            } else {
+                if self.dice.below(2) == 0 {
+                    (pose.turn, pose.angle) = self.random_stand(kind);
+                }
+                let span = 0.3 * kind.diagonal;
+                pose.x += self.dice.between(-span, span);
+                pose.y += self.dice.between(-span, span);
+            }
+            let limit = if best.len() < FOLLOWED { f64::INFINITY } else { best[best.len() - 1].loss };
+            let loss = self.loss(item, kind, &mut pose, limit, weights);
+            if loss < limit {
+                keep(&mut best, Trial { pose, loss });
+            }
+            if loss == 0.0 {
+                break;
+            }
+        }
+        let mut winner = best[0];
+        for trial in best {
+            let followed = self.follow(item, kind, trial, weights, (0.1, 1e-3));
+            if followed.loss < winner.loss {
+                winner = followed;
+            }
+            if winner.loss == 0.0 {
+                break;
+            }
+        }
+        if winner.loss > 0.0 {
+            winner = self.follow(item, kind, winner, weights, (1e-3, 1e-6));
+        }
+        if winner.loss < now {
+            self.arrangement.put(item, winner.pose);
+            self.arrangement.look(item);
+        }
+    }
+
+    fn reach(&mut self, kind: &Kind, pose: &Pose) -> Option<Frame> {
+        let outline = kind.stand(pose.turn, pose.angle, &mut self.turner);
+        self.arrangement.reach(pose.bin, outline)
+    }
+
+    /// Descent by coordinates: both ways along x, y or a diagonal (or the angle), the step growing on success and halved
+    /// on failure, from `first` to `last` as shares of the part's size.
+    fn follow(&mut self, item: usize, kind: &Kind, from: Trial, weights: &Weights, (first, last): (f64, f64)) -> Trial {
+        let mut best = from;
+        let free = match &kind.turning {
+            Turning::Free { around, tolerance, .. } => Some((around, *tolerance)),
+            Turning::Fixed(_) => None,
+        };
+        let least = last * kind.diagonal;
+        let mut step = [first * kind.diagonal, first * kind.diagonal];
+        let mut swing = if free.is_some() { TAU * first * 0.2 } else { 0.0 };
+        let least_swing = TAU * last * 0.2;
+        while best.loss > 0.0 {
+            let moves = step[0] >= least || step[1] >= least;
+            let swings = swing >= least_swing && free.is_some();
+            if !moves && !swings {
+                break;
+            }
+            let axis = if moves && (!swings || self.dice.below(5) > 0) { self.dice.below(4) } else { 4 };
+            let (sx, sy, sa) = match axis {
+                0 => (step[0], 0.0, 0.0),
+                1 => (0.0, step[1], 0.0),
+                2 => (step[0], step[1], 0.0),
+                3 => (step[0], -step[1], 0.0),
+                _ => (0.0, 0.0, swing),
+            };
+            let mut better = false;
+            let base = best.pose;
+            for sign in [1.0, -1.0] {
+                let mut pose = Pose { x: base.x + sign * sx, y: base.y + sign * sy, angle: base.angle + sign * sa, ..base };
+                if sa > 0.0
+                    && let Some((around, tolerance)) = free
+                    && !around.iter().any(|c| near_angle(pose.angle, *c, tolerance))
+                {
+                    continue;
+                }
+                let loss = self.loss(item, kind, &mut pose, best.loss, weights);
+                if loss < best.loss {
+                    best = Trial { pose, loss };
+                    better = true;
+                }
+            }
+            let change = if better { 1.1 } else { 0.5 };
+            match axis {
+                0 => step[0] *= change,
+                1 => step[1] *= change,
+                2 | 3 => {
+                    step[0] *= change.sqrt();
+                    step[1] *= change.sqrt();
+                }
+                _ => swing *= change,
+            }
+        }
+        best
+    }
+}
+
+fn near_angle(angle: f64, centre: f64, tolerance: f64) -> bool {
+    let off = (angle - centre).rem_euclid(TAU);
+    off.min(TAU - off) <= tolerance
+}
+
+/// Keeps the list of the best trials sorted and short.
+fn keep(best: &mut Vec<Trial>, trial: Trial) {
+    let at = best.partition_point(|b| b.loss <= trial.loss);
+    best.insert(at, trial);
+    best.truncate(FOLLOWED);
+}
+
+/// How long to go on.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Patience {
+    /// Passes without a gain before the best is taken up again.
+    pub(super) passes: usize,
+    /// How often it is taken up again in vain.
+    pub(super) misses: usize,
+}
+
+/// The workers in lock-step: each makes the same pass with other dice, and the best outcome goes to all.
+#[derive(Debug)]
+pub(super) struct Crew {
+    workers: Vec<Worker>,
+    weights: Weights,
+    pub(super) scope: Scope,
+}
+
+impl Crew {
+    /// A crew of `count` on `arrangement`; None when there is no part at all.
+    pub(super) fn new(arrangement: Arrangement, scope: Scope, count: usize, dice: &mut Dice) -> Option<Self> {
+        let weights = Weights::new(&scope, arrangement.ids(), arrangement.items());
+        let mut workers = Vec::new();
+        for _ in 0..count.max(1) {
+            workers.push(Worker {
+                turner: arrangement.world.turner()?,
+                arrangement: arrangement.clone(),
+                dice: Dice::new(dice.bits()),
+                near: Vec::new(),
+                tried: 0,
+            });
+        }
+        let mut crew = Self { workers, weights, scope };
+        crew.each(|a, scope| scope.items.iter().for_each(|&i| a.look(i)));
+        Some(crew)
+    }
+
+    /// The arrangement as it stands.
+    pub(super) fn arrangement(&self) -> &Arrangement {
+        &self.workers[0].arrangement
+    }
+
+    /// Makes the same change to every worker's copy.
+    pub(super) fn each(&mut self, mut change: impl FnMut(&mut Arrangement, &Scope)) {
+        for worker in &mut self.workers {
+            change(&mut worker.arrangement, &self.scope);
+        }
+    }
+
+    /// Sum of all overlaps, unweighted.
+    pub(super) fn loss(&self) -> f64 {
+        let a = self.arrangement();
+        let n = a.items();
+        let once =
+            |i: usize| a.overlaps(i).iter().filter(move |e| (e.0 as usize) < i || e.0 as usize >= n).map(|e| e.1).sum::<f64>();
+        self.scope.items.iter().map(|&i| once(i)).sum()
+    }
+
+    fn pass(&mut self) {
+        let (weights, scope) = (&self.weights, &self.scope);
+        let (first, rest) = self.workers.split_at_mut(1);
+        std::thread::scope(|s| {
+            for worker in rest {
+                s.spawn(move || worker.pass(weights, scope));
+            }
+            first[0].pass(weights, scope);
+        });
+        let weighted = |w: &Worker| scope.items.iter().map(|&i| w.weighted(i, weights)).sum::<f64>();
+        let mut winner = 0;
+        let mut least = f64::INFINITY;
+        for (k, worker) in self.workers.iter().enumerate() {
+            let loss = weighted(worker);
+            if loss < least {
+                (winner, least) = (k, loss);
+            }
+        }
+        let (before, from) = self.workers.split_at_mut(winner);
+        if let Some((from, after)) = from.split_first_mut() {
+            for worker in before.iter_mut().chain(after) {
+                follow_suit(&mut worker.arrangement, &from.arrangement, scope);
+            }
+        }
+    }
+
+    /// Runs passes until no part overlaps (true), patience runs out, or the budget does (false). On failure the best
+    /// arrangement met is left standing.
+    pub(super) fn part(&mut self, patience: Patience, budget: &mut Budget) -> bool {
+        self.weights.reset();
+        let mut best = (self.loss(), self.arrangement().snapshot());
+        if best.0 == 0.0 {
+            return true;
+        }
+        let mut misses = 0;
+        while misses < patience.misses {
+            let at_start = best.0;
+            let mut since = 0;
+            while since < patience.passes {
+                self.pass();
+                let tried = self.workers.iter_mut().map(|w| std::mem::take(&mut w.tried)).sum();
+                let loss = self.loss();
+                if loss == 0.0 {
+                    budget.spend(tried);
+                    return true;
+                }
+                self.weights.learn(&self.workers[0].arrangement, &self.scope);
+                since = if loss < 0.98 * best.0 { 0 } else { since + 1 };
+                if loss < best.0 {
+                    best = (loss, self.arrangement().snapshot());
+                }
+                if !budget.spend(tried) {
+                    self.each(|a, _| a.restore(&best.1));
+                    return false;
+                }
+            }
+            misses = if best.0 < 0.98 * at_start { 0 } else { misses + 1 };
+            self.each(|a, _| a.restore(&best.1));
+        }
+        false
+    }
+}
+
+/// Brings `to` to the poses of `from`, both being equal outside the scope.
+fn follow_suit(to: &mut Arrangement, from: &Arrangement, scope: &Scope) {
+    let mut moved = Vec::new();
+    for &i in &scope.items {
+        if let Some(pose) = from.pose(i)
+            && to.pose(i) != Some(pose)
+        {
+            to.put(i, pose);
+            moved.push(i);
+        }
+    }
+    for i in moved {
+        to.look(i);
+    }
+}

@@ -1,0 +1,344 @@
+//! Results as `--json` gives them (contract, section 6). Lengths in mm, areas in mm², angles in degrees, masses in kg.
+
+use serde::Serialize;
+
+use super::cautions::cautions_of;
+use crate::flat::{EdgeStrain, Finding, Flat};
+use crate::part::{Assumed, Part};
+use crate::tolerance::RESULT_DECIMALS;
+
+/// A number as results print it: rounded far below any measure, so that the last bits of one machine do not show.
+fn rounded(value: f64) -> f64 {
+    if !value.is_finite() {
+        return value;
+    }
+    let scale = 10_f64.powi(RESULT_DECIMALS);
+    let rounded = (value * scale).round() / scale;
+    if rounded == 0.0 { 0.0 } else { rounded }
+}
+
+/// A part's result.
+#[derive(Debug, Clone, Serialize)]
+pub struct PartResult {
+    /// Its name.
+    pub part: String,
+    /// plate, `half_shell` or bent.
+    pub kind: String,
+    /// Its material.
+    pub material: String,
+    /// The sheet's thickness.
+    pub thickness_mm: f64,
+    /// The blank.
+    pub blank: BlankResult,
+    /// Its bends.
+    pub bends: Vec<BendResult>,
+    /// What the metal does in forming.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub forming: Option<FormingResult>,
+    /// Net mass.
+    pub mass_kg: f64,
+    /// Defaults that were taken.
+    pub assumed: Vec<AssumedResult>,
+    /// What should be minded.
+    pub warnings: Vec<WarningResult>,
+    /// Cautions that apply.
+    pub cautions: Vec<String>,
+    /// The files written.
+    pub files: Vec<String>,
+}
+
+/// A blank; net sizes, the cut as cut.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+pub struct BlankResult {
+    pub width_mm: f64,
+    pub height_mm: f64,
+    pub area_mm2: f64,
+    pub cut_length_mm: f64,
+    pub openings: usize,
+}
+
+/// A bend.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+pub struct BendResult {
+    pub name: String,
+    pub angle_deg: f64,
+    pub direction: &'static str,
+    pub inside_radius_mm: f64,
+    pub k_factor: f64,
+    pub allowance_mm: f64,
+    pub setback_mm: f64,
+    pub deduction_mm: f64,
+    pub length_mm: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub din_v_mm: Option<f64>,
+    pub basis: String,
+}
+
+/// What the metal does in forming.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+pub struct FormingResult {
+    pub max_stretch: f64,
+    pub max_shrink: f64,
+    pub min_thickness_mm: f64,
+    pub max_thickness_mm: f64,
+    pub method: &'static str,
+    pub elements: usize,
+    pub k_mpa: f64,
+    pub n: f64,
+    pub r: f64,
+    pub k_factor: f64,
+    pub allowance_mm: f64,
+    pub setback_mm: f64,
+    /// Along the free edge, in order round the outline.
+    pub edge: Vec<EdgeResult>,
+}
+
+/// The free edge at one place.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names say it all")]
+pub struct EdgeResult {
+    pub along_mm: f64,
+    pub x_mm: f64,
+    pub y_mm: f64,
+    /// Engineering strain, positive where the edge grows.
+    pub strain: f64,
+    pub mm_per_100_mm: f64,
+    pub thickness_mm: f64,
+    /// From the tangent line to the finished edge, in the flat.
+    pub wall_width_mm: f64,
+}
+
+/// A default that was taken.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+pub struct AssumedResult {
+    pub key: String,
+    pub value: String,
+    pub why: String,
+}
+
+/// Something to mind.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+pub struct WarningResult {
+    pub code: String,
+    pub message: String,
+    pub help: String,
+    #[serde(rename = "where")]
+    pub place: String,
+}
+
+/// A rule and how the part stands to it.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+pub struct FindingResult {
+    pub part: String,
+    pub rule: String,
+    pub limit: f64,
+    pub value: f64,
+    pub ok: bool,
+    pub source: String,
+    #[serde(rename = "where")]
+    pub place: String,
+    pub message: String,
+    pub help: String,
+}
+
+/// A sheet with parts on it.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+pub struct SheetResult {
+    pub name: String,
+    pub material: String,
+    pub thickness_mm: f64,
+    pub used: f64,
+    pub parts: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub length_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub price: Option<f64>,
+}
+
+/// A part at its place.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+pub struct PlacementResult {
+    pub part: String,
+    pub sheet: String,
+    pub x_mm: f64,
+    pub y_mm: f64,
+    pub angle_deg: f64,
+    pub mirrored: bool,
+}
+
+/// Parts that found no place.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names say it all")]
+pub struct UnplacedResult {
+    pub part: String,
+    pub mirrored: bool,
+    pub count: usize,
+    pub why: String,
+}
+
+/// A job's result.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+pub struct JobResult {
+    pub job: String,
+    pub parts: Vec<PartResult>,
+    pub sheets: Vec<SheetResult>,
+    pub placements: Vec<PlacementResult>,
+    pub unplaced: Vec<UnplacedResult>,
+    pub findings: Vec<FindingResult>,
+    pub assumed: Vec<AssumedResult>,
+    pub kerf_mm: f64,
+    pub spacing_mm: f64,
+    pub margin_mm: f64,
+    pub cut_length_mm: f64,
+    pub pierces: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cut_time_s: Option<f64>,
+    pub mass_kg: f64,
+    pub files: Vec<String>,
+}
+
+/// A measured strip's result.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+pub struct StripResult {
+    pub k_factor: f64,
+    pub allowance_mm: f64,
+    pub deduction_mm: f64,
+    pub usual: bool,
+}
+
+/// A part's result; `files` are the names written for it.
+#[must_use]
+pub fn part_result(part: &Part, flat: &Flat, findings: &[Finding], files: Vec<String>) -> PartResult {
+    let bounds = flat.net.bounds();
+    PartResult {
+        part: part.name.clone(),
+        kind: part.kind.name().to_owned(),
+        material: part.material.name.clone(),
+        thickness_mm: rounded(part.thickness.mm()),
+        blank: BlankResult {
+            width_mm: rounded(bounds.width()),
+            height_mm: rounded(bounds.height()),
+            area_mm2: rounded(flat.net_area()),
+            cut_length_mm: rounded(flat.cut_length()),
+            openings: flat.openings.len(),
+        },
+        bends: flat.bends.iter().map(bend_result).collect(),
+        forming: flat.forming.as_ref().map(|forming| forming_result(part, forming)),
+        mass_kg: rounded(flat.mass(part.thickness, part.material.density.value)),
+        assumed: part.assumed.iter().map(assumed_result).collect(),
+        warnings: findings
+            .iter()
+            .filter(|finding| !finding.ok || finding.problem.message.starts_with("caution"))
+            .map(warning)
+            .collect(),
+        cautions: cautions_of(part).iter().map(|caution| format!("{}: {}", caution.about, caution.words)).collect(),
+        files,
+    }
+}
+
+fn bend_result(bend: &crate::flat::FlatBend) -> BendResult {
+    BendResult {
+        name: bend.name.clone(),
+        angle_deg: rounded(bend.angle.degrees()),
+        direction: if bend.up { "up" } else { "down" },
+        inside_radius_mm: rounded(bend.inside_radius.mm()),
+        k_factor: rounded(bend.developed.k_factor),
+        allowance_mm: rounded(bend.developed.allowance.mm()),
+        setback_mm: rounded(bend.developed.outside_setback.mm()),
+        deduction_mm: rounded(bend.developed.deduction.mm()),
+        length_mm: rounded(bend.length.mm()),
+        din_v_mm: bend.developed.din_v.map(|v| rounded(v.mm())),
+        basis: bend.developed.basis.clone(),
+    }
+}
+
+fn forming_result(part: &Part, forming: &crate::flat::Forming) -> FormingResult {
+    let material = &part.material;
+    FormingResult {
+        max_stretch: rounded(forming.max_stretch()),
+        max_shrink: rounded(forming.max_shrink()),
+        min_thickness_mm: rounded(forming.min_thickness()),
+        max_thickness_mm: rounded(forming.max_thickness()),
+        method: forming.method.name(),
+        elements: 0,
+        k_mpa: rounded(material.strength_coefficient.value.mpa()),
+        n: rounded(material.hardening_exponent.value),
+        r: rounded(material.normal_anisotropy.value),
+        k_factor: rounded(forming.wall.k_factor),
+        allowance_mm: rounded(forming.wall.allowance()),
+        setback_mm: rounded(forming.wall.setback()),
+        edge: spaced(&forming.edge).map(|edge| edge_result(edge, forming.wall.thickness)).collect(),
+    }
+}
+
+/// Of the places along the edge those that tell: ends of sides, and no closer than 20 mm between.
+fn spaced(edge: &[EdgeStrain]) -> impl Iterator<Item = &EdgeStrain> {
+    let mut last = f64::NEG_INFINITY;
+    edge.iter().enumerate().filter_map(move |(i, place)| {
+        let next_differs = edge.get(i + 1).is_none_or(|next| next.along < place.along || (next.along - place.along).abs() < 1e-9);
+        let keep = next_differs || (place.along - last).abs() >= 20.0;
+        if keep {
+            last = place.along;
+        }
+        keep.then_some(place)
+    })
+}
+
+fn edge_result(edge: &EdgeStrain, thickness: f64) -> EdgeResult {
+    EdgeResult {
+        along_mm: rounded(edge.along),
+        x_mm: rounded(edge.at.x),
+        y_mm: rounded(edge.at.y),
+        strain: rounded(edge.strain),
+        mm_per_100_mm: rounded(edge.strain * 100.0),
+        thickness_mm: rounded(edge.thickness_ratio * thickness),
+        wall_width_mm: rounded(edge.width),
+    }
+}
+
+impl From<&Assumed> for AssumedResult {
+    fn from(assumed: &Assumed) -> Self {
+        assumed_result(assumed)
+    }
+}
+
+fn assumed_result(assumed: &Assumed) -> AssumedResult {
+    AssumedResult { key: assumed.key.clone(), value: assumed.value.clone(), why: assumed.why.clone() }
+}
+
+fn warning(finding: &Finding) -> WarningResult {
+    WarningResult {
+        code: finding.problem.code.text().to_owned(),
+        message: finding.problem.message.clone(),
+        help: finding.problem.help.clone(),
+        place: finding.problem.place.as_ref().map(crate::problem::Place::short).unwrap_or_default(),
+    }
+}
+
+/// A finding's result.
+#[must_use]
+pub fn finding_result(part: &str, finding: &Finding) -> FindingResult {
+    let WarningResult { code, message, help, place } = warning(finding);
+    let (limit, value) = (rounded(finding.limit), rounded(finding.value));
+    FindingResult {
+        part: part.to_owned(),
+        rule: code,
+        limit,
+        value,
+        ok: finding.ok,
+        source: finding.source.clone(),
+        place,
+        message,
+        help,
+    }
+}

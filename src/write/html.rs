@@ -1,0 +1,212 @@
+//! The shop sheets of a job as one HTML page that prints: no scripts, no other files.
+
+use std::fmt::Write as _;
+
+use crate::report::{Caution, FindingResult, JobResult, PartResult};
+use crate::units::Digits;
+
+/// What the page shows besides the results: pictures by heading, for each part and each sheet in their order.
+#[derive(Debug, Clone, Default)]
+pub struct Pictures {
+    /// For each part: (heading, SVG text).
+    pub parts: Vec<Vec<(String, String)>>,
+    /// For each sheet: SVG text.
+    pub sheets: Vec<String>,
+}
+
+const STYLE: &str = "body{font:15px/1.45 system-ui,sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem;color:#111}\
+h1{font-size:1.6rem}h2{font-size:1.25rem;border-bottom:2px solid #111;margin-top:2.5rem}h3{font-size:1rem;margin:1.2rem 0 .3rem}\
+table{border-collapse:collapse;width:100%;font-size:.9rem;margin:.4rem 0 1rem}th,td{border:1px solid #999;padding:.2rem .5rem;text-align:left;vertical-align:top}\
+th{background:#eee}td.n{text-align:right;font-variant-numeric:tabular-nums}figure{margin:.8rem 0;break-inside:avoid}figcaption{font-size:.85rem}\
+svg{max-width:100%;height:auto;border:1px solid #ccc}.bad{font-weight:bold}.bad::before{content:\"\\2716 \"}.good::before{content:\"\\2713 \"}\
+@media print{h2{break-before:page}body{margin:0}}";
+
+/// The page.
+#[must_use]
+pub fn html(job: &JobResult, cautions: &[Caution], pictures: &Pictures) -> Vec<u8> {
+    let mut page = String::new();
+    let title = escape(&job.job);
+    let _ = write!(
+        page,
+        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width\">\
+         <title>{title}</title><style>{STYLE}</style></head><body>\n<h1>{title}</h1>\n"
+    );
+    summary(&mut page, job);
+    for (i, sheet) in job.sheets.iter().enumerate() {
+        let length = sheet.length_mm.map(|length| format!(", {} mm off the roll", Digits(length, 1))).unwrap_or_default();
+        let _ = write!(
+            page,
+            "<h2>{}</h2><p>{} {} mm, {} parts, {} % used{length}.</p>",
+            escape(&sheet.name),
+            escape(&sheet.material),
+            Digits(sheet.thickness_mm, 3),
+            sheet.parts,
+            Digits(sheet.used * 100.0, 1)
+        );
+        if let Some(picture) = pictures.sheets.get(i) {
+            let _ = write!(page, "<figure>{picture}</figure>");
+        }
+    }
+    for (i, part) in job.parts.iter().enumerate() {
+        part_sheet(&mut page, job, part, pictures.parts.get(i).map_or(&[], Vec::as_slice));
+    }
+    page.push_str("<h2>Cautions</h2><ul>");
+    for caution in cautions {
+        let _ = write!(page, "<li><b>{}:</b> {}</li>", escape(caution.about), escape(caution.words));
+    }
+    page.push_str("</ul></body></html>\n");
+    page.into_bytes()
+}
+
+fn summary(page: &mut String, job: &JobResult) {
+    let _ = write!(
+        page,
+        "<p>Kerf {} mm, spacing {} mm, margin {} mm. {} m of cut, {} pierces, {} kg of parts.</p>",
+        Digits(job.kerf_mm, 2),
+        Digits(job.spacing_mm, 2),
+        Digits(job.margin_mm, 2),
+        Digits(job.cut_length_mm / 1000.0, 2),
+        job.pierces,
+        Digits(job.mass_kg, 2)
+    );
+    page.push_str("<table><tr><th>part</th><th>how many</th><th>of the other hand</th><th>blank, mm</th><th>kg each</th></tr>");
+    for part in &job.parts {
+        let count = |mirrored: bool| {
+            let placed = job.placements.iter().filter(|p| p.part == part.part && p.mirrored == mirrored).count();
+            placed + job.unplaced.iter().filter(|u| u.part == part.part && u.mirrored == mirrored).map(|u| u.count).sum::<usize>()
+        };
+        let _ = write!(
+            page,
+            "<tr><td>{}</td><td class=n>{}</td><td class=n>{}</td><td class=n>{} x {}</td><td class=n>{}</td></tr>",
+            escape(&part.part),
+            count(false),
+            count(true),
+            Digits(part.blank.width_mm, 2),
+            Digits(part.blank.height_mm, 2),
+            Digits(part.mass_kg, 3)
+        );
+    }
+    page.push_str("</table>");
+    if !job.unplaced.is_empty() {
+        page.push_str("<h3>Not placed</h3><ul>");
+        for left in &job.unplaced {
+            let hand = if left.mirrored { ", other hand" } else { "" };
+            let _ = write!(page, "<li class=bad>{} of {}{hand}: {}</li>", left.count, escape(&left.part), escape(&left.why));
+        }
+        page.push_str("</ul>");
+    }
+    assumed(page, &job.assumed);
+}
+
+fn assumed(page: &mut String, list: &[crate::report::AssumedResult]) {
+    if list.is_empty() {
+        return;
+    }
+    page.push_str("<h3>Assumed: change these if they are not so</h3><table><tr><th>key</th><th>value</th><th>why</th></tr>");
+    for row in list {
+        let _ =
+            write!(page, "<tr><td>{}</td><td>{}</td><td>{}</td></tr>", escape(&row.key), escape(&row.value), escape(&row.why));
+    }
+    page.push_str("</table>");
+}
+
+fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &[(String, String)]) {
+    let _ = write!(
+        page,
+        "<h2>{}</h2><p>{} {} mm. Net blank {} x {} mm, {} mm of cut, {} openings, {} kg.</p>",
+        escape(&part.part),
+        escape(&part.material),
+        Digits(part.thickness_mm, 3),
+        Digits(part.blank.width_mm, 2),
+        Digits(part.blank.height_mm, 2),
+        Digits(part.blank.cut_length_mm, 0),
+        part.blank.openings,
+        Digits(part.mass_kg, 3)
+    );
+    for (heading, picture) in pictures {
+        let _ = write!(page, "<figure>{picture}<figcaption>{}</figcaption></figure>", escape(heading));
+    }
+    if !part.bends.is_empty() {
+        page.push_str(
+            "<h3>Bends</h3><table><tr><th>bend</th><th>turn</th><th>inside radius, mm</th><th>K</th><th>allowance, mm</th>\
+             <th>setback, mm</th><th>deduction, mm</th></tr>",
+        );
+        for bend in &part.bends {
+            let _ = write!(
+                page,
+                "<tr><td>{}</td><td>{} {}</td><td class=n>{}</td><td class=n>{}</td><td class=n>{}</td><td class=n>{}</td><td class=n>{}</td></tr>",
+                escape(&bend.name),
+                Digits(bend.angle_deg, 2),
+                bend.direction,
+                Digits(bend.inside_radius_mm, 3),
+                Digits(bend.k_factor, 4),
+                Digits(bend.allowance_mm, 3),
+                Digits(bend.setback_mm, 3),
+                Digits(bend.deduction_mm, 3)
+            );
+        }
+        page.push_str("</table>");
+    }
+    if let Some(forming) = &part.forming {
+        let _ = write!(
+            page,
+            "<h3>Forming</h3><p>Edge stretches {} % and shrinks {} % at most; thickness {} to {} mm ({} solution).</p>",
+            Digits(forming.max_stretch * 100.0, 2),
+            Digits(forming.max_shrink * 100.0, 2),
+            Digits(forming.min_thickness_mm, 3),
+            Digits(forming.max_thickness_mm, 3),
+            forming.method
+        );
+        edge_table(page, forming);
+    }
+    findings(page, job.findings.iter().filter(|finding| finding.part == part.part));
+    assumed(page, &part.assumed);
+}
+
+fn edge_table(page: &mut String, forming: &crate::report::FormingResult) {
+    if forming.edge.iter().all(|edge| edge.strain == 0.0) {
+        return;
+    }
+    page.push_str(
+        "<table><tr><th>along the outline, mm</th><th>at, mm</th><th>mm in every 100 (+ stretch, - shrink)</th><th>thickness, mm</th></tr>",
+    );
+    for edge in &forming.edge {
+        let _ = write!(
+            page,
+            "<tr><td class=n>{}</td><td class=n>{}, {}</td><td class=n>{}</td><td class=n>{}</td></tr>",
+            Digits(edge.along_mm, 1),
+            Digits(edge.x_mm, 1),
+            Digits(edge.y_mm, 1),
+            Digits(edge.mm_per_100_mm, 2),
+            Digits(edge.thickness_mm, 3)
+        );
+    }
+    page.push_str("</table>");
+}
+
+fn findings<'a>(page: &mut String, list: impl Iterator<Item = &'a FindingResult>) {
+    let rows: Vec<&FindingResult> = list.collect();
+    if rows.is_empty() {
+        return;
+    }
+    page.push_str("<h3>Checked</h3><table><tr><th>rule</th><th>value</th><th>limit</th><th>what</th><th>source</th></tr>");
+    for row in rows {
+        let class = if row.ok { "good" } else { "bad" };
+        let help = if row.help.is_empty() { String::new() } else { format!("; {}", escape(&row.help)) };
+        let _ = write!(
+            page,
+            "<tr><td class={class}>{}</td><td class=n>{}</td><td class=n>{}</td><td>{}{help}</td><td>{}</td></tr>",
+            escape(&row.rule),
+            Digits(row.value, 3),
+            Digits(row.limit, 3),
+            escape(&row.message),
+            escape(&row.source)
+        );
+    }
+    page.push_str("</table>");
+}
+
+/// Text with the characters that mean something in HTML written out.
+fn escape(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+}
