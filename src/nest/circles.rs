@@ -11,7 +11,7 @@ use std::collections::BinaryHeap;
 /// Lanes that the sums over circles are kept in.
 pub(super) const LANES: usize = 4;
 /// Cells looked at for one circle before the best so far is taken.
-const CELLS: usize = 400;
+const CELLS: usize = 160;
 
 /// A set of circles as a struct of arrays, largest first, filled up with circles of no radius to whole lanes.
 ///
@@ -127,7 +127,7 @@ fn deepest(rings: &[Ring], so_far: &[(Point, f64)], frame: &Frame) -> (Point, f6
             best = (top.centre, top.depth);
         }
         seen += 1;
-        if top.hope <= best.1 * 1.01 || (best.1 > 0.0 && seen > CELLS) || seen > 8 * CELLS {
+        if top.hope <= best.1 * if so_far.is_empty() { 1.005 } else { 1.05 } || (best.1 > 0.0 && seen > CELLS) || seen > 8 * CELLS {
             break;
         }
         let h = 0.5 * top.half;

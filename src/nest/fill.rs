@@ -10,6 +10,10 @@ use std::sync::Arc;
 
 /// Places looked at for one part on one sheet.
 const MOST_PLACES: usize = 320;
+/// Lanes along the sheet in which a part is slid in from the far side.
+const LANES: usize = 12;
+/// Parts on one sheet above which slides are kept short.
+const CROWDED: usize = 150;
 /// Rounds of sliding toward the corner.
 const SLIDES: usize = 6;
 
@@ -99,10 +103,15 @@ impl<'w> Filler<'w> {
         let mut best: Option<(f64, f64, Pose)> = None;
         let corners = self.corners(bin);
         let pockets = self.pockets(bin);
-        for &(turn, angle) in &kind.first_angles {
-            let outline = kind.stand_kept(turn, angle);
-            if let Some(reach) = self.arrangement.reach(bin, &outline) {
-                self.try_places(item, bin, &outline, &reach, (&corners, &pockets), (turn, angle), &mut best);
+        for list in [&kind.first_angles, &kind.other_angles] {
+            for &(turn, angle) in list {
+                let outline = kind.stand_kept(turn, angle);
+                if let Some(reach) = self.arrangement.reach(bin, &outline) {
+                    self.try_places(item, bin, &outline, &reach, (&corners, &pockets), (turn, angle), &mut best);
+                }
+            }
+            if best.is_some() {
+                break;
             }
         }
         if let Some((_, _, pose)) = best {
@@ -129,21 +138,27 @@ impl<'w> Filler<'w> {
         let b = &outline.bounds;
         let by_corner = corners.iter().map(|&(x, y)| (x - b.x0 + 2.0 * TOUCH, y - b.y0 + 2.0 * TOUCH));
         let by_middle = pockets.iter().map(|&(x, y)| (x - 0.5 * (b.x0 + b.x1), y - 0.5 * (b.y0 + b.y1)));
+        // On a crowded sheet a long slide would look at hundreds of parts; the front is near anyway.
+        let most = if self.places[bin].len() > CROWDED { 3.0 * b.diagonal() } else { f64::INFINITY };
         let starts: Vec<(f64, f64)> = by_corner.chain(by_middle).collect();
-        for (x, y) in starts {
+        for (k, (x, y)) in starts.into_iter().enumerate() {
             let (x, y) = (x.max(reach.x0), y.max(reach.y0));
             if x > reach.x1 + 1e-6 || y > reach.y1 + 1e-6 {
                 continue;
             }
             let (mut x, mut y) = (x.min(reach.x1), y.min(reach.y1));
+            // Only the lane ends from the far side may slide a long way; any other start has to be good as it is.
+            if k >= LANES && best.as_ref().is_some_and(|b| x + outline.extent.x1 > b.0 + 1e-9) {
+                continue;
+            }
             self.poses += 1;
             if !self.arrangement.clear_at(item, outline, (bin, x, y), &mut self.near) {
                 continue;
             }
             for _ in 0..SLIDES {
-                let dx = slide(&self.arrangement, item, outline, (bin, x, y), x - reach.x0, false);
+                let dx = slide(&self.arrangement, item, outline, (bin, x, y), (x - reach.x0).min(most), false);
                 x -= dx;
-                let dy = slide(&self.arrangement, item, outline, (bin, x, y), y - reach.y0, true);
+                let dy = slide(&self.arrangement, item, outline, (bin, x, y), (y - reach.y0).min(most), true);
                 y -= dy;
                 if dx + dy < 1e-6 {
                     break;
@@ -168,24 +183,23 @@ impl<'w> Filler<'w> {
             chosen.push(on[self.dice.below(recent)]);
         }
         frames.extend(chosen.iter().filter_map(|&i| self.arrangement.placed(i)).map(|p| p.frame));
-        frames.extend(
-            (self.arrangement.items()..self.arrangement.ids())
-                .filter_map(|i| self.arrangement.placed(i).filter(|p| p.pose.bin == bin).map(|p| p.frame)),
-        );
-        let mut list = vec![(room.x0, room.y0)];
+        frames.extend((self.arrangement.items()..self.arrangement.ids()).filter_map(|i| {
+            self.arrangement.placed(i).filter(|p| p.pose.bin == bin).map(|p| p.frame)
+        }));
+        let far = self.arrangement.length_used(bin);
+        let mut list: Vec<(f64, f64)> =
+            (0..LANES).map(|k| (far + 1e-6, room.y0 + room.height() * k as f64 / LANES as f64)).collect();
+        list.push((room.x0, room.y0));
         for f in &frames {
             list.extend([(f.x1, f.y0), (f.x0, f.y1), (f.x1, room.y0), (room.x0, f.y1), (f.x1, f.y1)]);
             list.push((self.dice.between(f.x0, f.x1), self.dice.between(f.y0, f.y1)));
-        }
-        let far = self.arrangement.length_used(bin);
-        for k in 0..12 {
-            list.push((far + 1e-6, room.y0 + room.height() * f64::from(k) / 12.0));
         }
         if !self.world.grounds[self.arrangement.bins[bin].ground].forbidden.is_empty() {
             for _ in 0..60 {
                 list.push((self.dice.between(room.x0, room.x1), self.dice.between(room.y0, room.y1)));
             }
         }
+        list[LANES..].sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
         list
     }
 
@@ -259,8 +273,12 @@ fn first_contact(a: Sides, b: Sides, du: f64, dv: f64, most: f64) -> f64 {
     let mut least = most;
     for i in 0..a.0.len() {
         let (au, av, bu, bv) = (a.0[i] + du, a.1[i] + dv, a.2[i] + du, a.3[i] + dv);
+        let (low, high) = (av.min(bv), av.max(bv));
         for j in 0..b.0.len() {
             let (cu, cv, eu, ev) = (b.0[j], b.1[j], b.2[j], b.3[j]);
+            if cv.max(ev) < low || cv.min(ev) > high {
+                continue;
+            }
             // Corner (au, av) against edge c-e.
             if av >= cv.min(ev) && av <= cv.max(ev) && (ev - cv).abs() > 1e-12 {
                 let gap = au - (cu + (eu - cu) * (av - cv) / (ev - cv));

@@ -120,8 +120,4 @@ pub(super) fn drawn_in(rings: &[Ring], by: f64) -> Vec<Ring> {
         .collect()
 }
 
-/// True when `FloatOverlay` finds material common to both; used by tests only through `boolean`.
-#[cfg(test)]
-pub(super) fn common_area(a: &[Ring], b: &[Ring]) -> f64 {
-    boolean(a, b, OverlayRule::Intersect).iter().flatten().map(|r| 0.5 * twice_area(r)).sum()
-}
+

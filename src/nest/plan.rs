@@ -8,7 +8,7 @@ use super::plane::{sine_cosine, turned};
 use super::record::{Cost, Record, area_on, closing_bin, cost_of};
 use super::search::{Crew, Patience};
 use super::tighten::{Closing, scattered, scope_of};
-use super::world::{World, prepare_grounds, prepare_kinds};
+use super::world::{Turning, World, prepare_grounds, prepare_kinds};
 use super::{
     Clearance, Doing, Effort, Layout, MOST_MOVING, Piece, Placement, Refused, Stock, Turns, Unplaced, UsedSheet, Watch, Why,
 };
@@ -88,6 +88,11 @@ impl Job<'_> {
     /// Items that fit somewhere, the largest first, equal ones together.
     fn order(&self, fits: &[bool]) -> Vec<usize> {
         let mut items: Vec<usize> = (0..self.world.kind_of.len()).filter(|&i| fits[self.world.kind_of[i]]).collect();
+        self.largest_first(&mut items);
+        items
+    }
+
+    fn largest_first(&self, items: &mut [usize]) {
         let rank = |i: usize| {
             let k = self.world.kind(i);
             // Long thin parts are as hard to place as bulky ones.
@@ -96,7 +101,6 @@ impl Job<'_> {
         items.sort_by(|&i, &j| {
             rank(j).total_cmp(&rank(i)).then(self.world.kind_of[i].cmp(&self.world.kind_of[j])).then(i.cmp(&j))
         });
-        items
     }
 
     /// Sheets in the orders worth trying: remnants from the smallest, then sheets by price for the area, the largest or
@@ -191,16 +195,12 @@ impl Job<'_> {
     /// Moves what lies on a sheet to a cheaper one that is left, if it all goes on there.
     fn right_size(&mut self, a: &mut Arrangement, order: &[Available], budget: &mut Budget) {
         for bin in (0..a.bins.len()).rev() {
-            let items: Vec<usize> = {
-                let on: Vec<usize> = a.on(bin).map(|(i, _)| i).collect();
-                let mut sorted = self.order(&vec![true; self.world.kinds.len()]);
-                sorted.retain(|i| on.contains(i));
-                sorted
-            };
+            let mut items: Vec<usize> = a.on(bin).map(|(i, _)| i).collect();
             let ground = a.bins[bin].ground;
             if items.is_empty() || items.len() > MOST_MOVING || self.is_remnant_or_roll(ground) {
                 continue;
             }
+            self.largest_first(&mut items);
             let need: f64 = items.iter().map(|&i| self.world.kind(i).area).sum();
             let mut spare: Vec<Available> = order
                 .iter()
@@ -300,14 +300,18 @@ impl Job<'_> {
     /// A length no layout on this bin alone can go below: the parts' area over the room's height, or the longest part.
     fn floor(&self, a: &Arrangement, bin: usize) -> f64 {
         let room = self.world.grounds[a.bins[bin].ground].room;
-        let longest = a
-            .on(bin)
-            .map(|(i, _)| self.world.kind(i).least_length_in(&room).unwrap_or(0.0).min(self.world.kind(i).diagonal))
-            .fold(0.0, f64::max);
         let single = a.on(bin).count() == 1;
         let by_area = area_on(a, bin) / room.height().max(1e-9);
-        let least_width = a.on(bin).map(|(i, _)| self.world.kind(i).least_width).fold(0.0, f64::max);
-        room.x0 + if single { longest } else { by_area.max(least_width) }
+        let mut kinds: Vec<usize> = a.on(bin).map(|(i, _)| self.world.kind_of[i]).collect();
+        kinds.dedup();
+        let longest = kinds.iter().map(|&k| {
+            let kind = &self.world.kinds[k];
+            match &kind.turning {
+                Turning::Free { .. } if !single => kind.least_width,
+                _ => kind.least_length_in(&room).unwrap_or(0.0),
+            }
+        });
+        room.x0 + longest.fold(by_area, f64::max)
     }
 
     /// Takes parts that were left over into the sheets, letting the others make room.
@@ -401,8 +405,8 @@ impl Job<'_> {
         let c = turned(kind.centre, sine_cosine(pose.angle));
         // Angles of a list come back as given; free ones between 0 and a full turn.
         let angle = match &kind.turning {
-            super::world::Turning::Fixed(_) => pose.angle,
-            super::world::Turning::Free { .. } => pose.angle.rem_euclid(TAU),
+            Turning::Fixed(_) => pose.angle,
+            Turning::Free { .. } => pose.angle.rem_euclid(TAU),
         };
         Placement { piece: kind.piece, copy, x: pose.x - c[0] + origin[0], y: pose.y - c[1] + origin[1], angle }
     }

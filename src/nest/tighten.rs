@@ -19,6 +19,9 @@ const LONG: Patience = Patience { passes: 150, misses: 3 };
 /// Patience of the final run.
 const SHORT: Patience = Patience { passes: 60, misses: 3 };
 
+/// A gain in length below this is none, mm.
+const LEAST: f64 = 1e-6;
+
 /// One bin being closed up.
 pub(super) struct Closing<'c> {
     pub(super) crew: &'c mut Crew,
@@ -51,9 +54,10 @@ impl<'c> Closing<'c> {
         let mut pool: Vec<(f64, Vec<Option<Pose>>)> = Vec::new();
         let mut failed = 0;
         self.shorten(ratio);
-        while !self.done() && failed < failures && budget.goes_on() && budget.share() < share {
+        while !self.done() && failed < failures && budget.spend(1) && budget.share() < share {
+            let before = self.length;
             if self.crew.part(LONG, budget) && self.accept(budget, record) {
-                failed = 0;
+                failed = if self.length < before - LEAST { 0 } else { failed + 1 };
                 pool.clear();
                 self.shorten(ratio);
                 continue;
@@ -79,13 +83,14 @@ impl<'c> Closing<'c> {
         let from = budget.share();
         let mut ratio = FINE.0;
         let mut misses = 0;
-        while !self.done() && budget.goes_on() {
+        while !self.done() && budget.spend(1) {
+            let before = self.length;
             if budget.has_end() {
                 let t = ((budget.share() - from) / (1.0 - from).max(1e-9)).clamp(0.0, 1.0);
                 ratio = ratio.min(FINE.0 * (FINE.1 / FINE.0).powf(t));
             }
             self.shorten(ratio);
-            if self.crew.part(SHORT, budget) && self.accept(budget, record) {
+            if self.crew.part(SHORT, budget) && self.accept(budget, record) && self.length < before - LEAST {
                 misses = 0;
             } else {
                 self.back_to_best();
@@ -171,7 +176,7 @@ impl<'c> Closing<'c> {
                 a.look(*i);
             }
         });
-        // A part too long for what is left has to leave the sheet, or the attempt fails at once.
+        // A part too long for what is left has to turn or to leave the sheet.
         let a = self.crew.arrangement();
         let stuck: Vec<usize> =
             a.on(bin).filter(|(_, p)| p.pose.x + p.outline.extent.x1 > target + 1e-9).map(|(i, _)| i).collect();
@@ -182,6 +187,10 @@ impl<'c> Closing<'c> {
                     a.put(item, pose);
                     a.look(item);
                 });
+            } else {
+                // It goes nowhere else, so the sheet can't get shorter than it is.
+                self.floor = self.length;
+                return;
             }
         }
     }
@@ -224,9 +233,10 @@ fn swap(a: &mut Arrangement, i: usize, j: usize) {
 /// A random pose of an item on one of `bins`, None when it goes on none of them.
 pub(super) fn scattered(a: &Arrangement, item: usize, bins: &[usize], dice: &mut Dice) -> Option<Pose> {
     let kind = a.world.kind(item);
-    for _ in 0..60 {
+    for k in 0..120 {
         let bin = bins[dice.below(bins.len())];
-        let &(turn, angle) = &kind.first_angles[dice.below(kind.first_angles.len())];
+        let list = if k < 60 || kind.other_angles.is_empty() { &kind.first_angles } else { &kind.other_angles };
+        let &(turn, angle) = &list[dice.below(list.len())];
         let outline = kind.stand_kept(turn, angle);
         if let Some(reach) = a.reach(bin, &outline) {
             let (x, y) = (dice.between(reach.x0, reach.x1), dice.between(reach.y0, reach.y1));

@@ -12,7 +12,7 @@ use std::sync::Arc;
 /// Circles kept for one part.
 const PART_CIRCLES: usize = 16;
 /// Circles kept for one patch of forbidden ground.
-const GROUND_CIRCLES: usize = 48;
+const GROUND_CIRCLES: usize = 32;
 /// Angles closer than this are one angle, radians.
 const SAME_ANGLE: f64 = 1e-9;
 
@@ -36,6 +36,8 @@ pub(super) struct Kind {
     pub(super) turning: Turning,
     /// Angles worth trying first when it is placed, by index into `Fixed` or as free angles.
     pub(super) first_angles: Vec<(usize, f64)>,
+    /// More of them, where none of the first goes on the sheet.
+    pub(super) other_angles: Vec<(usize, f64)>,
     /// Middle of the largest circle in each opening that another part might use, at angle 0.
     pub(super) pockets: Vec<Point>,
     /// Least width of the convex hull over all angles, mm.
@@ -211,12 +213,19 @@ fn prepare_kind(index: usize, piece: &Piece, rings: &[Ring], between: f64, small
     let circles = Circles::new(&inscribed(&keep, body_area, PART_CIRCLES));
     let base = Outline::new(&drawn_in(&keep, TOUCH), bare_hull.clone(), circles, size);
     let (turning, first_angles) = turning_of(piece, &base);
+    let other_angles = match &turning {
+        Turning::Fixed(list) => list.iter().enumerate().skip(first_angles.len()).map(|(i, a)| (i, a.0)).collect(),
+        Turning::Free { around, tolerance, base } => {
+            sweep(around, *tolerance, &base.hull).into_iter().map(|a| (0, a)).collect()
+        }
+    };
     Kind {
         piece: index,
         area,
         centre,
         turning,
         first_angles,
+        other_angles,
         pockets,
         least_width: least_width(&bare_hull),
         diagonal: frame.diagonal(),

@@ -1,0 +1,6 @@
+//! The nest engine from outside: every layout is measured anew with an independent geometry library.
+
+mod check;
+mod jobs;
+mod published;
+mod random;
