@@ -11,7 +11,7 @@ pub fn stl(triangles: &[[[f64; 3]; 3]]) -> Result<Vec<u8>, WriteProblem> {
         return Err(WriteProblem::NotFinite { layer: None });
     }
     let rounded = triangles.iter().map(|corners| corners.map(|corner| corner.map(single)));
-    let sound: Vec<[[f32; 3]; 3]> = rounded.filter(|[a, b, c]| a != b && b != c && c != a).collect();
+    let sound: Vec<[[f32; 3]; 3]> = rounded.filter(|[a, b, c]| !(is_same(a, b) || is_same(b, c) || is_same(c, a))).collect();
     let count = u32::try_from(sound.len()).map_err(|_| WriteProblem::TooManyTriangles { count: sound.len() })?;
     let mut bytes = Vec::with_capacity(84 + 50 * sound.len());
     // The header must not begin with "solid", by which readers know the text form.
@@ -27,6 +27,11 @@ pub fn stl(triangles: &[[[f64; 3]; 3]]) -> Result<Vec<u8>, WriteProblem> {
         bytes.extend_from_slice(&[0, 0]);
     }
     Ok(bytes)
+}
+
+/// Whether two corners are one, to the last bit.
+fn is_same(a: &[f32; 3], b: &[f32; 3]) -> bool {
+    a.map(f32::to_bits) == b.map(f32::to_bits)
 }
 
 /// The nearest single-precision number; -0 becomes 0 so that equal corners are equal bytes.

@@ -100,7 +100,7 @@ pub(super) fn width(text: &str, height: f64) -> f64 {
     text.chars().map(advance).sum::<f64>() * height / CAPITAL_OVER_SIZE * 1.15
 }
 
-/// `text` broken at spaces into lines no wider than `widest` mm; a longer single word stands alone.
+/// `text` broken at spaces into lines no wider than `widest` mm; a single word that is wider is broken too.
 pub(super) fn wrap(text: &str, height: f64, widest: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
@@ -109,10 +109,28 @@ pub(super) fn wrap(text: &str, height: f64, widest: f64) -> Vec<String> {
                 line.push(' ');
                 line.push_str(word);
             }
-            _ => lines.push(word.to_owned()),
+            _ => lines.extend(broken(word, height, widest)),
         }
     }
     lines
+}
+
+/// One word in pieces no wider than `widest` mm, of a letter at least.
+fn broken(word: &str, height: f64, widest: f64) -> Vec<String> {
+    let mut pieces = vec![String::new()];
+    let mut reach = 0.0;
+    for c in word.chars() {
+        let advance = width(c.encode_utf8(&mut [0; 4]), height);
+        if reach > 0.0 && reach + advance > widest {
+            pieces.push(String::new());
+            reach = 0.0;
+        }
+        reach += advance;
+        if let Some(piece) = pieces.last_mut() {
+            piece.push(c);
+        }
+    }
+    pieces
 }
 
 #[cfg(test)]
@@ -132,5 +150,8 @@ mod tests {
         let lines = wrap(text, 2.5, 60.0);
         assert!(lines.len() > 1 && lines.iter().all(|line| width(line, 2.5) <= 60.0));
         assert_eq!(lines.join(" "), text);
+        let word = "x".repeat(500);
+        let pieces = wrap(&word, 2.5, 60.0);
+        assert!(pieces.len() > 5 && pieces.iter().all(|piece| width(piece, 2.5) <= 60.0) && pieces.concat() == word);
     }
 }

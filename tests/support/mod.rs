@@ -4,14 +4,14 @@ use planish::drawing::{Drawing, Layer};
 use planish::geom::{Point, Polyarc, Rect, Segment, Vertex};
 
 /// A slot along x, round at both ends.
-pub fn slot(centre: Point, length: f64, width: f64) -> Polyarc {
+pub(crate) fn slot(centre: Point, length: f64, width: f64) -> Polyarc {
     let (half, radius) = ((length - width) / 2.0, width / 2.0);
     let at = |x: f64, y: f64, bulge: f64| Vertex { point: Point::new(centre.x + x, centre.y + y), bulge };
     Polyarc { vertices: vec![at(-half, -radius, 0.0), at(half, -radius, 1.0), at(half, radius, 0.0), at(-half, radius, 1.0)] }
 }
 
 /// A rectangle with rounded corners.
-pub fn rounded(rect: Rect, radius: f64) -> Polyarc {
+pub(crate) fn rounded(rect: Rect, radius: f64) -> Polyarc {
     let quarter = (std::f64::consts::PI / 8.0).tan();
     let at = |x: f64, y: f64, bulge: f64| Vertex { point: Point::new(x, y), bulge };
     Polyarc {
@@ -29,7 +29,7 @@ pub fn rounded(rect: Rect, radius: f64) -> Polyarc {
 }
 
 /// 180 x 110 mm with two bends, their zones, two slots, two holes, a scribed chain, a lead-in and notes.
-pub fn bracket() -> Drawing {
+pub(crate) fn bracket() -> Drawing {
     let mut drawing = Drawing::new("Bracket, left: blank seen from its outer side");
     drawing.captions = vec![
         "4130 normalized, 1.8 mm; every length in this drawing is true on paper when the scale bars measure as they say."

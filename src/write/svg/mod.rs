@@ -7,7 +7,8 @@ mod margin;
 
 use std::fmt::Write as _;
 
-use ::svg::node::element::{Group, Path, SVG, Text, Title};
+use ::svg::Node as _;
+use ::svg::node::element::{Element, Group, Path, SVG, Title};
 
 use self::margin::{Margin, Note};
 use super::style::{GREY, Style, style};
@@ -128,11 +129,13 @@ impl Page {
         match shape {
             Shape::Closed(outline) => group.add(self.outline(outline)),
             Shape::Open(chain) => group.add(Path::new().set("d", self.chain(chain.iter().copied(), false))),
-            Shape::Text { at, height, angle, centred, text } => group.add(
-                self.words(*at, *height, *angle, text)
-                    .set("text-anchor", if *centred { "middle" } else { "start" })
-                    .set("fill", ink),
-            ),
+            Shape::Text { at, height, angle, centred, text } => {
+                let mut words = self.words(*at, *height, *angle, text, ink);
+                if *centred {
+                    words.assign("text-anchor", "middle");
+                }
+                group.add(words)
+            }
         }
     }
 
@@ -146,21 +149,24 @@ impl Page {
                 let path = Path::new().set("d", self.chain([Segment::Line { from: *from, to: *to }], false));
                 group.add(self.stroked(path, look))
             }
-            Note::Words { at, height, angle, text } => group.add(self.words(*at, *height, *angle, text).set("fill", GREY)),
+            Note::Words { at, height, angle, text } => group.add(self.words(*at, *height, *angle, text, GREY)),
         }
     }
 
-    fn words(&self, at: Point, height: f64, angle: f64, words: &str) -> Text {
+    fn words(&self, at: Point, height: f64, angle: f64, words: &str, ink: &str) -> Element {
         let place = self.place(at);
         let (x, y) = (number(place.x), number(place.y));
-        let mut text = Text::new(text::printable(words))
-            .set("x", x.as_str())
-            .set("y", y.as_str())
-            .set("font-size", number(height / text::CAPITAL_OVER_SIZE))
-            .set("stroke", "none");
+        // The library's own text element puts line breaks around the words; the general one does not.
+        let mut text = Element::new("text");
+        text.assign("x", x.as_str());
+        text.assign("y", y.as_str());
+        text.assign("font-size", number(height / text::CAPITAL_OVER_SIZE));
+        text.assign("fill", ink);
+        text.assign("stroke", "none");
         if angle != 0.0 {
-            text = text.set("transform", format!("rotate({} {x} {y})", number(-angle.to_degrees())));
+            text.assign("transform", format!("rotate({} {x} {y})", number(-angle.to_degrees())));
         }
+        text.append(::svg::node::Text::new(text::printable(words)));
         text
     }
 
@@ -190,6 +196,8 @@ impl Page {
                 // `Z` draws the last line of a closed outline.
                 Segment::Line { .. } if closed && is_last => Ok(()),
                 Segment::Line { to, .. } => write!(d, " L{}", at(to)),
+                // An arc flatter than the last decimal is a line; its radius would be any number.
+                Segment::Arc { from, to, bulge } if bulge.abs() * from.distance(to) < 1e-6 => write!(d, " L{}", at(to)),
                 Segment::Arc { .. } => self.arc(&mut d, &segment),
                 Segment::Curve(curve) => write!(d, " C{} {} {}", at(curve.p1), at(curve.p2), at(curve.p3)),
             };

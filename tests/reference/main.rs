@@ -1,0 +1,128 @@
+//! What we write, read by general-purpose libraries in Python: ezdxf (strict reading and audit) and shapely (areas, lengths).
+//!
+//! These tests need the Python of an environment with `requirements.txt` under `PLANISH_PYTHON`; `.ci/run` makes it and runs them.
+
+#[path = "../support/mod.rs"]
+mod support;
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use planish::drawing::{Drawing, Layer, Shape};
+use planish::geom::{Point, Polyarc, Vec2, Vertex};
+use planish::write::{DxfOptions, DxfUnit, DxfVersion, dxf, self_check};
+use serde_json::Value;
+
+/// What the script says of each file, in their order.
+fn measured(files: &[PathBuf]) -> Vec<Value> {
+    let python = std::env::var_os("PLANISH_PYTHON").expect("PLANISH_PYTHON names the Python of the reference environment");
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/measure_dxf.py");
+    let output = Command::new(python).arg(script).args(files).output().expect("Python starts");
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let mut said: Value = serde_json::from_slice(&output.stdout).expect("the script prints JSON");
+    files.iter().map(|file| said[file.to_str().expect("a plain path")].take()).collect()
+}
+
+/// Sum of area and of length in mm over the closed outlines of a layer.
+fn ours(drawing: &Drawing, layer: Layer) -> (usize, f64, f64) {
+    let outlines = drawing.marks.iter().filter(|mark| mark.layer == layer);
+    outlines.fold((0, 0.0, 0.0), |(count, area, length), mark| match &mark.shape {
+        Shape::Closed(outline) => (count + 1, area + outline.area().abs(), length + outline.length()),
+        _ => panic!("only closed outlines on {}", layer.name()),
+    })
+}
+
+fn sum(values: &Value) -> f64 {
+    values.as_array().expect("a list").iter().map(|value| value.as_f64().expect("a number")).sum()
+}
+
+/// A star of lines and arcs with round holes in it, different for each seed.
+fn star(seed: u32) -> Drawing {
+    // A linear congruential generator (Numerical Recipes' constants), for shapes alone.
+    let mut state = seed;
+    let mut random = move || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        f64::from(state >> 8) / f64::from(1 << 24)
+    };
+    let n = 5 + seed % 20;
+    let size = 20.0 + 700.0 * random();
+    let centre = Point::new(1000.0 * (random() - 0.5), 1000.0 * (random() - 0.5));
+    let corner = |i: u32, reach: f64, bulge: f64| {
+        let point = centre + Vec2::from_angle(std::f64::consts::TAU * f64::from(i) / f64::from(n)) * reach;
+        Vertex { point, bulge: if i.is_multiple_of(3) { 0.0 } else { bulge } }
+    };
+    let vertices = (0..n).map(|i| corner(i, size * (0.7 + 0.3 * random()), 0.2 * (random() - 0.5))).collect();
+    let mut drawing = Drawing::new("star");
+    drawing.closed(Layer::Outside, Polyarc { vertices });
+    for i in 0..3 {
+        let hole = centre + Vec2::from_angle(2.1 * f64::from(i)) * (size * 0.3);
+        drawing.closed(Layer::Opening, Polyarc::circle(hole, size * (0.02 + 0.1 * random())));
+        drawing.line(Layer::FoldUp, hole, centre);
+    }
+    drawing
+}
+
+#[test]
+#[ignore = "needs PLANISH_PYTHON; .ci/run sets it"]
+fn a_strict_reader_finds_nothing_to_mend_and_measures_what_we_do() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut drawings = vec![support::bracket()];
+    drawings.extend((0..40).map(star));
+    let mut written: Vec<(PathBuf, usize, DxfOptions)> = Vec::new();
+    for (i, drawing) in drawings.iter().enumerate() {
+        assert_eq!(self_check(drawing), [], "drawing {i}");
+        for version in [DxfVersion::R2000, DxfVersion::R12] {
+            for unit in [DxfUnit::Millimetre, DxfUnit::Inch] {
+                let options = DxfOptions { version, unit };
+                let file = folder.path().join(format!("{i}-{version:?}-{unit:?}.dxf"));
+                std::fs::write(&file, dxf(drawing, options).expect("a sound drawing")).expect("room on the disk");
+                written.push((file, i, options));
+            }
+        }
+    }
+    let files: Vec<PathBuf> = written.iter().map(|(file, ..)| file.clone()).collect();
+    for (said, (file, i, options)) in measured(&files).iter().zip(&written) {
+        let file = file.display();
+        assert_eq!(said["errors"], Value::Array(vec![]), "{file}");
+        assert_eq!(said["fixes"], Value::Array(vec![]), "{file}");
+        let (version, polyline) = match options.version {
+            DxfVersion::R2000 => ("AC1015", "LWPOLYLINE"),
+            DxfVersion::R12 => ("AC1009", "POLYLINE"),
+        };
+        assert_eq!(said["version"], version, "{file}");
+        // Numbers of $INSUNITS: 1 inch, 4 millimetre (DXF reference).
+        let (units, mm) = match options.unit {
+            DxfUnit::Millimetre => (4, 1.0),
+            DxfUnit::Inch => (1, 25.4),
+        };
+        assert_eq!(said["units"], units, "{file}");
+        for layer in [Layer::Outside, Layer::Opening] {
+            let (count, area, length) = ours(&drawings[*i], layer);
+            let theirs = &said["layers"][layer.name()];
+            let kinds = theirs["kinds"].as_array().expect("a list");
+            assert!(kinds.iter().all(|kind| kind == polyline), "{file} {kinds:?}");
+            assert_eq!((kinds.len(), theirs["closed"].as_u64()), (count, Some(count as u64)), "{file}");
+            assert_eq!(theirs["valid"], true, "{file}");
+            let (their_area, their_length) = (sum(&theirs["areas"]) * mm * mm, sum(&theirs["lengths"]) * mm);
+            assert!((their_area - area).abs() < 2e-4 * area, "{file} {their_area} {area}");
+            assert!((their_length - length).abs() < 2e-4 * length, "{file} {their_length} {length}");
+        }
+        let folds = drawings[*i].marks.iter().filter(|mark| mark.layer == Layer::FoldUp).count();
+        assert_eq!(said["layers"]["FOLD_UP"]["kinds"].as_array().map(Vec::len), Some(folds), "{file}");
+    }
+}
+
+#[test]
+#[ignore = "needs PLANISH_PYTHON; .ci/run sets it"]
+fn layers_are_those_used_and_none_else() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut drawing = Drawing::new("plate");
+    drawing.closed(Layer::Outside, Polyarc::circle(Point::new(0.0, 0.0), 40.0));
+    let file = folder.path().join("plate.dxf");
+    std::fs::write(&file, dxf(&drawing, DxfOptions::default()).expect("a sound drawing")).expect("room on the disk");
+    let said = measured(&[file]);
+    let names: Vec<&str> = said[0]["defined_layers"].as_array().expect("a list").iter().filter_map(Value::as_str).collect();
+    // ezdxf itself adds DEFPOINTS on loading.
+    let names: Vec<&str> = names.into_iter().filter(|name| !name.eq_ignore_ascii_case("defpoints")).collect();
+    assert_eq!(names, ["0", "OUTSIDE"]);
+}
