@@ -95,3 +95,14 @@ pub const RESULT_DECIMALS: i32 = 9;
 
 /// How far outside its arcs the polygon may be that a blank is nested by, mm. Read by `make`.
 pub const NEST_CHORD: f64 = 0.02;
+/// Ends of lines in an imported file that are no farther apart are joined, mm: the accuracy of the cut lines themselves. Read by `part`.
+pub const JOINED_ENDS: f64 = 0.01;
+
+/// The largest file that an outline is read from, bytes; a traced outline of 100,000 points is a tenth of it. Read by `part`.
+pub const LARGEST_IMPORT: usize = 64 << 20;
+
+/// How deep blocks of an imported drawing may stand in one another, and groups of an imported picture. Read by `part`.
+pub const DEEPEST_NESTING: usize = 32;
+
+/// The highest degree of an imported spline; drawing programs write 3, some 5. Read by `part`.
+pub const HIGHEST_SPLINE_DEGREE: usize = 15;

@@ -258,3 +258,6 @@ pub fn file_name(name: &str) -> String {
 pub(crate) fn lies_inside(outer: &Polyarc, inner: &Polyarc) -> bool {
     outline::inside(outer, inner)
 }
+pub mod import;
+pub mod path_data;
+mod piece;

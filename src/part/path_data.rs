@@ -2,13 +2,12 @@
 
 use std::fmt;
 
-use kurbo::{Affine, Arc, CubicBez, ParamCurve, Point, QuadBez, SvgArc, Vec2};
+use kurbo::{Affine, Arc, CubicBez, Point, QuadBez, SvgArc, Vec2};
 use svgtypes::{PathParser, PathSegment};
 
-use crate::geom::{Loop, Segment, Side};
-use crate::tolerance::{
-    ELLIPSE_TO_CUBICS, FARTHEST_COORDINATE, LARGEST_IMPORTED_RADIUS, MOST_IMPORTED_PIECES, SAME_POINT, SMALLEST_IMPORTED_AREA,
-};
+use super::piece::{Piece, closed_up, sides};
+use crate::geom::Loop;
+use crate::tolerance::{MOST_IMPORTED_PIECES, SAME_POINT, SMALLEST_IMPORTED_AREA};
 
 /// What is wrong with path data, and where.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -50,14 +49,14 @@ pub fn loop_from_path_data(d: &str, y_down: bool, scale_mm: f64) -> Result<Loop,
         return Err(problem);
     };
     let motion = Affine::scale_non_uniform(scale_mm, if y_down { -scale_mm } else { scale_mm });
-    let sides = outline.sides(motion)?;
+    let sides = sides(&outline.pieces, motion).map_err(|problem| PathDataProblem::new(outline.column, problem.to_string()))?;
     let (first, last) = (sides.first(), sides.last());
     let gap = first.zip(last).map_or(0.0, |(first, last)| last.segment.to().distance(first.segment.from()));
     if gap > SAME_POINT {
         let message = format!("the path is not closed: its end is {gap:.3} mm from its start; end it with `z`");
         return Err(PathDataProblem::new(d.trim_end().chars().count().max(1), message));
     }
-    let outline = Loop { sides: joined(sides) };
+    let outline = Loop { sides: closed_up(sides) };
     if outline.area().abs() < SMALLEST_IMPORTED_AREA {
         return Err(PathDataProblem::new(
             1,
@@ -67,31 +66,12 @@ pub fn loop_from_path_data(d: &str, y_down: bool, scale_mm: f64) -> Result<Loop,
     Ok(outline)
 }
 
-/// The sides with the last end set on the first start.
-fn joined(mut sides: Vec<Side>) -> Vec<Side> {
-    if let (Some(start), Some(last)) = (sides.first().map(|side| side.segment.from()), sides.last_mut()) {
-        match &mut last.segment {
-            Segment::Line { to, .. } | Segment::Arc { to, .. } => *to = start,
-            Segment::Curve(curve) => curve.p3 = start,
-        }
-    }
-    sides
-}
-
-/// One piece as drawn, in the file's own units and axes.
-#[derive(Debug, Clone, Copy)]
-enum Piece {
-    Line { from: Point, to: Point },
-    Cubic(CubicBez),
-    Arc { from: Point, to: Point, arc: Arc },
-}
-
 /// What is drawn between one move and the next.
 #[derive(Debug, Clone)]
 pub(super) struct Subpath {
     /// Where in the text it begins, counted in characters from 1.
     pub(super) column: usize,
-    pieces: Vec<Piece>,
+    pub(super) pieces: Vec<Piece>,
     /// Whether it ends in a `Z`.
     pub(super) closed: bool,
 }
@@ -210,138 +190,6 @@ fn arc_piece(arc: &SvgArc) -> Piece {
     }
 }
 
-impl Piece {
-    fn to(&self) -> Point {
-        match self {
-            Self::Line { to, .. } | Self::Arc { to, .. } => *to,
-            Self::Cubic(curve) => curve.p3,
-        }
-    }
-
-    /// Whether it does not leave its start.
-    fn is_nothing(&self) -> bool {
-        match self {
-            Self::Line { from, to } | Self::Arc { from, to, .. } => from == to,
-            Self::Cubic(curve) => curve.p0 == curve.p3 && curve.p0 == curve.p1 && curve.p0 == curve.p2,
-        }
-    }
-
-    /// The piece as segments in mm after `motion`, which may scale and shear.
-    fn segments(&self, motion: Affine) -> Vec<Segment> {
-        match *self {
-            Self::Line { from, to } => vec![Segment::Line { from: motion * from, to: motion * to }],
-            Self::Cubic(curve) => vec![Segment::Curve(motion * curve)],
-            Self::Arc { from, to, arc } if is_round(&arc) && keeps_circles(motion) => {
-                let sense = motion.determinant().signum();
-                let split = |from: Point, to: Point, sweep: f64| {
-                    let bulge = (sweep / 4.0).tan().clamp(-1.0, 1.0) * sense;
-                    Segment::Arc { from: motion * from, to: motion * to, bulge }
-                };
-                if arc.sweep_angle.abs() <= std::f64::consts::PI + 1e-9 {
-                    return vec![split(from, to, arc.sweep_angle)];
-                }
-                let middle = arc.eval(0.5);
-                vec![split(from, middle, arc.sweep_angle / 2.0), split(middle, to, arc.sweep_angle / 2.0)]
-            }
-            Self::Arc { to, arc, .. } => {
-                let scale = motion.determinant().abs().sqrt().max(f64::MIN_POSITIVE);
-                let mut at = motion * self.from();
-                let cubics = arc.append_iter(ELLIPSE_TO_CUBICS / scale).filter_map(|element| match element {
-                    kurbo::PathEl::CurveTo(a, b, c) => Some((motion * a, motion * b, motion * c)),
-                    _ => None,
-                });
-                let mut segments: Vec<Segment> =
-                    cubics.map(|(a, b, c)| Segment::Curve(CubicBez::new(std::mem::replace(&mut at, c), a, b, c))).collect();
-                if let Some(Segment::Curve(last)) = segments.last_mut() {
-                    last.p3 = motion * to;
-                }
-                segments
-            }
-        }
-    }
-
-    fn from(&self) -> Point {
-        match self {
-            Self::Line { from, .. } | Self::Arc { from, .. } => *from,
-            Self::Cubic(curve) => curve.p0,
-        }
-    }
-}
-
-/// Whether both radii are one; written numbers agree to their last digit, so a part in a million is enough.
-fn is_round(arc: &Arc) -> bool {
-    (arc.radii.x - arc.radii.y).abs() <= 1e-6 * arc.radii.x
-}
-
-/// Whether `motion` leaves a circle a circle.
-fn keeps_circles(motion: Affine) -> bool {
-    let [a, b, c, d, ..] = motion.as_coeffs();
-    let (x, y) = (Vec2::new(a, b), Vec2::new(c, d));
-    let size = x.hypot2().max(y.hypot2());
-    (x.hypot2() - y.hypot2()).abs() <= 1e-9 * size && x.dot(y).abs() <= 1e-9 * size
-}
-
-impl Subpath {
-    /// Its sides in mm after `motion`, each command an edge of its own; steps that lead nowhere are left out.
-    pub(super) fn sides(&self, motion: Affine) -> Result<Vec<Side>, PathDataProblem> {
-        let mut sides: Vec<Side> = Vec::new();
-        for (edge, piece) in self.pieces.iter().enumerate().filter(|(_, piece)| !piece.is_nothing()) {
-            if let Piece::Arc { arc, .. } = piece {
-                let reach = arc.radii.x.max(arc.radii.y) * motion.determinant().abs().sqrt();
-                if reach.is_nan() || reach > LARGEST_IMPORTED_RADIUS {
-                    return Err(PathDataProblem::new(self.column, "an arc's radius is beyond all measure; draw a line instead"));
-                }
-            }
-            for segment in piece.segments(motion) {
-                if !is_within_reach(&segment) {
-                    return Err(PathDataProblem::new(self.column, "a coordinate is not a number or lies more than 1 km out"));
-                }
-                match straightened(segment) {
-                    Segment::Line { from, to } if from.distance(to) < SAME_POINT => bridge(&mut sides, to),
-                    segment => sides.push(Side { segment, edge: Some(edge) }),
-                }
-            }
-        }
-        Ok(sides)
-    }
-}
-
-/// Ends the last side at `to`, a hair from where it ended.
-fn bridge(sides: &mut [Side], to: Point) {
-    if let Some(last) = sides.last_mut() {
-        match &mut last.segment {
-            Segment::Line { to: end, .. } | Segment::Arc { to: end, .. } => *end = to,
-            Segment::Curve(curve) => curve.p3 = to,
-        }
-    }
-}
-
-/// Whether all that defines the segment is a number of ordinary size.
-fn is_within_reach(segment: &Segment) -> bool {
-    let near = |p: Point| p.x.abs() <= FARTHEST_COORDINATE && p.y.abs() <= FARTHEST_COORDINATE;
-    let ends = near(segment.from()) && near(segment.to());
-    match segment {
-        Segment::Curve(curve) => ends && near(curve.p1) && near(curve.p2),
-        Segment::Arc { bulge, .. } => ends && bulge.is_finite(),
-        Segment::Line { .. } => ends,
-    }
-}
-
-/// A curve whose control points lie on its chord, in order, is a line: many drawing programs write lines so.
-pub(super) fn straightened(segment: Segment) -> Segment {
-    match segment {
-        Segment::Curve(c) => {
-            let chord = c.p3 - c.p0;
-            let beside = |p: Point| (p - c.p0).cross(chord).abs() <= SAME_POINT / 10.0 * chord.hypot();
-            let along = |p: Point| (p - c.p0).dot(chord) / chord.hypot2();
-            let in_order = 0.0 <= along(c.p1) && along(c.p1) <= along(c.p2) && along(c.p2) <= 1.0;
-            if beside(c.p1) && beside(c.p2) && in_order { Segment::Line { from: c.p0, to: c.p3 } } else { segment }
-        }
-        Segment::Arc { from, to, bulge } if bulge.abs() < crate::tolerance::STRAIGHT_BULGE => Segment::Line { from, to },
-        _ => segment,
-    }
-}
-
 /// Where in `d` each part begins, in characters from 1: at every move, and at a command that follows a `Z` without one.
 fn start_columns(d: &str) -> Vec<usize> {
     let mut columns = Vec::new();
@@ -376,6 +224,7 @@ fn syntax_problem(d: &str, error: &svgtypes::Error) -> PathDataProblem {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::geom::Segment;
     use std::f64::consts::PI;
 
     fn drawn(d: &str) -> Loop {
