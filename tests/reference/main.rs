@@ -10,16 +10,22 @@ use std::process::Command;
 
 use planish::drawing::{Drawing, Layer, Shape};
 use planish::geom::{Point, Polyarc, Vec2, Vertex};
+use planish::part::import::outline_from_dxf;
 use planish::write::{DxfOptions, DxfUnit, DxfVersion, dxf, self_check};
 use serde_json::Value;
 
-/// What the script says of each file, in their order.
-fn measured(files: &[PathBuf]) -> Vec<Value> {
+/// What a script of this folder prints.
+fn run(script: &str, arguments: &[PathBuf]) -> Value {
     let python = std::env::var_os("PLANISH_PYTHON").expect("PLANISH_PYTHON names the Python of the reference environment");
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/measure_dxf.py");
-    let output = Command::new(python).arg(script).args(files).output().expect("Python starts");
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference").join(script);
+    let output = Command::new(python).arg(script).args(arguments).output().expect("Python starts");
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    let mut said: Value = serde_json::from_slice(&output.stdout).expect("the script prints JSON");
+    serde_json::from_slice(&output.stdout).expect("the script prints JSON")
+}
+
+/// What is in each file, in their order.
+fn measured(files: &[PathBuf]) -> Vec<Value> {
+    let mut said = run("measure_dxf.py", files);
     files.iter().map(|file| said[file.to_str().expect("a plain path")].take()).collect()
 }
 
@@ -125,4 +131,24 @@ fn layers_are_those_used_and_none_else() {
     // ezdxf itself adds DEFPOINTS on loading.
     let names: Vec<&str> = names.into_iter().filter(|name| !name.eq_ignore_ascii_case("defpoints")).collect();
     assert_eq!(names, ["0", "OUTSIDE"]);
+}
+
+#[test]
+#[ignore = "needs PLANISH_PYTHON; .ci/run sets it"]
+fn outlines_that_ezdxf_writes_are_read_with_their_areas() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let written = run("write_dxf.py", &[folder.path().to_owned()]);
+    let written = written.as_array().expect("a list");
+    assert_eq!(written.len(), 23);
+    for one in written {
+        let file = one["file"].as_str().expect("a path");
+        let bytes = std::fs::read(file).expect("the script wrote it");
+        let imported = outline_from_dxf(&bytes, Some("CUT"), None).unwrap_or_else(|problem| panic!("{file}: {problem}"));
+        assert!(imported.inside.is_empty(), "{file}");
+        assert_eq!(imported.unit_mm, one["units"].as_bool().expect("a flag").then_some(1.0), "{file}");
+        // Splines become arcs within 0.004 mm, to either side.
+        let (area, wanted) = (imported.outline.area(), one["area"].as_f64().expect("a number"));
+        assert!((area - wanted).abs() < 0.002 * imported.outline.length(), "{file}: {area} {wanted}");
+        assert_eq!(planish::geom::self_crossing(&imported.outline.to_polyarc(0.004)), None, "{file}");
+    }
 }
