@@ -110,6 +110,27 @@ fn every_handle_of_an_r2000_file_is_given_once() {
 }
 
 #[test]
+fn vertices_of_an_r12_file_lie_on_the_layer_of_their_polyline() {
+    let text = String::from_utf8(as_dxf(&support::bracket(), DxfVersion::R12, DxfUnit::Millimetre)).expect("plain ASCII");
+    let lines: Vec<&str> = text.lines().map(str::trim).collect();
+    let (mut kind, mut of_polyline, mut seen) = ("", "", 0);
+    for pair in lines.chunks(2) {
+        match (pair[0], kind) {
+            ("0", _) => kind = pair[1],
+            ("8", "POLYLINE") => of_polyline = pair[1],
+            ("8", "VERTEX" | "SEQEND") => {
+                assert_eq!(pair[1], of_polyline);
+                seen += 1;
+            }
+            // Subclass markers came with R13.
+            _ => assert_ne!(pair[0], "100"),
+        }
+    }
+    // The outlines' 8 + 4 + 4 + 2 + 2 corners, the scribed chain's 4, and six ends.
+    assert_eq!(seen, 30);
+}
+
+#[test]
 fn an_svg_has_its_true_size() {
     let text = as_svg(&support::bracket());
     let tree = usvg::Tree::from_str(&text, &usvg::Options::default()).expect("usvg reads it");

@@ -27,7 +27,8 @@ pub fn svg(drawing: &Drawing) -> Result<Vec<u8>, WriteProblem> {
     // On a sheet of some metres lines and words of the usual size would vanish on a screen.
     let coarseness = (body.width().max(body.height()) / 400.0).clamp(1.0, 6.0);
     let margin = Margin::around(body, drawing, coarseness, true);
-    let page = Page { rect: margin.page, coarseness, inside_html: false };
+    // Lines grow less than words: a sheet may also be plotted at 1:1, and is then measured at its lines.
+    let page = Page { rect: margin.page, coarseness: coarseness.sqrt(), inside_html: false };
     let root = page
         .root(drawing, &margin)
         .set("width", format!("{}mm", number(page.rect.width())))
@@ -77,7 +78,7 @@ fn number(value: f64) -> String {
 struct Page {
     /// In drawing coordinates, y up.
     rect: Rect,
-    /// By how much lines, dashes and words are enlarged.
+    /// By how much lines and dashes are enlarged.
     coarseness: f64,
     inside_html: bool,
 }
