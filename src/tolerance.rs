@@ -41,6 +41,7 @@ pub const LEAST_AREA_MM2: f64 = 1e-4;
 /// How far a curve shifted sideways (the edge of a centreline outline, the outside of a buck) may be from the true one, mm: a tenth of what
 /// its arcs are then fitted to. Read by `geom`, `part`.
 pub const SHIFTED_CURVE: f64 = 4e-4;
+
 /// How far a cubic may be from the elliptical arc it stands for, mm: a hundredth of [`SAME_POINT`], as arcs are fitted to it afterwards.
 /// Read by `part`.
 pub const ELLIPSE_TO_CUBICS: f64 = 1e-6;
@@ -69,7 +70,7 @@ pub const RIM_SAMPLE_MM: f64 = 2.0;
 /// `flat`.
 pub const SMOOTH_JOINT: f64 = 2e-3;
 
-/// Cut lines have no piece shorter than this, mm (contract, section 5); a torch is thirty times as wide. Read by `geom`.
+/// Cut lines have no piece shorter than this, mm (contract, section 5); a torch is thirty times as wide. Read by `geom`, `write`.
 pub const SHORTEST_PIECE: f64 = 0.05;
 
 /// How far the clamp plate stays inside the tangent line, mm: common practice is 1 to 3. Read by `buck`.
@@ -80,8 +81,6 @@ pub const SOLID_CHORD: f64 = 0.05;
 
 /// Into how many flats a solid's bend is cut. Read by `buck`.
 pub const SOLID_STEPS_OF_BEND: u32 = 12;
-/// The shortest piece of a cut line, mm: cutters stutter on shorter ones. Read by `write`.
-pub const SHORTEST_CUT_PIECE: f64 = 0.05;
 
 /// How far the area of triangles may be from that of their outline, over the latter: rounding of some thousand sums. Read by `geom`.
 pub const TRIANGULATED_AREA: f64 = 1e-10;
@@ -95,6 +94,7 @@ pub const RESULT_DECIMALS: i32 = 9;
 
 /// How far outside its arcs the polygon may be that a blank is nested by, mm. Read by `make`.
 pub const NEST_CHORD: f64 = 0.02;
+
 /// Ends of lines in an imported file that are no farther apart are joined, mm: the accuracy of the cut lines themselves. Read by `part`.
 pub const JOINED_ENDS: f64 = 0.01;
 

@@ -137,16 +137,22 @@ fn openings_near_bends(part: &Part, bent: &Bent, flat: &Flat) -> Vec<Finding> {
             // Distance from the opening to the bend zone; negative where it reaches in.
             let distance = (bounds.x0 - to).max(from - bounds.x1);
             let limit = 3.0 * part.thickness.mm();
+            let ok = distance >= limit;
+            let apart = part.unit.show(Length::from_mm(distance));
+            let (message, help) = if ok {
+                (format!("an opening lies {apart} from {}", bend.name), "")
+            } else if distance < 0.0 {
+                let help = "move it out of the bend, or cut it after bending";
+                (format!("an opening reaches into {}, which pulls it out of shape", bend.name), help)
+            } else {
+                let help = "move it away, cut it after bending, or let a relief slot end the bend before it";
+                (format!("an opening lies only {apart} from {}, which pulls it out of shape", bend.name), help)
+            };
             findings.push(Finding {
-                problem: Problem::new(
-                    Code::OpeningNearBend,
-                    format!("an opening lies near {}, which pulls it out of shape", bend.name),
-                    "move it away, cut it after bending, or let a relief slot end the bend before it",
-                )
-                .at(opening.place.clone()),
+                problem: Problem::new(Code::OpeningNearBend, message, help).at(opening.place.clone()),
                 limit,
                 value: distance,
-                ok: distance >= limit,
+                ok,
                 source: "hole edge at least 3 t from the tangent line: bending guideline, common practice".to_owned(),
             });
         }

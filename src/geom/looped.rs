@@ -43,6 +43,15 @@ impl Loop {
         Polyarc { vertices }
     }
 
+    /// The same outline, its sides belonging to no edge.
+    #[must_use]
+    pub fn without_edges(mut self) -> Self {
+        for side in &mut self.sides {
+            side.edge = None;
+        }
+        self
+    }
+
     /// The area inside in mm², positive when it runs counter-clockwise.
     #[must_use]
     pub fn area(&self) -> f64 {

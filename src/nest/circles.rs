@@ -127,7 +127,8 @@ fn deepest(rings: &[Ring], so_far: &[(Point, f64)], frame: &Frame) -> (Point, f6
             best = (top.centre, top.depth);
         }
         seen += 1;
-        if top.hope <= best.1 * if so_far.is_empty() { 1.005 } else { 1.05 } || (best.1 > 0.0 && seen > CELLS) || seen > 8 * CELLS {
+        if top.hope <= best.1 * if so_far.is_empty() { 1.005 } else { 1.05 } || (best.1 > 0.0 && seen > CELLS) || seen > 8 * CELLS
+        {
             break;
         }
         let h = 0.5 * top.half;

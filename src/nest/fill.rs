@@ -183,9 +183,10 @@ impl<'w> Filler<'w> {
             chosen.push(on[self.dice.below(recent)]);
         }
         frames.extend(chosen.iter().filter_map(|&i| self.arrangement.placed(i)).map(|p| p.frame));
-        frames.extend((self.arrangement.items()..self.arrangement.ids()).filter_map(|i| {
-            self.arrangement.placed(i).filter(|p| p.pose.bin == bin).map(|p| p.frame)
-        }));
+        frames.extend(
+            (self.arrangement.items()..self.arrangement.ids())
+                .filter_map(|i| self.arrangement.placed(i).filter(|p| p.pose.bin == bin).map(|p| p.frame)),
+        );
         let far = self.arrangement.length_used(bin);
         let mut list: Vec<(f64, f64)> =
             (0..LANES).map(|k| (far + 1e-6, room.y0 + room.height() * k as f64 / LANES as f64)).collect();

@@ -119,5 +119,3 @@ pub(super) fn drawn_in(rings: &[Ring], by: f64) -> Vec<Ring> {
         })
         .collect()
 }
-
-

@@ -215,9 +215,7 @@ fn prepare_kind(index: usize, piece: &Piece, rings: &[Ring], between: f64, small
     let (turning, first_angles) = turning_of(piece, &base);
     let other_angles = match &turning {
         Turning::Fixed(list) => list.iter().enumerate().skip(first_angles.len()).map(|(i, a)| (i, a.0)).collect(),
-        Turning::Free { around, tolerance, base } => {
-            sweep(around, *tolerance, &base.hull).into_iter().map(|a| (0, a)).collect()
-        }
+        Turning::Free { around, tolerance, base } => sweep(around, *tolerance, &base.hull).into_iter().map(|a| (0, a)).collect(),
     };
     Kind {
         piece: index,

@@ -3,10 +3,12 @@
 
 mod centreline;
 pub mod describe;
+pub mod import;
 mod job;
 mod mistakes;
 mod outline;
 pub mod path_data;
+mod piece;
 pub mod quantity;
 mod reader;
 mod resolve;
@@ -258,6 +260,3 @@ pub fn file_name(name: &str) -> String {
 pub(crate) fn lies_inside(outer: &Polyarc, inner: &Polyarc) -> bool {
     outline::inside(outer, inner)
 }
-pub mod import;
-pub mod path_data;
-mod piece;

@@ -2,6 +2,7 @@
 
 use super::centreline::centreline;
 use super::describe::{CircleText, FileOutlineText, OutlineText, PathItemText, PathKeysText, RectangleText, SlotText};
+use super::import::{outline_from_dxf, outline_from_svg};
 use super::reader::{Allowed, At, Reader};
 use super::{FileReader, path_data};
 use crate::geom::{
@@ -162,13 +163,40 @@ impl Reader<'_> {
     }
 
     fn outline_file(&mut self, text: &FileOutlineText, at: &At, files: &dyn FileReader) -> Option<Outline> {
-        let _ = (text, files);
-        self.refuse(
-            at,
-            Code::NotMadeYet,
-            "outlines out of other files are not read by this version",
-            "give the outline as `svg` path data or as a `path`",
-        )
+        let beside = self.map.source().name.clone();
+        let bytes = match files.read(&beside, &text.name.0) {
+            Ok(bytes) => bytes,
+            Err(problem) => return self.refuse(&at.key("name"), problem.code, problem.message, problem.help),
+        };
+        let layer = text.layer.as_ref().map(|layer| layer.0.as_str());
+        let lower = text.name.0.to_lowercase();
+        let read = if lower.ends_with(".dxf") {
+            outline_from_dxf(&bytes, layer, self.unit)
+        } else if lower.ends_with(".svg") {
+            outline_from_svg(&String::from_utf8_lossy(&bytes), layer, self.unit)
+        } else {
+            let message = format!("`{}` is neither a DXF nor an SVG file by its name", text.name.0);
+            return self.refuse(&at.key("name"), Code::File, message, "give a file whose name ends in .dxf or .svg");
+        };
+        match read {
+            Ok(imported) => {
+                for note in &imported.notes {
+                    self.assume("file", text.name.0.clone(), note.clone());
+                }
+                if !imported.inside.is_empty() {
+                    let why = format!(
+                        "{} outlines inside the outermost one are not taken; list them as openings",
+                        imported.inside.len()
+                    );
+                    self.assume("file", text.name.0.clone(), why);
+                }
+                Some(Outline { sides: imported.outline.without_edges(), ..Outline::default() })
+            }
+            Err(problem) => {
+                let message = format!("{}: {problem}", text.name.0);
+                self.refuse(&at.key("name"), Code::Outline, message, problem.hint())
+            }
+        }
     }
 
     fn svg(&mut self, d: &str, y_down: bool, at: &At) -> Option<Outline> {
@@ -177,7 +205,7 @@ impl Reader<'_> {
             return self.refuse(at, Code::Quantity, "path data has no unit, and the file names none", help);
         };
         match path_data::loop_from_path_data(d, y_down, unit.length(1.0).mm()) {
-            Ok(sides) => Some(Outline { sides, ..Outline::default() }),
+            Ok(sides) => Some(Outline { sides: sides.without_edges(), ..Outline::default() }),
             Err(error) => {
                 let help = "SVG path data with one closed outline, such as \"M0,0 h300 v60 h-300 z\"";
                 self.refuse(&at.key("d"), Code::Outline, error.to_string(), help)

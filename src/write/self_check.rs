@@ -7,7 +7,7 @@ use cavalier_contours::polyline::{PlineSource, PlineSourceMut, PlineVertex, Poly
 
 use crate::drawing::{Drawing, Layer, Shape};
 use crate::geom::{Point, Polyarc, Segment, self_crossing};
-use crate::tolerance::{SAME_POINT, SHORTEST_CUT_PIECE};
+use crate::tolerance::{SAME_POINT, SHORTEST_PIECE};
 
 /// Something that a cut line must not be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -90,8 +90,7 @@ pub fn self_check(drawing: &Drawing) -> Vec<Fault> {
 fn check_pieces(outline: &Polyarc, found: &mut impl FnMut(FaultKind, Point)) {
     for segment in outline.segments() {
         // A piece without length has no direction either.
-        if segment.from().distance(segment.to()) < SHORTEST_CUT_PIECE
-            && (segment.is_straight() || segment.length() < SHORTEST_CUT_PIECE)
+        if segment.from().distance(segment.to()) < SHORTEST_PIECE && (segment.is_straight() || segment.length() < SHORTEST_PIECE)
         {
             found(FaultKind::Tiny, segment.from());
         }
@@ -99,7 +98,7 @@ fn check_pieces(outline: &Polyarc, found: &mut impl FnMut(FaultKind, Point)) {
             found(FaultKind::LongArc, segment.from());
         }
     }
-    if outline.area().abs() < SHORTEST_CUT_PIECE * SHORTEST_CUT_PIECE {
+    if outline.area().abs() < SHORTEST_PIECE * SHORTEST_PIECE {
         found(FaultKind::Empty, outline.vertices[0].point);
     }
 }

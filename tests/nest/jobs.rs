@@ -72,10 +72,7 @@ fn exact_fits_are_found() {
 fn small_parts_go_into_openings() {
     let mut ring = Shape::rectangle(200.0, 200.0);
     ring.openings.push(vec![[20.0, 20.0], [180.0, 20.0], [180.0, 180.0], [20.0, 180.0]]);
-    let pieces = [
-        piece(ring, 2, as_drawn()),
-        piece(Shape { outer: regular(24, 60.0), openings: vec![] }, 2, Turns::Any),
-    ];
+    let pieces = [piece(ring, 2, as_drawn()), piece(Shape { outer: regular(24, 60.0), openings: vec![] }, 2, Turns::Any)];
     let stock = [sheet(404.0, 200.0, 1)];
     let layout = run(&pieces, &stock, Clearance { between: 4.0, edge: 0.0 }, 100_000);
     assert!(layout.unplaced.is_empty(), "{:?}", layout.unplaced);
@@ -102,12 +99,8 @@ fn remnants_come_first_and_the_fewest_sheets() {
 
 #[test]
 fn the_cheaper_sheet_is_taken() {
-    let priced = |l: f64, w: f64, price: f64| Stock::Sheet {
-        shape: Shape::rectangle(l, w),
-        count: 3,
-        price: Some(price),
-        remnant: false,
-    };
+    let priced =
+        |l: f64, w: f64, price: f64| Stock::Sheet { shape: Shape::rectangle(l, w), count: 3, price: Some(price), remnant: false };
     let pieces = [piece(Shape::rectangle(90.0, 40.0), 5, as_drawn())];
     let stock = [priced(2000.0, 1000.0, 100.0), priced(300.0, 200.0, 12.0), priced(250.0, 200.0, 30.0)];
     let layout = run(&pieces, &stock, Clearance { between: 2.0, edge: 2.0 }, 50_000);
@@ -119,8 +112,7 @@ fn a_sheet_is_saved_where_filling_in_order_needs_one_more() {
     // Published bin packing folly of first-fit by falling size (Johnson 1973): lengths 6, 5, 4, 3 in bars of 10 need no
     // more than the two bars that 5 + 5 … do; here bars 20 wide, parts 20 wide.
     let lengths = [5.0, 5.0, 4.0, 4.0, 3.0, 3.0, 3.0, 3.0];
-    let pieces: Vec<Piece> =
-        lengths.iter().map(|l| piece(Shape::rectangle(10.0 * l, 20.0), 1, as_drawn())).collect();
+    let pieces: Vec<Piece> = lengths.iter().map(|l| piece(Shape::rectangle(10.0 * l, 20.0), 1, as_drawn())).collect();
     let layout = run(&pieces, &[sheet(100.0, 20.0, 5)], Clearance::default(), 400_000);
     assert!(layout.unplaced.is_empty());
     assert_eq!(layout.sheets.len(), 3);

@@ -9,10 +9,7 @@ fn instance(name: &str) -> (Vec<Piece>, f64) {
     let number = |v: &serde_json::Value| v.as_f64().expect("number");
     let list = |v: &serde_json::Value| v.as_array().expect("list").clone();
     let piece = |p: &serde_json::Value| Piece {
-        shape: Shape {
-            outer: list(&p["points"]).iter().map(|q| [number(&q[0]), number(&q[1])]).collect(),
-            openings: Vec::new(),
-        },
+        shape: Shape { outer: list(&p["points"]).iter().map(|q| [number(&q[0]), number(&q[1])]).collect(), openings: Vec::new() },
         quantity: usize::try_from(p["quantity"].as_u64().expect("count")).expect("small"),
         turns: Turns::List(list(&p["turns_deg"]).iter().map(|a| number(a).to_radians()).collect()),
         tolerance: 0.0,
