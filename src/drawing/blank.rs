@@ -42,6 +42,9 @@ pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand:
     for bend in &flat.bends {
         placer.take(Rect::from_points(bend.line[0], bend.line[1]).inflate(bend.developed.allowance.mm() / 2.0 + 0.5, 0.0));
     }
+    for chain in flat.bend_zones.iter().chain(&flat.scribes).chain(flat.wall_lines.iter().map(|wall| &wall.line)) {
+        placer.avoid(chain);
+    }
     draw_stations(&mut drawing, stations, &flat.net, &mut placer);
     for bend in &flat.bends {
         label_bend(&mut drawing, part, bend, flat, &mut placer);
@@ -151,9 +154,9 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
         && shell.trim.mm() > 0.0
     {
         lines.push(format!(
-            "The scribed line is the finished seam; cut the {} mm beyond it off after forming. Seam line {} mm above the outer face.",
-            Digits(shell.trim.mm(), 2),
-            Digits(shell.depth.value_at(0.0), 2)
+            "The scribed line is the finished seam, {} mm from the outer face when formed; cut the {} mm beyond it off after forming.",
+            Digits(shell.depth.value_at(0.0), 2),
+            Digits(shell.trim.mm(), 2)
         ));
     }
     lines

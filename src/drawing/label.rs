@@ -2,26 +2,40 @@
 
 use kurbo::{Point, Rect};
 
-use crate::geom::Polyarc;
+use crate::geom::{Polyarc, Segment};
 
 /// Width of a line of text of capital height 1: drawing letters are about this wide on average.
 const LETTER_WIDTH: f64 = 0.72;
+
+/// Distance between the points by which a line is known, mm: less than any letter is high.
+const LINE_STEP: f64 = 1.0;
 
 /// Keeps track of what is taken on a drawing.
 #[derive(Debug, Clone)]
 pub(super) struct LabelPlacer<'a> {
     outline: &'a Polyarc,
     taken: Vec<Rect>,
+    /// Points along lines that words must not cross.
+    lines: Vec<Point>,
 }
 
 impl<'a> LabelPlacer<'a> {
     pub(super) fn new(outline: &'a Polyarc) -> Self {
-        Self { outline, taken: Vec::new() }
+        Self { outline, taken: Vec::new(), lines: Vec::new() }
     }
 
     /// Marks a rectangle as taken.
     pub(super) fn take(&mut self, rect: Rect) {
         self.taken.push(rect);
+    }
+
+    /// Keeps words off a chain of lines.
+    pub(super) fn avoid(&mut self, chain: &[Segment]) {
+        for segment in chain {
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=4000")]
+            let steps = (segment.length() / LINE_STEP).ceil().clamp(1.0, 4000.0) as u32;
+            self.lines.extend((0..=steps).map(|i| segment.point_at(f64::from(i) / f64::from(steps))));
+        }
     }
 
     /// A place for level text, its middle as near to `wanted` as can be, in the largest of a few heights that fits: (middle of the base
@@ -64,7 +78,7 @@ impl<'a> LabelPlacer<'a> {
     }
 
     fn is_free(&self, rect: Rect) -> bool {
-        if self.taken.iter().any(|taken| taken.overlaps(rect)) {
+        if self.taken.iter().any(|taken| taken.overlaps(rect)) || self.lines.iter().any(|p| rect.contains(*p)) {
             return false;
         }
         let steps = 6;

@@ -1,6 +1,6 @@
 //! The drawing of a sheet with the blanks placed on it.
 
-use kurbo::{Affine, Rect};
+use kurbo::Affine;
 
 use super::label::LabelPlacer;
 use super::{Drawing, Layer, Mark};
@@ -31,18 +31,14 @@ pub fn sheet_drawing(title: &str, edge: &[Polyarc], placed: &[PlacedBlank], used
             super::Shape::Closed(outline) if mark.layer == Layer::Outside => Some(outline.clone()),
             _ => None,
         });
-        let openings: Vec<Rect> = marks
-            .iter()
-            .filter_map(|mark| match &mark.shape {
-                super::Shape::Closed(opening) if mark.layer == Layer::Opening => Some(opening.bounds()),
-                _ => None,
-            })
-            .collect();
-        drawing.marks.extend(marks);
         if let Some(outline) = outline {
             let mut placer = LabelPlacer::new(&outline);
-            for opening in openings {
-                placer.take(opening);
+            for mark in &marks {
+                match &mark.shape {
+                    super::Shape::Closed(opening) if mark.layer == Layer::Opening => placer.take(opening.bounds()),
+                    super::Shape::Open(chain) => placer.avoid(chain),
+                    _ => {}
+                }
             }
             let bounds = outline.bounds();
             let size = (bounds.width().min(bounds.height()) / 6.0).clamp(3.0, 14.0);
@@ -50,6 +46,7 @@ pub fn sheet_drawing(title: &str, edge: &[Polyarc], placed: &[PlacedBlank], used
                 drawing.label(at, height, blank.name);
             }
         }
+        drawing.marks.extend(marks);
     }
     drawing.captions = vec![
         format!(

@@ -34,7 +34,7 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     add_walls(&walled, false, &mut flat);
     flat.findings = corner_findings(&walled, &shell.profile_place);
     if shell.trim > Length::ZERO {
-        flat.scribes.push(walled.net.segments().collect());
+        flat.scribes.extend(walled.net_lines.iter().cloned());
     }
     flat.forming = Some(Forming { wall, method: method_of(&walled.strains), edge: walled.strains });
     add_openings(part, &shell.openings, &mut flat)?;

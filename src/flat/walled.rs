@@ -17,6 +17,8 @@ pub(super) struct Walled {
     pub(super) tangent_lines: Vec<Vec<Segment>>,
     pub(super) middle_lines: Vec<Vec<Segment>>,
     pub(super) end_lines: Vec<Vec<Segment>>,
+    /// The finished edges of the walls.
+    pub(super) net_lines: Vec<Vec<Segment>>,
     /// Where two walls must be sawn apart.
     pub(super) saw_lines: Vec<Vec<Segment>>,
     pub(super) strains: Vec<EdgeStrain>,
@@ -307,17 +309,48 @@ impl Unfolding<'_> {
         if square { Vec::new() } else { points.into_iter().map(|(_, p)| p).collect() }
     }
 
-    /// Chains of the line `inset` mm inside every walled side.
-    fn chains(&self, inset: f64) -> Vec<Vec<Segment>> {
+    /// The line at `flat` mm from the tangent line along every walled side, as chains.
+    fn lines_at(&self, flat: f64) -> Vec<Vec<Segment>> {
+        let inset = self.wall.tangent_inset() - flat;
+        self.chains(&|i, part| {
+            let range = self.line_range(i, flat)?;
+            part.rim.as_ref().and_then(|rim| rim.inner_line(inset, range)).map(|pieces| arcs_only(&pieces))
+        })
+    }
+
+    /// The stretch of side `i` along which the line at `flat` mm from the tangent line runs: to where the planes of open edges cut it.
+    fn line_range(&self, i: usize, flat: f64) -> Option<(f64, f64)> {
+        let n = self.parts.len();
+        let (before, after) = ((i + n - 1) % n, (i + 1) % n);
+        let (segment, inset) = (self.parts[i].segment, self.wall.inset_at(flat));
+        let from = match self.joints[before] {
+            Joint::WallBegins => meet(&[self.parts[before].segment], 0.0, &[segment], inset)?.1,
+            _ => self.parts[i].inner.0,
+        };
+        let to = match self.joints[i] {
+            Joint::WallEnds => meet(&[segment], inset, &[self.parts[after].segment], 0.0)?.0,
+            _ => self.parts[i].inner.1,
+        };
+        Some((from, to))
+    }
+
+    /// The finished edges of the walls, as chains.
+    fn net_lines(&self) -> Vec<Vec<Segment>> {
+        self.chains(&|i, part| {
+            let rim = part.rim.as_ref().filter(|_| !part.skipped)?;
+            Some(segments_between(&rim.edge(true)?, self.rim_end(i, true)))
+        })
+    }
+
+    /// What `line` gives for each side, chained wherever walls run on into each other.
+    fn chains(&self, line: &dyn Fn(usize, &Part) -> Option<Vec<Segment>>) -> Vec<Vec<Segment>> {
         let mut chains: Vec<Vec<Segment>> = Vec::new();
         let mut open = true;
         for (i, part) in self.parts.iter().enumerate() {
-            let pieces = part.rim.as_ref().and_then(|rim| rim.inner_line(inset, part.inner));
-            let Some(pieces) = pieces else {
+            let Some(pieces) = line(i, part) else {
                 open = true;
                 continue;
             };
-            let pieces = arcs_only(&pieces);
             match chains.last_mut() {
                 Some(chain) if !open => chain.extend(pieces),
                 _ => chains.push(pieces),
@@ -373,9 +406,10 @@ impl Unfolding<'_> {
         Ok(Walled {
             cut,
             net,
-            tangent_lines: self.chains(inset),
-            middle_lines: self.chains(inset - bend / 2.0),
-            end_lines: self.chains(inset - bend),
+            tangent_lines: self.lines_at(0.0),
+            middle_lines: self.lines_at(bend / 2.0),
+            end_lines: self.lines_at(bend),
+            net_lines: self.net_lines(),
             saw_lines,
             strains,
             sharp_corners,
@@ -397,8 +431,12 @@ fn beyond(segment: &Segment, u: f64) -> Point {
 
 /// Lines and arcs for a run that may hold curves.
 fn arcs_only(run: &[Segment]) -> Vec<Segment> {
-    let vertices = vertices_of(run);
     let Some(end) = run.last().map(Segment::to) else { return Vec::new() };
+    segments_between(&vertices_of(run), end)
+}
+
+/// The lines and arcs from vertex to vertex and on to `end`.
+fn segments_between(vertices: &[Vertex], end: Point) -> Vec<Segment> {
     let ends = vertices.iter().skip(1).map(|v| v.point).chain([end]);
     vertices
         .iter()
