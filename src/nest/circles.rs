@@ -5,7 +5,7 @@
 //! multi-sphere scheme for 2D and 3D packing problems"; poles chosen greedily: Gardeyn, Vanden Berghe and Wauters 2025,
 //! arXiv 2509.13329.
 
-use super::plane::{Frame, Point, Ring, edges, to_segment};
+use super::plane::{Frame, Point, Ring, edges, to_segment_squared};
 use std::collections::BinaryHeap;
 
 /// Lanes that the sums over circles are kept in.
@@ -93,11 +93,14 @@ fn depth(rings: &[Ring], so_far: &[(Point, f64)], p: Point) -> f64 {
         if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]) {
             odd = !odd;
         }
-        near = near.min(to_segment(p, a, b));
+        near = near.min(to_segment_squared(p, a, b));
     }
-    let mut d = if odd { near } else { -near };
+    let mut d = if odd { near.sqrt() } else { -near.sqrt() };
     for &(c, r) in so_far {
-        d = d.min((p[0] - c[0]).hypot(p[1] - c[1]) - r);
+        let (x, y) = (p[0] - c[0], p[1] - c[1]);
+        if x * x + y * y < (d + r) * (d + r) {
+            d = d.min((x * x + y * y).sqrt() - r);
+        }
     }
     d
 }

@@ -245,22 +245,30 @@ fn slide(
     } else {
         swept.x0 -= most;
     }
-    let mut free = most;
+    // The nearest first: most of the others then lie beyond the free run already.
+    let start = outline.bounds.moved(x, y);
+    let mut others: Vec<(f64, usize)> = Vec::new();
     arrangement.near(bin, &swept, |id| {
         if id != item
             && let Some(other) = arrangement.placed(id)
         {
-            let (dx, dy) = (x - other.pose.x, y - other.pose.y);
-            let (a, b) = (outline, &other.outline);
-            let met = if down {
-                first_contact((&a.y0, &a.x0, &a.y1, &a.x1), (&b.y0, &b.x0, &b.y1, &b.x1), dy, dx, free)
-            } else {
-                first_contact((&a.x0, &a.y0, &a.x1, &a.y1), (&b.x0, &b.y0, &b.x1, &b.y1), dx, dy, free)
-            };
-            free = free.min((met - 2.0 * TOUCH).max(0.0));
+            others.push((if down { start.y0 - other.frame.y1 } else { start.x0 - other.frame.x1 }, id));
         }
-        free > 0.0
+        true
     });
+    others.sort_by(|p, q| p.0.total_cmp(&q.0).then(p.1.cmp(&q.1)));
+    let mut free = most;
+    for (gap, id) in others {
+        let Some(other) = arrangement.placed(id).filter(|_| gap < free) else { continue };
+        let (dx, dy) = (x - other.pose.x, y - other.pose.y);
+        let (a, b) = (outline, &other.outline);
+        let met = if down {
+            first_contact((&a.y0, &a.x0, &a.y1, &a.x1), (&b.y0, &b.x0, &b.y1, &b.x1), (dy, dx), 1.0, free)
+        } else {
+            first_contact((&a.x0, &a.y0, &a.x1, &a.y1), (&b.x0, &b.y0, &b.x1, &b.y1), (dx, dy), -1.0, free)
+        };
+        free = free.min((met - 2.0 * TOUCH).max(0.0));
+    }
     free
 }
 
@@ -269,29 +277,43 @@ type Sides<'a> = (&'a [f64], &'a [f64], &'a [f64], &'a [f64]);
 /// How far `a`, moved by (du, dv), can go toward smaller u before an edge meets an edge of `b`; at most `most`.
 ///
 /// First contact of two polygons is at a corner of one and an edge of the other; so corners of each are measured
-/// against edges of the other along u.
-fn first_contact(a: Sides, b: Sides, du: f64, dv: f64, most: f64) -> f64 {
+/// against edges of the other along u. Only edges of `a` that face the way it goes count (`facing` is the sign of their
+/// run along v), and those of `b` that face it.
+fn first_contact(a: Sides, b: Sides, (du, dv): (f64, f64), facing: f64, most: f64) -> f64 {
     let mut least = most;
+    let mut span = (f64::INFINITY, f64::NEG_INFINITY);
+    for i in 0..a.0.len() {
+        span = (span.0.min(a.1[i] + dv), span.1.max(a.1[i] + dv));
+    }
+    let met: Vec<[f64; 4]> = (0..b.0.len())
+        .filter(|&j| (b.3[j] - b.1[j]) * facing < -1e-12 && b.1[j].max(b.3[j]) >= span.0 && b.1[j].min(b.3[j]) <= span.1)
+        .map(|j| [b.0[j], b.1[j], b.2[j], b.3[j]])
+        .collect();
     for i in 0..a.0.len() {
         let (au, av, bu, bv) = (a.0[i] + du, a.1[i] + dv, a.2[i] + du, a.3[i] + dv);
+        if (bv - av) * facing <= 1e-12 {
+            continue;
+        }
         let (low, high) = (av.min(bv), av.max(bv));
-        for j in 0..b.0.len() {
-            let (cu, cv, eu, ev) = (b.0[j], b.1[j], b.2[j], b.3[j]);
-            if cv.max(ev) < low || cv.min(ev) > high {
+        for &[cu, cv, eu, ev] in &met {
+            let (from, to) = (cv.min(ev), cv.max(ev));
+            if to < low || from > high {
                 continue;
             }
-            // Corner (au, av) against edge c-e.
-            if av >= cv.min(ev) && av <= cv.max(ev) && (ev - cv).abs() > 1e-12 {
-                let gap = au - (cu + (eu - cu) * (av - cv) / (ev - cv));
-                if gap >= 0.0 && gap < least {
-                    least = gap;
+            for (pu, pv) in [(au, av), (bu, bv)] {
+                if pv >= from && pv <= to {
+                    let gap = pu - (cu + (eu - cu) * (pv - cv) / (ev - cv));
+                    if gap >= 0.0 && gap < least {
+                        least = gap;
+                    }
                 }
             }
-            // Corner (cu, cv) against edge a-b.
-            if cv >= av.min(bv) && cv <= av.max(bv) && (bv - av).abs() > 1e-12 {
-                let gap = au + (bu - au) * (cv - av) / (bv - av) - cu;
-                if gap >= 0.0 && gap < least {
-                    least = gap;
+            for (qu, qv) in [(cu, cv), (eu, ev)] {
+                if qv >= low && qv <= high {
+                    let gap = au + (bu - au) * (qv - av) / (bv - av) - qu;
+                    if gap >= 0.0 && gap < least {
+                        least = gap;
+                    }
                 }
             }
         }

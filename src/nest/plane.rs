@@ -112,12 +112,13 @@ pub(super) fn inside(rings: &[Ring], p: Point) -> bool {
     odd
 }
 
-/// Distance from `p` to the segment ab.
-pub(super) fn to_segment(p: Point, a: Point, b: Point) -> f64 {
+/// Square of the distance from `p` to the segment ab, mm².
+pub(super) fn to_segment_squared(p: Point, a: Point, b: Point) -> f64 {
     let (ux, uy) = (b[0] - a[0], b[1] - a[1]);
     let length2 = ux * ux + uy * uy;
     let t = if length2 > 0.0 { (((p[0] - a[0]) * ux + (p[1] - a[1]) * uy) / length2).clamp(0.0, 1.0) } else { 0.0 };
-    (p[0] - a[0] - t * ux).hypot(p[1] - a[1] - t * uy)
+    let (x, y) = (p[0] - a[0] - t * ux, p[1] - a[1] - t * uy);
+    x * x + y * y
 }
 
 /// Distance between two segments; 0 when they meet.
@@ -125,7 +126,8 @@ pub(super) fn between_segments(a: Point, b: Point, c: Point, d: Point) -> f64 {
     if segments_meet(a, b, c, d) {
         return 0.0;
     }
-    to_segment(a, c, d).min(to_segment(b, c, d)).min(to_segment(c, a, b)).min(to_segment(d, a, b))
+    let ends = to_segment_squared(a, c, d).min(to_segment_squared(b, c, d));
+    ends.min(to_segment_squared(c, a, b)).min(to_segment_squared(d, a, b)).sqrt()
 }
 
 /// Convex hull, counter-clockwise (Andrew 1979, the monotone chain).

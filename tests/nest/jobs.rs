@@ -238,7 +238,7 @@ fn ten_thousand_parts_are_laid() {
     ];
     let stock = [sheet(2500.0, 1250.0, 8)];
     let clearance = Clearance { between: 2.0, edge: 5.0 };
-    let effort = Effort { poses: Some(5_000_000), ..Effort::default() };
+    let effort = Effort { poses: Some(12_000_000), ..Effort::default() };
     let layout = nest(&pieces, &stock, &clearance, &effort, &mut Unwatched).expect("a sound job");
     let placed: usize = layout.sheets.iter().map(|s| s.placements.len()).sum();
     assert_eq!(placed, 10_000);
