@@ -199,9 +199,33 @@ fn severity(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64) -> f64 {
     let factor = (a.size * b.size).sqrt();
     let most = (limit / factor) as f32;
     let most = most * most;
+    let sum = sum_of_circles((p, dx, dy), q, (e, e2, ee), most, Some(&b.bounds));
+    let sum = if sum > 0.0 { sum } else { sum_of_circles((p, dx, dy), q, (e, e2, ee), most, None) };
+    if sum > most {
+        return f64::INFINITY;
+    }
+    f64::from(sum.sqrt()).max(1e-12) * factor
+}
+
+/// The double sum of `severity`. With `window`, the box of the other part, circles that stay clear of it by more than 2e
+/// are left out, as they add next to nothing.
+#[allow(clippy::cast_possible_truncation)]
+fn sum_of_circles(
+    (p, dx, dy): (&Circles, f32, f32),
+    q: &Circles,
+    (e, e2, ee): (f32, f32, f32),
+    most: f32,
+    window: Option<&Frame>,
+) -> f32 {
+    let (wx0, wy0, wx1, wy1) = window.map_or((f32::MIN, f32::MIN, f32::MAX, f32::MAX), |w| {
+        (w.x0 as f32 - e2, w.y0 as f32 - e2, w.x1 as f32 + e2, w.y1 as f32 + e2)
+    });
     let mut sum = 0.0f32;
     for i in 0..p.count {
         let (x, y, r) = (p.x[i] + dx, p.y[i] + dy, p.r[i]);
+        if x + r < wx0 || x - r > wx1 || y + r < wy0 || y - r > wy1 {
+            continue;
+        }
         let mut lanes = [0.0f32; LANES];
         for ((qx, qy), qr) in q.x.chunks_exact(LANES).zip(q.y.chunks_exact(LANES)).zip(q.r.chunks_exact(LANES)) {
             for k in 0..LANES {
@@ -213,8 +237,8 @@ fn severity(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64) -> f64 {
         }
         sum += (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]);
         if sum > most {
-            return f64::INFINITY;
+            break;
         }
     }
-    f64::from(sum.sqrt()).max(1e-12) * factor
+    sum
 }

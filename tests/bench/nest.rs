@@ -1,5 +1,5 @@
 //! Density reached on published strip instances against time: `cargo bench --bench nest -- [seconds] [instance…]`,
-//! with `seed=N` for another seed. Data and papers: tests/data/nesting/SOURCES.md.
+//! with `seed=N` for another seed and `poses=N` to stop after so many trial poses. Data and papers: tests/data/nesting/SOURCES.md.
 #![allow(clippy::print_stdout, missing_docs)]
 
 use planish::nest::{Clearance, Effort, Piece, Progress, Shape, Stock, Turns, Watch, nest};
@@ -36,8 +36,9 @@ fn main() {
     let args: Vec<String> = std::env::args().skip(1).filter(|a| !a.starts_with("--")).collect();
     let seconds = args.iter().find_map(|a| a.parse::<f64>().ok()).unwrap_or(10.0);
     let seed = args.iter().find_map(|a| a.strip_prefix("seed=")?.parse().ok()).unwrap_or(1);
+    let poses = args.iter().find_map(|a| a.strip_prefix("poses=")?.parse().ok());
     let mut names: Vec<&str> =
-        args.iter().map(String::as_str).filter(|a| a.parse::<f64>().is_err() && !a.starts_with("seed=")).collect();
+        args.iter().map(String::as_str).filter(|a| a.parse::<f64>().is_err() && !a.contains('=')).collect();
     if names.is_empty() {
         names = vec!["swim", "shirts", "albano", "dagli", "fu", "jakobs1", "shapes0", "shapes1", "shapes2"];
     }
@@ -64,7 +65,7 @@ fn main() {
         let area: f64 = pieces.iter().map(|p| p.shape.area() * p.quantity as f64).sum();
         let mut clock = Clock { start: Instant::now(), seconds, area, height, trace: Vec::new(), poses: 0 };
         let stock = [Stock::Roll { width: height }];
-        let effort = Effort { seed, ..Effort::default() };
+        let effort = Effort { seed, poses, ..Effort::default() };
         let layout = nest(&pieces, &stock, &Clearance::default(), &effort, &mut clock).expect("sound data");
         let t = clock.start.elapsed().as_secs_f64();
         let at = |s: f64| clock.trace.iter().take_while(|e| e.0 <= s).last().map_or(0.0, |e| e.1);
