@@ -35,7 +35,7 @@ impl Circles {
             circles.y.push(y as f32);
             circles.r.push(r as f32);
         }
-        while circles.x.len() % LANES != 0 {
+        while !circles.x.len().is_multiple_of(LANES) {
             circles.x.push(circles.x[0]);
             circles.y.push(circles.y[0]);
             circles.r.push(0.0);
@@ -164,4 +164,40 @@ pub(super) fn inscribed(rings: &[Ring], area: f64, most: usize) -> Vec<(Point, f
         list.push((rings[0][0], 1e-6));
     }
     list
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn first_circle_is_the_inscribed_one() {
+        // Inradius of a rectangle: half its width; of an equilateral triangle of side s: s / (2 √3) (Euclid IV.4).
+        let rectangle = vec![vec![[0.0, 0.0], [100.0, 0.0], [100.0, 40.0], [0.0, 40.0]]];
+        let s = 60.0;
+        let triangle = vec![vec![[0.0, 0.0], [s, 0.0], [0.5 * s, 0.5 * s * 3.0f64.sqrt()]]];
+        for (rings, inradius) in [(rectangle, 20.0), (triangle, s / (2.0 * 3.0f64.sqrt()))] {
+            let r = inscribed(&rings, f64::INFINITY, 1)[0].1;
+            assert!(r <= inradius + 1e-9 && r > 0.98 * inradius, "{r} for {inradius}");
+        }
+    }
+
+    #[test]
+    fn circles_lie_inside_and_clear_of_each_other() {
+        // A square frame: the middle is open.
+        let rings = vec![
+            vec![[0.0, 0.0], [90.0, 0.0], [90.0, 90.0], [0.0, 90.0]],
+            vec![[30.0, 30.0], [30.0, 60.0], [60.0, 60.0], [60.0, 30.0]],
+        ];
+        let list = inscribed(&rings, 7200.0, 16);
+        assert!(list.len() >= 8);
+        for (i, (c, r)) in list.iter().enumerate() {
+            let off = (c[0] - 45.0).abs().max((c[1] - 45.0).abs());
+            assert!(off - r >= 15.0 - 1e-9 || (c[0] - 45.0).hypot(c[1] - 45.0) - r >= 15.0 - 1e-9);
+            assert!(off + r <= 45.0 + 1e-9);
+            for (d, q) in &list[..i] {
+                assert!((c[0] - d[0]).hypot(c[1] - d[1]) >= r + q - 1e-9);
+            }
+        }
+    }
 }

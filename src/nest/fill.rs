@@ -17,6 +17,9 @@ const CROWDED: usize = 150;
 /// Rounds of sliding toward the corner.
 const SLIDES: usize = 6;
 
+/// A place in the plane, (x, y) in mm.
+type Spot = (f64, f64);
+
 /// One sheet that may be used: index into `World::grounds`, and which of the equal ones.
 pub(super) type Available = (usize, usize);
 
@@ -131,7 +134,7 @@ impl<'w> Filler<'w> {
         bin: usize,
         outline: &Outline,
         reach: &Frame,
-        (corners, pockets): (&[(f64, f64)], &[(f64, f64)]),
+        (corners, pockets): (&[Spot], &[Spot]),
         (turn, angle): (usize, f64),
         best: &mut Option<(f64, f64, Pose)>,
     ) {

@@ -119,3 +119,47 @@ pub(super) fn drawn_in(rings: &[Ring], by: f64) -> Vec<Ring> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn area(region: &[Ring]) -> f64 {
+        region.iter().map(|r| 0.5 * twice_area(r)).sum()
+    }
+
+    #[test]
+    fn grown_contains_the_exact_offset_and_little_more() {
+        // Steiner's formula for a convex outline: area + perimeter d + π d². An opening with square corners shrinks to
+        // the smaller square exactly.
+        let outer = vec![[0.0, 0.0], [80.0, 0.0], [80.0, 50.0], [0.0, 50.0]];
+        let opening = vec![[20.0, 15.0], [20.0, 35.0], [40.0, 35.0], [40.0, 15.0]];
+        let d = 3.0;
+        let region = grown(&[outer, opening], d);
+        assert_eq!(region.len(), 2);
+        let exact = 80.0 * 50.0 + 260.0 * d + std::f64::consts::PI * d * d - 14.0 * 14.0;
+        let more = area(&region) - exact;
+        assert!(more >= -1e-6 && more < 2.0 * std::f64::consts::PI * (d + ROUND) * ROUND, "{more}");
+    }
+
+    #[test]
+    fn forbidden_ground_of_an_l_is_its_missing_corner() {
+        let l = vec![[0.0, 0.0], [100.0, 0.0], [100.0, 40.0], [40.0, 40.0], [40.0, 90.0], [0.0, 90.0]];
+        let patches = forbidden_ground(std::slice::from_ref(&l), 0.0);
+        assert_eq!(patches.len(), 1);
+        assert!((area(&patches[0]) - 60.0 * 50.0).abs() < 1e-6);
+        // Moved in by 5, the missing corner of the box from 5 to 95 and 5 to 85 is 60 x 50 again; at the inner corner the
+        // exact set is rounded with radius 5.
+        let patches = forbidden_ground(&[l], 5.0);
+        let exact = 60.0 * 50.0 - (1.0 - std::f64::consts::FRAC_PI_4) * 25.0;
+        let more = area(&patches[0]) - exact;
+        assert!(patches.len() == 1 && (-1e-6..0.1).contains(&more), "{more}");
+    }
+
+    #[test]
+    fn drawn_in_moves_edges_by_the_amount() {
+        let ring = vec![[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]];
+        let drawn = drawn_in(&[ring], 0.5);
+        assert!((area(&drawn) - 81.0).abs() < 1e-12);
+    }
+}

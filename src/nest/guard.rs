@@ -67,6 +67,11 @@ fn on_sheet(part: &[Ring], sheet: &[Ring], edge: f64) -> bool {
 
 /// True when every placed part keeps its clearances.
 pub(super) fn sound(arrangement: &Arrangement) -> bool {
+    first_at_fault(arrangement).is_none()
+}
+
+/// The first item that does not keep its clearances to its sheet and to the items before it.
+pub(super) fn first_at_fault(arrangement: &Arrangement) -> Option<usize> {
     let world = &arrangement.world;
     let clearance = world.clearance;
     let parts: Vec<Option<Standing>> = (0..arrangement.items()).map(|i| standing(arrangement, i)).collect();
@@ -77,10 +82,10 @@ pub(super) fn sound(arrangement: &Arrangement) -> bool {
         if ground.roll {
             let room = ground.room.inset(-SHORT);
             if part.frame.x0 < room.x0 || part.frame.y0 < room.y0 || part.frame.y1 > room.y1 {
-                return false;
+                return Some(i);
             }
         } else if !on_sheet(&part.rings, &ground.rings, clearance.edge) {
-            return false;
+            return Some(i);
         }
         let mut good = true;
         arrangement.near(placed.pose.bin, &part.frame.inset(-clearance.between), |j| {
@@ -92,8 +97,8 @@ pub(super) fn sound(arrangement: &Arrangement) -> bool {
             good
         });
         if !good {
-            return false;
+            return Some(i);
         }
     }
-    true
+    None
 }

@@ -1,10 +1,11 @@
 //! A part turned to one angle, ready for the collision tests, and the tests themselves.
 //!
-//! Outlines are drawn in by `TOUCH` before they come here, and here a shared point counts as a collision. So parts that
+//! Outlines are drawn in by `TOUCH` beforehand, and in the tests a shared point counts as a collision. So parts that
 //! touch exactly are clear of each other, and every true overlap deeper than twice `TOUCH` is found, without a case for
 //! collinear edges or corner on corner.
 
 use super::circles::{Circles, LANES};
+use super::grow::drawn_in;
 use super::plane::{Frame, Point, Ring, edges, side, sine_cosine, turned};
 
 /// By how much each outline is drawn in, mm.
@@ -26,12 +27,16 @@ pub(super) struct Outline {
     pub(super) size: f64,
     /// The bare part's convex hull, from which the extent at other angles follows.
     pub(super) hull: Ring,
+    /// The grown outline's corners before it was drawn in; kept at listed angles alone.
+    pub(super) corners: Vec<Point>,
 }
 
 impl Outline {
-    /// An outline from rings already grown and drawn in; `hull` is the bare part's.
-    pub(super) fn new(rings: &[Ring], hull: Ring, circles: Circles, size: f64) -> Self {
+    /// An outline from rings grown by the clearance, which are drawn in here; `hull` is the bare part's.
+    pub(super) fn new(grown: &[Ring], hull: Ring, circles: Circles, size: f64) -> Self {
+        let rings = drawn_in(grown, TOUCH);
         let mut outline = Self {
+            corners: grown.concat(),
             x0: Vec::new(),
             y0: Vec::new(),
             x1: Vec::new(),
@@ -86,6 +91,7 @@ impl Outline {
     pub(super) fn at_angle(&self, angle: f64) -> Self {
         let mut out = self.clone();
         self.turn_into(angle, &mut out);
+        out.corners = self.corners.iter().map(|p| turned(*p, sine_cosine(angle))).collect();
         out.hull = self.hull.iter().map(|p| turned(*p, sine_cosine(angle))).collect();
         out
     }
@@ -183,11 +189,11 @@ fn edges_meet(a: &Outline, b: &Outline, dx: f64, dy: f64, near: &mut Vec<u32>) -
 
 /// Severity of an overlap known to be real, mm²:
 ///
-/// S = √(Σᵢⱼ f(dᵢⱼ) · min(rᵢ, rⱼ)) · √(s_a s_b)
+/// S = √(Σᵢⱼ f(dᵢⱼ) · min(rᵢ, rⱼ)) · √(s · s′)
 ///
 /// over all pairs of inscribed circles, with dᵢⱼ the penetration rᵢ + rⱼ − distance (mm), f(d) = d for d ≥ e and the
 /// hyperbola e² / (2e − d) below, so that it stays above zero and still points the way out when the circles are clear
-/// though the outlines are not; e is a hundredth of the larger part; s the size of a part (mm).
+/// though the outlines are not; e is a hundredth of the larger part; s and s′ the sizes of the parts (mm).
 /// Source: Gardeyn, Vanden Berghe and Wauters 2025, arXiv 2509.13329, after the multi-sphere scheme of Imamichi and
 /// Nagamochi 2008.
 #[allow(clippy::cast_possible_truncation)]
@@ -241,4 +247,58 @@ fn sum_of_circles(
         }
     }
     sum
+}
+
+#[cfg(test)]
+#[allow(clippy::float_cmp)] // exactly 0 means clear
+mod tests {
+    use super::*;
+    use crate::nest::circles::inscribed;
+
+    fn outline(rings: &[Ring]) -> Outline {
+        let circles = Circles::new(&inscribed(rings, f64::INFINITY, 16));
+        Outline::new(rings, rings[0].clone(), circles, 10.0)
+    }
+
+    fn square(size: f64) -> Ring {
+        vec![[0.0, 0.0], [size, 0.0], [size, size], [0.0, size]]
+    }
+
+    fn bad(a: &Outline, b: &Outline, dx: f64, dy: f64) -> f64 {
+        overlap(a, b, dx, dy, f64::INFINITY, &mut Vec::new())
+    }
+
+    #[test]
+    fn touching_is_clear_and_a_hair_of_overlap_is_not() {
+        let (a, b) = (outline(&[square(10.0)]), outline(&[square(10.0)]));
+        for (dx, dy) in [(10.0, 0.0), (-10.0, 3.0), (0.0, 10.0), (10.0, 10.0), (25.0, 0.0)] {
+            assert_eq!(bad(&a, &b, dx, dy), 0.0, "{dx} {dy}");
+        }
+        for (dx, dy) in [(9.999_99, 0.0), (0.0, 9.999_99), (0.0, 0.0), (5.0, 0.0), (-9.999_99, 9.999_99)] {
+            assert!(bad(&a, &b, dx, dy) > 0.0, "{dx} {dy}");
+        }
+    }
+
+    #[test]
+    fn an_opening_is_free_and_its_rim_is_not() {
+        let frame = outline(&[square(30.0), vec![[5.0, 5.0], [5.0, 25.0], [25.0, 25.0], [25.0, 5.0]]]);
+        let small = outline(&[square(10.0)]);
+        assert_eq!(bad(&small, &frame, 10.0, 10.0), 0.0);
+        assert_eq!(bad(&small, &frame, 5.0, 15.0), 0.0);
+        assert!(bad(&small, &frame, 4.99, 10.0) > 0.0);
+        let solid = outline(&[square(30.0)]);
+        assert!(bad(&small, &solid, 10.0, 10.0) > 0.0, "wholly inside");
+        assert!(bad(&solid, &small, -10.0, -10.0) > 0.0, "wholly about");
+        // Exactly the opening's size goes in.
+        let exact = outline(&[square(20.0)]);
+        assert_eq!(bad(&exact, &frame, 5.0, 5.0), 0.0);
+    }
+
+    #[test]
+    fn deeper_is_worse_and_the_limit_stops() {
+        let (a, b) = (outline(&[square(10.0)]), outline(&[square(10.0)]));
+        let depths: Vec<f64> = [9.5, 8.0, 6.0, 3.0].iter().map(|dx| bad(&a, &b, *dx, 0.0)).collect();
+        assert!(depths.windows(2).all(|w| w[0] < w[1]), "{depths:?}");
+        assert_eq!(overlap(&a, &b, 3.0, 0.0, 0.5 * depths[3], &mut Vec::new()), f64::INFINITY);
+    }
 }

@@ -4,6 +4,7 @@ use super::arrangement::{Arrangement, Pose};
 use super::budget::Budget;
 use super::dice::Dice;
 use super::fill::{Available, Filler};
+use super::guard::first_at_fault;
 use super::plane::{sine_cosine, turned};
 use super::record::{Cost, Record, area_on, closing_bin, cost_of};
 use super::search::{Crew, Patience};
@@ -169,27 +170,12 @@ impl Job<'_> {
         }
         self.cut_short = budget.stopped();
         let mut arrangement = best.map_or_else(|| Arrangement::new(&self.world), |b| b.1);
-        if !self.record.offer(&arrangement, budget) {
-            // Should the exact check ever refuse the first layout, only what passes it one by one is kept.
-            arrangement = self.only_sound(&arrangement);
-            self.record.offer(&arrangement, budget);
+        // Should the exact check ever refuse a part of the first layout, the others are kept.
+        while let Some(item) = first_at_fault(&arrangement) {
+            arrangement.take(item);
         }
+        self.record.offer(&arrangement, budget);
         arrangement
-    }
-
-    fn only_sound(&self, a: &Arrangement) -> Arrangement {
-        let mut kept = a.clone();
-        let poses = a.snapshot();
-        kept.restore(&vec![None; a.items()]);
-        for (i, pose) in poses.iter().enumerate() {
-            if let Some(pose) = pose {
-                kept.put(i, *pose);
-                if !super::guard::sound(&kept) {
-                    kept.take(i);
-                }
-            }
-        }
-        kept
     }
 
     /// Moves what lies on a sheet to a cheaper one that is left, if it all goes on there.
@@ -267,7 +253,7 @@ impl Job<'_> {
             };
             let parts = scope.items.len() as u64;
             let mut dice = Dice::new(self.dice.bits());
-            let Some(mut crew) = Crew::new(a.clone(), scope, self.effort.workers, &mut dice) else { return };
+            let Some(mut crew) = Crew::new(&a, scope, self.effort.workers, &mut dice) else { return };
             let mut closing = Closing::new(&mut crew, &mut dice, bin, floor);
             if savable {
                 budget.progress.doing = Doing::SavingASheet;
@@ -341,7 +327,7 @@ impl Job<'_> {
                 continue;
             }
             let before = a.snapshot();
-            let Some(mut crew) = Crew::new(tried, scope, self.effort.workers, &mut dice) else { continue };
+            let Some(mut crew) = Crew::new(&tried, scope, self.effort.workers, &mut dice) else { continue };
             budget.lap(Some(OFFCUT_POSES.0 + OFFCUT_POSES.1 * crew.scope.items.len() as u64));
             let parted = crew.part(Patience { passes: 100, misses: 3 }, budget);
             budget.lap(None);

@@ -15,9 +15,13 @@ use super::world::{Kind, Turner, Turning};
 use std::f64::consts::TAU;
 
 /// Poses tried anywhere in the room for one move.
-const WIDE: usize = 40;
+const WIDE: usize = 28;
+/// And of those with a corner on a corner of any other part.
+const WIDE_SNAPPED: usize = 12;
 /// Poses tried about the part's present place for one move.
-const CLOSE: usize = 20;
+const CLOSE: usize = 10;
+/// And of those with a corner on a corner of a neighbour.
+const CLOSE_SNAPPED: usize = 10;
 /// How many of the best poses are followed downhill.
 const FOLLOWED: usize = 3;
 /// Largest pair weight.
@@ -161,22 +165,9 @@ impl Worker {
         let Some(start) = self.arrangement.pose(item) else { return };
         let now = self.weighted(item, weights);
         let mut best: Vec<Trial> = vec![Trial { pose: start, loss: now }];
-        for k in 0..WIDE + CLOSE {
-            let mut pose = start;
-            if k < WIDE {
-                pose.bin = if scope.bins.len() == 1 { scope.bins[0] } else { scope.bins[self.dice.below(scope.bins.len())] };
-                (pose.turn, pose.angle) = self.random_stand(kind);
-                let Some(reach) = self.reach(kind, &pose) else { continue };
-                pose.x = self.dice.between(reach.x0, reach.x1);
-                pose.y = self.dice.between(reach.y0, reach.y1);
-            } else {
-                if self.dice.below(2) == 0 {
-                    (pose.turn, pose.angle) = self.random_stand(kind);
-                }
-                let span = 0.3 * kind.diagonal;
-                pose.x += self.dice.between(-span, span);
-                pose.y += self.dice.between(-span, span);
-            }
+        let neighbours = self.neighbours(item);
+        for sort in 0..WIDE + WIDE_SNAPPED + CLOSE + CLOSE_SNAPPED {
+            let Some(mut pose) = self.sample(kind, start, sort, &neighbours, scope) else { continue };
             let limit = if best.len() < FOLLOWED { f64::INFINITY } else { best[best.len() - 1].loss };
             let loss = self.loss(item, kind, &mut pose, limit, weights);
             if loss < limit {
@@ -203,6 +194,67 @@ impl Worker {
             self.arrangement.put(item, winner.pose);
             self.arrangement.look(item);
         }
+    }
+
+    /// A pose to try: anywhere in the room, then corner to corner with any part, then close by, then corner to corner
+    /// with a neighbour, as `k` counts through them.
+    fn sample(&mut self, kind: &Kind, start: Pose, k: usize, neighbours: &[usize], scope: &Scope) -> Option<Pose> {
+        let mut pose = start;
+        if k < WIDE + WIDE_SNAPPED {
+            pose.bin = scope.bins[if scope.bins.len() == 1 { 0 } else { self.dice.below(scope.bins.len()) }];
+            (pose.turn, pose.angle) = self.random_stand(kind);
+            if k >= WIDE {
+                let other = scope.items[self.dice.below(scope.items.len())];
+                return self.snap(kind, other, pose);
+            }
+            let reach = self.reach(kind, &pose)?;
+            pose.x = self.dice.between(reach.x0, reach.x1);
+            pose.y = self.dice.between(reach.y0, reach.y1);
+        } else if k < WIDE + WIDE_SNAPPED + CLOSE {
+            if self.dice.below(2) == 0 {
+                (pose.turn, pose.angle) = self.random_stand(kind);
+            }
+            let span = 0.3 * kind.diagonal;
+            pose.x += self.dice.between(-span, span);
+            pose.y += self.dice.between(-span, span);
+        } else {
+            if self.dice.below(4) == 0 {
+                (pose.turn, pose.angle) = self.random_stand(kind);
+            }
+            let other = *neighbours.get(self.dice.below(neighbours.len()))?;
+            return self.snap(kind, other, pose);
+        }
+        Some(pose)
+    }
+
+    /// What stands about an item, forbidden ground included.
+    fn neighbours(&self, item: usize) -> Vec<usize> {
+        let mut list = Vec::new();
+        if let Some(p) = self.arrangement.placed(item) {
+            let frame = p.frame.inset(-0.1 * (p.frame.width() + p.frame.height()));
+            self.arrangement.near(p.pose.bin, &frame, |id| {
+                if id != item {
+                    list.push(id);
+                }
+                true
+            });
+        }
+        list
+    }
+
+    /// Moves a pose so that a corner of the part lies on a corner of another, both picked at random: dense layouts of
+    /// parts with straight edges are full of such fits, and a random pose never meets one. None for parts turned freely.
+    fn snap(&mut self, kind: &Kind, other: usize, mut pose: Pose) -> Option<Pose> {
+        let Turning::Fixed(list) = &kind.turning else { return None };
+        let other = self.arrangement.placed(other)?;
+        if other.pose.bin != pose.bin || other.outline.corners.is_empty() {
+            return None;
+        }
+        let own = &list[pose.turn].1.corners;
+        let (v, w) = (own[self.dice.below(own.len())], other.outline.corners[self.dice.below(other.outline.corners.len())]);
+        pose.x = other.pose.x + w[0] - v[0];
+        pose.y = other.pose.y + w[1] - v[1];
+        Some(pose)
     }
 
     fn reach(&mut self, kind: &Kind, pose: &Pose) -> Option<Frame> {
@@ -298,7 +350,7 @@ pub(super) struct Crew {
 
 impl Crew {
     /// A crew of `count` on `arrangement`; None when there is no part at all.
-    pub(super) fn new(arrangement: Arrangement, scope: Scope, count: usize, dice: &mut Dice) -> Option<Self> {
+    pub(super) fn new(arrangement: &Arrangement, scope: Scope, count: usize, dice: &mut Dice) -> Option<Self> {
         let weights = Weights::new(&scope, arrangement.ids(), arrangement.items());
         let mut workers = Vec::new();
         for _ in 0..count.max(1) {

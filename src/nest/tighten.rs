@@ -202,7 +202,7 @@ impl<'c> Closing<'c> {
         let mut large: Vec<usize> = self.crew.scope.items.clone();
         large.sort_by(|&i, &j| world.kind(j).area.total_cmp(&world.kind(i).area).then(i.cmp(&j)));
         large.truncate((large.len() / 2).max(2).min(large.len()));
-        for _ in 0..1 + self.dice.below(2) {
+        for _ in 0..=self.dice.below(2) {
             for _ in 0..20 {
                 let (i, j) = (large[self.dice.below(large.len())], large[self.dice.below(large.len())]);
                 if world.kind_of[i] == world.kind_of[j] {

@@ -1,7 +1,7 @@
 //! Parts and stock made ready for the search: recentred, grown by the clearance, turned to their allowed angles.
 
 use super::circles::{Circles, inscribed};
-use super::grow::{drawn_in, forbidden_ground, grown};
+use super::grow::{forbidden_ground, grown};
 use super::outline::{Outline, TOUCH};
 use super::plane::{Frame, Point, Ring, hull, sine_cosine, turned, twice_area};
 use super::shape::sound_rings;
@@ -63,6 +63,7 @@ impl Kind {
                 let mut kept = (**base).clone();
                 base.turn_into(angle, &mut kept);
                 kept.hull = Vec::new();
+                kept.corners = Vec::new();
                 Arc::new(kept)
             }
         }
@@ -211,7 +212,7 @@ fn prepare_kind(index: usize, piece: &Piece, rings: &[Ring], between: f64, small
     let body_area = keep.iter().map(|r| 0.5 * twice_area(r)).sum::<f64>();
     let size = (0.5 * twice_area(&hull(&keep[0]))).sqrt();
     let circles = Circles::new(&inscribed(&keep, body_area, PART_CIRCLES));
-    let base = Outline::new(&drawn_in(&keep, TOUCH), bare_hull.clone(), circles, size);
+    let base = Outline::new(&keep, bare_hull.clone(), circles, size);
     let (turning, first_angles) = turning_of(piece, &base);
     let other_angles = match &turning {
         Turning::Fixed(list) => list.iter().enumerate().skip(first_angles.len()).map(|(i, a)| (i, a.0)).collect(),
@@ -339,7 +340,7 @@ fn prepare_ground(index: usize, stock: &Stock, clearance: &Clearance) -> Result<
                     }
                     let circles = Circles::new(&inscribed(&patch, area, GROUND_CIRCLES));
                     let size = area.sqrt();
-                    forbidden.push(Arc::new(Outline::new(&drawn_in(&patch, TOUCH), Vec::new(), circles, size)));
+                    forbidden.push(Arc::new(Outline::new(&patch, Vec::new(), circles, size)));
                 }
             }
             Ok(Ground {

@@ -165,7 +165,7 @@ fn bad_outlines_are_refused_by_name() {
     let at = [5.0, 5.0];
     let remnant = Stock::Sheet { shape: bow.clone(), count: 1, price: None, remnant: true };
     assert_eq!(
-        refused(&[good.clone()], &[sheet(9.0, 9.0, 1), remnant]),
+        refused(std::slice::from_ref(&good), &[sheet(9.0, 9.0, 1), remnant]),
         Refused::Stock { index: 1, fault: Fault::CrossesItself { at } }
     );
     assert_eq!(
