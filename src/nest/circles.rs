@@ -105,50 +105,77 @@ fn depth(rings: &[Ring], so_far: &[(Point, f64)], p: Point) -> f64 {
     d
 }
 
-/// Best-first search over a quadtree of square cells for the deepest point.
-fn deepest(rings: &[Ring], so_far: &[(Point, f64)], frame: &Frame) -> (Point, f64) {
-    let cell = |centre: Point, half: f64| {
-        let depth = depth(rings, so_far, centre);
-        Cell { centre, half, depth, hope: depth + half * std::f64::consts::SQRT_2 }
-    };
-    let size = frame.width().min(frame.height()).max(frame.width().max(frame.height()) / 24.0);
-    let half = 0.5 * size;
-    let mut queue = BinaryHeap::new();
-    let mut y = frame.y0 + half;
-    while y - half < frame.y1 {
-        let mut x = frame.x0 + half;
-        while x - half < frame.x1 {
-            queue.push(cell([x, y], half));
-            x += size;
+/// Best-first search over a quadtree of square cells for the deepest points, one after the other; cells are kept from
+/// one search to the next, so that the outline is measured once for each.
+struct Quarry<'r> {
+    rings: &'r [Ring],
+    cells: BinaryHeap<Cell>,
+}
+
+impl<'r> Quarry<'r> {
+    fn new(rings: &'r [Ring]) -> Self {
+        let frame = Frame::about(&rings[0]);
+        let size = frame.width().min(frame.height()).max(frame.width().max(frame.height()) / 24.0);
+        let half = 0.5 * size;
+        let mut quarry = Self { rings, cells: BinaryHeap::new() };
+        let mut y = frame.y0 + half;
+        while y - half < frame.y1 {
+            let mut x = frame.x0 + half;
+            while x - half < frame.x1 {
+                quarry.push(&[], [x, y], half);
+                x += size;
+            }
+            y += size;
         }
-        y += size;
+        quarry
     }
-    let mut best = ([0.0, 0.0], f64::NEG_INFINITY);
-    let mut seen = 0;
-    while let Some(top) = queue.pop() {
-        if top.depth > best.1 {
-            best = (top.centre, top.depth);
-        }
-        seen += 1;
-        if top.hope <= best.1 * if so_far.is_empty() { 1.005 } else { 1.05 } || (best.1 > 0.0 && seen > CELLS) || seen > 8 * CELLS
-        {
-            break;
-        }
-        let h = 0.5 * top.half;
-        for (sx, sy) in [(-h, -h), (h, -h), (-h, h), (h, h)] {
-            queue.push(cell([top.centre[0] + sx, top.centre[1] + sy], h));
-        }
+
+    fn push(&mut self, so_far: &[(Point, f64)], centre: Point, half: f64) {
+        let depth = depth(self.rings, so_far, centre);
+        self.cells.push(Cell { centre, half, depth, hope: depth + half * std::f64::consts::SQRT_2 });
     }
-    best
+
+    /// Takes a new circle into account, and drops the cells that can't hold one larger than `least`.
+    fn keep_clear_of(&mut self, (centre, r): (Point, f64), least: f64) {
+        let mut cells = std::mem::take(&mut self.cells).into_vec();
+        cells.retain_mut(|c| {
+            let (x, y) = (c.centre[0] - centre[0], c.centre[1] - centre[1]);
+            c.depth = c.depth.min((x * x + y * y).sqrt() - r);
+            c.hope = c.depth + c.half * std::f64::consts::SQRT_2;
+            c.hope > least
+        });
+        self.cells = BinaryHeap::from(cells);
+    }
+
+    /// The deepest point clear of the circles `so_far`, and its depth, to a share of `short`.
+    fn deepest(&mut self, so_far: &[(Point, f64)], short: f64) -> (Point, f64) {
+        let mut best = ([0.0, 0.0], f64::NEG_INFINITY);
+        let mut seen = 0;
+        while let Some(top) = self.cells.pop() {
+            if top.depth > best.1 {
+                best = (top.centre, top.depth);
+            }
+            seen += 1;
+            if top.hope <= best.1 * (1.0 + short) || (best.1 > 0.0 && seen > CELLS) || seen > 8 * CELLS {
+                self.cells.push(top);
+                break;
+            }
+            let h = 0.5 * top.half;
+            for (sx, sy) in [(-h, -h), (h, -h), (-h, h), (h, h)] {
+                self.push(so_far, [top.centre[0] + sx, top.centre[1] + sy], h);
+            }
+        }
+        best
+    }
 }
 
 /// Up to `most` inscribed circles; fewer once they cover nine tenths of `area` or become small beside the first.
 pub(super) fn inscribed(rings: &[Ring], area: f64, most: usize) -> Vec<(Point, f64)> {
-    let frame = Frame::about(&rings[0]);
+    let mut quarry = Quarry::new(rings);
     let mut list: Vec<(Point, f64)> = Vec::new();
     let mut covered = 0.0;
     while list.len() < most {
-        let (centre, r) = deepest(rings, &list, &frame);
+        let (centre, r) = quarry.deepest(&list, if list.is_empty() { 0.005 } else { 0.05 });
         let least = list.first().map_or(0.0, |first| 0.08 * first.1);
         if r <= least {
             break;
@@ -158,6 +185,7 @@ pub(super) fn inscribed(rings: &[Ring], area: f64, most: usize) -> Vec<(Point, f
         if covered > 0.9 * area {
             break;
         }
+        quarry.keep_clear_of((centre, r), 0.08 * list[0].1);
     }
     if list.is_empty() {
         // A sliver too thin for the search: one tiny circle at its first corner keeps the sums defined.

@@ -12,7 +12,7 @@ use std::sync::Arc;
 const MOST_PLACES: usize = 320;
 /// Lanes along the sheet in which a part is slid in from the far side.
 const LANES: usize = 12;
-/// Parts on one sheet above which slides are kept short.
+/// Parts on one sheet above which slides are kept short and fewer places are looked at.
 const CROWDED: usize = 150;
 /// Rounds of sliding toward the corner.
 const SLIDES: usize = 6;
@@ -180,9 +180,10 @@ impl<'w> Filler<'w> {
         let room = self.arrangement.bins[bin].room;
         let mut frames: Vec<Frame> = Vec::new();
         let on = &self.places[bin];
-        let recent = on.len().saturating_sub(MOST_PLACES / 8);
+        let share = if on.len() > CROWDED { 16 } else { 8 };
+        let recent = on.len().saturating_sub(MOST_PLACES / share);
         let mut chosen: Vec<usize> = on[recent..].to_vec();
-        for _ in 0..recent.min(MOST_PLACES / 16) {
+        for _ in 0..recent.min(MOST_PLACES / (2 * share)) {
             chosen.push(on[self.dice.below(recent)]);
         }
         frames.extend(chosen.iter().filter_map(|&i| self.arrangement.placed(i)).map(|p| p.frame));

@@ -102,7 +102,7 @@ fn random_jobs_keep_every_promise() {
     for seed in 0..300 {
         let mut s = Stream(seed);
         let (pieces, stock, clearance) = job(&mut s);
-        let effort = Effort { seed, poses: Some(2500), workers: 1 + s.below(2) };
+        let effort = Effort { seed, poses: Some(1500), workers: 1 + s.below(2) };
         match nest(&pieces, &stock, &clearance, &effort, &mut Unwatched) {
             Ok(layout) => {
                 check(&pieces, &stock, &clearance, &layout);
