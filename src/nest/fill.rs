@@ -74,18 +74,22 @@ impl<'w> Filler<'w> {
     /// Places all `items` (already sorted) on the sheets of `order`. Returns what found no room.
     pub(super) fn fill(&mut self, items: &[usize], order: &[Available], budget: &mut Budget) -> Vec<usize> {
         let mut left = Vec::new();
-        let mut next = 0;
+        let mut unused = order.to_vec();
+        // A kind that found no place on an empty sheet finds none on its likes either.
+        let mut useless = vec![vec![false; self.world.kinds.len()]; self.world.grounds.len()];
         for &item in items {
             if budget.stopped() {
                 left.push(item);
                 continue;
             }
+            let kind = self.world.kind_of[item];
             let mut done = (0..self.arrangement.bins.len()).any(|bin| self.place(item, bin));
-            while !done && next < order.len() {
+            while !done && let Some(next) = unused.iter().position(|s| !useless[s.0][kind]) {
                 // A sheet too small for this part may still serve a smaller one: it is opened and stays open.
-                let bin = self.open(order[next]);
-                next += 1;
+                let sheet = unused.remove(next);
+                let bin = self.open(sheet);
                 done = self.place(item, bin);
+                useless[sheet.0][kind] = !done;
             }
             if !done {
                 left.push(item);
@@ -143,10 +147,12 @@ impl<'w> Filler<'w> {
         let by_middle = pockets.iter().map(|&(x, y)| (x - 0.5 * (b.x0 + b.x1), y - 0.5 * (b.y0 + b.y1)));
         // On a crowded sheet a long slide would look at hundreds of parts; the front is near anyway.
         let most = if self.places[bin].len() > CROWDED { 3.0 * b.diagonal() } else { f64::INFINITY };
+        // The grown box has the clearance about it, of which the sheet's margin may need less.
+        let over = 0.5 * self.world.clearance.between + 1e-6;
         let starts: Vec<(f64, f64)> = by_corner.chain(by_middle).collect();
         for (k, (x, y)) in starts.into_iter().enumerate() {
             let (x, y) = (x.max(reach.x0), y.max(reach.y0));
-            if x > reach.x1 + 1e-6 || y > reach.y1 + 1e-6 {
+            if x > reach.x1 + over || y > reach.y1 + over {
                 continue;
             }
             let (mut x, mut y) = (x.min(reach.x1), y.min(reach.y1));

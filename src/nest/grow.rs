@@ -80,19 +80,18 @@ pub(super) fn grown(rings: &[Ring], by: f64) -> Region {
 }
 
 /// The ground within the box of `sheet` (moved in by `by`) that lies nearer than `by` to the sheet's edge, or off the
-/// sheet. `by` may be negative: then a grown part may reach over the edge by so much.
+/// sheet.
 pub(super) fn forbidden_ground(sheet: &[Ring], by: f64) -> Vec<Region> {
     let frame = Frame::about(&sheet[0]);
     let window = vec![frame.inset(by).ring()];
-    if by > 0.0 {
-        // The material's edge seen from outside: walk every ring the other way and sweep inward.
-        let other_way: Vec<Ring> = sheet.iter().map(|r| r.iter().rev().copied().collect()).collect();
-        let strip: Vec<Region> = boolean(&strips(&other_way, by), &[], OverlayRule::Subject);
-        let clear = boolean(sheet, &strip.concat(), OverlayRule::Difference);
-        boolean(&window, &clear.concat(), OverlayRule::Difference)
-    } else {
-        boolean(&window, &grown(sheet, -by), OverlayRule::Difference)
+    if by <= 0.0 {
+        return boolean(&window, sheet, OverlayRule::Difference);
     }
+    // The material's edge seen from outside: walk every ring the other way and sweep inward.
+    let other_way: Vec<Ring> = sheet.iter().map(|r| r.iter().rev().copied().collect()).collect();
+    let strip: Vec<Region> = boolean(&strips(&other_way, by), &[], OverlayRule::Subject);
+    let clear = boolean(sheet, &strip.concat(), OverlayRule::Difference);
+    boolean(&window, &clear.concat(), OverlayRule::Difference)
 }
 
 /// The rings moved into the material by `by` (a millionth of a millimetre or so), corner by corner, so that a touch of

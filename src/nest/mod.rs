@@ -83,6 +83,7 @@ pub struct Clearance {
     pub between: f64,
     /// Between a part's outline and the sheet's edge or an opening in the sheet: the margin. Where the cut runs outside
     /// the outline, the caller adds the kerf's share to keep the cut itself off the edge. At 0 parts may touch the edge.
+    /// Along openings and the inner edges of a remnant never less than half of `between` is kept.
     pub edge: f64,
 }
 

@@ -6,7 +6,7 @@ use super::dice::Dice;
 use super::fill::{Available, Filler};
 use super::guard::first_at_fault;
 use super::plane::{sine_cosine, turned};
-use super::record::{Cost, Record, area_on, closing_bin, cost_of};
+use super::record::{Cost, Record, area_on, closing_bin, cost_of, mean_rate};
 use super::search::{Crew, Patience};
 use super::tighten::{Closing, scattered, scope_of};
 use super::world::{Turning, World, prepare_grounds, prepare_kinds};
@@ -224,7 +224,7 @@ impl Job<'_> {
     fn worth(&self, ground: usize) -> (f64, f64) {
         let g = &self.world.grounds[ground];
         match &self.stock[g.stock] {
-            Stock::Sheet { price, .. } => (price.unwrap_or(0.0), g.area),
+            Stock::Sheet { price, .. } => (price.unwrap_or(mean_rate(&self.world, self.stock) * g.area), g.area),
             Stock::Roll { .. } => (f64::INFINITY, f64::INFINITY),
         }
     }

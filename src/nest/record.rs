@@ -96,7 +96,7 @@ pub(super) fn cost_of(a: &Arrangement, stock: &[Stock]) -> Cost {
 }
 
 /// Mean price of a square millimetre over the priced sheets; 0 when none has a price.
-fn mean_rate(world: &World, stock: &[Stock]) -> f64 {
+pub(super) fn mean_rate(world: &World, stock: &[Stock]) -> f64 {
     let (mut money, mut area) = (0.0, 0.0);
     for ground in &world.grounds {
         if let Stock::Sheet { price: Some(price), .. } = &stock[ground.stock] {

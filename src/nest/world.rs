@@ -332,7 +332,7 @@ fn prepare_ground(index: usize, stock: &Stock, clearance: &Clearance) -> Result<
             let room = Frame::about(&rings[0]).inset(clearance.edge);
             let mut forbidden = Vec::new();
             if room.width() > 0.0 && room.height() > 0.0 {
-                for patch in forbidden_ground(&rings, clearance.edge - 0.5 * clearance.between) {
+                for patch in forbidden_ground(&rings, (clearance.edge - 0.5 * clearance.between).max(0.0)) {
                     let area = patch.iter().map(|r| 0.5 * twice_area(r)).sum::<f64>();
                     let frame = Frame::about(&patch[0]);
                     if frame.width().min(frame.height()) < 4.0 * TOUCH {

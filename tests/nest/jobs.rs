@@ -229,6 +229,17 @@ fn the_same_seed_gives_the_same_layout() {
 }
 
 #[test]
+fn a_part_within_the_box_of_a_remnant_alone_does_not_use_up_the_stock() {
+    // The square fits the triangle's box, not the triangle; the small ones do fit.
+    let triangle = Shape { outer: vec![[0.0, 0.0], [100.0, 0.0], [0.0, 100.0]], openings: vec![] };
+    let stock = [Stock::Sheet { shape: triangle, count: usize::MAX, price: None, remnant: true }];
+    let pieces = [piece(Shape::rectangle(60.0, 60.0), 3000, as_drawn()), piece(Shape::rectangle(20.0, 20.0), 4, as_drawn())];
+    let layout = run(&pieces, &stock, Clearance { between: 1.0, edge: 1.0 }, 50_000);
+    assert_eq!(layout.unplaced.iter().map(|u| (u.piece, u.count, u.why)).collect::<Vec<_>>(), [(0, 3000, Why::NoRoom)]);
+    assert_eq!(layout.sheets.len(), 1);
+}
+
+#[test]
 fn ten_thousand_parts_are_laid() {
     let mut triangle = Shape::rectangle(30.0, 20.0);
     triangle.outer.pop();
