@@ -102,3 +102,52 @@ pub(super) fn first_at_fault(arrangement: &Arrangement) -> Option<usize> {
     }
     None
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::nest::arrangement::Pose;
+    use crate::nest::world::{World, prepare_grounds, prepare_kinds};
+    use crate::nest::{Clearance, Piece, Shape, Stock, Turns};
+    use std::sync::Arc;
+
+    /// Two rectangles of 20 x 10 on a sheet of 100 x 50 with an opening, their centres at the points given.
+    fn passes(clearance: Clearance, a: Point, b: Point) -> bool {
+        let piece = Piece { shape: Shape::rectangle(20.0, 10.0), quantity: 2, turns: Turns::List(vec![]), tolerance: 0.0 };
+        let mut shape = Shape::rectangle(100.0, 50.0);
+        shape.openings.push(vec![[60.0, 20.0], [70.0, 20.0], [70.0, 30.0], [60.0, 30.0]]);
+        let stock = [Stock::Sheet { shape, count: 1, price: None, remnant: false }];
+        let kinds = prepare_kinds(&[piece], clearance.between).expect("sound");
+        let grounds = prepare_grounds(&stock, &clearance).expect("sound");
+        let room = grounds[0].room;
+        let world = Arc::new(World { kinds, kind_of: vec![0, 0], grounds, clearance });
+        let mut arrangement = Arrangement::new(&world);
+        arrangement.open_bin(0, 0, room, 20.0);
+        for (i, p) in [a, b].into_iter().enumerate() {
+            arrangement.put(i, Pose { bin: 0, turn: 0, angle: 0.0, x: p[0], y: p[1] });
+        }
+        sound(&arrangement)
+    }
+
+    #[test]
+    fn distances_are_held_and_a_little_less_is_found() {
+        let c = Clearance { between: 3.0, edge: 4.0 };
+        assert!(passes(c, [14.0, 9.0], [37.0, 9.0]));
+        assert!(!passes(c, [14.0, 9.0], [36.999, 9.0]), "too near each other");
+        assert!(!passes(c, [13.999, 9.0], [37.0, 9.0]), "too near the edge");
+        assert!(!passes(c, [14.0, 9.0], [65.0, 25.0]), "over the opening");
+        assert!(!passes(c, [14.0, 9.0], [65.0, 11.5]), "too near the opening");
+        assert!(passes(c, [14.0, 9.0], [65.0, 11.0]));
+        assert!(!passes(c, [14.0, 9.0], [14.0, 9.0]), "one on the other");
+    }
+
+    #[test]
+    fn at_no_clearance_touching_passes_and_overlap_does_not() {
+        let c = Clearance::default();
+        assert!(passes(c, [10.0, 5.0], [30.0, 5.0]));
+        assert!(passes(c, [10.0, 5.0], [10.0, 15.0]));
+        assert!(!passes(c, [10.0, 5.0], [29.999_9, 5.0]));
+        assert!(!passes(c, [10.0, 5.0], [10.0, 5.0]));
+        assert!(!passes(c, [9.999_9, 5.0], [30.0, 5.0]));
+    }
+}

@@ -109,8 +109,8 @@ fn the_cheaper_sheet_is_taken() {
 
 #[test]
 fn a_sheet_is_saved_where_filling_in_order_needs_one_more() {
-    // Published bin packing folly of first-fit by falling size (Johnson 1973): lengths 6, 5, 4, 3 in bars of 10 need no
-    // more than the two bars that 5 + 5 … do; here bars 20 wide, parts 20 wide.
+    // Bars of 10: largest first, each where it first fits, makes 5+5, 4+4, 3+3+3, 3: four bars (first-fit decreasing,
+    // Johnson 1973). The sum is 30, and 5+5, 4+3+3, 4+3+3 fill three bars to the end.
     let lengths = [5.0, 5.0, 4.0, 4.0, 3.0, 3.0, 3.0, 3.0];
     let pieces: Vec<Piece> = lengths.iter().map(|l| piece(Shape::rectangle(10.0 * l, 20.0), 1, as_drawn())).collect();
     let layout = run(&pieces, &[sheet(100.0, 20.0, 5)], Clearance::default(), 400_000);
