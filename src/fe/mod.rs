@@ -2,10 +2,22 @@
 //!
 //! Units inside this module: millimetres, newtons, megapascals (N/mm²), radians; strains are logarithmic (true) strains.
 //!
+//! * [`membrane`]: a formed part given as triangles, and the flat blank whose forming takes balanced forces.
+//! * [`metric`]: true lengths of the edges of such triangles, on curved and on bent sheet.
+//! * [`wall`]: such a problem for the wall round a flat face.
+//! * [`balance`]: forces on the formed part, assembled apart from the solver.
 //! * [`law`]: the material law of the sheet (stress against strain, thickness anisotropy).
 //! * [`ring`]: the exact one-dimensional solution of a wall formed from the edge of a round face.
 
 #![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
 
+pub mod balance;
+mod edge;
+mod element;
 pub mod law;
+pub mod membrane;
+pub mod metric;
 pub mod ring;
+mod solve;
+mod sparse;
+pub mod wall;

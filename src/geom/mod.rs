@@ -33,3 +33,8 @@ pub use triangulate::{prism, triangulate};
 pub fn left_of(v: Vec2) -> Vec2 {
     Vec2::new(-v.y, v.x)
 }
+//! Outlines, curves, offsets and meshes: plain numbers in millimetres and radians, no words of the trade.
+
+#![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
+
+pub mod mesh_wall;
