@@ -34,11 +34,12 @@ pub struct Membrane {
 pub enum EdgeWork {
     /// No edge load: the pure minimum of work, which cuts metal away at its edge. For comparison only.
     None,
-    /// Mean of the node's triangles: off by half an element, so the blank's error falls with the first order of the size.
+    /// Mean of the triangles at each node: off by half an element, so the blank's error is of the first order of the
+    /// element size. For comparison.
     Mean,
-    /// A plane through two rings of triangles, read off at the node: second order.
+    /// From the strain along the edge itself, where the sheet is in plain tension or compression: second order.
     #[default]
-    Extrapolated,
+    EdgeStrain,
 }
 
 /// When to stop and when to give up.
@@ -186,7 +187,7 @@ impl Membrane {
     pub fn solve(&self, settings: &Settings) -> Result<Solution, Failure> {
         let elements = self.elements().map_err(Failure::Input)?;
         let body = Body { triangles: &self.triangles, elements: &elements };
-        let edges = FreeEdges::new(&self.triangles, &self.held);
+        let edges = FreeEdges::new(&self.triangles, &self.formed, &self.held);
         let (flat, record) = solve::solve(self, &body, &edges, settings)?;
         let triangles = (0..elements.len()).map(|index| self.state(&body, index, &flat)).collect();
         Ok(Solution { flat, triangles, free_nodes: edges.nodes().collect(), record })
