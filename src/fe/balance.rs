@@ -19,6 +19,9 @@ pub struct Balance {
 /// gradient of the node's shape function, A formed area) in space and drops their part along the surface normal, which the
 /// tool carries. Held nodes are left out. `normals`: unit normals of the formed surface.
 ///
+/// Where a bend's lengths are scaled (K-factor), the triangles do not fit together in space as they do in the blank, and the
+/// nodes at the bend show that misfit; free edges away from the bend are not touched by it.
+///
 /// `None` if the lists do not belong together.
 #[must_use]
 pub fn balance(membrane: &Membrane, solution: &Solution, positions: &[[f64; 3]], normals: &[[f64; 3]]) -> Option<Balance> {

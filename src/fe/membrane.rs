@@ -55,7 +55,7 @@ pub struct Settings {
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { move_tolerance: 1e-6, iteration_limit: 60, edge_work: EdgeWork::default() }
+        Self { move_tolerance: 1e-5, iteration_limit: 60, edge_work: EdgeWork::default() }
     }
 }
 
@@ -211,7 +211,9 @@ impl Membrane {
             if a == b || b == c || c == a || corners.iter().any(|node| *node >= used.len()) {
                 return Err(InputFault::Corners(index));
             }
-            corners.iter().for_each(|node| used[*node] = true);
+            for node in corners {
+                used[*node] = true;
+            }
             let element = Element::new(edges).ok_or(InputFault::Formed(index))?;
             let g = element.map(&corners.map(|node| self.start[node]));
             let determinant = g[0][0] * g[1][1] - g[0][1] * g[1][0];

@@ -43,12 +43,9 @@ pub fn edges_from_lengths(l01: f64, l12: f64, l20: f64) -> Option<[[f64; 2]; 2]>
 /// Corrected edge matrices of triangles on a curved surface, `normals` being the surface's exact unit normals.
 ///
 /// Gives the index of the first triangle that has no area.
-pub fn formed_edges(
-    positions: &[[f64; 3]],
-    normals: &[[f64; 3]],
-    triangles: &[[usize; 3]],
-) -> Result<Vec<[[f64; 2]; 2]>, usize> {
-    let length = |i: usize, j: usize| Some(arc_length(*positions.get(i)?, *normals.get(i)?, *positions.get(j)?, *normals.get(j)?));
+pub fn formed_edges(positions: &[[f64; 3]], normals: &[[f64; 3]], triangles: &[[usize; 3]]) -> Result<Vec<[[f64; 2]; 2]>, usize> {
+    let length =
+        |i: usize, j: usize| Some(arc_length(*positions.get(i)?, *normals.get(i)?, *positions.get(j)?, *normals.get(j)?));
     let edges = |[a, b, c]: [usize; 3]| edges_from_lengths(length(a, b)?, length(b, c)?, length(c, a)?);
     triangles.iter().enumerate().map(|(index, corners)| edges(*corners).ok_or(index)).collect()
 }

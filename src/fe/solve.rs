@@ -176,9 +176,9 @@ impl Solver<'_> {
     fn descent(&mut self, flat: &[[f64; 2]], sheet: &Sheet, load: &[[f64; 2]]) -> Result<Descent, Failure> {
         let mut right = vec![0.0; self.count];
         for (node, force) in load.iter().enumerate() {
-            for axis in 0..2 {
-                if let Some(unknown) = self.unknowns[node][axis] {
-                    right[unknown] += force[axis];
+            for (unknown, force) in self.unknowns[node].iter().zip(force) {
+                if let Some(unknown) = unknown {
+                    right[*unknown] += force;
                 }
             }
         }
@@ -278,8 +278,8 @@ mod tests {
         assert!((smallest_positive_root(1.0, -3.0, 2.0) - 1.0).abs() < 1e-15);
         assert!((smallest_positive_root(-1.0, 1.0, 2.0) - 2.0).abs() < 1e-15);
         assert!((smallest_positive_root(0.0, -4.0, 2.0) - 0.5).abs() < 1e-15);
-        assert_eq!(smallest_positive_root(1.0, 3.0, 2.0), f64::INFINITY);
-        assert_eq!(smallest_positive_root(1.0, 0.0, 2.0), f64::INFINITY);
-        assert_eq!(smallest_positive_root(0.0, 0.0, 2.0), f64::INFINITY);
+        assert!(smallest_positive_root(1.0, 3.0, 2.0).is_infinite());
+        assert!(smallest_positive_root(1.0, 0.0, 2.0).is_infinite());
+        assert!(smallest_positive_root(0.0, 0.0, 2.0).is_infinite());
     }
 }

@@ -110,11 +110,7 @@ impl WallShape {
         } else {
             let (sin, cos) = self.bend_angle.sin_cos();
             let wall = up - bend;
-            (
-                self.bend_mid_radius * sin + wall * cos,
-                self.bend_mid_radius * (cos - 1.0) - wall * sin,
-                self.bend_angle,
-            )
+            (self.bend_mid_radius * sin + wall * cos, self.bend_mid_radius * (cos - 1.0) - wall * sin, self.bend_angle)
         }
     }
 }
