@@ -3,6 +3,7 @@
 //! Lengths in mm, stresses in MPa, strains logarithmic.
 
 #![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "counts of a few rows, rounded on purpose")]
 
 use planish::fe::law::{LawFault, SheetLaw};
 use planish::fe::membrane::{Failure, InputFault, Membrane, Settings, Solution, Stage, hold_rigidly};
@@ -156,7 +157,9 @@ fn developed(columns: usize, rows: usize, space: &[[f64; 3]], normals: &[[f64; 3
         (b[0] - a[0]) * (c[1] - a[1]) > (b[1] - a[1]) * (c[0] - a[0])
     };
     if !turns_left(triangles[0]) {
-        triangles.iter_mut().for_each(|corners| corners.swap(1, 2));
+        for corners in &mut triangles {
+            corners.swap(1, 2);
+        }
     }
     let formed = formed_edges(space, normals, &triangles).expect("good triangles");
     let start = shaken(flat, 0.5);

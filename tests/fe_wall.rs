@@ -11,25 +11,12 @@ use planish::fe::ring::{WallSection, ring};
 use planish::fe::wall::wall_membrane;
 use planish::geom::mesh_wall::{TangentSample, WallMesh, WallShape, mesh_wall};
 use std::f64::consts::{FRAC_PI_2, PI};
+use walls::{arc, kidney};
+
+mod walls;
 
 fn law(hardening: f64, anisotropy: f64) -> SheetLaw {
     SheetLaw { strength_mpa: 1000.0, hardening, anisotropy, elastic_modulus_mpa: 205_000.0 }
-}
-
-/// `count` samples of an arc about `centre` from angle `from` up to but without `to`; the wall outside it (`outward` 1) or
-/// inside (−1).
-fn arc(centre: [f64; 2], radius: f64, [from, to]: [f64; 2], outward: f64, count: usize, wall_length: f64) -> Vec<TangentSample> {
-    (0..count)
-        .map(|i| {
-            let (sin, cos) = (from + (to - from) * i as f64 / count as f64).sin_cos();
-            TangentSample {
-                point: [centre[0] + radius * cos, centre[1] + radius * sin],
-                outward: [outward * cos, outward * sin],
-                curvature: outward / radius,
-                wall_length,
-            }
-        })
-        .collect()
 }
 
 /// A round wall: its middle surface on the radius 50, `height` from the face's middle surface.
@@ -103,7 +90,7 @@ fn round_walls_agree_with_the_exact_wall() {
     for (n, r) in [(0.05, 0.6), (0.05, 2.0), (0.17, 1.0), (0.45, 0.6), (0.45, 2.0)] {
         let law = law(n, r);
         let others = [Round { bend: 0.0, ..CUP }, Round { bend: 0.0, ..HOLE }, Round { stretch_of_bend: 0.94, ..CUP }];
-        for round in [CUP, HOLE].into_iter().chain(others.into_iter().filter(|_| r == 1.0)) {
+        for round in [CUP, HOLE].into_iter().chain(others.into_iter().filter(|_| n > 0.1 && n < 0.2)) {
             let (mesh, membrane) = round.quarter(&law, 30, 5, 10);
             let (mean, largest, strain) = round.errors(&law, &mesh, &membrane, &solved(&membrane));
             let radius = if round.cup { 68.0 } else { 36.0 };
@@ -150,22 +137,6 @@ fn least_work_alone_is_not_the_answer() {
     assert!(bare.1 > 0.5, "{bare:?}");
     assert!(mean.0.abs() < 0.02 && strain.0.abs() < 0.2 * mean.0.abs(), "{mean:?} {strain:?}");
     assert!(strain.1 < 0.1 * mean.1, "{mean:?} {strain:?}");
-}
-
-/// Kidney: a stadium bent to a ring's part. Ends of radius 50, outer wall on 190, inner one (concave) on 90, 80° each,
-/// 20 high, middle bend radius 3.9; columns about `size` apart. Starts in the middle of the outer arc.
-fn kidney(size: f64) -> Vec<TangentSample> {
-    let (bend, half, up) = (3.9, 40_f64.to_radians(), FRAC_PI_2);
-    let wall = 20.0 - bend;
-    let end = |angle: f64| [140.0 * angle.cos(), 140.0 * angle.sin()];
-    let half_count = |length: f64| (0.5 * length / size).ceil() as usize;
-    let outer = half_count(190.0 * 2.0 * half);
-    let mut samples = arc([0.0; 2], 190.0 - bend, [up, up + half], 1.0, outer, wall);
-    samples.extend(arc(end(up + half), 50.0 - bend, [up + half, up + half + PI], 1.0, 2 * half_count(50.0 * PI), wall));
-    samples.extend(arc([0.0; 2], 90.0 + bend, [up + half, up - half], -1.0, 2 * half_count(90.0 * 2.0 * half), wall));
-    samples.extend(arc(end(up - half), 50.0 - bend, [up - half - PI, up - half], 1.0, 2 * half_count(50.0 * PI), wall));
-    samples.extend(arc([0.0; 2], 190.0 - bend, [up - half, up], 1.0, outer, wall));
-    samples
 }
 
 fn kidney_problem(samples: &[TangentSample], bend_rows: usize, wall_rows: usize) -> (WallMesh, Membrane) {
