@@ -1,10 +1,11 @@
-//! The flat blank of a wall bent down round a flat, clamped face.
+//! The flat blank of walls bent down round a face.
 //!
-//! The face keeps its own plan and needs no triangles: its metal is held, so only the tangent line's nodes stand for it.
+//! Under a clamp a flat face keeps its own plan and needs no triangles: its metal is held, so only the tangent line's nodes
+//! stand for it. A crowned or unclamped face strains too and is meshed with its walls ([`shell_membrane`]).
 
 use super::law::SheetLaw;
-use super::membrane::Membrane;
-use super::metric::{arc_length, bend_length, edges_from_lengths};
+use super::membrane::{Membrane, hold_rigidly};
+use super::metric::{arc_length, bend_length, edges_from_lengths, formed_edges};
 use crate::geom::mesh_wall::{TangentSample, WallMesh};
 
 /// Smallest flat area of a triangle in the start positions, as a share of its formed one.
@@ -21,6 +22,86 @@ pub enum WallProblemFault {
     Formed(usize),
     /// Laid outward the wall covers itself at this triangle, however little of it: the normals of the line cross.
     Folded(usize),
+    /// The lists do not belong together: nodes of the face, samples of the walls.
+    Counts,
+}
+
+/// A face as a surface: plan, formed positions and unit normals of its nodes, and triangles turning left in plan. Its first
+/// nodes are the tangent line's samples, run after run.
+#[derive(Debug, Clone, Copy)]
+pub struct Face<'a> {
+    /// Plan of the nodes, from which the solve starts.
+    pub plan: &'a [[f64; 2]],
+    /// Formed positions, mm; on the tangent line those of the wall.
+    pub positions: &'a [[f64; 3]],
+    /// Unit normals of the formed face.
+    pub normals: &'a [[f64; 3]],
+    /// Corners of the triangles.
+    pub triangles: &'a [[usize; 3]],
+}
+
+/// A shell to be laid flat, face and walls in one.
+#[derive(Debug, Clone)]
+pub struct Shell {
+    /// The problem, held against sliding and turning only. The face's nodes and triangles come first.
+    pub membrane: Membrane,
+    /// Formed position of every node.
+    pub positions: Vec<[f64; 3]>,
+    /// For each wall, the shell's node for each of the wall mesh's.
+    pub wall_nodes: Vec<Vec<usize>>,
+}
+
+/// Makes the membrane problem of a face that is not clamped, with its walls, each given by its mesh and samples.
+pub fn shell_membrane(
+    face: &Face,
+    walls: &[(&WallMesh, &[TangentSample])],
+    stretch_of_bend: f64,
+    law: &SheetLaw,
+    thickness: f64,
+) -> Result<Shell, WallProblemFault> {
+    let count = face.plan.len();
+    let on_line: usize = walls.iter().map(|(mesh, _)| mesh.columns).sum();
+    let fit = |(mesh, samples): &(&WallMesh, &[TangentSample])| samples.len() == mesh.columns;
+    if face.positions.len() != count || face.normals.len() != count || on_line > count || !walls.iter().all(fit) {
+        return Err(WallProblemFault::Counts);
+    }
+    let mut formed = formed_edges(face.positions, face.normals, face.triangles).map_err(WallProblemFault::Formed)?;
+    let mut triangles = face.triangles.to_vec();
+    let (mut start, mut positions) = (face.plan.to_vec(), face.positions.to_vec());
+    let mut wall_nodes = Vec::with_capacity(walls.len());
+    let mut line = 0;
+    for (mesh, samples) in walls {
+        let wall = wall_membrane(mesh, samples, stretch_of_bend, law, thickness)?;
+        let mut names = Vec::with_capacity(wall.start.len());
+        for (node, at) in wall.start.iter().enumerate() {
+            if node % mesh.rows == 0 {
+                names.push(line);
+                line += 1;
+            } else {
+                names.push(start.len());
+                start.push(*at);
+                positions.push(mesh.positions[node]);
+            }
+        }
+        triangles.extend(wall.triangles.iter().map(|corners| corners.map(|node| names[node])));
+        formed.extend(wall.formed);
+        wall_nodes.push(names);
+    }
+    let (at, far) = far_apart(face.plan);
+    let held = hold_rigidly(&start, at, far);
+    let membrane = Membrane { triangles, formed, start, held, law: *law, thickness };
+    Ok(Shell { membrane, positions, wall_nodes })
+}
+
+/// Two nodes far apart: the first one's farthest, and that one's farthest.
+fn far_apart(plan: &[[f64; 2]]) -> (usize, usize) {
+    let farthest = |from: usize| {
+        let Some(centre) = plan.get(from) else { return 0 };
+        let distance = |p: &[f64; 2]| (p[0] - centre[0]).hypot(p[1] - centre[1]);
+        (0..plan.len()).max_by(|a, b| distance(&plan[*a]).total_cmp(&distance(&plan[*b]))).unwrap_or(0)
+    };
+    let far = farthest(0);
+    (far, farthest(far))
 }
 
 /// Makes the membrane problem of a meshed wall: true lengths, tangent line held, start unrolled along the normals.

@@ -37,4 +37,5 @@ pub fn left_of(v: Vec2) -> Vec2 {
 
 #![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
 
+pub mod mesh_face;
 pub mod mesh_wall;

@@ -11,7 +11,7 @@ use std::f64::consts::{FRAC_PI_2, PI};
 
 /// `count` samples of an arc about `centre` from angle `from` up to but without `to`; the wall outside it (`outward` 1) or
 /// inside (−1).
-pub fn arc(
+pub(crate) fn arc(
     centre: [f64; 2],
     radius: f64,
     [from, to]: [f64; 2],
@@ -34,7 +34,7 @@ pub fn arc(
 
 /// Kidney: a stadium bent to a ring's part. Ends of radius 50, outer wall on 190, inner one (concave) on 90, 80° each,
 /// 20 high, middle bend radius 3.9; columns about `size` apart. Starts in the middle of the outer arc.
-pub fn kidney(size: f64) -> Vec<TangentSample> {
+pub(crate) fn kidney(size: f64) -> Vec<TangentSample> {
     let (bend, half, up) = (3.9, 40_f64.to_radians(), FRAC_PI_2);
     let wall = 20.0 - bend;
     let end = |angle: f64| [140.0 * angle.cos(), 140.0 * angle.sin()];
