@@ -7,7 +7,7 @@
 use planish::fe::law::SheetLaw;
 use planish::fe::membrane::{Membrane, Settings, Solution, hold_rigidly};
 use planish::fe::metric::formed_edges;
-use planish::fe::wall::{Face, shell_membrane};
+use planish::fe::wall::{Face, shell_membrane, wall_membrane};
 use planish::geom::mesh_face::{FaceMesh, mesh_face};
 use planish::geom::mesh_wall::{WallShape, mesh_wall};
 use std::f64::consts::{FRAC_PI_2, TAU};
@@ -36,19 +36,21 @@ fn disc(radius: f64, count: usize, size: f64) -> FaceMesh {
 /// smaller than with the face clamped, for the face gives metal to the wall.
 #[test]
 fn an_unclamped_round_face_stretches_alike_everywhere() {
+    // Hardening from the first: a sheet of n 0.17 would stay elastic in the face.
+    let law = SheetLaw { hardening: 0.45, ..LAW };
     let (radius, count) = (46.0, 60);
-    let samples = arc([0.0; 2], radius, [0.0, TAU], 1.0, count, 16.0);
-    let shape = WallShape { bend_mid_radius: 4.0, bend_angle: FRAC_PI_2, bend_rows: 4, wall_rows: 6 };
+    let samples = arc([0.0; 2], radius, [0.0, TAU], 1.0, count, 20.0);
+    let shape = WallShape { bend_mid_radius: 25.0, bend_angle: FRAC_PI_2, bend_rows: 8, wall_rows: 5 };
     let wall = mesh_wall(&samples, true, &shape).expect("a wall");
     let face = disc(radius, count, 5.0);
     let positions: Vec<[f64; 3]> = face.points.iter().map(|p| [p[0], p[1], 0.0]).collect();
     let normals = vec![[0.0, 0.0, 1.0]; positions.len()];
     let surface = Face { plan: &face.points, positions: &positions, normals: &normals, triangles: &face.triangles };
-    let shell = shell_membrane(&surface, &[(&wall, &samples)], 1.0, &LAW, 1.8).expect("a shell");
+    let shell = shell_membrane(&surface, &[(&wall, &samples)], 1.0, &law, 1.8).expect("a shell");
     let solution = solved(&shell.membrane);
     let states = &solution.triangles[..face.triangles.len()];
     let mean = states.iter().map(|state| 0.5 * (state.e1 + state.e2)).sum::<f64>() / states.len() as f64;
-    assert!(mean > 0.001 && mean < 0.05, "{mean}");
+    assert!(mean > 5e-4 && mean < 0.05, "{mean}");
     let inner = |index: &usize| {
         face.triangles[*index].iter().all(|node| face.points[*node][0].hypot(face.points[*node][1]) < 0.85 * radius)
     };
@@ -61,8 +63,10 @@ fn an_unclamped_round_face_stretches_alike_everywhere() {
     let radii: Vec<f64> = edge.iter().map(|p| (p[0] - centre[0]).hypot(p[1] - centre[1])).collect();
     let (least, most) = radii.iter().fold((f64::INFINITY, 0.0_f64), |(a, b), r| (a.min(*r), b.max(*r)));
     assert!(most - least < 0.15, "{least} to {most}");
-    // 66.9129: the clamped cup of the project's notes, exact.
-    assert!(most < 66.9129, "{most}");
+    let clamped = solved(&wall_membrane(&wall, &samples, 1.0, &law, 1.8).expect("a wall"));
+    let clamped_radius = (0..count).map(|column| clamped.flat[wall.node(column, wall.rows - 1)]).map(|p| p[0].hypot(p[1]));
+    let (free, held) = (radii.iter().sum::<f64>() / count as f64, clamped_radius.sum::<f64>() / count as f64);
+    assert!(free < held - 0.5 * radius * mean && free > held - 2.0 * radius * mean, "{free} for {held}");
 }
 
 /// Radius of the flat blank of a spherical cap with a free rim, and the strain at its pole: the balance

@@ -129,7 +129,8 @@ fn repeated(nodes: &[Node]) -> Option<usize> {
 
 fn is_edge(mesh: &ConstrainedDelaunayTriangulation<Node>, [from, to]: [usize; 2]) -> bool {
     let [from, to] = [from, to].map(FixedVertexHandle::from_index);
-    mesh.get_edge_from_neighbors(from, to).is_some_and(|edge| edge.is_constraint_edge())
+    let Some(edge) = mesh.get_edge_from_neighbors(from, to) else { return false };
+    edge.is_constraint_edge()
 }
 
 /// Signed area, mm².

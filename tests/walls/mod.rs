@@ -1,5 +1,6 @@
 //! Lines that walls stand on, for the tests and benches of the forming solve. Millimetres.
 
+#![allow(dead_code, reason = "each test uses its part of them")]
 #![allow(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
