@@ -1,13 +1,14 @@
-//! Newton's method for the flat positions: two stages, steps that never turn a triangle over, and a record of all steps.
+//! Newton's method for the flat positions: three stages, steps that never turn a triangle over, and a record of all steps.
 
 use super::edge::{Body, FreeEdges};
 use super::element::{Sheet, Volume};
 use super::membrane::{EdgeWork, Failure, Membrane, Settings};
 use super::sparse::{SymmetricSystem, SystemFault};
 
-/// Meeting strain of the softened law of the first stage.
+/// Meeting strain of the softened law of the first two stages: with the true law at once, deep walls (edge strains beyond
+/// about 0.6) fold elements on the way, and moderate ones need up to twice the steps.
 const SOFT_STRAIN: f64 = 0.05;
-/// The first stage only has to come near: largest move of a node in its last step, as a share of the mean flat edge.
+/// The first two stages only have to come near: largest move of a node in its last step, as a share of the mean flat edge.
 const NEAR_ENOUGH: f64 = 3e-2;
 /// A step goes at most this share of the way to the first triangle without area.
 const SHARE_OF_COLLAPSE: f64 = 0.8;
@@ -22,12 +23,14 @@ const ENERGY_NOISE: f64 = 1e-13;
 /// Strain whose elastic work counts as none: sets the scale where a sheet needs no strain at all.
 const NO_STRAIN: f64 = 1e-6;
 
-/// Which of the two stages a step belongs to.
+/// Which of the three stages a step belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stage {
-    /// Volume frozen, law softened.
+    /// Volume frozen, law softened: no triangle can gain by collapsing.
     Near,
-    /// True volume and law, edges unloaded.
+    /// True volume, law softened, edges free of force.
+    Soft,
+    /// True volume and law, edges free of force.
     True,
 }
 
@@ -83,7 +86,7 @@ struct Solver<'a> {
     record: Record,
 }
 
-/// Solves both stages from the membrane's start.
+/// Solves all stages from the membrane's start.
 pub(super) fn solve(
     membrane: &Membrane,
     body: &Body,
@@ -112,10 +115,15 @@ pub(super) fn solve(
     let system = SymmetricSystem::new(count, &degrees).map_err(|_| Failure::TooLarge)?;
     let mean_edge = mean_edge(body, &flat);
     let mut solver = Solver { membrane, body, edges, system, unknowns, count, mean_edge, record: Record::default() };
-    let soft = membrane.sheet(Volume::Frozen, SOFT_STRAIN.max(membrane.law.meeting_strain()));
-    solver.stage(&mut flat, Stage::Near, &soft, EdgeWork::None, NEAR_ENOUGH.max(settings.move_tolerance), settings)?;
-    let sheet = membrane.sheet(Volume::True, membrane.law.meeting_strain());
-    solver.stage(&mut flat, Stage::True, &sheet, settings.edge_work, settings.move_tolerance, settings)?;
+    let true_strain = membrane.law.meeting_strain();
+    let stages = [
+        (Stage::Near, Volume::Frozen, SOFT_STRAIN.max(true_strain), EdgeWork::None),
+        (Stage::Soft, Volume::True, SOFT_STRAIN.max(true_strain), settings.edge_work),
+        (Stage::True, Volume::True, true_strain, settings.edge_work),
+    ];
+    for (stage, volume, d0, rule) in stages {
+        solver.stage(&mut flat, stage, &membrane.sheet(volume, d0), rule, settings)?;
+    }
     Ok((flat, solver.record))
 }
 
@@ -136,9 +144,10 @@ impl Solver<'_> {
         stage: Stage,
         sheet: &Sheet,
         rule: EdgeWork,
-        move_tolerance: f64,
         settings: &Settings,
     ) -> Result<(), Failure> {
+        let last = stage == Stage::True;
+        let move_tolerance = if last { settings.move_tolerance } else { NEAR_ENOUGH.max(settings.move_tolerance) };
         for _ in 0..settings.iteration_limit {
             let load = self.edges.load(sheet, self.body, flat, rule);
             let descent = self.descent(flat, sheet, &load)?;
@@ -157,13 +166,13 @@ impl Solver<'_> {
                 step,
             };
             self.record.iterations.push(iteration);
-            if largest / self.mean_edge < move_tolerance && (stage == Stage::Near || iteration.gain < GAIN_TOLERANCE) {
+            if largest / self.mean_edge < move_tolerance && (!last || iteration.gain < GAIN_TOLERANCE) {
                 return Ok(());
             }
         }
         let node = self.record.iterations.last().map_or(0, |last| last.node);
-        // The first stage has no other task than to give a start: a far one is for the second to try.
-        if stage == Stage::Near { Ok(()) } else { Err(Failure::NotConverged { node, record: self.record.clone() }) }
+        // The first stages have no other task than to give a start: a far one is for the last to try.
+        if last { Err(Failure::NotConverged { node, record: self.record.clone() }) } else { Ok(()) }
     }
 
     /// Elastic work of the whole sheet at a strain that counts as none.
