@@ -101,6 +101,20 @@ fn round_walls_agree_with_the_exact_wall() {
     }
 }
 
+/// Far beyond what a hammer does in one piece, edge strains of about 0.6 both ways, the blank still follows the exact wall.
+#[test]
+fn deep_walls_agree_with_the_exact_wall() {
+    let law = law(0.17, 1.0);
+    for (round, strain) in [(Round { height: 50.0, ..CUP }, -0.6), (Round { height: 22.0, ..HOLE }, 0.6)] {
+        let exact = ring(&law, &round.section()).expect("an exact wall");
+        assert!((exact.edge_hoop_strain - strain).abs() < 0.05, "{}", exact.edge_hoop_strain);
+        let (mesh, membrane) = round.quarter(&law, 30, 5, 16);
+        let (mean, _, strain) = round.errors(&law, &mesh, &membrane, &solved(&membrane));
+        assert!(mean.abs() < 2e-3 * exact.flat_width, "{mean} of {}", exact.flat_width);
+        assert!(strain.abs() < 5e-3, "{strain}");
+    }
+}
+
 /// Halving the size takes the error down by about four (second order), and takes the unbalanced force at the edge with it.
 #[test]
 fn error_falls_with_the_second_order() {
@@ -218,6 +232,37 @@ fn kidney_turned_and_mirrored() {
             assert!((found[0] + p[0]).hypot(found[1] - p[1]) < 1e-6, "{found:?} for {p:?}");
         }
     }
+}
+
+/// A wall along a straight line, open at both ends, of a depth that changes along it: it unrolls without strain, λ counted
+/// in the bend, each point straight out from the line.
+#[test]
+fn straight_open_wall_unrolls() {
+    let (stretch_of_bend, bend) = (0.93, 3.9);
+    let samples: Vec<TangentSample> = (0..25)
+        .map(|i| TangentSample {
+            point: [4.0 * f64::from(i), 0.0],
+            outward: [0.0, -1.0],
+            curvature: 0.0,
+            wall_length: 12.0 + 0.3 * f64::from(i),
+        })
+        .collect();
+    let shape = WallShape { bend_mid_radius: bend, bend_angle: 1.3, bend_rows: 8, wall_rows: 10 };
+    let mesh = mesh_wall(&samples, false, &shape).expect("a wall");
+    let mut membrane = wall_membrane(&mesh, &samples, stretch_of_bend, &law(0.17, 1.0), 1.8).expect("a problem");
+    // Not from the answer itself.
+    for (start, held) in membrane.start.iter_mut().zip(&membrane.held) {
+        if *held == [false, false] {
+            *start = [start[0] + 0.4 * (0.3 * start[1]).sin(), 1.03 * start[1]];
+        }
+    }
+    let solution = solved(&membrane);
+    for (column, sample) in samples.iter().enumerate() {
+        let found = solution.flat[mesh.node(column, mesh.rows - 1)];
+        let expected = [sample.point[0], -(stretch_of_bend * bend * 1.3 + sample.wall_length)];
+        assert!((found[0] - expected[0]).hypot(found[1] - expected[1]) < 1e-3, "{found:?} for {expected:?}");
+    }
+    assert!(solution.triangles.iter().all(|state| state.e1.abs().max(state.e2.abs()) < 1e-4));
 }
 
 /// A collar deeper than the metal of its hole: the exact wall says the hole closes, and the mesh fails with a place and the

@@ -80,6 +80,21 @@ pub enum InputFault {
     Held,
 }
 
+impl std::fmt::Display for InputFault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Law(fault) => fault.fmt(f),
+            Self::Thickness => f.write_str("the thickness must be a positive number"),
+            Self::Counts => f.write_str("the lists of triangles or nodes are of unequal length or empty"),
+            Self::Corners(index) => write!(f, "triangle {index} names a missing node, or one twice"),
+            Self::Formed(index) => write!(f, "the formed edges of triangle {index} have no area or turn right"),
+            Self::Start(index) => write!(f, "triangle {index} is turned over in the start positions"),
+            Self::Node(index) => write!(f, "node {index} belongs to no triangle, or its start is no number"),
+            Self::Held => f.write_str("fewer than three coordinates are held"),
+        }
+    }
+}
+
 /// Why there is no blank.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Failure {
@@ -118,7 +133,7 @@ pub enum Failure {
 impl std::fmt::Display for Failure {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Self::Input(fault) => write!(f, "the membrane can't be solved as given: {fault:?}"),
+            Self::Input(fault) => write!(f, "the membrane can't be solved as given: {fault}"),
             Self::Loose { .. } => f.write_str("part of the sheet is neither held nor joined to the rest"),
             Self::TooLarge => f.write_str("the mesh is too large for the memory there is"),
             Self::NotANumber { triangle, .. } => write!(f, "triangle {triangle} has a force that is no number"),

@@ -26,6 +26,18 @@ pub enum WallProblemFault {
     Counts,
 }
 
+impl std::fmt::Display for WallProblemFault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Formed(index) => write!(f, "formed triangle {index} has no area"),
+            Self::Folded(index) => write!(f, "laid outward the wall covers itself at triangle {index}"),
+            Self::Counts => f.write_str("the lists of face and walls do not belong together"),
+        }
+    }
+}
+
+impl std::error::Error for WallProblemFault {}
+
 /// A face as a surface: plan, formed positions and unit normals of its nodes, and triangles turning left in plan. Its first
 /// nodes are the tangent line's samples, run after run.
 #[derive(Debug, Clone, Copy)]

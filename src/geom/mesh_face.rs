@@ -34,7 +34,20 @@ pub enum FaceFault {
     Area,
 }
 
-/// An outline point with its number.
+impl std::fmt::Display for FaceFault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Input => f.write_str("an outline has fewer than three points, or the size is not a positive number"),
+            Self::Point(index) => write!(f, "outline point {index} is out of range or lies on another one"),
+            Self::Crossing(index) => write!(f, "the outline edge from point {index} crosses or touches another"),
+            Self::Area => f.write_str("the outlines hold no area, or far too many triangles of the wanted size"),
+        }
+    }
+}
+
+impl std::error::Error for FaceFault {}
+
+/// An outline point.
 #[derive(Debug, Clone, Copy)]
 struct Node {
     at: [f64; 2],

@@ -33,6 +33,9 @@ pub struct WallShape {
 /// Fewest rows across a bend and up a wall that keep the strains of a forming solve true to about a thousandth.
 pub const LEAST_ROWS: (usize, usize) = (5, 10);
 
+/// Most rows [`WallShape::with_rows_for`] gives.
+const MOST_ROWS: usize = 200;
+
 /// Why a wall can't be meshed; samples count from 0.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum WallFault {
@@ -47,6 +50,20 @@ pub enum WallFault {
     /// The wall runs into the axis of the line's curve at this sample.
     CrossesAxis(usize),
 }
+
+impl std::fmt::Display for WallFault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::TooFewSamples => f.write_str("the tangent line has too few samples"),
+            Self::Sample(index) => write!(f, "sample {index} of the tangent line has a number out of range"),
+            Self::Shape => f.write_str("the wall's section has a number out of range, or no rows"),
+            Self::Segment(index) => write!(f, "the tangent line stands still or turns over after sample {index}"),
+            Self::CrossesAxis(index) => write!(f, "the wall runs into the axis of its curve at sample {index}"),
+        }
+    }
+}
+
+impl std::error::Error for WallFault {}
 
 /// The meshed wall.
 #[derive(Debug, Clone, PartialEq)]
@@ -81,8 +98,9 @@ impl WallShape {
     pub fn with_rows_for(mut self, wall_length: f64, size: f64) -> Self {
         let rows = |length: f64, least: usize| {
             let wanted = (length / size).ceil();
-            // Beyond a thousand rows a mesh only costs time.
-            (least..=1000).find(|rows| *rows as f64 >= wanted).unwrap_or(1000)
+            // Beyond MOST_ROWS a mesh only costs time; no number at all wants the least.
+            let most = if wanted.is_nan() { least } else { MOST_ROWS };
+            (least..=most).find(|rows| *rows as f64 >= wanted).unwrap_or(most)
         };
         self.bend_rows = rows(self.bend_length(), LEAST_ROWS.0);
         self.wall_rows = rows(wall_length, LEAST_ROWS.1);
