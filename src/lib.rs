@@ -15,6 +15,5 @@ pub mod problem;
 pub mod report;
 pub mod shop;
 pub mod tolerance;
-pub mod geom;
 pub mod units;
 pub mod write;

@@ -177,6 +177,8 @@ pub struct LaidOut {
 struct Blank {
     part: usize,
     mirrored: bool,
+    /// What is written on it on the sheet.
+    name: String,
     drawing: Drawing,
     /// Area as cut, mm².
     area: f64,
@@ -257,7 +259,9 @@ fn lay_out_group(
                 tolerance: 0.0,
             });
             let drawing = blank_drawing(&job_part.part, &hand.flat, hand.stations(), mirrored_hand);
-            blanks.push(Blank { part: i, mirrored: mirrored_hand, drawing, area: hand.flat.cut_area() });
+            let other = if mirrored_hand { ", other hand" } else { "" };
+            let name = format!("{}{other}", job_part.part.name);
+            blanks.push(Blank { part: i, mirrored: mirrored_hand, name, drawing, area: hand.flat.cut_area() });
         }
     }
     let sheets: Vec<&StockSheet> = job.stock.iter().filter(|sheet| same_sheet(group, &sheet.material, sheet.thickness)).collect();
@@ -365,7 +369,7 @@ fn record(
             .iter()
             .map(|placement| PlacedBlank {
                 blank: &blanks[placement.piece].drawing,
-                name: &job.parts[blanks[placement.piece].part].part.name,
+                name: &blanks[placement.piece].name,
                 motion: motion(placement),
             })
             .collect();

@@ -5,7 +5,7 @@ use kurbo::{Point, Rect};
 use crate::geom::{Polyarc, Segment};
 
 /// Width of a line of text of capital height 1: drawing letters are about this wide on average.
-const LETTER_WIDTH: f64 = 0.72;
+const LETTER_WIDTH: f64 = 0.82;
 
 /// Distance between the points by which a line is known, mm: less than any letter is high.
 const LINE_STEP: f64 = 1.0;

@@ -6,9 +6,13 @@
 //! | [`Loop`] | a closed run of segments, each knowing which named edge it belongs to |
 //! | [`Polyarc`] | lines and arcs alone, as vertices with bulges: what a cutter takes |
 
+#![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
+
 mod fillet;
 mod fit;
 mod looped;
+pub mod mesh_face;
+pub mod mesh_wall;
 mod offset;
 mod polyarc;
 mod segment;
@@ -33,9 +37,3 @@ pub use triangulate::{prism, triangulate};
 pub fn left_of(v: Vec2) -> Vec2 {
     Vec2::new(-v.y, v.x)
 }
-//! Outlines, curves, offsets and meshes: plain numbers in millimetres and radians, no words of the trade.
-
-#![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
-
-pub mod mesh_face;
-pub mod mesh_wall;
