@@ -106,3 +106,7 @@ pub const DEEPEST_NESTING: usize = 32;
 
 /// The highest degree of an imported spline; drawing programs write 3, some 5. Read by `part`.
 pub const HIGHEST_SPLINE_DEGREE: usize = 15;
+
+/// Walls run round a corner of the outline that turns by less than this, radians (6 degrees): what a hammer smooths without a relief.
+/// Common practice, no source. Read by `flat`.
+pub const SLIGHT_CORNER: f64 = 0.105;

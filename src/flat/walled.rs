@@ -4,7 +4,7 @@ use super::rim::{EdgeStrain, Rim, vertices_of};
 use crate::fe::law::SheetLaw;
 use crate::formed::Wall;
 use crate::geom::{Loop, Point, Polyarc, Segment, Vertex, left_of, meet, self_crossing};
-use crate::tolerance::{SAME_POINT, SMOOTH_JOINT};
+use crate::tolerance::{SAME_POINT, SLIGHT_CORNER, SMOOTH_JOINT};
 
 /// A face with its walls laid flat.
 #[derive(Debug, Clone)]
@@ -48,6 +48,8 @@ enum Joint {
     Convex(Point),
     /// Walls on both sides of an inside corner: mitred in the flat.
     Concave(Point),
+    /// A slight bend in the outline that the walls run round: mitred in the flat, nothing to saw.
+    Slight,
     /// A wall ends at an open edge, or begins at one.
     WallEnds,
     WallBegins,
@@ -156,7 +158,7 @@ impl Unfolding<'_> {
         self.parts[i].inner.1 = u;
         self.parts[next].inner.0 = v;
         let corner = beyond(&first, u) + left_of(first.tangent_at(u.clamp(0.0, 1.0))) * inset;
-        if turn > 0.0 {
+        if turn > SLIGHT_CORNER {
             for net in [false, true] {
                 self.set_range(i, net, None, Some(u));
                 self.set_range(next, net, Some(v), None);
@@ -164,7 +166,7 @@ impl Unfolding<'_> {
             return Ok(Joint::Convex(corner));
         }
         self.mitre(i, next, at)?;
-        Ok(Joint::Concave(corner))
+        Ok(if turn < -SLIGHT_CORNER { Joint::Concave(corner) } else { Joint::Slight })
     }
 
     /// Two walls' edges end where they meet.
@@ -276,7 +278,7 @@ impl Unfolding<'_> {
                     line.reverse();
                     vertices.extend(line.into_iter().map(corner));
                 }
-                Joint::Smooth | Joint::Concave(_) | Joint::Open => {}
+                Joint::Smooth | Joint::Slight | Joint::Concave(_) | Joint::Open => {}
             }
         }
         Ok(Polyarc { vertices }.tidied())
@@ -355,7 +357,7 @@ impl Unfolding<'_> {
                 Some(chain) if !open => chain.extend(pieces),
                 _ => chains.push(pieces),
             }
-            open = !matches!(self.joints[i], Joint::Smooth);
+            open = !matches!(self.joints[i], Joint::Smooth | Joint::Slight);
         }
         // A run that goes on over the start of the outline is one chain.
         if chains.len() > 1 && !open && self.parts[0].rim.is_some() {
