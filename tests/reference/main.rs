@@ -152,3 +152,30 @@ fn outlines_that_ezdxf_writes_are_read_with_their_areas() {
         assert_eq!(planish::geom::self_crossing(&imported.outline.to_polyarc(0.004)), None, "{file}");
     }
 }
+
+/// All DXF files below a folder.
+fn dxf_files(folder: &Path) -> Vec<PathBuf> {
+    let mut all = Vec::new();
+    for entry in std::fs::read_dir(folder).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        if path.is_dir() {
+            all.extend(dxf_files(&path));
+        } else if path.extension().is_some_and(|extension| extension == "dxf") {
+            all.push(path);
+        }
+    }
+    all.sort();
+    all
+}
+
+#[test]
+#[ignore = "needs the reference environment that .ci/run makes"]
+fn every_drawing_in_output_passes_the_audit() {
+    let files = dxf_files(&Path::new(env!("CARGO_MANIFEST_DIR")).join("output"));
+    assert!(files.len() > 10, "output/ holds the gallery");
+    for (file, said) in files.iter().zip(measured(&files)) {
+        let empty = |key: &str| said[key].as_array().is_some_and(Vec::is_empty);
+        assert!(empty("errors") && empty("fixes"), "{}: {said}", file.display());
+        assert_eq!(said["units"].as_u64(), Some(4), "{} is in millimetres", file.display());
+    }
+}
