@@ -3,97 +3,95 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use miette::{GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteDiagnostic, NamedSource, Severity};
+use miette::{
+    GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteDiagnostic, MietteError, MietteSpanContents, Severity, SourceCode, SourceSpan,
+    SpanContents,
+};
 
-/// The kinds of problem; each has a stable text form, [`Code::text`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Code {
+/// Declares the kinds of problem, each with its stable text form, so that the list of all of them can lack none.
+macro_rules! codes {
+    ($($(#[$doc:meta])+ $name:ident = $text:literal,)+) => {
+        /// The kinds of problem; each has a stable text form, [`Code::text`].
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Code {
+            $($(#[$doc])+ $name,)+
+        }
+
+        impl Code {
+            /// All of them.
+            pub const ALL: &'static [Self] = &[$(Self::$name),+];
+
+            /// The stable text form.
+            #[must_use]
+            pub const fn text(self) -> &'static str {
+                match self {
+                    $(Self::$name => $text,)+
+                }
+            }
+        }
+    };
+}
+
+codes! {
     /// The file could not be read at all: missing, a directory, too large, not UTF-8.
-    File,
+    File = "file",
     /// The text is not YAML.
-    Syntax,
+    Syntax = "syntax",
     /// A key that no part of the description knows.
-    UnknownKey,
+    UnknownKey = "unknown-key",
     /// A key that is needed and not there.
-    MissingKey,
+    MissingKey = "missing-key",
     /// The same key twice in one place.
-    DuplicateKey,
+    DuplicateKey = "duplicate-key",
     /// A value of the wrong kind, such as a list where a length belongs.
-    WrongType,
+    WrongType = "wrong-type",
     /// A length, angle, time or force that cannot be read.
-    Quantity,
+    Quantity = "quantity",
     /// A value outside what can be made or measured.
-    OutOfRange,
+    OutOfRange = "out-of-range",
     /// A name that nothing bears: a material, an edge, a gauge.
-    UnknownName,
+    UnknownName = "unknown-name",
     /// Keys that exclude each other, or none of several of which one is needed.
-    Choice,
+    Choice = "choice",
     /// An outline that is open, crosses itself, or encloses nothing.
-    Outline,
+    Outline = "outline",
     /// A corner, a leg or a waist with no room for the radius or bend that is asked of it.
-    NoRoom,
+    NoRoom = "no-room",
     /// An opening that leaves its face.
-    OpeningOutside,
+    OpeningOutside = "opening-outside",
     /// Two things under one name.
-    DuplicateName,
+    DuplicateName = "duplicate-name",
     /// Something the contract knows that this version does not make.
-    NotMadeYet,
+    NotMadeYet = "not-made-yet",
     /// A bend tighter than the metal takes.
-    MinimumRadius,
+    MinimumRadius = "minimum-radius",
     /// A leg too short for the brake.
-    ShortLeg,
+    ShortLeg = "short-leg",
     /// An opening too near a bend.
-    OpeningNearBend,
+    OpeningNearBend = "opening-near-bend",
     /// An opening too small to cut well.
-    SmallOpening,
+    SmallOpening = "small-opening",
     /// An edge that stretches more than the metal should.
-    EdgeStretch,
+    EdgeStretch = "edge-stretch",
     /// An edge that shrinks more than a hammer should.
-    EdgeShrink,
+    EdgeShrink = "edge-shrink",
     /// A wall that the metal cannot follow at all.
-    WallCannotFollow,
+    WallCannotFollow = "wall-cannot-follow",
     /// A walled corner left sharp.
-    SharpCorner,
+    SharpCorner = "sharp-corner",
     /// A form block that the formed shell cannot be lifted off.
-    TrappedBuck,
+    TrappedBuck = "trapped-buck",
     /// Parts that found no place on the sheets.
-    DoesNotFit,
+    DoesNotFit = "does-not-fit",
     /// A blank larger than the brake or the sheet.
-    TooLarge,
+    TooLarge = "too-large",
 }
 
 impl Code {
-    /// The stable text form.
+    /// Whether it is about the description itself; the others are about the metal, and a part may be made in spite of them.
     #[must_use]
-    pub const fn text(self) -> &'static str {
-        match self {
-            Self::File => "file",
-            Self::Syntax => "syntax",
-            Self::UnknownKey => "unknown-key",
-            Self::MissingKey => "missing-key",
-            Self::DuplicateKey => "duplicate-key",
-            Self::WrongType => "wrong-type",
-            Self::Quantity => "quantity",
-            Self::OutOfRange => "out-of-range",
-            Self::UnknownName => "unknown-name",
-            Self::Choice => "choice",
-            Self::Outline => "outline",
-            Self::NoRoom => "no-room",
-            Self::OpeningOutside => "opening-outside",
-            Self::DuplicateName => "duplicate-name",
-            Self::NotMadeYet => "not-made-yet",
-            Self::MinimumRadius => "minimum-radius",
-            Self::ShortLeg => "short-leg",
-            Self::OpeningNearBend => "opening-near-bend",
-            Self::SmallOpening => "small-opening",
-            Self::EdgeStretch => "edge-stretch",
-            Self::EdgeShrink => "edge-shrink",
-            Self::WallCannotFollow => "wall-cannot-follow",
-            Self::SharpCorner => "sharp-corner",
-            Self::TrappedBuck => "trapped-buck",
-            Self::DoesNotFit => "does-not-fit",
-            Self::TooLarge => "too-large",
-        }
+    pub const fn is_of_input(self) -> bool {
+        (self as u8) <= (Self::NotMadeYet as u8)
     }
 }
 
@@ -158,6 +156,14 @@ impl Problem {
         self
     }
 
+    /// The span that is underlined: within one line, and no longer than a terminal is wide.
+    fn shown_span(place: &Place) -> Range<usize> {
+        let text = &place.source.text;
+        let (start, end) = (place.span.start.min(text.len()), place.span.end.min(text.len()));
+        let end = text[start..end].find('\n').map_or(end, |i| start + i);
+        start..text.floor_char_boundary(end.min(start + LONGEST_LINE / 4))
+    }
+
     /// The problem for a terminal: the message, the line it stands in, the help.
     #[must_use]
     pub fn report(&self, colour: bool) -> String {
@@ -170,9 +176,9 @@ impl Problem {
         let mut text = String::new();
         let rendered = match &self.place {
             Some(place) => {
-                diagnostic = diagnostic.with_label(LabeledSpan::new_with_span(Some("here".to_owned()), place.span.clone()));
-                let source = NamedSource::new(&place.source.name, place.source.text.clone());
-                handler.render_report(&mut text, miette::Report::new(diagnostic).with_source_code(source).as_ref())
+                diagnostic = diagnostic.with_label(LabeledSpan::new_with_span(Some("here".to_owned()), Self::shown_span(place)));
+                let report = miette::Report::new(diagnostic).with_source_code(Excerpt::new(place));
+                handler.render_report(&mut text, report.as_ref())
             }
             None => handler.render_report(&mut text, &diagnostic),
         };
@@ -180,6 +186,77 @@ impl Problem {
             text.clone_from(&self.message);
         }
         text
+    }
+}
+
+/// What a report shows of a file: the line meant and its neighbours; of a line that no terminal holds, the stretch around the place.
+#[derive(Debug)]
+struct Excerpt {
+    place: Place,
+    /// The file's text, with `?` for what would steer the terminal.
+    text: String,
+}
+
+/// A line longer than this is shown in part, bytes.
+const LONGEST_LINE: usize = 200;
+
+impl Excerpt {
+    fn new(place: &Place) -> Self {
+        let steers = |c: char| c.is_ascii_control() && c != '\n' && c != '\t';
+        let text = place.source.text.chars().map(|c| if steers(c) { '?' } else { c }).collect();
+        Self { place: place.clone(), text }
+    }
+
+    /// The bytes shown around the place, with so many lines before and after, and the line from 0 that they begin in.
+    fn shown(&self, before: usize, after: usize) -> (Range<usize>, usize) {
+        let text = self.text.as_str();
+        let start = self.place.span.start.min(text.len());
+        let line = self.place.line_and_column().0 - 1;
+        let mut from = text[..start].rfind('\n').map_or(0, |i| i + 1);
+        let mut to = text[start..].find('\n').map_or(text.len(), |i| start + i);
+        if to - from > LONGEST_LINE {
+            let around = start.saturating_sub(LONGEST_LINE / 3).max(from)..(start + LONGEST_LINE / 3).min(to);
+            return (text.floor_char_boundary(around.start)..text.floor_char_boundary(around.end), line);
+        }
+        let mut first = line;
+        for _ in 0..before.min(line) {
+            let above = text[..from - 1].rfind('\n').map_or(0, |i| i + 1);
+            if from - above > LONGEST_LINE {
+                break;
+            }
+            (from, first) = (above, first - 1);
+        }
+        for _ in 0..after {
+            match text.get(to + 1..).map(|rest| rest.find('\n').unwrap_or(rest.len())) {
+                Some(length) if length <= LONGEST_LINE => to += 1 + length,
+                _ => break,
+            }
+        }
+        (from..to, first)
+    }
+}
+
+impl SourceCode for Excerpt {
+    fn read_span<'a>(
+        &'a self,
+        _: &SourceSpan,
+        before: usize,
+        after: usize,
+    ) -> Result<Box<dyn SpanContents<'a> + 'a>, MietteError> {
+        let (line, column) = self.place.line_and_column();
+        let (range, line, column) = if before + after == 0 {
+            // The place alone, for the heading.
+            let start = self.place.span.start.min(self.text.len());
+            (start..start, line - 1, column - 1)
+        } else {
+            let (range, first) = self.shown(before, after);
+            (range, first, 0)
+        };
+        let span = SourceSpan::from((range.start, range.len()));
+        let lines = self.text[range.clone()].matches('\n').count() + 1;
+        let data = &self.text.as_bytes()[range];
+        let name = self.place.source.name.clone();
+        Ok(Box::new(MietteSpanContents::new_named(name, data, span, line, column, lines)))
     }
 }
 

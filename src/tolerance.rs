@@ -23,6 +23,12 @@ pub const LARGEST_DESCRIPTION: usize = 8_000_000;
 /// How deep lists and maps may nest in a description; the contract's own need is under 20. Read by `part`.
 pub const YAML_DEPTH: usize = 64;
 
+/// The most values a description may hold: as many openings as anybody perforates, eight values each. Read by `part`.
+pub const MOST_VALUES: usize = 200_000;
+
+/// The most characters that the name of a part or a job may have: with its endings it must stay a file name everywhere. Read by `part`.
+pub const LONGEST_NAME: usize = 100;
+
 /// How many errors of one file are reported at once; more would scroll the first away. Read by `part`.
 pub const MOST_ERRORS: usize = 20;
 

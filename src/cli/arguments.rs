@@ -48,18 +48,19 @@ pub(super) enum Command {
     Completions {
         /// The shell
         shell: clap_complete::Shell,
+        #[command(flatten)]
+        common: Common,
     },
 }
 
 impl Command {
     /// The options that every command has.
-    pub(super) fn common(&self) -> Option<&Common> {
+    pub(super) fn common(&self) -> &Common {
         match self {
-            Self::Make(job) | Self::Nest(job) => Some(&job.common),
-            Self::Flat(parts) | Self::Buck(parts) | Self::Check(parts) => Some(&parts.common),
-            Self::Strip(strip) => Some(&strip.common),
-            Self::New { common, .. } | Self::Schema { common, .. } => Some(common),
-            Self::Completions { .. } => None,
+            Self::Make(job) | Self::Nest(job) => &job.common,
+            Self::Flat(parts) | Self::Buck(parts) | Self::Check(parts) => &parts.common,
+            Self::Strip(strip) => &strip.common,
+            Self::New { common, .. } | Self::Schema { common, .. } | Self::Completions { common, .. } => common,
         }
     }
 }
@@ -157,6 +158,7 @@ pub(super) struct PartArguments {
 
 /// A measured test strip.
 #[derive(Debug, Args)]
+#[command(allow_negative_numbers = true)]
 pub(super) struct StripArguments {
     /// Length of the strip before the bend
     pub(super) flat: String,

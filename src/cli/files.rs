@@ -39,7 +39,9 @@ pub(super) fn description(path: &Path) -> Result<(String, Vec<u8>), Problem> {
         let mut bytes = Vec::new();
         return match io::stdin().lock().take(LARGEST_DESCRIPTION as u64 + 1).read_to_end(&mut bytes) {
             Ok(_) => Ok((STANDARD_INPUT.to_owned(), bytes)),
-            Err(error) => Err(Problem::new(Code::File, format!("standard input cannot be read: {error}"), "")),
+            Err(error) => {
+                Err(Problem::new(Code::File, format!("standard input cannot be read: {}", reason(&error)), "name a file instead"))
+            },
         };
     }
     Ok((path.display().to_string(), bytes_of(path)?))
@@ -49,19 +51,19 @@ fn bytes_of(path: &Path) -> Result<Vec<u8>, Problem> {
     let shown = path.display();
     let refuse = |message: String, help: &str| Err(Problem::new(Code::File, message, help));
     match fs::metadata(path) {
-        Ok(meta) if meta.is_dir() => return refuse(format!("{shown} is a directory"), "name a description file in it"),
+        Ok(meta) if meta.is_dir() => return refuse(format!("{shown} is a folder"), "name a file in it"),
         Ok(meta) if !meta.is_file() => return refuse(format!("{shown} is not a file"), "for standard input write -"),
         Ok(_) => {}
         Err(error) if error.kind() == io::ErrorKind::NotFound => {
             return refuse(format!("there is no file {shown}"), "names are taken from the folder of the file that gives them");
         }
-        Err(error) => return refuse(format!("{shown} cannot be read: {error}"), ""),
+        Err(error) => return refuse(format!("{shown} cannot be read: {}", reason(&error)), "check its name and its rights"),
     }
     let mut bytes = Vec::new();
     let read = fs::File::open(path).and_then(|file| file.take(LARGEST_DESCRIPTION as u64 + 1).read_to_end(&mut bytes));
     match read {
         Ok(_) => Ok(bytes),
-        Err(error) => refuse(format!("{shown} cannot be read: {error}"), ""),
+        Err(error) => refuse(format!("{shown} cannot be read: {}", reason(&error)), "check its name and its rights"),
     }
 }
 
@@ -72,29 +74,94 @@ pub(super) fn shop(path: Option<&Path>) -> Checked<Option<Arc<Shop>>> {
     read_shop(&name, bytes, &Disk).map(|shop| Some(Arc::new(shop)))
 }
 
-/// Writes the artifacts below `folder`; each file is complete or not there. Gives the paths written.
-pub(super) fn write(folder: &Path, artifacts: &[Artifact]) -> Checked<Vec<PathBuf>> {
-    let mut written = Vec::new();
-    for artifact in artifacts {
-        let path = folder.join(&artifact.name);
-        if let Err(error) = write_whole(&path, &artifact.bytes) {
-            let message = format!("{} cannot be written: {error}", path.display());
-            return Err(vec![Problem::new(Code::File, message, "check the folder given with --out")]);
+/// Why the system would not read or write, without its numbers.
+pub(super) fn reason(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::PermissionDenied => "you may not read or write there".to_owned(),
+        io::ErrorKind::NotADirectory | io::ErrorKind::AlreadyExists => "a file stands where a folder is wanted".to_owned(),
+        io::ErrorKind::IsADirectory => "a folder stands where a file is wanted".to_owned(),
+        io::ErrorKind::StorageFull => "there is no space left".to_owned(),
+        io::ErrorKind::ReadOnlyFilesystem => "nothing can be written there".to_owned(),
+        _ => {
+            let text = error.to_string();
+            text.split(" (os error").next().unwrap_or(&text).to_lowercase()
         }
-        written.push(path);
     }
-    Ok(written)
 }
 
-/// Writes beside the wanted name and renames, so that nobody ever sees half a file.
-pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let folder = path.parent().unwrap_or(Path::new("."));
-    fs::create_dir_all(folder)?;
-    let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-    let draft = folder.join(format!(".{name}.{}.part", std::process::id()));
-    let result = fs::File::create(&draft).and_then(|mut file| file.write_all(bytes)).and_then(|()| fs::rename(&draft, path));
-    if result.is_err() {
-        let _ = fs::remove_file(&draft);
+/// Writes the artifacts below `folder`, all of them or none; each file is complete or not there. Gives the paths written.
+pub(super) fn write(folder: &Path, artifacts: &[Artifact]) -> Checked<Vec<PathBuf>> {
+    let mut drafts = Drafts::default();
+    for artifact in artifacts {
+        drafts.add(folder.join(&artifact.name), &artifact.bytes).map_err(|problem| vec![problem])?;
     }
-    result
+    drafts.settle()
+}
+
+/// Writes one file, complete or not at all.
+pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Checked<()> {
+    let mut drafts = Drafts::default();
+    drafts.add(path.to_owned(), bytes).map_err(|problem| vec![problem])?;
+    drafts.settle().map(|_| ())
+}
+
+/// Files written beside their names, which they get only when all of them stand; nobody ever sees half a file or half a part. What is not
+/// settled is taken away again, the folders made for it included.
+#[derive(Debug, Default)]
+struct Drafts {
+    /// Each draft and the name that it will get.
+    files: Vec<(PathBuf, PathBuf)>,
+    /// The folders made, outer ones first.
+    folders: Vec<PathBuf>,
+}
+
+impl Drafts {
+    fn add(&mut self, path: PathBuf, bytes: &[u8]) -> Result<(), Problem> {
+        let refuse = |error: &io::Error| {
+            let message = format!("{} cannot be written: {}", path.display(), reason(error));
+            Problem::new(Code::File, message, "check the folder that it is to go to")
+        };
+        if path.is_dir() {
+            return Err(refuse(&io::ErrorKind::IsADirectory.into()));
+        }
+        let folder = path.parent().unwrap_or(Path::new("."));
+        let missing: Vec<&Path> = folder.ancestors().take_while(|f| !f.as_os_str().is_empty() && !f.exists()).collect();
+        for new in missing.into_iter().rev() {
+            fs::create_dir(new).map_err(|error| refuse(&error))?;
+            self.folders.push(new.to_owned());
+        }
+        let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+        let draft = folder.join(format!(".{name}.{}.part", std::process::id()));
+        let written = fs::File::create(&draft).and_then(|mut file| {
+            self.files.push((draft.clone(), path.clone()));
+            file.write_all(bytes)
+        });
+        written.map_err(|error| refuse(&error))
+    }
+
+    fn settle(mut self) -> Checked<Vec<PathBuf>> {
+        let mut written = Vec::new();
+        while let Some((draft, path)) = self.files.first().cloned() {
+            if let Err(error) = fs::rename(&draft, &path) {
+                let message = format!("{} cannot be written: {}", path.display(), reason(&error));
+                return Err(vec![Problem::new(Code::File, message, "check the folder that it is to go to")]);
+            }
+            self.files.remove(0);
+            written.push(path);
+        }
+        self.folders.clear();
+        Ok(written)
+    }
+}
+
+impl Drop for Drafts {
+    fn drop(&mut self) {
+        for (draft, _) in &self.files {
+            let _ = fs::remove_file(draft);
+        }
+        // Only empty ones go.
+        for folder in self.folders.iter().rev() {
+            let _ = fs::remove_dir(folder);
+        }
+    }
 }

@@ -68,7 +68,7 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
     }
     let folder = arguments.common.out.join(&job.file_name);
     write(&folder, &files)?;
-    output.results(&result, || job_summary(&job, &made, &result, everything));
+    output.results(&result, || job_summary(&job, &made, &result, everything))?;
     output.message(&format!("wrote {} files to {}", files.len(), folder.display()));
     Ok(if result.unplaced.is_empty() { Done::Well } else { Done::Short })
 }

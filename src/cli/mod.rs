@@ -12,8 +12,10 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser};
 
-use arguments::{Arguments, Command};
+use arguments::{Arguments, Command, Common};
 use output::{Done, Output};
+
+use crate::problem::{Code, Problem};
 
 /// Runs the command that the arguments ask for.
 #[must_use]
@@ -23,12 +25,16 @@ pub fn run() -> ExitCode {
         Err(error) => {
             // Help and version are answers, not errors.
             let status = u8::try_from(error.exit_code()).unwrap_or(2);
-            let _ = error.print();
+            if error.use_stderr() && std::env::args_os().any(|argument| argument == "--json") {
+                let common = Common { json: true, ..Common::default() };
+                Output::new(&common).problems(&[command_line_problem(&error)]);
+            } else {
+                let _ = error.print();
+            }
             return ExitCode::from(status);
         }
     };
-    let common = arguments.command.common().cloned().unwrap_or_default();
-    let output = Output::new(&common);
+    let output = Output::new(arguments.command.common());
     let done = match &arguments.command {
         Command::Make(job) => job::make(job, &output),
         Command::Nest(job) => job::nest_alone(job, &output),
@@ -38,9 +44,10 @@ pub fn run() -> ExitCode {
         Command::Strip(strip) => strip::strip(strip, &output),
         Command::New { kind, .. } => starters::new(*kind, &output),
         Command::Schema { of, .. } => starters::schema(*of, &output),
-        Command::Completions { shell } => {
-            clap_complete::generate(*shell, &mut Arguments::command(), "planish", &mut std::io::stdout());
-            Ok(Done::Well)
+        Command::Completions { shell, .. } => {
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut Arguments::command(), "planish", &mut script);
+            Output::text(&String::from_utf8_lossy(&script)).map(|()| Done::Well)
         }
     };
     match done {
@@ -51,4 +58,13 @@ pub fn run() -> ExitCode {
             ExitCode::from(2)
         }
     }
+}
+
+/// What is wrong with the command line, for a program to read: the first line says what, the rest what would be right.
+fn command_line_problem(error: &clap::Error) -> Problem {
+    let text = error.to_string();
+    let mut paragraphs = text.split("\n\n").map(|part| part.split_whitespace().collect::<Vec<_>>().join(" "));
+    let message = paragraphs.next().unwrap_or_default();
+    let help: Vec<String> = paragraphs.filter(|part| !part.is_empty()).collect();
+    Problem::new(Code::Choice, message.strip_prefix("error: ").unwrap_or(&message), help.join("; "))
 }

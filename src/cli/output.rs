@@ -7,8 +7,10 @@ use indicatif::{ProgressBar, ProgressStyle};
 use serde::Serialize;
 
 use super::arguments::Common;
+use super::files::reason;
 use crate::nest::{Progress, Watch};
-use crate::problem::{Place, Problem};
+use crate::problem::{Checked, Code, Place, Problem};
+use crate::tolerance::MOST_ERRORS;
 
 /// How a command ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,6 +36,7 @@ struct Errors<'a> {
 
 #[derive(Serialize)]
 struct ErrorLine<'a> {
+    code: &'a str,
     file: &'a str,
     line: usize,
     column: usize,
@@ -48,21 +51,27 @@ impl Output {
     }
 
     /// Results, as JSON or as the words that `text` makes.
-    pub(super) fn results<T: Serialize>(&self, results: &T, text: impl FnOnce() -> String) {
-        let out = if self.json {
-            serde_json::to_string_pretty(results).unwrap_or_default() + "\n"
+    pub(super) fn results<T: Serialize>(&self, results: &T, text: impl FnOnce() -> String) -> Checked<()> {
+        if self.json {
+            Self::text(&(serde_json::to_string_pretty(results).unwrap_or_default() + "\n"))
         } else if self.quiet {
-            return;
+            Ok(())
         } else {
-            text()
-        };
-        // A reader that has gone away is no error of ours.
-        let _ = io::stdout().lock().write_all(out.as_bytes());
+            Self::text(&text())
+        }
     }
 
     /// Text on standard output, whatever the options say: what the command exists to give.
-    pub(super) fn text(text: &str) {
-        let _ = io::stdout().lock().write_all(text.as_bytes());
+    pub(super) fn text(text: &str) -> Checked<()> {
+        let mut out = io::stdout().lock();
+        match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+            // A reader that has gone away has read what it wanted.
+            Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+                let message = format!("the results cannot be written to standard output: {}", reason(&error));
+                Err(vec![Problem::new(Code::File, message, "free some space, or send them elsewhere")])
+            }
+            _ => Ok(()),
+        }
     }
 
     /// A line on standard error.
@@ -81,14 +90,17 @@ impl Output {
                 .map(|problem| {
                     let (line, column) = problem.place.as_ref().map_or((0, 0), Place::line_and_column);
                     let file = problem.place.as_ref().map_or("", |place| place.source.name.as_str());
-                    ErrorLine { file, line, column, message: &problem.message, help: &problem.help }
+                    ErrorLine { code: problem.code.text(), file, line, column, message: &problem.message, help: &problem.help }
                 })
                 .collect();
             let _ = writeln!(err, "{}", serde_json::to_string(&Errors { errors }).unwrap_or_default());
             return;
         }
-        for problem in problems {
+        for problem in problems.iter().take(MOST_ERRORS) {
             let _ = write!(err, "{}", problem.report(self.colour));
+        }
+        if problems.len() > MOST_ERRORS {
+            let _ = writeln!(err, "… and {} more", problems.len() - MOST_ERRORS);
         }
     }
 

@@ -63,7 +63,7 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
         all.extend(files);
     }
     write(&arguments.common.out, &all)?;
-    output.results(&results, || parts.iter().zip(&results).map(|((part, made), result)| summary(part, made, result)).collect());
+    output.results(&results, || parts.iter().zip(&results).map(|((part, made), result)| summary(part, made, result)).collect())?;
     Ok(Done::Well)
 }
 
@@ -149,7 +149,7 @@ pub(super) fn check(arguments: &PartArguments, output: &Output) -> Checked<Done>
     }
     let all_ok = findings.iter().all(|finding: &FindingResult| finding.ok);
     let checks = Checks { findings };
-    output.results(&checks, || check_table(&checks.findings));
+    output.results(&checks, || check_table(&checks.findings))?;
     Ok(if all_ok { Done::Well } else { Done::Short })
 }
 

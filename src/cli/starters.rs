@@ -17,9 +17,9 @@ pub(super) fn new(kind: Starter, output: &Output) -> Checked<Done> {
         Starter::Shop => include_str!("starters/shop.yaml"),
     };
     if output.json {
-        output.results(&json!({ "text": text }), String::new);
+        output.results(&json!({ "text": text }), String::new)?;
     } else {
-        Output::text(text);
+        Output::text(text)?;
     }
     Ok(Done::Well)
 }
@@ -44,6 +44,6 @@ pub(super) fn schema(of: SchemaOf, _output: &Output) -> Checked<Done> {
             })
         }
     };
-    Output::text(&(serde_json::to_string_pretty(&schema).unwrap_or_default() + "\n"));
+    Output::text(&(serde_json::to_string_pretty(&schema).unwrap_or_default() + "\n"))?;
     Ok(Done::Well)
 }

@@ -59,7 +59,8 @@ pub(super) fn strip(arguments: &StripArguments, output: &Output) -> Checked<Done
     let refuse = |message: String| {
         vec![Problem::new(Code::OutOfRange, message, "measure the strip again, legs to the outside mould line")]
     };
-    let bend = StraightBend::new(radius, thickness, angle).map_err(|error| refuse(error.to_string()))?;
+    let bend = StraightBend::new(radius, thickness, angle)
+        .map_err(|error| vec![Problem::new(Code::OutOfRange, error.to_string(), "check --angle, --radius and --thickness")])?;
     let measured = k_from_strip(&bend, flat, legs).map_err(|fault| refuse(fault.to_string()))?;
     if let (Some(shop), Some(material)) = (&arguments.save, &arguments.material) {
         save(shop, arguments, material, &bend, flat, legs)?;
@@ -80,7 +81,7 @@ pub(super) fn strip(arguments: &StripArguments, output: &Output) -> Checked<Done
             unit.show(measured.deduction),
             Digits(measured.k_per_tenth_mm, 3)
         )
-    });
+    })?;
     Ok(Done::Well)
 }
 
@@ -139,13 +140,7 @@ fn save(
         let message = format!("the `strips` of {} are not written one a line, so no row can be added", shop.display());
         return Err(vec![Problem::new(Code::Choice, message, format!("add this line by hand:\n{row}"))]);
     }
-    write_whole(shop, new.as_bytes()).map_err(|error| {
-        vec![Problem::new(
-            Code::File,
-            format!("{} cannot be written: {error}", shop.display()),
-            "check the name given with --save",
-        )]
-    })
+    write_whole(shop, new.as_bytes())
 }
 
 /// The text with the row behind the last one of `strips`, which is added if there is none.

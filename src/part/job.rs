@@ -7,10 +7,10 @@ use super::outline::{Outline, inside};
 use super::reader::{Allowed, Assumed, At, Reader};
 use super::resolve::{material, read_part};
 use super::shop_file::{Cutting, Shop, cutting, named_shop};
-use super::source::{decode, text_of};
-use super::{FileReader, Grain, Part, file_name};
+use super::source::{FileKind, decode, text_of};
+use super::{FileReader, Grain, Part};
 use crate::geom::Loop;
-use crate::problem::{Checked, Code, Place};
+use crate::problem::{Checked, Code, Place, Problem};
 use crate::tolerance::{CURVE_TO_ARCS, MOST_COPIES};
 use crate::units::{Angle, Length, LengthUnit};
 
@@ -56,6 +56,15 @@ pub struct JobPart {
     pub place: Place,
 }
 
+impl JobPart {
+    /// The folders that its files are written to.
+    fn folders(&self) -> Vec<String> {
+        let own = self.part.file_name.clone();
+        let other_hand = (self.mirrored > 0).then(|| format!("{own}-other-hand"));
+        std::iter::once(own).chain(other_hand).collect()
+    }
+}
+
 /// How a part may be turned on the sheet.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Turns {
@@ -96,10 +105,14 @@ pub enum StockShape {
 /// Reads a job from the bytes of its file, and the parts that it names. `shop` is the shop named on the command line.
 pub fn read_job(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Checked<Job> {
     let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
-    let (text, map) = decode::<JobText>(&source)?;
+    let (text, map) = decode::<JobText>(&source, FileKind::Job)?;
     let mut reader = Reader::new(&map);
     match job(&mut reader, &text, shop, files) {
         Some(job) if reader.problems.is_empty() => Ok(Job { assumed: reader.assumed, ..job }),
+        _ if reader.problems.is_empty() => {
+            let message = "this job cannot be read, for a reason that the program does not know";
+            Err(vec![Problem::new(Code::File, message, "please report it, with this file").at(map.value(""))])
+        }
         _ => Err(reader.problems),
     }
 }
@@ -107,15 +120,7 @@ pub fn read_job(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dy
 fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Option<Job> {
     let root = At::default();
     reader.read_units(text.units.as_ref());
-    let name = file_name(&text.job.0);
-    if name.is_empty() {
-        reader.refuse::<()>(
-            &root.key("job"),
-            Code::OutOfRange,
-            "this name has no letter or digit in it",
-            "the job's folder is named after it",
-        );
-    }
+    let name = reader.file_name(&text.job, &root.key("job"), "the job's folder is");
     let shop = match (&text.shop, shop) {
         (Some(own), _) => named_shop(reader, own, &root.key("shop"), files)?,
         (None, Some(shop)) => Arc::clone(shop),
@@ -184,8 +189,10 @@ fn parts(reader: &mut Reader, texts: &[JobPartText], at: &At, shop: &Arc<Shop>, 
         let at = at.item(i);
         match job_part(reader, text, &at, shop, files) {
             Some(part) => {
-                if let Some(twin) = all.iter().find(|other| other.part.file_name == part.part.file_name) {
-                    let message = format!("two parts of this job would be written to `{}/`", twin.part.file_name);
+                let folders = part.folders();
+                let twin = all.iter().flat_map(JobPart::folders).find(|folder| folders.contains(folder));
+                if let Some(folder) = twin {
+                    let message = format!("two parts of this job would be written to `{folder}/`");
                     let help = "give each part a name of its own, or list one part once with its quantity";
                     reader.refuse::<()>(&at.key("file"), Code::DuplicateName, message, help);
                 }
@@ -204,7 +211,9 @@ fn job_part(reader: &mut Reader, text: &JobPartText, at: &At, shop: &Arc<Shop>, 
         Ok(bytes) => match read_part(&files.full_name(&beside, &text.file.0), bytes, Some(shop), files) {
             Ok(part) => Some(part),
             Err(problems) => {
-                reader.problems.extend(problems);
+                // A file that the job lists twice is wrong once.
+                let new: Vec<_> = problems.into_iter().filter(|problem| !reader.problems.contains(problem)).collect();
+                reader.problems.extend(new);
                 None
             }
         },
@@ -325,8 +334,10 @@ fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop, file
         );
     }
     let price = match text.price {
-        Some(price) => Some(reader.fraction(price, &at.key("price"), 0.0, 1e9)?),
-        None => None,
+        Some(price) if price < 0.0 || !price.is_finite() => {
+            return reader.refuse(&at.key("price"), Code::OutOfRange, format!("{price} is no price"), "give 0 or more");
+        }
+        price => price,
     };
     let count = match (text.count, &shape) {
         (Some(0), _) => {

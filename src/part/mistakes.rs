@@ -3,7 +3,8 @@
 use serde_path_to_error::{Path, Segment};
 use serde_yaml::Value;
 
-use super::source::SourceMap;
+use super::decoder::{Fault, key_text};
+use super::source::{FileKind, SourceMap};
 use crate::problem::{Code, Problem};
 
 /// One step down a description.
@@ -13,22 +14,15 @@ pub(super) enum Step {
     Item(usize),
 }
 
-/// What a decoding error says.
+/// A fault and where it is.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Mistake {
     path: Vec<Step>,
-    kind: Kind,
+    fault: Fault,
 }
 
-#[derive(Debug, Clone, PartialEq, Eq)]
-enum Kind {
-    UnknownKey { key: String, known: Vec<String> },
-    MissingKey { key: String },
-    Other { message: String },
-}
-
-/// Reads the decoder's message and path.
-pub(super) fn mistake_of(path: &Path, message: &str) -> Mistake {
+/// The decoder's fault at its place.
+pub(super) fn mistake_of(path: &Path, fault: Fault) -> Mistake {
     let mut steps: Vec<Step> = path
         .iter()
         .filter_map(|segment| match segment {
@@ -37,97 +31,141 @@ pub(super) fn mistake_of(path: &Path, message: &str) -> Mistake {
             Segment::Enum { .. } | Segment::Unknown => None,
         })
         .collect();
-    let message = message.split(" at line ").next().unwrap_or(message);
-    let quoted: Vec<&str> = message.split('`').skip(1).step_by(2).collect();
-    let kind = if message.starts_with("unknown field") && !quoted.is_empty() {
-        if steps.last() == Some(&Step::Key(quoted[0].to_owned())) {
-            steps.pop();
-        }
-        Kind::UnknownKey { key: quoted[0].to_owned(), known: quoted[1..].iter().map(|&k| k.to_owned()).collect() }
-    } else if message.starts_with("missing field") && !quoted.is_empty() {
-        Kind::MissingKey { key: quoted[0].to_owned() }
-    } else {
-        Kind::Other { message: message.to_owned() }
-    };
-    Mistake { path: steps, kind }
+    // The path of an unknown key is that of what it stands in.
+    if let Fault::UnknownKey { key, .. } = &fault
+        && steps.last() == Some(&Step::Key(key.clone()))
+    {
+        steps.pop();
+    }
+    Mistake { path: steps, fault }
 }
 
 impl Mistake {
-    /// Whether this is only the consequence of a value that was already reported and taken out.
-    pub(super) fn is_echo_of(&self, pruned: &[Vec<Step>]) -> bool {
-        let Kind::MissingKey { key } = &self.kind else { return false };
-        let mut path = self.path.clone();
-        path.push(Step::Key(key.clone()));
-        pruned.contains(&path)
-    }
-
     /// The problem as the user sees it.
-    pub(super) fn problem(&self, map: &SourceMap) -> Problem {
+    fn problem(&self, map: &SourceMap, kind: FileKind) -> Problem {
         let path = path_text(&self.path);
-        match &self.kind {
-            Kind::UnknownKey { key, known } => {
+        match &self.fault {
+            Fault::UnknownKey { key, known } => {
                 let full = if path.is_empty() { key.clone() } else { format!("{path}.{key}") };
                 Problem::new(Code::UnknownKey, format!("`{key}` is not known here"), suggestion(key, known)).at(map.key(&full))
             }
-            Kind::MissingKey { key } => {
-                let owner = if path.is_empty() { "this file".to_owned() } else { format!("`{path}`") };
+            Fault::MissingKey { key } => {
+                let owner = owner_words(&self.path, kind);
                 Problem::new(Code::MissingKey, format!("{owner} needs `{key}`"), format!("add `{key}:`")).at(map.key(&path))
             }
-            Kind::Other { message } => {
-                let message = plain(message);
+            Fault::Wrong { found, .. } if self.path.is_empty() => {
+                let message = match found.as_str() {
+                    "nothing" => "this file is empty".to_owned(),
+                    found => format!("this file holds {found} and no description"),
+                };
+                let (key, starter) = match kind {
+                    FileKind::Part => ("part", "plate"),
+                    FileKind::Job => ("job", "job"),
+                    FileKind::Shop => ("units", "shop"),
+                };
+                let help = format!("a {} begins with `{key}:`; `planish new {starter}` prints one to start from", kind.words());
+                Problem::new(Code::WrongType, message, help).at(map.value(&path))
+            }
+            Fault::Wrong { found, wanted, help } => {
                 let name = last_key(&self.path);
-                let message = if name.is_empty() { message } else { format!("`{name}`: {message}") };
-                Problem::new(Code::WrongType, message, "").at(map.value(&path))
+                let message = format!("`{name}`: {found} stands here where {wanted} belongs");
+                Problem::new(Code::WrongType, message, help).at(map.value(&path))
             }
         }
     }
 }
 
-/// Takes the thing at fault out of the description, so that decoding goes on behind it. False when nothing is left to decode.
-pub(super) fn prune(root: &mut Value, mistake: &Mistake, pruned: &mut Vec<Vec<Step>>) -> bool {
-    let mut path = mistake.path.clone();
-    if let Kind::UnknownKey { key, .. } = &mistake.kind {
-        path.push(Step::Key(key.clone()));
-    }
-    let Some((last, parents)) = path.split_last() else { return false };
-    let mut at = root;
-    for step in parents {
-        let next = match (step, at) {
-            (Step::Key(key), Value::Mapping(map)) => map.get_mut(key.as_str()),
-            (Step::Item(i), Value::Sequence(list)) => list.get_mut(*i),
-            _ => None,
-        };
-        let Some(next) = next else { return false };
-        at = next;
-    }
-    let removed = match (last, at) {
-        (Step::Key(key), Value::Mapping(map)) => remove_key(map, key),
-        // Later items keep their places: the one at fault becomes a copy of a neighbour that may be right.
-        (Step::Item(i), Value::Sequence(list)) if list.len() > 1 => {
-            let other = list[if *i == 0 { 1 } else { i - 1 }].clone();
-            let changed = list[*i] != other;
-            list[*i] = other;
-            changed
+/// Reads on behind mistakes: keeps what was found, and mends the description far enough to find the next.
+#[derive(Debug, Default)]
+pub(super) struct Mender {
+    pub(super) problems: Vec<Problem>,
+    /// What was at fault and is taken out.
+    removed: Vec<Vec<Step>>,
+    /// What was missing and has a stand-in now.
+    filled: Vec<Vec<Step>>,
+}
+
+impl Mender {
+    /// Notes the mistake, unless it is a consequence of an earlier one, and takes it out of `root`. False when nothing is left to decode.
+    pub(super) fn mend(&mut self, root: &mut Value, mistake: &Mistake, map: &SourceMap, kind: FileKind) -> bool {
+        if let Some(owner) = self.filled.iter().find(|filled| mistake.path.starts_with(filled)) {
+            // No word can stand in for this one; whatever needs it goes.
+            let owner = owner[..owner.len() - 1].to_vec();
+            return self.remove(root, owner);
         }
-        _ => false,
-    };
-    pruned.push(path);
-    removed
-}
-
-fn remove_key(map: &mut serde_yaml::Mapping, key: &str) -> bool {
-    let found = map.keys().find(|k| key_text(k) == key).cloned();
-    found.is_some_and(|k| map.shift_remove(&k).is_some())
-}
-
-/// A key as text, numbers included.
-fn key_text(key: &Value) -> String {
-    match key {
-        Value::String(text) => text.clone(),
-        Value::Number(number) => number.to_string(),
-        Value::Bool(flag) => flag.to_string(),
-        _ => String::new(),
+        let mut path = mistake.path.clone();
+        match &mistake.fault {
+            Fault::MissingKey { key } => {
+                let owner = path.clone();
+                path.push(Step::Key(key.clone()));
+                if self.removed.contains(&path) {
+                    return self.fill(root, &owner, key);
+                }
+                self.problems.push(mistake.problem(map, kind));
+                self.fill(root, &owner, key)
+            }
+            Fault::UnknownKey { key, known } => {
+                self.problems.push(mistake.problem(map, kind));
+                // The key that was meant is then no missing one.
+                if let [meant] = near(key, known).as_slice() {
+                    self.removed.push(path.iter().cloned().chain([Step::Key((*meant).to_owned())]).collect());
+                }
+                path.push(Step::Key(key.clone()));
+                self.remove(root, path)
+            }
+            Fault::Wrong { .. } => {
+                self.problems.push(mistake.problem(map, kind));
+                self.remove(root, path)
+            }
+        }
     }
+
+    /// Puts a word where a key is missing, so that other missing keys come to light.
+    fn fill(&mut self, root: &mut Value, owner: &[Step], key: &str) -> bool {
+        let Some(Value::Mapping(map)) = value_at(root, owner) else { return false };
+        map.insert(Value::String(key.to_owned()), Value::String("1".to_owned()));
+        let mut path = owner.to_vec();
+        path.push(Step::Key(key.to_owned()));
+        self.filled.push(path);
+        true
+    }
+
+    /// Takes out what is at `path`, or failing that what it stands in.
+    fn remove(&mut self, root: &mut Value, mut path: Vec<Step>) -> bool {
+        while let Some((last, parents)) = path.split_last() {
+            let done = match (last, value_at(root, parents)) {
+                (Step::Key(key), Some(Value::Mapping(map))) => {
+                    let found = map.keys().find(|k| key_text(k) == *key).cloned();
+                    found.is_some_and(|k| map.shift_remove(&k).is_some())
+                }
+                // Later items keep their places: the one at fault becomes a copy of a neighbour that may be right.
+                (Step::Item(i), Some(Value::Sequence(list))) if list.len() > 1 && *i < list.len() => {
+                    let other = list[if *i == 0 { 1 } else { i - 1 }].clone();
+                    let changed = list[*i] != other;
+                    list[*i] = other;
+                    changed
+                }
+                _ => false,
+            };
+            if done {
+                self.removed.push(path);
+                return true;
+            }
+            path.pop();
+        }
+        false
+    }
+}
+
+fn value_at<'a>(root: &'a mut Value, path: &[Step]) -> Option<&'a mut Value> {
+    path.iter().try_fold(root, |at, step| match (step, at) {
+        (Step::Key(key), Value::Mapping(map)) => {
+            let found = map.keys().find(|k| key_text(k) == *key).cloned()?;
+            map.get_mut(&found)
+        }
+        (Step::Item(i), Value::Sequence(list)) => list.get_mut(*i),
+        _ => None,
+    })
 }
 
 fn path_text(path: &[Step]) -> String {
@@ -145,6 +183,15 @@ fn path_text(path: &[Step]) -> String {
     text
 }
 
+/// What lacks a key, as its writer would call it.
+fn owner_words(path: &[Step], kind: FileKind) -> String {
+    match path {
+        [] => format!("this {}", kind.words()),
+        [.., Step::Item(i)] => format!("item {} of `{}`", i + 1, last_key(path)),
+        [.., Step::Key(key)] => format!("`{key}`"),
+    }
+}
+
 fn last_key(path: &[Step]) -> &str {
     path.iter()
         .rev()
@@ -155,41 +202,31 @@ fn last_key(path: &[Step]) -> &str {
         .unwrap_or("")
 }
 
-/// "did you mean …", or the list of what is known.
-pub(crate) fn suggestion<S: AsRef<str>>(name: &str, known: &[S]) -> String {
-    let near = known
+/// The known names that `name` may have been meant for: the nearest, or those that it is short for.
+fn near<'a, S: AsRef<str>>(name: &str, known: &'a [S]) -> Vec<&'a str> {
+    let name = name.to_lowercase();
+    let nearest = known
         .iter()
-        .map(|k| (strsim::damerau_levenshtein(&name.to_lowercase(), k.as_ref()), k.as_ref()))
+        .map(|k| (strsim::damerau_levenshtein(&name, &k.as_ref().to_lowercase()), k.as_ref()))
         .min()
-        .filter(|(distance, k)| *distance <= 2.max(k.len() / 3));
-    match near {
-        Some((_, k)) => format!("did you mean `{k}`?"),
-        None if known.is_empty() => "nothing can stand here".to_owned(),
-        None => {
-            let list: Vec<String> = known.iter().map(|k| format!("`{}`", k.as_ref())).collect();
-            format!("known here: {}", list.join(", "))
-        }
+        // The shorter a word, the fewer slips still point to it: one of three letters, two of six.
+        .filter(|(distance, k)| *distance <= (k.len() / 3).max(1) && *distance < name.chars().count());
+    match nearest {
+        Some((_, k)) => vec![k],
+        None if name.len() < 3 => Vec::new(),
+        None => known.iter().map(AsRef::as_ref).filter(|k| k.to_lowercase().starts_with(&name)).collect(),
     }
 }
 
-/// The decoder's words in plain ones.
-fn plain(message: &str) -> String {
-    let message = message.strip_prefix("invalid type: ").or_else(|| message.strip_prefix("invalid value: ")).unwrap_or(message);
-    match message.split_once(", expected ") {
-        Some((found, expected)) => {
-            let found = match found {
-                "sequence" => "a list",
-                "map" => "a map",
-                "unit value" | "null" => "nothing",
-                other => other,
-            };
-            let expected = match expected {
-                "a sequence" => "a list",
-                e if e.starts_with("struct ") => "a map of keys",
-                other => other,
-            };
-            format!("{found} stands here where {expected} belongs")
-        }
-        None => message.to_owned(),
+/// "did you mean …", or the list of what is known.
+pub(crate) fn suggestion<S: AsRef<str>>(name: &str, known: &[S]) -> String {
+    let quoted = |names: &[&str], joint: &str| names.iter().map(|k| format!("`{k}`")).collect::<Vec<_>>().join(joint);
+    let near = near(name, known);
+    if !near.is_empty() {
+        format!("did you mean {}?", quoted(&near, " or "))
+    } else if known.is_empty() {
+        "nothing can stand here".to_owned()
+    } else {
+        format!("known here: {}", quoted(&known.iter().map(AsRef::as_ref).collect::<Vec<_>>(), ", "))
     }
 }

@@ -2,6 +2,7 @@
 //! one unit throughout; `form` takes the part.
 
 mod centreline;
+mod decoder;
 pub mod describe;
 pub mod import;
 mod job;

@@ -74,6 +74,9 @@ impl Reader<'_> {
         if !arcs.vertices.iter().all(|v| v.point.is_finite() && v.bulge.is_finite()) {
             return self.refuse(at, Code::Outline, "this outline has a point that is nowhere", "check its points and radii");
         }
+        if encloses_nothing(&arcs) {
+            return self.refuse(at, Code::Outline, "this outline encloses nothing", "give it a width and a height");
+        }
         if let Some(crossing) = self_crossing(&arcs) {
             let shown = |mm: f64| match self.shown_unit() {
                 crate::units::LengthUnit::Millimetre => Digits(mm, 3).to_string(),
@@ -164,19 +167,20 @@ impl Reader<'_> {
 
     fn outline_file(&mut self, text: &FileOutlineText, at: &At, files: &dyn FileReader) -> Option<Outline> {
         let beside = self.map.source().name.clone();
+        let lower = text.name.0.to_lowercase();
+        if !lower.ends_with(".dxf") && !lower.ends_with(".svg") {
+            let message = format!("`{}` is neither a DXF nor an SVG file by its name", text.name.0);
+            return self.refuse(&at.key("name"), Code::File, message, "give a file whose name ends in .dxf or .svg");
+        }
         let bytes = match files.read(&beside, &text.name.0) {
             Ok(bytes) => bytes,
             Err(problem) => return self.refuse(&at.key("name"), problem.code, problem.message, problem.help),
         };
         let layer = text.layer.as_ref().map(|layer| layer.0.as_str());
-        let lower = text.name.0.to_lowercase();
         let read = if lower.ends_with(".dxf") {
             outline_from_dxf(&bytes, layer, self.unit)
-        } else if lower.ends_with(".svg") {
-            outline_from_svg(&String::from_utf8_lossy(&bytes), layer, self.unit)
         } else {
-            let message = format!("`{}` is neither a DXF nor an SVG file by its name", text.name.0);
-            return self.refuse(&at.key("name"), Code::File, message, "give a file whose name ends in .dxf or .svg");
+            outline_from_svg(&String::from_utf8_lossy(&bytes), layer, self.unit)
         };
         match read {
             Ok(imported) => {
@@ -430,6 +434,15 @@ impl Reader<'_> {
         }
         Some(sides)
     }
+}
+
+/// Whether every piece lies on one line.
+fn encloses_nothing(arcs: &Polyarc) -> bool {
+    let Some(first) = arcs.vertices.first() else { return true };
+    let farthest = arcs.vertices.iter().map(|v| v.point - first.point).fold(Vec2::ZERO, |a, b| if b.hypot() > a.hypot() { b } else { a });
+    arcs.vertices.iter().all(|v| {
+        v.bulge == 0.0 && (v.point - first.point).cross(farthest).abs() <= SAME_POINT * farthest.hypot()
+    })
 }
 
 /// tan(90°/4): the bulge of a quarter circle.

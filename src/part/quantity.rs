@@ -70,10 +70,12 @@ pub struct Unreadable {
     pub message: String,
     /// What would be right.
     pub help: String,
+    /// Whether all that is missing is the file's unit.
+    pub no_unit: bool,
 }
 
 fn unreadable<T>(message: impl Into<String>, help: impl Into<String>) -> Result<T, Unreadable> {
-    Err(Unreadable { message: message.into(), help: help.into() })
+    Err(Unreadable { message: message.into(), help: help.into(), no_unit: false })
 }
 
 /// A length as read: of a size, or a gauge whose size depends on the metal.
@@ -92,7 +94,7 @@ pub fn read_length(quantity: &Quantity, unit: Option<LengthUnit>) -> Result<Size
         Quantity::Text(text) => text.trim(),
     };
     let (number, word) = split_unit(text);
-    let value = read_number(number).map_err(|help| Unreadable { message: format!("`{text}` is not a length"), help })?;
+    let value = read_number(number).or_else(|help| unreadable(format!("`{text}` is not a length"), help))?;
     let length = match word {
         "" => return in_file_unit(value, unit, text),
         "mm" => Length::from_mm(value),
@@ -114,10 +116,11 @@ pub fn read_length(quantity: &Quantity, unit: Option<LengthUnit>) -> Result<Size
 fn in_file_unit(value: f64, unit: Option<LengthUnit>, text: &str) -> Result<Sized, Unreadable> {
     match unit {
         Some(unit) => finite(unit.length(value), text),
-        None => unreadable(
-            format!("`{text}` has no unit, and the file names none"),
-            "add `units: mm` or `units: in` at the top of the file, or write the unit here",
-        ),
+        None => Err(Unreadable {
+            message: format!("`{text}` has no unit, and the file names none"),
+            help: "add `units: mm` or `units: in` at the top of the file, or write the unit here".to_owned(),
+            no_unit: true,
+        }),
     }
 }
 
@@ -148,7 +151,7 @@ pub fn read_angle(quantity: &Quantity) -> Result<Angle, Unreadable> {
         Quantity::Text(text) => {
             let text = text.trim();
             let (number, word) = split_unit(text);
-            let value = read_number(number).map_err(|help| Unreadable { message: format!("`{text}` is not an angle"), help })?;
+            let value = read_number(number).or_else(|help| unreadable(format!("`{text}` is not an angle"), help))?;
             match word {
                 "" | "deg" | "°" | "degrees" => value,
                 "rad" => return if value.is_finite() { Ok(Angle::from_radians(value)) } else { not_an_angle(text) },
@@ -177,7 +180,7 @@ pub fn read_with_units(quantity: &Quantity, what: &str, units: &[(&str, f64)]) -
         Quantity::Text(text) => {
             let (number, word) = split_unit(text.trim());
             let value =
-                read_number(number).map_err(|_| Unreadable { message: format!("`{text}` is not {what}"), help: help.clone() })?;
+                read_number(number).or_else(|_| unreadable(format!("`{text}` is not {what}"), help.clone()))?;
             let factor =
                 if word.is_empty() { Some(units[0].1) } else { units.iter().find(|(name, _)| *name == word).map(|u| u.1) };
             match factor {

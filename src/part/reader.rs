@@ -6,7 +6,7 @@ use super::source::SourceMap;
 use crate::geom::Point;
 use crate::problem::{Code, Place, Problem};
 use crate::shop::gauge::{GaugeFamily, gauge};
-use crate::tolerance::{LARGEST_LENGTH_MM, LEAST_LENGTH_MM};
+use crate::tolerance::{LARGEST_LENGTH_MM, LEAST_LENGTH_MM, LONGEST_NAME};
 use crate::units::{Angle, Length, LengthUnit};
 
 /// A path into a description, built as the resolving goes down it.
@@ -66,6 +66,20 @@ impl<'a> Reader<'a> {
         None
     }
 
+    /// The name of a part or a job as files bear it.
+    pub(super) fn file_name(&mut self, name: &super::describe::Name, at: &At, what: &str) -> String {
+        let file_name = super::file_name(&name.0);
+        if file_name.is_empty() {
+            let message = "this name has no letter or digit in it";
+            self.refuse::<()>(at, Code::OutOfRange, message, format!("{what} named after it"));
+        }
+        if name.0.chars().count() > LONGEST_NAME {
+            let message = format!("this name is longer than {LONGEST_NAME} letters");
+            self.refuse::<()>(at, Code::OutOfRange, message, format!("give a shorter one: {what} named after it"));
+        }
+        file_name
+    }
+
     /// Notes a default.
     pub(super) fn assume(&mut self, key: &str, value: impl Into<String>, why: impl Into<String>) {
         self.assumed.push(Assumed { key: key.to_owned(), value: value.into(), why: why.into() });
@@ -102,6 +116,10 @@ impl<'a> Reader<'a> {
     }
 
     fn unreadable<T>(&mut self, at: &At, error: Unreadable) -> Option<T> {
+        if error.no_unit {
+            // From here on bare lengths are read as mm, so that this stays one error and not one for every length.
+            self.unit = Some(LengthUnit::Millimetre);
+        }
         self.refuse(at, Code::Quantity, error.message, error.help)
     }
 

@@ -8,16 +8,15 @@ use super::describe::{
     SectionItemText, WordOr,
 };
 use super::outline::{Outline, inside};
-use super::quantity::Quantity;
+use super::quantity::{Quantity, Sized, read_length};
 use super::reader::{Allowed, At, Reader};
 use super::shop_file::{Shop, named_shop};
-use super::source::{decode, text_of};
+use super::source::{FileKind, decode, text_of};
 use super::{
-    Bend, Bent, Buck, FileReader, Grain, HalfShell, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate, ShellDims, file_name,
-    suggestion,
+    Bend, Bent, Buck, FileReader, Grain, HalfShell, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate, ShellDims, suggestion,
 };
-use crate::geom::{MonotoneCurve, Segment};
-use crate::problem::{Checked, Code};
+use crate::geom::{MonotoneCurve, Point, Polyarc, Rect, Segment};
+use crate::problem::{Checked, Code, Problem};
 use crate::shop::bend_rule::{BendRule, HandbookFactor, KFactor};
 use crate::shop::material::Material;
 use crate::shop::measured_strip::MeasuredStrips;
@@ -27,10 +26,14 @@ use crate::units::{Angle, Length};
 /// Reads a part from the bytes of its file. `shop` is the shop named on the command line or by the job; the part's own comes first.
 pub fn read_part(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Checked<Part> {
     let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
-    let (text, map) = decode::<PartText>(&source)?;
+    let (text, map) = decode::<PartText>(&source, FileKind::Part)?;
     let mut reader = Reader::new(&map);
     match part(&mut reader, &text, shop, files) {
         Some(part) if reader.problems.is_empty() => Ok(Part { assumed: reader.assumed, ..part }),
+        _ if reader.problems.is_empty() => {
+            let message = "this part cannot be read, for a reason that the program does not know";
+            Err(vec![Problem::new(Code::File, message, "please report it, with this file").at(map.value(""))])
+        }
         _ => Err(reader.problems),
     }
 }
@@ -38,15 +41,7 @@ pub fn read_part(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &d
 fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Option<Part> {
     let root = At::default();
     reader.read_units(text.units.as_ref());
-    let name = file_name(&text.part.0);
-    if name.is_empty() {
-        reader.refuse::<()>(
-            &root.key("part"),
-            Code::OutOfRange,
-            "this name has no letter or digit in it",
-            "files are named after it",
-        );
-    }
+    let name = reader.file_name(&text.part, &root.key("part"), "its files are");
     let shop = match (&text.shop, shop) {
         (Some(own), _) => named_shop(reader, own, &root.key("shop"), files)?,
         (None, Some(shop)) => Arc::clone(shop),
@@ -54,9 +49,12 @@ fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &
     };
     let material = material(reader, &text.material, &root.key("material"), &shop);
     let family = material.as_ref().and_then(|material| material.gauge_family);
-    let thickness = match &material {
-        Some(_) => reader.thickness(&text.thickness, &root.key("thickness"), family),
-        None => None,
+    // Without its metal a gauge is no thickness; anything else is looked at all the same.
+    let is_gauge = matches!(read_length(&text.thickness, reader.unit), Ok(Sized::Gauge(_)));
+    let thickness = if material.is_none() && is_gauge {
+        None
+    } else {
+        reader.thickness(&text.thickness, &root.key("thickness"), family)
     };
     let grain = match &text.grain {
         Some(word) => {
@@ -67,7 +65,8 @@ fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &
     };
     let bend_rule =
         material.as_ref().and_then(|m| bend_rule(reader, text.bend_allowance.as_ref(), &root.key("bend_allowance"), m, &shop));
-    let kind = kind(reader, text, thickness, files);
+    // An unknown thickness is an error already; any other one will do to look for more.
+    let kind = kind(reader, text, thickness.unwrap_or(Length::from_mm(1.0)), files);
     if text.buck.is_some() && !matches!(kind, None | Some(Kind::HalfShell(_))) {
         reader.refuse::<()>(&root.key("buck"), Code::Choice, "only a half_shell has a buck", "drop `buck`");
     }
@@ -155,7 +154,7 @@ fn bend_rule(
     }
 }
 
-fn kind(reader: &mut Reader, text: &PartText, thickness: Option<Length>, files: &dyn FileReader) -> Option<Kind> {
+fn kind(reader: &mut Reader, text: &PartText, thickness: Length, files: &dyn FileReader) -> Option<Kind> {
     let root = At::default();
     let given = [
         ("plate", text.plate.is_some()),
@@ -175,11 +174,11 @@ fn kind(reader: &mut Reader, text: &PartText, thickness: Option<Length>, files: 
         return plate(reader, text, &at, files).map(Kind::Plate);
     }
     if let Some(shell) = &text.half_shell {
-        let shell = half_shell(reader, shell, text.buck.as_ref(), &at, thickness?, files);
+        let shell = half_shell(reader, shell, text.buck.as_ref(), &at, thickness, files);
         return shell.map(|shell| Kind::HalfShell(Box::new(shell)));
     }
     if let Some(text) = &text.bent {
-        return bent(reader, text, &at, thickness?, files).map(Kind::Bent);
+        return bent(reader, text, &at, thickness, files).map(Kind::Bent);
     }
     let help = "describe it as `bent`, or each of its parts by itself";
     reader.refuse(&at, Code::NotMadeYet, "folded parts are not made by this version", help)
@@ -206,7 +205,14 @@ fn openings(reader: &mut Reader, texts: Option<&[OpeningText]>, at: &At, files: 
                 let radius = reader.length(&lip.radius, &at.key("radius"), Allowed::Positive);
                 let right_angle = Quantity::Number(90.0);
                 let angle = lip.angle.as_ref().unwrap_or(&right_angle);
-                let angle = reader.angle(angle, &at.key("angle"), -120.0, 120.0).filter(|angle| angle.degrees().abs() >= 1.0);
+                let angle_at = at.key("angle");
+                let angle = match reader.angle(angle, &angle_at, -120.0, 120.0) {
+                    Some(turned) if turned.degrees().abs() < 1.0 => {
+                        let help = "give 1 to 120 degrees, negative toward the inner side; without a lip drop `lip`";
+                        reader.refuse(&angle_at, Code::OutOfRange, format!("a lip turned by `{angle}` degrees is none"), help)
+                    }
+                    other => other,
+                };
                 match (height, radius, angle) {
                     (Some(height), Some(inside_radius), Some(angle)) => {
                         Some(Lip { height, inside_radius, bend_angle: angle.abs(), outward: angle.degrees() > 0.0 })
@@ -230,18 +236,21 @@ fn openings(reader: &mut Reader, texts: Option<&[OpeningText]>, at: &At, files: 
 /// Refuses openings that leave their face or run into each other.
 fn within(reader: &mut Reader, face: &Outline, openings: &[Opening], at: &At, what: &str) -> Option<()> {
     let outer = face.sides.to_polyarc(CURVE_TO_ARCS);
-    let arcs: Vec<_> = openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
+    let arcs: Vec<Polyarc> = openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
+    let points: Vec<Vec<Point>> = arcs.iter().map(|opening| opening.flatten(0.05)).collect();
+    let bounds: Vec<Rect> = arcs.iter().map(Polyarc::bounds).collect();
     let before = reader.problems.len();
     for (i, opening) in arcs.iter().enumerate() {
         if !inside(&outer, opening) {
             let message = format!("this opening reaches outside {what}");
             reader.refuse::<()>(&at.item(i), Code::OpeningOutside, message, "move it in, or make it part of the profile");
         }
-        let clashes = |other: &crate::geom::Polyarc| {
-            let points = opening.flatten(0.05);
-            points.iter().any(|p| other.contains(*p)) || other.flatten(0.05).iter().any(|p| opening.contains(*p))
+        // The boxes first: a perforated sheet has thousands of openings.
+        let clashes = |k: &usize| {
+            bounds[i].overlaps(bounds[*k])
+                && (points[i].iter().any(|p| arcs[*k].contains(*p)) || points[*k].iter().any(|p| opening.contains(*p)))
         };
-        if let Some(k) = arcs[..i].iter().position(clashes) {
+        if let Some(k) = (0..i).find(clashes) {
             let message = format!("this opening runs into opening {} of the list", k + 1);
             reader.refuse::<()>(&at.item(i), Code::Outline, message, "move one of them, or make one opening of the two");
         }
@@ -489,18 +498,18 @@ fn bent(reader: &mut Reader, text: &BentText, at: &At, thickness: Length, files:
             Some(LegDims::Outside)
         }
     };
-    let common_radius = match &text.radius {
-        Some(radius) => Some(reader.length(radius, &at.key("radius"), Allowed::Positive)?),
-        None => None,
-    };
+    // A radius that cannot be read is an error already; the thickness stands in for it.
+    let common_radius =
+        text.radius.as_ref().map(|radius| reader.length(radius, &at.key("radius"), Allowed::Positive).unwrap_or(thickness));
     let depth = reader.length(&text.depth, &at.key("depth"), Allowed::Positive);
     let section_at = at.key("section");
     let (mut legs, mut bends) = (Vec::new(), Vec::new());
+    let before = reader.problems.len();
     for (i, item) in text.section.iter().enumerate() {
         let at = section_at.item(i);
         match (&item.leg, &item.bend, i % 2) {
-            (Some(leg), None, 0) => legs.push(self::leg(reader, leg, item, &at, files)?),
-            (None, Some(bend), 1) => bends.push(self::bend(reader, bend, item, &at, common_radius, thickness)?),
+            (Some(leg), None, 0) => legs.extend(self::leg(reader, leg, item, &at, dims, files)),
+            (None, Some(bend), 1) => bends.extend(self::bend(reader, bend, item, &at, common_radius, thickness)),
             (Some(_), Some(_), _) => {
                 return reader.refuse(&at, Code::Choice, "a leg and a bend in one item", "give each an item of its own");
             }
@@ -520,6 +529,9 @@ fn bent(reader: &mut Reader, text: &BentText, at: &At, thickness: Length, files:
             }
         }
     }
+    if reader.problems.len() > before {
+        return None;
+    }
     if legs.len() != bends.len() + 1 {
         return reader.refuse(
             &section_at,
@@ -531,13 +543,32 @@ fn bent(reader: &mut Reader, text: &BentText, at: &At, thickness: Length, files:
     Some(Bent { dims: dims?, legs, bends, depth: depth? })
 }
 
-fn leg(reader: &mut Reader, leg: &Quantity, item: &SectionItemText, at: &At, files: &dyn FileReader) -> Option<Leg> {
+fn leg(
+    reader: &mut Reader,
+    leg: &Quantity,
+    item: &SectionItemText,
+    at: &At,
+    dims: Option<LegDims>,
+    files: &dyn FileReader,
+) -> Option<Leg> {
     if item.radius.is_some() {
         return reader.refuse(&at.key("radius"), Code::Choice, "a leg has no radius", "give it on the bend");
     }
     let length = reader.length(leg, &at.key("leg"), Allowed::Positive);
     let openings = openings(reader, item.openings.as_deref(), &at.key("openings"), files);
-    Some(Leg { length: length?, openings: openings?, place: reader.place(&at.key("leg")) })
+    let (length, openings) = (length?, openings?);
+    // Between its mould lines a leg is as long as it says; by other measures it reaches farther, by what its bends tell later.
+    for (i, opening) in openings.iter().enumerate().filter(|_| dims == Some(LegDims::Outside)) {
+        let bounds = opening.outline.bounds();
+        if bounds.x0 >= length.mm() || bounds.x1 <= 0.0 {
+            let help = format!(
+                "`at` is along the leg, {} long, from its start mould line (the first leg: from its free end), then across the depth",
+                reader.shown_unit().show(length)
+            );
+            reader.refuse::<()>(&at.key("openings").item(i), Code::OpeningOutside, "this opening lies beyond its leg", help);
+        }
+    }
+    Some(Leg { length, openings, place: reader.place(&at.key("leg")) })
 }
 
 fn bend(

@@ -7,7 +7,7 @@ use super::describe::{BrakeText, CuttingText, LimitText, MaterialText, Name, Sho
 use super::outline::Outline;
 use super::quantity::Quantity;
 use super::reader::{Allowed, At, Reader};
-use super::source::{decode, text_of};
+use super::source::{FileKind, decode, text_of};
 use crate::problem::{Checked, Code};
 use crate::shop::material::{Material, StrainLimit};
 use crate::shop::material_override::{MaterialOverride, OwnFigure, OwnRadius};
@@ -80,7 +80,7 @@ pub enum BrakeKind {
 /// Reads a shop file from its bytes.
 pub fn read_shop(name: &str, bytes: Vec<u8>, files: &dyn FileReader) -> Checked<Shop> {
     let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
-    let (text, map) = decode::<ShopText>(&source)?;
+    let (text, map) = decode::<ShopText>(&source, FileKind::Shop)?;
     let mut reader = Reader::new(&map);
     reader.read_units(text.units.as_ref());
     let shop = shop(&mut reader, &text, files);
@@ -97,7 +97,8 @@ pub(super) fn named_shop(reader: &mut Reader, name: &Name, at: &At, files: &dyn 
     match result {
         Ok(shop) => Some(Arc::new(shop)),
         Err(problems) => {
-            reader.problems.extend(problems);
+            let new: Vec<_> = problems.into_iter().filter(|problem| !reader.problems.contains(problem)).collect();
+            reader.problems.extend(new);
             None
         }
     }

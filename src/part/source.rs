@@ -8,9 +8,10 @@ use saphyr_parser::{Event, Parser, Span};
 use serde::de::DeserializeOwned;
 use serde_yaml::Value;
 
-use super::mistakes::{mistake_of, prune};
+use super::decoder::Strict;
+use super::mistakes::{Mender, mistake_of};
 use crate::problem::{Checked, Code, Place, Problem, SourceText};
-use crate::tolerance::{LARGEST_DESCRIPTION, MOST_ERRORS, YAML_DEPTH};
+use crate::tolerance::{LARGEST_DESCRIPTION, MOST_ERRORS, MOST_VALUES, YAML_DEPTH};
 
 /// Where the keys and values of a file stand, by their path (`half_shell.profile.path[2].to`).
 #[derive(Debug, Clone)]
@@ -33,6 +34,20 @@ impl SourceMap {
         match self.keys.get(path) {
             Some(span) => self.place(span.clone()),
             None => self.nearest(path, &self.values),
+        }
+    }
+
+    /// Which kind of description this is, by its top-level keys; none if they do not say.
+    fn kind(&self) -> Option<FileKind> {
+        let has = |key: &&str| self.keys.contains_key(*key);
+        if has(&"part") {
+            Some(FileKind::Part)
+        } else if has(&"job") {
+            Some(FileKind::Job)
+        } else if ["materials", "strips", "brake", "cutters", "limits"].iter().any(|key| has(key)) {
+            Some(FileKind::Shop).filter(|_| !has(&"parts") && !has(&"material"))
+        } else {
+            None
         }
     }
 
@@ -79,57 +94,131 @@ pub fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<SourceText>, Problem> {
             Ok(Arc::new(SourceText { name: name.to_owned(), text }))
         }
         Err(error) => {
-            let valid = error.utf8_error().valid_up_to();
-            let line = error.as_bytes()[..valid].iter().filter(|&&b| b == b'\n').count() + 1;
-            let column = valid - error.as_bytes()[..valid].iter().rposition(|&b| b == b'\n').map_or(0, |i| i + 1) + 1;
-            refuse(
-                format!("{name} is not UTF-8 text: line {line}, column {column} holds a byte that is no character"),
-                "save the file as UTF-8",
-            )
+            let start = error.utf8_error().valid_up_to();
+            let text = String::from_utf8_lossy(error.as_bytes()).into_owned();
+            let source = Arc::new(SourceText { name: name.to_owned(), text });
+            let message = format!("{name} is not UTF-8 text: here is a byte that is no character");
+            let place = Place { source, span: start..start + char::REPLACEMENT_CHARACTER.len_utf8() };
+            Err(Problem::new(Code::File, message, "save the file as UTF-8 text").at(place))
         }
     }
 }
 
-/// Decodes a description. Every error that can be told apart is reported, not just the first.
-pub fn decode<T: DeserializeOwned>(source: &Arc<SourceText>) -> Checked<(T, SourceMap)> {
+/// Decodes a description of this kind. Every error that can be told apart is reported, not just the first.
+pub fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKind) -> Checked<(T, SourceMap)> {
     let map = index(source)?;
+    if let Some(problem) = other_kind(&map, kind) {
+        return Err(vec![problem]);
+    }
     let mut value: Value = serde_yaml::from_str(&source.text).map_err(|error| vec![syntax(source, &error)])?;
-    let mut problems = Vec::new();
-    let mut pruned = Vec::new();
-    while problems.len() < MOST_ERRORS {
+    let mut mender = Mender::default();
+    // Consequences of a mistake cost a round each, too.
+    for _ in 0..4 * MOST_ERRORS {
         let mut track = serde_path_to_error::Track::new();
-        let error = match T::deserialize(serde_path_to_error::Deserializer::new(value.clone(), &mut track)) {
-            Ok(decoded) if problems.is_empty() => return Ok((decoded, map)),
+        let fault = match T::deserialize(serde_path_to_error::Deserializer::new(Strict(value.clone()), &mut track)) {
+            Ok(decoded) if mender.problems.is_empty() => return Ok((decoded, map)),
             Ok(_) => break,
-            Err(error) => error,
+            Err(fault) => fault,
         };
-        let mistake = mistake_of(&track.path(), &error.to_string());
-        // A key that is missing because it was itself at fault is no second error.
-        if !mistake.is_echo_of(&pruned) {
-            problems.push(mistake.problem(&map));
-        }
-        if !prune(&mut value, &mistake, &mut pruned) {
+        let mistake = mistake_of(&track.path(), fault);
+        if !mender.mend(&mut value, &mistake, &map, kind) || mender.problems.len() == MOST_ERRORS {
             break;
         }
     }
+    let mut problems = mender.problems;
+    problems.sort_by_key(|problem| problem.place.as_ref().map(|place| place.span.start));
     Err(problems)
+}
+
+/// Refuses a description that is plainly of another kind: one error instead of one for every key.
+fn other_kind(map: &SourceMap, wanted: FileKind) -> Option<Problem> {
+    let found = map.kind()?;
+    if found == wanted {
+        return None;
+    }
+    let message = format!("this is a {}, and a {} is wanted here", found.words(), wanted.words());
+    let help = match found {
+        FileKind::Part => "`planish flat`, `buck` and `check` take parts; a job lists them under `parts:`",
+        FileKind::Job => "`planish make`, `nest` and `check` take jobs",
+        FileKind::Shop => "a part or a job names it as `shop:`, the command line as `--shop`",
+    };
+    Some(Problem::new(Code::Choice, message, help).at(map.value("")))
 }
 
 /// An error of the YAML itself.
 fn syntax(source: &Arc<SourceText>, error: &serde_yaml::Error) -> Problem {
     let at = error.location().map_or(0, |location| location.index());
-    let message = error.to_string();
-    let message = message.split(" at line ").next().unwrap_or(&message);
-    let (code, help) = if message.contains("duplicate entry") {
-        (Code::DuplicateKey, "keep one of the two")
-    } else if message.contains("repetition limit") {
-        (Code::Syntax, "write the values out instead of repeating them by aliases")
+    let said = error.to_string();
+    let (code, message, help) = if said.contains("duplicate entry") {
+        (Code::DuplicateKey, "a key stands twice in one group", "keep one of the two")
+    } else if said.contains("repetition limit") {
+        let help = "write the values out instead of repeating them by aliases";
+        (Code::Syntax, "the aliases of this file repeat more than can be read", help)
     } else {
-        (Code::Syntax, "see the examples in shapes/ for how a description is written")
+        (Code::Syntax, "this is not valid YAML", "`planish new plate` prints a description to start from")
     };
     let end = source.text.len();
-    Problem::new(code, format!("this is not valid YAML: {message}"), help)
+    Problem::new(code, message, help)
         .at(Place { source: Arc::clone(source), span: at.min(end)..at.min(end) })
+}
+
+/// The parser's complaint at byte `at`, in a builder's words and where the cause stands.
+fn unreadable(map: &SourceMap, at: usize, info: &str) -> Problem {
+    let text = map.source.text.as_str();
+    let at = at.min(text.len());
+    let line_start = text[..at].rfind('\n').map_or(0, |i| i + 1);
+    let line = text[line_start..].lines().next().unwrap_or("");
+    let first_of = |start: usize, line: &str| start + (line.len() - line.trim_start().len());
+    let says = |words: &[&str]| words.iter().any(|word| info.contains(word));
+    let (at, message, help) = if let (true, Some(tab)) = (says(&["tab"]), line.find('\t')) {
+        (line_start + tab, "a tab stands here where spaces belong".to_owned(), "indent with spaces; YAML takes no tabs")
+    } else if says(&["recursion"]) {
+        return too_deep().at(map.place(at..at));
+    } else if says(&["quoted scalar", "quote"]) {
+        let open = open_quote(text, at);
+        (open.unwrap_or(at), "this quote is not closed".to_owned(), "close it with the same sign on the same line")
+    } else if says(&["flow", "bracket", "',' or"]) {
+        (at, "a bracket is not closed, or a comma is missing, before this".to_owned(), "close every [ with ] and every { with }")
+    } else if says(&["simple key"]) {
+        // Noticed only on the line after.
+        let before = text[..line_start].trim_end();
+        let start = before.rfind('\n').map_or(0, |i| i + 1);
+        let help = "write `key: value`, with a space behind the colon";
+        (first_of(start, &before[start..]), "this line is neither a key with its value nor an item of a list".to_owned(), help)
+    } else if says(&["mapping values", "block", "indent"]) {
+        let help = "keys that belong together begin in one column; put a text that holds `: ` in quotes";
+        (first_of(line_start, line), "this line's indentation does not fit the lines before it".to_owned(), help)
+    } else if says(&["anchor", "alias"]) {
+        (at, "`*` and `&` begin a name of YAML's own, and this one is not known".to_owned(), "put the text in quotes")
+    } else {
+        (at, "this is not valid YAML".to_owned(), "check the indentation, the brackets and the quotes here and in the line before")
+    };
+    Problem::new(Code::Syntax, message, help).at(map.place(at..at))
+}
+
+fn too_deep() -> Problem {
+    Problem::new(Code::Syntax, format!("lists and groups are nested more than {YAML_DEPTH} deep here"), "no description needs that")
+}
+
+/// The quote that is open before `at`, seen along its own line.
+fn open_quote(text: &str, at: usize) -> Option<usize> {
+    let mut start = 0;
+    for line in text[..at].split_inclusive('\n') {
+        let mut open: Option<(usize, char)> = None;
+        for (i, c) in line.char_indices() {
+            match open {
+                Some((_, quote)) if c == quote => open = None,
+                None if matches!(c, '"' | '\'') && !line[..i].ends_with(char::is_alphanumeric) => open = Some((start + i, c)),
+                None if c == '#' => break,
+                _ => {}
+            }
+        }
+        if let Some((at, _)) = open {
+            return Some(at);
+        }
+        start += line.len();
+    }
+    None
 }
 
 /// An open list or map while the events of a file go by.
@@ -147,19 +236,32 @@ enum Next {
 
 /// One pass over the events of the file.
 fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
+    if let Some((at, _)) = source.text.char_indices().find(|(_, c)| c.is_control() && !matches!(c, '\t' | '\n' | '\r')) {
+        let message = "here is a control character, which no text holds";
+        let place = Place { source: Arc::clone(source), span: at..at + 1 };
+        return Err(vec![Problem::new(Code::Syntax, message, "take it out; perhaps this is no text file").at(place)]);
+    }
     let offsets: Vec<usize> = source.text.char_indices().map(|(i, _)| i).chain([source.text.len()]).collect();
     let byte = |marker: usize| offsets[marker.min(offsets.len() - 1)];
     let mut map = SourceMap { source: Arc::clone(source), values: BTreeMap::new(), keys: BTreeMap::new() };
     let mut frames: Vec<Frame> = Vec::new();
     let mut problems = Vec::new();
+    let mut documents = 0;
     for event in Parser::new_from_str(&source.text) {
-        let (event, span) = event.map_err(|error| {
-            let at = byte(error.marker().index());
-            let help = "check the indentation, the brackets and the quotes here";
-            vec![Problem::new(Code::Syntax, format!("this is not valid YAML: {}", error.info()), help).at(map.place(at..at))]
-        })?;
+        let (event, span) =
+            event.map_err(|error| vec![unreadable(&map, byte(error.marker().index()), error.info())])?;
         let span = byte_span(span, &byte);
+        if map.values.len() > MOST_VALUES {
+            let message = format!("this file holds more than {MOST_VALUES} values, which no description does");
+            return Err(vec![Problem::new(Code::Syntax, message, "split it into several parts").at(map.place(span))]);
+        }
         match event {
+            Event::DocumentStart(..) if documents == 1 => {
+                let message = "a second description begins here";
+                let problem = Problem::new(Code::Syntax, message, "give each description a file of its own, without `---`");
+                return Err(vec![problem.at(map.place(span))]);
+            }
+            Event::DocumentStart(..) => documents += 1,
             Event::Scalar(text, ..) => scalar(&mut map, &mut frames, &mut problems, &text, span),
             Event::Alias(_) => {
                 let path = take_path(&mut frames);
@@ -167,8 +269,7 @@ fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
             }
             Event::SequenceStart(..) | Event::MappingStart(..) => {
                 if frames.len() == YAML_DEPTH {
-                    let message = format!("lists and maps are nested more than {YAML_DEPTH} deep here");
-                    return Err(vec![Problem::new(Code::Syntax, message, "no description needs that").at(map.place(span))]);
+                    return Err(vec![too_deep().at(map.place(span))]);
                 }
                 let next = if matches!(event, Event::SequenceStart(..)) { Next::Item(0) } else { Next::Key };
                 let path = take_path(&mut frames);
@@ -232,11 +333,31 @@ pub enum FileKind {
     Part,
     /// A job.
     Job,
+    /// A shop file.
+    Shop,
 }
 
-/// Which kind of description this is, by its top-level keys; anything that is no job is taken for a part.
+impl FileKind {
+    /// What a person calls it.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Part => "part",
+            Self::Job => "job",
+            Self::Shop => "shop file",
+        }
+    }
+}
+
+/// Which kind of description this is, by its top-level keys; what does not say is taken for a part.
 #[must_use]
 pub fn kind_of_file(bytes: &[u8]) -> FileKind {
-    let starts_job = |line: &[u8]| line.starts_with(b"job:") || line.starts_with(b"\"job\":") || line.starts_with(b"{job:");
-    if bytes.split(|b| *b == b'\n').any(starts_job) { FileKind::Job } else { FileKind::Part }
+    let map = text_of("", bytes.to_vec()).map_err(|problem| vec![problem]).and_then(|source| index(&source));
+    let starts_job = |line: &[u8]| line.starts_with(b"job:");
+    match map {
+        Ok(map) => map.kind().unwrap_or(FileKind::Part),
+        // What cannot be read as a whole will be refused; as a job, if it looks like one.
+        Err(_) if bytes.split(|b| *b == b'\n').any(starts_job) => FileKind::Job,
+        Err(_) => FileKind::Part,
+    }
 }
