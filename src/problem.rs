@@ -4,8 +4,8 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use miette::{
-    GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteDiagnostic, MietteError, MietteSpanContents, Severity, SourceCode, SourceSpan,
-    SpanContents,
+    GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteDiagnostic, MietteError, MietteSpanContents, Severity, SourceCode,
+    SourceSpan, SpanContents,
 };
 
 /// Declares the kinds of problem, each with its stable text form, so that the list of all of them can lack none.

@@ -59,7 +59,8 @@ fn pieces(text: &str) -> (Vec<f64>, Vec<String>) {
     let mut rest = text;
     while let Some(first) = rest.chars().next() {
         let starts = first.is_ascii_digit() || (first == '-' && rest[1..].starts_with(|c: char| c.is_ascii_digit()));
-        let length = if starts { 1 + rest[1..].find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(rest.len() - 1) } else { 0 };
+        let length =
+            if starts { 1 + rest[1..].find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(rest.len() - 1) } else { 0 };
         match rest[..length].parse::<f64>() {
             Ok(number) if starts => {
                 numbers.push(number);
@@ -87,7 +88,9 @@ fn compare_text(name: &Path, made: &str, kept: &str) {
 fn corners(bytes: &[u8]) -> Vec<f32> {
     bytes[84..]
         .chunks_exact(50)
-        .flat_map(|triangle| triangle[12..48].chunks_exact(4).map(|n| f32::from_le_bytes([n[0], n[1], n[2], n[3]])).collect::<Vec<_>>())
+        .flat_map(|triangle| {
+            triangle[12..48].chunks_exact(4).map(|n| f32::from_le_bytes([n[0], n[1], n[2], n[3]])).collect::<Vec<_>>()
+        })
         .collect()
 }
 

@@ -41,7 +41,7 @@ pub(super) fn description(path: &Path) -> Result<(String, Vec<u8>), Problem> {
             Ok(_) => Ok((STANDARD_INPUT.to_owned(), bytes)),
             Err(error) => {
                 Err(Problem::new(Code::File, format!("standard input cannot be read: {}", reason(&error)), "name a file instead"))
-            },
+            }
         };
     }
     Ok((path.display().to_string(), bytes_of(path)?))

@@ -63,7 +63,8 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
         all.extend(files);
     }
     write(&arguments.common.out, &all)?;
-    output.results(&results, || parts.iter().zip(&results).map(|((part, made), result)| summary(part, made, result)).collect())?;
+    output
+        .results(&results, || parts.iter().zip(&results).map(|((part, made), result)| summary(part, made, result)).collect())?;
     Ok(Done::Well)
 }
 

@@ -132,7 +132,9 @@ impl<'de> Deserializer<'de> for Strict {
                 keys.end()?;
                 Ok(value)
             }
-            Value::Tagged(tagged) => Err(de::Error::invalid_type(Unexpected::Other(&format!("the tag {}", tagged.tag)), &visitor)),
+            Value::Tagged(tagged) => {
+                Err(de::Error::invalid_type(Unexpected::Other(&format!("the tag {}", tagged.tag)), &visitor))
+            }
         }
     }
 

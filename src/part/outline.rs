@@ -439,10 +439,9 @@ impl Reader<'_> {
 /// Whether every piece lies on one line.
 fn encloses_nothing(arcs: &Polyarc) -> bool {
     let Some(first) = arcs.vertices.first() else { return true };
-    let farthest = arcs.vertices.iter().map(|v| v.point - first.point).fold(Vec2::ZERO, |a, b| if b.hypot() > a.hypot() { b } else { a });
-    arcs.vertices.iter().all(|v| {
-        v.bulge == 0.0 && (v.point - first.point).cross(farthest).abs() <= SAME_POINT * farthest.hypot()
-    })
+    let farthest =
+        arcs.vertices.iter().map(|v| v.point - first.point).fold(Vec2::ZERO, |a, b| if b.hypot() > a.hypot() { b } else { a });
+    arcs.vertices.iter().all(|v| v.bulge == 0.0 && (v.point - first.point).cross(farthest).abs() <= SAME_POINT * farthest.hypot())
 }
 
 /// tan(90°/4): the bulge of a quarter circle.

@@ -179,8 +179,7 @@ pub fn read_with_units(quantity: &Quantity, what: &str, units: &[(&str, f64)]) -
         Quantity::Number(value) => (*value, units[0].1),
         Quantity::Text(text) => {
             let (number, word) = split_unit(text.trim());
-            let value =
-                read_number(number).or_else(|_| unreadable(format!("`{text}` is not {what}"), help.clone()))?;
+            let value = read_number(number).or_else(|_| unreadable(format!("`{text}` is not {what}"), help.clone()))?;
             let factor =
                 if word.is_empty() { Some(units[0].1) } else { units.iter().find(|(name, _)| *name == word).map(|u| u.1) };
             match factor {

@@ -51,11 +51,8 @@ fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &
     let family = material.as_ref().and_then(|material| material.gauge_family);
     // Without its metal a gauge is no thickness; anything else is looked at all the same.
     let is_gauge = matches!(read_length(&text.thickness, reader.unit), Ok(Sized::Gauge(_)));
-    let thickness = if material.is_none() && is_gauge {
-        None
-    } else {
-        reader.thickness(&text.thickness, &root.key("thickness"), family)
-    };
+    let thickness =
+        if material.is_none() && is_gauge { None } else { reader.thickness(&text.thickness, &root.key("thickness"), family) };
     let grain = match &text.grain {
         Some(word) => {
             let known = [("along", Grain::Along), ("across", Grain::Across), ("any", Grain::Any)];

@@ -158,8 +158,7 @@ fn syntax(source: &Arc<SourceText>, error: &serde_yaml::Error) -> Problem {
         (Code::Syntax, "this is not valid YAML", "`planish new plate` prints a description to start from")
     };
     let end = source.text.len();
-    Problem::new(code, message, help)
-        .at(Place { source: Arc::clone(source), span: at.min(end)..at.min(end) })
+    Problem::new(code, message, help).at(Place { source: Arc::clone(source), span: at.min(end)..at.min(end) })
 }
 
 /// The parser's complaint at byte `at`, in a builder's words and where the cause stands.
@@ -191,13 +190,21 @@ fn unreadable(map: &SourceMap, at: usize, info: &str) -> Problem {
     } else if says(&["anchor", "alias"]) {
         (at, "`*` and `&` begin a name of YAML's own, and this one is not known".to_owned(), "put the text in quotes")
     } else {
-        (at, "this is not valid YAML".to_owned(), "check the indentation, the brackets and the quotes here and in the line before")
+        (
+            at,
+            "this is not valid YAML".to_owned(),
+            "check the indentation, the brackets and the quotes here and in the line before",
+        )
     };
     Problem::new(Code::Syntax, message, help).at(map.place(at..at))
 }
 
 fn too_deep() -> Problem {
-    Problem::new(Code::Syntax, format!("lists and groups are nested more than {YAML_DEPTH} deep here"), "no description needs that")
+    Problem::new(
+        Code::Syntax,
+        format!("lists and groups are nested more than {YAML_DEPTH} deep here"),
+        "no description needs that",
+    )
 }
 
 /// The quote that is open before `at`, seen along its own line.
@@ -248,8 +255,7 @@ fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
     let mut problems = Vec::new();
     let mut documents = 0;
     for event in Parser::new_from_str(&source.text) {
-        let (event, span) =
-            event.map_err(|error| vec![unreadable(&map, byte(error.marker().index()), error.info())])?;
+        let (event, span) = event.map_err(|error| vec![unreadable(&map, byte(error.marker().index()), error.info())])?;
         let span = byte_span(span, &byte);
         if map.values.len() > MOST_VALUES {
             let message = format!("this file holds more than {MOST_VALUES} values, which no description does");

@@ -83,7 +83,8 @@ fn refusal(run: &Run) -> Result<Vec<Answer>, String> {
     }
     let json: serde_json::Value = serde_json::from_str(&run.err).map_err(|error| format!("{error}: {}", run.err))?;
     let errors = json["errors"].as_array().filter(|errors| !errors.is_empty()).ok_or("no errors are given")?;
-    let text = |error: &serde_json::Value, key: &str| error[key].as_str().map(str::to_owned).ok_or(format!("no {key} in {error}"));
+    let text =
+        |error: &serde_json::Value, key: &str| error[key].as_str().map(str::to_owned).ok_or(format!("no {key} in {error}"));
     let number = |error: &serde_json::Value, key: &str| error[key].as_u64().ok_or(format!("no {key} in {error}"));
     errors
         .iter()
@@ -103,8 +104,28 @@ fn refusal(run: &Run) -> Result<Vec<Answer>, String> {
 
 /// Words that a builder has no use for, as they come out of a decoder.
 const JARGON: [&str; 22] = [
-    "u32", "u64", "f64", "usize", "struct ", "expected a", "invalid type", "invalid value", "sequence", "mapping", "boolean", "integer `",
-    "floating point", "Option", "panicked", "src/", "variant", "deserializ", "os error", "unwrap", "scalar", "Text with",
+    "u32",
+    "u64",
+    "f64",
+    "usize",
+    "struct ",
+    "expected a",
+    "invalid type",
+    "invalid value",
+    "sequence",
+    "mapping",
+    "boolean",
+    "integer `",
+    "floating point",
+    "Option",
+    "panicked",
+    "src/",
+    "variant",
+    "deserializ",
+    "os error",
+    "unwrap",
+    "scalar",
+    "Text with",
 ];
 
 fn plain_words(answer: &Answer) -> Result<(), String> {
@@ -191,7 +212,8 @@ fn every_bad_file_is_refused_where_and_as_it_says() {
         }
     }
     assert!(failures.is_empty(), "{failures}");
-    let unseen: Vec<&str> = Code::ALL.iter().filter(|code| code.is_of_input()).map(|code| code.text()).filter(|code| !seen.contains(*code)).collect();
+    let unseen: Vec<&str> =
+        Code::ALL.iter().filter(|code| code.is_of_input()).map(|code| code.text()).filter(|code| !seen.contains(*code)).collect();
     assert!(unseen.is_empty(), "no file is refused for {unseen:?}");
 }
 
@@ -225,7 +247,9 @@ fn aliases_that_multiply_are_refused() {
 
 #[test]
 fn brackets_without_end_are_refused() {
-    for text in ["[".repeat(100_000), "{a: ".repeat(100_000), "- ".repeat(100_000), format!("{HEAD}plate: {}", "[".repeat(100_000))] {
+    for text in
+        ["[".repeat(100_000), "{a: ".repeat(100_000), "- ".repeat(100_000), format!("{HEAD}plate: {}", "[".repeat(100_000))]
+    {
         let answer = only_error(text.as_bytes());
         assert!(answer.message.contains("deep"), "{answer:?}");
     }
@@ -276,7 +300,10 @@ fn line_ends_of_other_systems_are_no_error_and_move_nothing() {
 
 #[test]
 fn columns_are_counted_in_characters() {
-    let answer = only_error("{part: \"Längsträger – außen\", units: mm, material: 1008, thickness: 40, plate: {profile: {circle: {diameter: 50}}}}\n".as_bytes());
+    let answer = only_error(
+        "{part: \"Längsträger – außen\", units: mm, material: 1008, thickness: 40, plate: {profile: {circle: {diameter: 50}}}}\n"
+            .as_bytes(),
+    );
     assert_eq!((answer.line, answer.column), (1, 69), "{answer:?}");
 }
 
