@@ -161,7 +161,7 @@ impl Problem {
         let text = &place.source.text;
         let (start, end) = (place.span.start.min(text.len()), place.span.end.min(text.len()));
         let end = text[start..end].find('\n').map_or(end, |i| start + i);
-        start..text.floor_char_boundary(end.min(start + LONGEST_LINE / 4))
+        start..char_start(text, end.min(start + LONGEST_LINE / 4))
     }
 
     /// The problem for a terminal: the message, the line it stands in, the help.
@@ -176,7 +176,7 @@ impl Problem {
         let mut text = String::new();
         let rendered = match &self.place {
             Some(place) => {
-                diagnostic = diagnostic.with_label(LabeledSpan::new_with_span(Some("here".to_owned()), Self::shown_span(place)));
+                diagnostic = diagnostic.with_label(LabeledSpan::new_with_span(None, Self::shown_span(place)));
                 let report = miette::Report::new(diagnostic).with_source_code(Excerpt::new(place));
                 handler.render_report(&mut text, report.as_ref())
             }
@@ -185,7 +185,8 @@ impl Problem {
         if rendered.is_err() {
             text.clone_from(&self.message);
         }
-        text
+        text.truncate(text.trim_end().len());
+        text + "\n\n"
     }
 }
 
@@ -199,6 +200,11 @@ struct Excerpt {
 
 /// A line longer than this is shown in part, bytes.
 const LONGEST_LINE: usize = 200;
+
+/// Where the character begins that byte `at` is of.
+fn char_start(text: &str, at: usize) -> usize {
+    (0..=at.min(text.len())).rev().find(|&i| text.is_char_boundary(i)).unwrap_or(0)
+}
 
 impl Excerpt {
     fn new(place: &Place) -> Self {
@@ -216,7 +222,7 @@ impl Excerpt {
         let mut to = text[start..].find('\n').map_or(text.len(), |i| start + i);
         if to - from > LONGEST_LINE {
             let around = start.saturating_sub(LONGEST_LINE / 3).max(from)..(start + LONGEST_LINE / 3).min(to);
-            return (text.floor_char_boundary(around.start)..text.floor_char_boundary(around.end), line);
+            return (char_start(text, around.start)..char_start(text, around.end), line);
         }
         let mut first = line;
         for _ in 0..before.min(line) {

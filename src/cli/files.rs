@@ -44,7 +44,10 @@ pub(super) fn description(path: &Path) -> Result<(String, Vec<u8>), Problem> {
             }
         };
     }
-    Ok((path.display().to_string(), bytes_of(path)?))
+    let bytes = bytes_of(path).map_err(|problem| {
+        if path.exists() { problem } else { Problem { help: "check its name, and the folder you are in".to_owned(), ..problem } }
+    })?;
+    Ok((path.display().to_string(), bytes))
 }
 
 fn bytes_of(path: &Path) -> Result<Vec<u8>, Problem> {
@@ -93,7 +96,7 @@ pub(super) fn reason(error: &io::Error) -> String {
 pub(super) fn write(folder: &Path, artifacts: &[Artifact]) -> Checked<Vec<PathBuf>> {
     let mut drafts = Drafts::default();
     for artifact in artifacts {
-        drafts.add(folder.join(&artifact.name), &artifact.bytes).map_err(|problem| vec![problem])?;
+        drafts.add(&folder.join(&artifact.name), &artifact.bytes).map_err(|problem| vec![problem])?;
     }
     drafts.settle()
 }
@@ -101,7 +104,7 @@ pub(super) fn write(folder: &Path, artifacts: &[Artifact]) -> Checked<Vec<PathBu
 /// Writes one file, complete or not at all.
 pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Checked<()> {
     let mut drafts = Drafts::default();
-    drafts.add(path.to_owned(), bytes).map_err(|problem| vec![problem])?;
+    drafts.add(path, bytes).map_err(|problem| vec![problem])?;
     drafts.settle().map(|_| ())
 }
 
@@ -116,7 +119,7 @@ struct Drafts {
 }
 
 impl Drafts {
-    fn add(&mut self, path: PathBuf, bytes: &[u8]) -> Result<(), Problem> {
+    fn add(&mut self, path: &Path, bytes: &[u8]) -> Result<(), Problem> {
         let refuse = |error: &io::Error| {
             let message = format!("{} cannot be written: {}", path.display(), reason(error));
             Problem::new(Code::File, message, "check the folder that it is to go to")
@@ -133,7 +136,7 @@ impl Drafts {
         let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
         let draft = folder.join(format!(".{name}.{}.part", std::process::id()));
         let written = fs::File::create(&draft).and_then(|mut file| {
-            self.files.push((draft.clone(), path.clone()));
+            self.files.push((draft.clone(), path.to_owned()));
             file.write_all(bytes)
         });
         written.map_err(|error| refuse(&error))

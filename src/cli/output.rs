@@ -22,7 +22,7 @@ pub(super) enum Done {
 }
 
 /// Where results and messages go.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug)]
 pub(super) struct Output {
     pub(super) json: bool,
     quiet: bool,

@@ -1,5 +1,6 @@
 //! The command on a measured test strip.
 
+use std::fmt::Write as _;
 use std::path::Path;
 
 use super::arguments::{StripArguments, Unit};
@@ -128,7 +129,7 @@ fn save(
     );
     for (key, value) in [("tool", &arguments.tool), ("date", &arguments.date)] {
         if let Some(value) = value {
-            row.push_str(&format!(", {key}: {}", quoted(value)));
+            let _ = write!(row, ", {key}: {}", quoted(value));
         }
     }
     row.push('}');

@@ -100,7 +100,7 @@ fn wanted_words(expected: &str) -> (String, String) {
 #[derive(Debug, Clone)]
 pub(super) struct Strict(pub(super) Value);
 
-impl<'de> IntoDeserializer<'de, Fault> for Strict {
+impl IntoDeserializer<'_, Fault> for Strict {
     type Deserializer = Self;
     fn into_deserializer(self) -> Self {
         self

@@ -688,18 +688,18 @@ pub struct ShopText {
 pub struct MaterialText {
     /// The built-in material that it takes every other figure from.
     pub like: Name,
-    /// Yield strength, MPa.
+    /// Yield strength, `MPa`.
     #[serde(rename = "yield")]
     pub yield_strength: Option<f64>,
-    /// Tensile strength, MPa.
+    /// Tensile strength, `MPa`.
     pub ultimate: Option<f64>,
     /// Elongation at break, as a fraction.
     pub elongation: Option<f64>,
     /// Density, kg/m³.
     pub density: Option<f64>,
-    /// Modulus of elasticity, MPa.
+    /// Modulus of elasticity, `MPa`.
     pub elastic_modulus: Option<f64>,
-    /// Strength coefficient K of the power law, MPa.
+    /// Strength coefficient K of the power law, `MPa`.
     pub strength: Option<f64>,
     /// Hardening exponent n of the power law.
     pub n: Option<f64>,

@@ -1,5 +1,7 @@
 //! Decoding errors: what they mean in a builder's words, and how to read on behind one to find the next.
 
+use std::fmt::Write as _;
+
 use serde_path_to_error::{Path, Segment};
 use serde_yaml::Value;
 
@@ -177,7 +179,9 @@ fn path_text(path: &[Step]) -> String {
                 text.push('.');
                 text.push_str(key);
             }
-            Step::Item(i) => text.push_str(&format!("[{i}]")),
+            Step::Item(i) => {
+                let _ = write!(text, "[{i}]");
+            }
         }
     }
     text

@@ -1,5 +1,7 @@
 //! Outlines as written made into loops of lines, arcs and curves.
 
+use std::path::Path;
+
 use super::centreline::centreline;
 use super::describe::{CircleText, FileOutlineText, OutlineText, PathItemText, PathKeysText, RectangleText, SlotText};
 use super::import::{outline_from_dxf, outline_from_svg};
@@ -167,8 +169,8 @@ impl Reader<'_> {
 
     fn outline_file(&mut self, text: &FileOutlineText, at: &At, files: &dyn FileReader) -> Option<Outline> {
         let beside = self.map.source().name.clone();
-        let lower = text.name.0.to_lowercase();
-        if !lower.ends_with(".dxf") && !lower.ends_with(".svg") {
+        let named = |ending: &str| Path::new(&text.name.0).extension().is_some_and(|e| e.eq_ignore_ascii_case(ending));
+        if !named("dxf") && !named("svg") {
             let message = format!("`{}` is neither a DXF nor an SVG file by its name", text.name.0);
             return self.refuse(&at.key("name"), Code::File, message, "give a file whose name ends in .dxf or .svg");
         }
@@ -177,7 +179,7 @@ impl Reader<'_> {
             Err(problem) => return self.refuse(&at.key("name"), problem.code, problem.message, problem.help),
         };
         let layer = text.layer.as_ref().map(|layer| layer.0.as_str());
-        let read = if lower.ends_with(".dxf") {
+        let read = if named("dxf") {
             outline_from_dxf(&bytes, layer, self.unit)
         } else {
             outline_from_svg(&String::from_utf8_lossy(&bytes), layer, self.unit)
@@ -257,7 +259,7 @@ impl Reader<'_> {
         } else if let Some(last) = pieces.last_mut().and_then(|piece| piece.run.last_mut()) {
             snap_end(last, start);
         }
-        let sides = self.joined(&pieces)?;
+        let sides = self.joined(&pieces);
         if sides.len() < 2 {
             return self.refuse(at, Code::Outline, "this path encloses nothing", "give its start and at least two more points");
         }
@@ -367,7 +369,7 @@ impl Reader<'_> {
     }
 
     /// The pieces with their corners rounded.
-    fn joined(&mut self, pieces: &[Piece]) -> Option<Vec<Side>> {
+    fn joined(&mut self, pieces: &[Piece]) -> Vec<Side> {
         let n = pieces.len();
         let mut spans: Vec<(f64, f64)> = pieces.iter().map(|piece| (0.0, piece.run.len() as f64)).collect();
         let mut rounds = vec![None; n];
@@ -432,7 +434,7 @@ impl Reader<'_> {
             let start = sides[(i + 1) % sides.len()].segment.from();
             snap_end(&mut sides[i].segment, start);
         }
-        Some(sides)
+        sides
     }
 }
 

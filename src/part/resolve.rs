@@ -162,8 +162,11 @@ fn kind(reader: &mut Reader, text: &PartText, thickness: Length, files: &dyn Fil
     let names: Vec<&str> = given.iter().filter(|(_, is)| *is).map(|(name, _)| *name).collect();
     let [name] = names.as_slice() else {
         let at = names.get(1).map_or(root.key("part"), |name| root.key(name));
-        let message =
-            if names.is_empty() { "this part has no shape".to_owned() } else { format!("this part has {} shapes", names.len()) };
+        let message = if names.is_empty() {
+            "this part has no shape".to_owned()
+        } else {
+            format!("this part has {} shapes: {}", names.len(), names.join(", "))
+        };
         return reader.refuse(&at, Code::Choice, message, "give exactly one of plate, half_shell, bent");
     };
     let at = root.key(name);
@@ -295,6 +298,16 @@ fn half_shell(
     if dims == ShellDims::Inside {
         (profile, depth) = outside_of(reader, &profile, &depth, thickness, draft, &profile_at)?;
     }
+    let inside_radius = inside_radius?;
+    // The rounding takes (R + T) (1 - sin draft) of the depth.
+    let rounding = (inside_radius + thickness) * (1.0 - draft.radians().sin());
+    if let Some(least) = depth.places().iter().map(|&p| depth.value_at(p)).reduce(f64::min).filter(|d| *d < rounding.mm()) {
+        let unit = reader.shown_unit();
+        let message = format!("a depth of {} leaves no wall below the edge radius", unit.show(Length::from_mm(least)));
+        let help = format!("make it {} deep at least, or the edge radius smaller", unit.show(rounding));
+        let key = if text.depth.is_some() { "depth" } else { "width" };
+        return reader.refuse(&at.key(key), Code::NoRoom, message, help);
+    }
     let crown = crown?;
     if crown > Length::ZERO {
         let message = "a crowned face is not formed by this version";
@@ -310,7 +323,7 @@ fn half_shell(
         profile,
         profile_place: reader.place(&profile_at),
         depth,
-        inside_radius: inside_radius?,
+        inside_radius,
         draft,
         crown,
         open_edges,

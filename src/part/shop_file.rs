@@ -131,6 +131,10 @@ fn shop(reader: &mut Reader, text: &ShopText, files: &dyn FileReader) -> Shop {
     shop
 }
 
+fn own<Q>(value: Option<f64>, make: impl Fn(f64) -> Q, source: Option<&String>) -> Option<OwnFigure<Q>> {
+    value.map(|value| OwnFigure { value: make(value), source: source.cloned() })
+}
+
 fn material(reader: &mut Reader, name: &str, text: &MaterialText, at: &At) -> Option<Material> {
     let Ok(base) = Material::named(&text.like.0) else {
         let known: Vec<&str> = Material::built_in().iter().map(|m| m.name.as_str()).collect();
@@ -143,9 +147,6 @@ fn material(reader: &mut Reader, name: &str, text: &MaterialText, at: &At) -> Op
         (None, Some(date)) => Some(format!("shop file, {}", date.0)),
         (None, None) => None,
     };
-    fn own<Q>(value: Option<f64>, make: impl Fn(f64) -> Q, source: Option<&String>) -> Option<OwnFigure<Q>> {
-        value.map(|value| OwnFigure { value: make(value), source: source.cloned() })
-    }
     let source = source.as_ref();
     let thickest = THICKNESS_RANGE_MM.1;
     let given = MaterialOverride {

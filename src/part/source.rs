@@ -44,7 +44,7 @@ impl SourceMap {
             Some(FileKind::Part)
         } else if has(&"job") {
             Some(FileKind::Job)
-        } else if ["materials", "strips", "brake", "cutters", "limits"].iter().any(|key| has(key)) {
+        } else if ["materials", "strips", "brake", "cutters", "limits"].iter().any(has) {
             Some(FileKind::Shop).filter(|_| !has(&"parts") && !has(&"material"))
         } else {
             None

@@ -1,0 +1,528 @@
+//! The command from outside: what each subcommand writes, prints and answers.
+
+#![allow(clippy::unwrap_used, reason = "a test may fail")]
+
+use std::fs;
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+use serde_json::Value;
+
+/// A folder of its own with the starter files in it.
+struct Shop {
+    folder: tempfile::TempDir,
+}
+
+impl Shop {
+    fn new() -> Self {
+        let shop = Self { folder: tempfile::tempdir().unwrap() };
+        for (kind, file) in [
+            ("plate", "gusset.yaml"),
+            ("half_shell", "rail-half.yaml"),
+            ("bent", "bracket.yaml"),
+            ("job", "job.yaml"),
+            ("shop", "shop.yaml"),
+        ] {
+            let run = shop.run(&["new", kind]);
+            assert_eq!(run.status.code(), Some(0), "{kind}");
+            fs::write(shop.path(file), &run.stdout).unwrap();
+        }
+        // The starter looks for better layouts for ten seconds; by a count of tries every machine finds the same one.
+        let job = fs::read_to_string(shop.path("job.yaml")).unwrap();
+        fs::write(shop.path("job.yaml"), job.replace("time: 10 s", "time: 20 min, tries: 300")).unwrap();
+        shop
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn command(&self, arguments: &[&str]) -> Command {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_planish"));
+        command.args(arguments).current_dir(self.folder.path()).stdin(Stdio::null());
+        command
+    }
+
+    fn run(&self, arguments: &[&str]) -> Output {
+        self.command(arguments).output().unwrap()
+    }
+
+    /// Runs with this on standard input.
+    fn feed(&self, arguments: &[&str], input: &[u8]) -> Output {
+        let mut child =
+            self.command(arguments).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        child.stdin.take().unwrap().write_all(input).unwrap();
+        child.wait_with_output().unwrap()
+    }
+
+    /// The JSON that a command prints, which must be all that it prints.
+    fn json(&self, arguments: &[&str], status: i32) -> Value {
+        let run = self.run(arguments);
+        assert_eq!(run.status.code(), Some(status), "{arguments:?}: {}", err(&run));
+        assert!(run.stderr.is_empty(), "{arguments:?}: {}", err(&run));
+        serde_json::from_slice(&run.stdout).unwrap_or_else(|error| panic!("{arguments:?}: {error}: {}", out(&run)))
+    }
+
+    /// Everything below a folder, as paths relative to it.
+    fn files(&self, folder: &str) -> Vec<String> {
+        fn walk(at: &Path, base: &Path, all: &mut Vec<String>) {
+            for entry in fs::read_dir(at).into_iter().flatten() {
+                let path = entry.unwrap().path();
+                if path.is_dir() {
+                    walk(&path, base, all);
+                } else {
+                    all.push(path.strip_prefix(base).unwrap().display().to_string());
+                }
+            }
+        }
+        let mut all = Vec::new();
+        walk(&self.path(folder), &self.path(folder), &mut all);
+        all.sort();
+        all
+    }
+}
+
+fn out(run: &Output) -> String {
+    String::from_utf8_lossy(&run.stdout).into_owned()
+}
+
+fn err(run: &Output) -> String {
+    String::from_utf8_lossy(&run.stderr).into_owned()
+}
+
+/// Asserts that every key of the list is there (contract, section 6).
+fn has(value: &Value, keys: &[&str]) {
+    for key in keys {
+        assert!(!value[*key].is_null(), "no `{key}` in {value:#}");
+    }
+}
+
+#[test]
+fn flat_writes_the_blank_and_gives_the_results_of_the_contract() {
+    let shop = Shop::new();
+    let list = shop.json(&["flat", "bracket.yaml", "gusset.yaml", "rail-half.yaml", "--json"], 0);
+    let parts = list.as_array().unwrap();
+    assert_eq!(parts.len(), 3);
+    for part in parts {
+        has(part, &["part", "kind", "material", "thickness_mm", "blank", "bends", "mass_kg", "assumed", "warnings", "files"]);
+        has(&part["blank"], &["width_mm", "height_mm", "area_mm2", "cut_length_mm", "openings"]);
+        for file in part["files"].as_array().unwrap() {
+            assert!(shop.path(file.as_str().unwrap()).is_file(), "{file}");
+        }
+    }
+    let bend = &parts[0]["bends"][0];
+    has(bend, &["name", "angle_deg", "inside_radius_mm", "k_factor", "allowance_mm", "setback_mm", "deduction_mm", "length_mm"]);
+    assert_eq!(parts[0]["kind"], "bent");
+    // DIN 6935 at 90 degrees: k = 0.65 + log10(R/T)/2 = 0.65 + log10(2)/2 = 0.80051, K = k/2; allowance = (R + K T) pi/2 with R 3.2, T 1.6.
+    let k = (0.65 + 2f64.log10() / 2.0) / 2.0;
+    let allowance = (3.2 + k * 1.6) * std::f64::consts::FRAC_PI_2;
+    assert!((bend["k_factor"].as_f64().unwrap() - k).abs() < 1e-6, "{bend}");
+    assert!((bend["allowance_mm"].as_f64().unwrap() - allowance).abs() < 1e-6, "{bend}");
+    // Legs 40 and 62 to the outside, less twice the setback R + T, plus the allowance.
+    let width = 40.0 + 62.0 - 2.0 * 4.8 + allowance;
+    assert!((parts[0]["blank"]["width_mm"].as_f64().unwrap() - width).abs() < 1e-6, "{}", parts[0]["blank"]);
+    let shell = &parts[2];
+    has(&shell["forming"], &["max_stretch", "max_shrink", "min_thickness_mm", "max_thickness_mm", "method", "k_mpa", "n", "r"]);
+    let files = ["bracket/blank.dxf", "bracket/blank.svg", "gusset/blank.dxf", "gusset/blank.svg"];
+    assert_eq!(shop.files("output")[..4], files);
+}
+
+#[test]
+fn buck_writes_drawing_and_solids() {
+    let shop = Shop::new();
+    let tray = "part: tray\nunits: mm\nmaterial: 1008\nthickness: 1.2\nhalf_shell:\n  profile: {rectangle: {size: [200, 120], corner_radius: 40}}\n  \
+                depth: 25\n  edge_radius: 5\n";
+    fs::write(shop.path("tray.yaml"), tray).unwrap();
+    let run = shop.run(&["buck", "tray.yaml", "--out", "bucks"]);
+    assert_eq!(run.status.code(), Some(0), "{}", err(&run));
+    assert_eq!(shop.files("bucks"), ["buck.dxf", "buck.stl", "buck.svg", "formed.stl"].map(|name| format!("tray/{name}")));
+    // A plate has no buck.
+    assert_eq!(shop.run(&["buck", "gusset.yaml"]).status.code(), Some(2));
+    assert!(out(&run).contains("buck"), "{}", out(&run));
+}
+
+#[test]
+fn make_writes_everything_and_its_json_is_the_file() {
+    let shop = Shop::new();
+    let result = shop.json(&["make", "job.yaml", "--json"], 0);
+    has(&result, &["parts", "sheets", "placements", "unplaced", "findings"]);
+    has(&result["sheets"][0], &["name", "used", "parts"]);
+    has(&result["placements"][0], &["part", "sheet", "x_mm", "y_mm", "angle_deg", "mirrored"]);
+    // Two gussets, one rail half and one of its other hand.
+    assert_eq!(result["placements"].as_array().unwrap().len(), 4);
+    assert_eq!(result["placements"].as_array().unwrap().iter().filter(|p| p["mirrored"] == true).count(), 1);
+    let folder = shop.path("output/first-job");
+    let file: Value = serde_json::from_slice(&fs::read(folder.join("job.json")).unwrap()).unwrap();
+    assert_eq!(file, result);
+    let files = shop.files("output/first-job");
+    for name in [
+        "report.html",
+        "job.json",
+        "sheets/sheet-1.svg",
+        "sheets/sheet-1.dxf",
+        "gusset/blank.svg",
+        "rail-half/buck.dxf",
+        "rail-half-other-hand/blank.dxf",
+    ] {
+        assert!(files.iter().any(|file| file == name), "no {name} in {files:?}");
+    }
+    assert!(!files.iter().any(|file| file.ends_with(".part")), "{files:?}");
+}
+
+#[test]
+fn nest_writes_the_sheets_alone() {
+    let shop = Shop::new();
+    let result = shop.json(&["nest", "job.yaml", "--json", "--out", "nested"], 0);
+    has(&result, &["sheets", "unplaced", "placements"]);
+    let files = shop.files("nested");
+    assert!(!files.is_empty() && files.iter().all(|file| file.starts_with("first-job/sheets/")), "{files:?}");
+}
+
+#[test]
+fn a_job_that_does_not_fit_names_what_is_missing_and_writes_the_rest() {
+    let shop = Shop::new();
+    let job =
+        fs::read_to_string(shop.path("job.yaml")).unwrap().replace("gusset.yaml, quantity: 2", "gusset.yaml, quantity: 200");
+    fs::write(shop.path("big.yaml"), job).unwrap();
+    let result = shop.json(&["nest", "big.yaml", "--json"], 1);
+    assert_eq!(result["unplaced"][0]["part"], "gusset");
+    let left = result["unplaced"][0]["count"].as_u64().unwrap();
+    let placed = result["placements"].as_array().unwrap().iter().filter(|p| p["part"] == "gusset").count() as u64;
+    assert_eq!(left + placed, 200);
+    assert!(shop.path("output/first-job/sheets/sheet-1.svg").is_file());
+    let run = shop.run(&["nest", "big.yaml"]);
+    assert_eq!(run.status.code(), Some(1));
+    assert!(out(&run).contains("not placed"), "{}", out(&run));
+}
+
+#[test]
+fn check_lists_findings_and_says_by_its_status_whether_all_is_well() {
+    let shop = Shop::new();
+    let result = shop.json(&["check", "bracket.yaml", "--json"], 0);
+    has(&result["findings"][0], &["part", "rule", "limit", "value", "ok", "source", "where"]);
+    // A bend of radius 0.1 in 1.6 mm sheet is tighter than any steel of the tables takes.
+    let tight = fs::read_to_string(shop.path("bracket.yaml")).unwrap().replace("radius: 3.2", "radius: 0.1");
+    fs::write(shop.path("tight.yaml"), &tight).unwrap();
+    let result = shop.json(&["check", "tight.yaml", "--json"], 1);
+    assert!(result["findings"].as_array().unwrap().iter().any(|finding| finding["ok"] == false), "{result:#}");
+    let run = shop.run(&["check", "tight.yaml"]);
+    assert_eq!(run.status.code(), Some(1));
+    assert!(out(&run).contains("FAIL"), "{}", out(&run));
+    // A job is checked part by part, with a byte order mark in front as well; and its files stay unwritten.
+    let mut job = "\u{feff}".as_bytes().to_vec();
+    job.extend(fs::read(shop.path("job.yaml")).unwrap());
+    fs::write(shop.path("marked.yaml"), job).unwrap();
+    let result = shop.json(&["check", "marked.yaml", "--json"], 0);
+    assert!(result["findings"].as_array().unwrap().iter().any(|finding| finding["part"] == "rail half"));
+    assert!(shop.files("output").is_empty());
+}
+
+#[test]
+fn quiet_prints_nothing_but_errors() {
+    let shop = Shop::new();
+    let run = shop.run(&["flat", "bracket.yaml", "--quiet"]);
+    assert_eq!((run.status.code(), out(&run), err(&run)), (Some(0), String::new(), String::new()));
+    assert!(shop.path("output/bracket/blank.svg").is_file());
+    let run = shop.run(&["flat", "none.yaml", "--quiet"]);
+    assert_eq!(run.status.code(), Some(2));
+    assert!(err(&run).contains("none.yaml"), "{}", err(&run));
+}
+
+#[test]
+fn a_description_may_come_on_standard_input() {
+    let shop = Shop::new();
+    let text = fs::read(shop.path("gusset.yaml")).unwrap();
+    let run = shop.feed(&["flat", "-"], &text);
+    assert_eq!(run.status.code(), Some(0), "{}", err(&run));
+    assert_eq!(shop.files("output"), ["gusset/blank.dxf", "gusset/blank.svg"]);
+    // Files that it names are beside where the command runs.
+    let run = shop.feed(&["make", "-", "--out", "made"], &fs::read(shop.path("job.yaml")).unwrap());
+    assert_eq!(run.status.code(), Some(0), "{}", err(&run));
+    let run = shop.feed(
+        &["flat", "-", "--json"],
+        b"part: x\nunits: mm\nmaterial: 1008\nthickness: 99\nplate: {profile: {circle: {diameter: 9}}}\n",
+    );
+    assert_eq!(run.status.code(), Some(2));
+    let json: Value = serde_json::from_slice(&run.stderr).unwrap();
+    assert_eq!((&json["errors"][0]["file"], &json["errors"][0]["line"]), (&Value::from("standard input"), &Value::from(4)));
+}
+
+#[test]
+fn output_that_is_no_terminal_has_no_colour() {
+    let shop = Shop::new();
+    for no_colour in ["", "1"] {
+        let run = shop.command(&["flat", "none.yaml"]).env("NO_COLOR", no_colour).output().unwrap();
+        assert!(!run.stderr.is_empty() && !run.stderr.contains(&0x1b), "{}", err(&run));
+    }
+    let run = shop.run(&["flat", "bracket.yaml"]);
+    assert!(!run.stdout.contains(&0x1b) && !run.stderr.contains(&0x1b));
+}
+
+/// The header variable's value, as it stands two lines behind its name (DXF reference, HEADER section: group codes and values alternate).
+fn header_value(dxf: &str, name: &str) -> Option<String> {
+    let mut lines = dxf.lines();
+    lines.find(|line| line.trim() == name)?;
+    lines.nth(1).map(|line| line.trim().to_owned())
+}
+
+#[test]
+fn dxf_version_and_unit_are_as_asked_for() {
+    let shop = Shop::new();
+    let written = |more: &[&str]| {
+        let run = shop.run(&[&["flat", "gusset.yaml"], more].concat());
+        assert_eq!(run.status.code(), Some(0), "{}", err(&run));
+        fs::read_to_string(shop.path("output/gusset/blank.dxf")).unwrap()
+    };
+    // DXF reference: AC1015 is R2000, AC1009 is R12; $INSUNITS 1 inches, 4 millimetres.
+    let plain = written(&[]);
+    assert_eq!(header_value(&plain, "$ACADVER").as_deref(), Some("AC1015"));
+    assert_eq!(header_value(&plain, "$INSUNITS").as_deref(), Some("4"));
+    let old = written(&["--dxf", "r12"]);
+    assert_eq!(header_value(&old, "$ACADVER").as_deref(), Some("AC1009"));
+    let inches = written(&["--dxf-units", "in"]);
+    assert_eq!(header_value(&inches, "$INSUNITS").as_deref(), Some("1"));
+    let (mm, inch) = (header_value(&plain, "$EXTMAX"), header_value(&inches, "$EXTMAX"));
+    if let (Some(mm), Some(inch)) = (mm, inch) {
+        let (mm, inch): (f64, f64) = (mm.parse().unwrap(), inch.parse().unwrap());
+        assert!((mm / inch - 25.4).abs() < 1e-3, "{mm} {inch}");
+    }
+}
+
+#[test]
+fn starters_are_accepted_by_every_command_that_takes_them() {
+    let shop = Shop::new();
+    for file in ["gusset.yaml", "bracket.yaml", "rail-half.yaml"] {
+        for command in ["flat", "check"] {
+            let run = shop.run(&[command, file, "--shop", "shop.yaml"]);
+            assert_eq!(run.status.code(), Some(0), "{command} {file}: {}{}", out(&run), err(&run));
+        }
+    }
+    let run = shop.run(&["make", "job.yaml", "--shop", "shop.yaml"]);
+    assert_eq!(run.status.code(), Some(0), "{}", err(&run));
+}
+
+/// Checks a value against the few words of JSON Schema (draft 2020-12) that ours is written in.
+fn validates(schema: &Value, root: &Value, value: &Value, at: &str) -> Result<(), String> {
+    if let Some(reference) = schema["$ref"].as_str() {
+        let pointer = reference.strip_prefix('#').ok_or(format!("{at}: {reference}"))?;
+        validates(root.pointer(pointer).ok_or(format!("{at}: no {reference}"))?, root, value, at)?;
+    }
+    if let Some(choices) = schema["anyOf"].as_array() {
+        let errors: Vec<String> = choices.iter().map_while(|choice| validates(choice, root, value, at).err()).collect();
+        if errors.len() == choices.len() {
+            return Err(errors.join(" / "));
+        }
+    }
+    let kinds: Vec<&str> = match &schema["type"] {
+        Value::String(kind) => vec![kind],
+        Value::Array(kinds) => kinds.iter().filter_map(Value::as_str).collect(),
+        _ => Vec::new(),
+    };
+    let is = |kind: &&str| match *kind {
+        "object" => value.is_object(),
+        "array" => value.is_array(),
+        "string" => value.is_string(),
+        "number" => value.is_number(),
+        "integer" => value.is_u64() || value.is_i64(),
+        "boolean" => value.is_boolean(),
+        "null" => value.is_null(),
+        _ => false,
+    };
+    if !kinds.is_empty() && !kinds.iter().any(|kind| is(kind)) {
+        return Err(format!("{at}: {value} is none of {kinds:?}"));
+    }
+    if let Some(map) = value.as_object() {
+        for key in schema["required"].as_array().into_iter().flatten().filter_map(Value::as_str) {
+            if !map.contains_key(key) {
+                return Err(format!("{at}: `{key}` is missing"));
+            }
+        }
+        for (key, inner) in map {
+            match (&schema["properties"][key], &schema["additionalProperties"]) {
+                (Value::Null, Value::Bool(false)) => return Err(format!("{at}: `{key}` is not known")),
+                (Value::Null, other @ Value::Object(_)) => validates(other, root, inner, &format!("{at}.{key}"))?,
+                (Value::Null, _) => {}
+                (known, _) => validates(known, root, inner, &format!("{at}.{key}"))?,
+            }
+        }
+    }
+    if let Some(list) = value.as_array() {
+        let (least, most) = (schema["minItems"].as_u64().unwrap_or(0), schema["maxItems"].as_u64().unwrap_or(u64::MAX));
+        if !(least..=most).contains(&(list.len() as u64)) {
+            return Err(format!("{at}: {} items", list.len()));
+        }
+        if schema["items"].is_object() {
+            for (i, item) in list.iter().enumerate() {
+                validates(&schema["items"], root, item, &format!("{at}[{i}]"))?;
+            }
+        }
+    }
+    Ok(())
+}
+
+#[test]
+fn starters_fit_the_schema_and_slips_do_not() {
+    let shop = Shop::new();
+    for (file, of) in [
+        ("gusset.yaml", "part"),
+        ("bracket.yaml", "part"),
+        ("rail-half.yaml", "part"),
+        ("job.yaml", "job"),
+        ("shop.yaml", "shop"),
+    ] {
+        let run = shop.run(&["schema", of]);
+        assert_eq!(run.status.code(), Some(0));
+        let schema: Value = serde_json::from_slice(&run.stdout).unwrap();
+        assert!(schema["$schema"].as_str().unwrap().contains("2020-12"));
+        let text = fs::read_to_string(shop.path(file)).unwrap();
+        let value: Value = serde_yaml::from_str(&text).unwrap();
+        validates(&schema, &schema, &value, file).unwrap();
+        let all: Value = serde_json::from_slice(&shop.run(&["schema"]).stdout).unwrap();
+        validates(&all, &all, &value, file).unwrap();
+        let mut slip = value.clone();
+        slip["thicknes"] = Value::from(1);
+        assert!(validates(&schema, &schema, &slip, file).is_err(), "{file}");
+        if of == "part" {
+            let mut slip = value;
+            slip["thickness"] = Value::from(vec![1]);
+            assert!(validates(&schema, &schema, &slip, file).is_err(), "{file}");
+        }
+    }
+}
+
+#[test]
+fn strip_gives_the_k_of_a_hand_worked_strip() {
+    let shop = Shop::new();
+    // Strip 100 mm, legs 52.1 and 52.3 to the outside mould line, T 1.6, R 3, 90 degrees, worked by hand:
+    // deduction = 52.1 + 52.3 - 100 = 4.4; setback = R + T = 4.6; allowance = 9.2 - 4.4 = 4.8;
+    // K = (allowance / (pi/2) - R) / T = (3.0557749 - 3) / 1.6 = 0.0348593.
+    let result = shop.json(&["strip", "100", "52.1", "52.3", "--thickness", "1.6", "--radius", "3", "--json"], 0);
+    assert!((result["k_factor"].as_f64().unwrap() - 0.034_859_3).abs() < 1e-6, "{result}");
+    assert!((result["allowance_mm"].as_f64().unwrap() - 4.8).abs() < 1e-9, "{result}");
+    // In inches: 4 in, legs 2.06 in, T 1/16 in, R 1/8 in: deduction 0.12, setbacks 0.375, allowance 0.255 in = 6.477 mm,
+    // K = (0.255 / (pi/2) - 0.125) / 0.0625 = 0.5974.
+    let inch = ["strip", "4", "2.06", "2.06", "--thickness", "1/16", "--radius", "1/8", "--units", "in", "--json"];
+    let result = shop.json(&inch, 0);
+    assert!((result["k_factor"].as_f64().unwrap() - 0.597_4).abs() < 1e-4, "{result}");
+    assert!((result["allowance_mm"].as_f64().unwrap() - 6.477).abs() < 1e-9, "{result}");
+}
+
+#[test]
+fn a_strip_is_saved_once_and_never_over_another() {
+    let shop = Shop::new();
+    let save = |file: &str, tool: &str| {
+        let arguments = ["strip", "100", "51.6", "51.7", "--thickness", "1.6", "--radius", "3.2", "--material", "4130-annealed"];
+        shop.run(&[&arguments[..], &["--tool", tool, "--save", file]].concat())
+    };
+    for file in ["new-shop.yaml", "shop.yaml"] {
+        let run = save(file, "V12");
+        assert_eq!(run.status.code(), Some(0), "{}", err(&run));
+        let saved = fs::read(shop.path(file)).unwrap();
+        let run = save(file, "V12");
+        assert_eq!(run.status.code(), Some(2), "{file}");
+        assert!(err(&run).contains("already"), "{}", err(&run));
+        assert_eq!(fs::read(shop.path(file)).unwrap(), saved, "{file}");
+        assert_eq!(save(file, "V16").status.code(), Some(0), "{file}");
+    }
+    // And it is used: K = ((9.6 - 3.3) / (pi/2) - 3.2) / 1.6 with deduction 51.6 + 51.7 - 100 = 3.3 and setbacks 2 (3.2 + 1.6).
+    let k = (6.3 / std::f64::consts::FRAC_PI_2 - 3.2) / 1.6;
+    let bracket = fs::read_to_string(shop.path("bracket.yaml")).unwrap().replace("grain: along", "bend_allowance: strips");
+    fs::write(shop.path("measured.yaml"), bracket).unwrap();
+    let list = shop.json(&["flat", "measured.yaml", "--shop", "new-shop.yaml", "--json"], 0);
+    let used = list[0]["bends"][0]["k_factor"].as_f64().unwrap();
+    assert!((used - k).abs() < 1e-6, "{used} {k}");
+}
+
+#[test]
+fn where_nothing_can_be_written_nothing_is_left_behind() {
+    let shop = Shop::new();
+    fs::write(shop.path("taken"), "a file").unwrap();
+    let run = shop.run(&["flat", "bracket.yaml", "--out", "taken/below"]);
+    assert_eq!(run.status.code(), Some(2));
+    assert!(err(&run).contains("cannot be written") && !err(&run).contains("os error"), "{}", err(&run));
+    // The second file's name is a folder: the first one must not appear either.
+    fs::create_dir_all(shop.path("out/gusset/blank.dxf")).unwrap();
+    let run = shop.run(&["flat", "bracket.yaml", "gusset.yaml", "--out", "out", "--json"]);
+    assert_eq!(run.status.code(), Some(2));
+    assert!(run.stdout.is_empty());
+    let json: Value = serde_json::from_slice(&run.stderr).unwrap();
+    assert!(json["errors"][0]["message"].as_str().unwrap().contains("blank.dxf"), "{json}");
+    assert!(shop.files("out").is_empty(), "{:?}", shop.files("out"));
+    assert!(!shop.path("out/bracket").exists());
+    let run = shop.run(&["make", "job.yaml", "--out", "taken"]);
+    assert_eq!(run.status.code(), Some(2));
+    assert_eq!(fs::read_to_string(shop.path("taken")).unwrap(), "a file");
+}
+
+#[test]
+fn a_second_run_replaces_the_files_of_the_first() {
+    let shop = Shop::new();
+    assert_eq!(shop.run(&["flat", "bracket.yaml"]).status.code(), Some(0));
+    let first = fs::read(shop.path("output/bracket/blank.svg")).unwrap();
+    assert_eq!(shop.run(&["flat", "bracket.yaml"]).status.code(), Some(0));
+    assert_eq!(fs::read(shop.path("output/bracket/blank.svg")).unwrap(), first);
+    assert_eq!(shop.files("output"), ["bracket/blank.dxf", "bracket/blank.svg"]);
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_panic() {
+    let shop = Shop::new();
+    for arguments in [
+        &["flat", "bracket.yaml", "--json"][..],
+        &["schema"],
+        &["new", "job"],
+        &["completions", "bash"],
+        &["check", "bracket.yaml"],
+        &["--help"],
+        &["flat", "none.yaml"],
+    ] {
+        let mut child = shop.command(arguments).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        drop(child.stdout.take());
+        let mut said = String::new();
+        child.stderr.take().unwrap().read_to_string(&mut said).unwrap();
+        let status = child.wait().unwrap().code();
+        assert!(!said.contains("panicked"), "{arguments:?}: {said}");
+        assert!(matches!(status, Some(0 | 2)), "{arguments:?}: {status:?}");
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn results_that_find_no_room_are_an_error() {
+    let shop = Shop::new();
+    let full = || fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    for arguments in [&["flat", "bracket.yaml", "--json"][..], &["schema"], &["completions", "bash"], &["new", "plate"]] {
+        let run = shop.command(arguments).stdout(full()).output().unwrap();
+        assert_eq!(run.status.code(), Some(2), "{arguments:?}");
+        assert!(err(&run).contains("no space left"), "{arguments:?}: {}", err(&run));
+    }
+}
+
+#[test]
+fn command_lines_that_mean_nothing_end_with_2() {
+    let shop = Shop::new();
+    for arguments in
+        [&["bend", "bracket.yaml"][..], &["flat", "bracket.yaml", "--kerf", "2"], &["flat"], &[], &["completions", "cobol"]]
+    {
+        let run = shop.run(arguments);
+        assert_eq!(run.status.code(), Some(2), "{arguments:?}");
+        assert!(run.stdout.is_empty() && !run.stderr.is_empty(), "{arguments:?}");
+    }
+    for arguments in [&["--help"][..], &["--version"], &["flat", "--help"]] {
+        let run = shop.run(arguments);
+        assert_eq!((run.status.code(), run.stderr.is_empty()), (Some(0), true), "{arguments:?}");
+        assert!(!run.stdout.is_empty());
+    }
+    assert!(!shop.path("output").exists());
+}
+
+#[test]
+fn completions_exist_for_every_shell() {
+    let shop = Shop::new();
+    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
+        let run = shop.run(&["completions", shell]);
+        assert_eq!(run.status.code(), Some(0), "{shell}");
+        assert!(out(&run).contains("planish") && out(&run).contains("strip"), "{shell}");
+    }
+}
