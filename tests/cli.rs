@@ -115,7 +115,7 @@ fn flat_writes_the_blank_and_gives_the_results_of_the_contract() {
     has(bend, &["name", "angle_deg", "inside_radius_mm", "k_factor", "allowance_mm", "setback_mm", "deduction_mm", "length_mm"]);
     assert_eq!(parts[0]["kind"], "bent");
     // DIN 6935 at 90 degrees: k = 0.65 + log10(R/T)/2 = 0.65 + log10(2)/2 = 0.80051, K = k/2; allowance = (R + K T) pi/2 with R 3.2, T 1.6.
-    let k = (0.65 + 2f64.log10() / 2.0) / 2.0;
+    let k = 0.325 + 2f64.log10() / 4.0;
     let allowance = (3.2 + k * 1.6) * std::f64::consts::FRAC_PI_2;
     assert!((bend["k_factor"].as_f64().unwrap() - k).abs() < 1e-6, "{bend}");
     assert!((bend["allowance_mm"].as_f64().unwrap() - allowance).abs() < 1e-6, "{bend}");
@@ -167,7 +167,7 @@ fn make_writes_everything_and_its_json_is_the_file() {
     ] {
         assert!(files.iter().any(|file| file == name), "no {name} in {files:?}");
     }
-    assert!(!files.iter().any(|file| file.ends_with(".part")), "{files:?}");
+    assert!(!files.iter().any(|file| file.contains(".part")), "{files:?}");
 }
 
 #[test]
@@ -329,7 +329,7 @@ fn validates(schema: &Value, root: &Value, value: &Value, at: &str) -> Result<()
         "null" => value.is_null(),
         _ => false,
     };
-    if !kinds.is_empty() && !kinds.iter().any(|kind| is(kind)) {
+    if !kinds.is_empty() && !kinds.iter().any(is) {
         return Err(format!("{at}: {value} is none of {kinds:?}"));
     }
     if let Some(map) = value.as_object() {
