@@ -169,7 +169,7 @@ fn middle_at(plate: &Polyarc, at: f64, along_x: bool) -> Option<Point> {
     let turned = if along_x { plate.clone() } else { plate.moved(crate::geom::Affine::rotate(-std::f64::consts::FRAC_PI_2)) };
     let heights = Loop::of(&turned, None).heights_at(at);
     let pair = heights.chunks_exact(2).max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])))?;
-    let middle = (pair[0] + pair[1]) / 2.0;
+    let middle = f64::midpoint(pair[0], pair[1]);
     Some(if along_x { Point::new(at, middle) } else { Point::new(-middle, at) })
 }
 

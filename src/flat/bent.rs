@@ -13,12 +13,11 @@ use crate::units::Length;
 fn reach(bent: &Bent, bend: &StraightBend, developed: &DevelopedBend) -> f64 {
     let half_tangent = (bend.bend_angle().radians() / 2.0).tan();
     match bent.dims {
-        LegDims::Outside => developed.outside_setback.mm(),
         LegDims::Inside => bend.inside_radius().mm() * half_tangent,
         LegDims::Flat => 0.0,
         // Past 90 degrees to the outer tangent, which lies R + T beyond the tangent line.
         LegDims::Edge if bend.bend_angle().degrees() > 90.0 + 1e-9 => (bend.inside_radius() + bend.thickness()).mm(),
-        LegDims::Edge => developed.outside_setback.mm(),
+        LegDims::Outside | LegDims::Edge => developed.outside_setback.mm(),
     }
 }
 
