@@ -1,4 +1,4 @@
-//! Step 3: takes a [`Part`](crate::part::Part), gives its [`Flat`], the blank that is cut; `check` verifies it, `nest` places it.
+//! Step 3: takes a [`Part`], gives its [`Flat`], the blank that is cut; `check` verifies it, `nest` places it.
 
 mod bent;
 pub(crate) mod half_shell;

@@ -1,6 +1,6 @@
 //! The description files as they are written: what serde reads, and what the JSON Schema is made from.
 //!
-//! Nothing is resolved here: lengths have no unit yet, names point at nothing. [`super::resolve`] makes a [`super::Part`] of it.
+//! Nothing is resolved here: lengths have no unit yet, names point at nothing. `part::resolve` makes a [`super::Part`] of it.
 
 use std::borrow::Cow;
 use std::collections::BTreeMap;
