@@ -76,6 +76,13 @@ pub const RIM_SAMPLE_MM: f64 = 2.0;
 /// `flat`.
 pub const SMOOTH_JOINT: f64 = 2e-3;
 
+/// A corner between walls that turns by less than this is hammered round, not sawn: spread over one wall's width w its edge strain is at
+/// most angle·w/w, the 5 % that the common-practice caution allows the hardest steel. Radians, about 3 degrees. Read by `flat`.
+pub const SLIGHT_CORNER: f64 = 0.05;
+
+/// At how many places the way between two walls' reaches is taken. Read by `flat`.
+pub const BLEND_SAMPLES: u32 = 12;
+
 /// Cut lines have no piece shorter than this, mm (contract, section 5); a torch is thirty times as wide. Read by `geom`, `write`.
 pub const SHORTEST_PIECE: f64 = 0.05;
 
@@ -112,7 +119,3 @@ pub const DEEPEST_NESTING: usize = 32;
 
 /// The highest degree of an imported spline; drawing programs write 3, some 5. Read by `part`.
 pub const HIGHEST_SPLINE_DEGREE: usize = 15;
-
-/// Walls run round a corner of the outline that turns by less than this, radians (6 degrees): what a hammer smooths without a relief.
-/// Common practice, no source. Read by `flat`.
-pub const SLIGHT_CORNER: f64 = 0.105;

@@ -6,11 +6,11 @@ mod stations;
 use crate::flat::half_shell::{has_wall, wall_of};
 use crate::flat::{Finding, Flat};
 use crate::formed::Wall;
-use crate::geom::{Loop, Point, Polyarc, offset_closed, offset_sides};
+use crate::geom::{Loop, Point, Polyarc, offset_closed, offset_sides, self_crossing};
 use crate::part::{HalfShell, Kind, Part, Pins};
 use crate::problem::{Checked, Code, Problem};
 use crate::shop::springback::to_be_left_with_by_yield;
-use crate::tolerance::{CLAMP_CLEARANCE_MM, CURVE_TO_ARCS};
+use crate::tolerance::{CLAMP_CLEARANCE_MM, CURVE_TO_ARCS, LEAST_AREA_MM2};
 use crate::units::{Angle, Digits, Length};
 
 pub use solid::{Triangle, buck_solid, formed_solid};
@@ -57,8 +57,11 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
         let help = "make the shell wider there, or its inside corners rounder";
         Problem::new(Code::NoRoom, format!("no {what} is left inside this profile"), help).at(shell.profile_place.clone())
     };
-    let outline = inset(wall.thickness / wall.lean().cos()).ok_or_else(|| no_room("buck"))?;
-    let clamp_plate = inset(wall.tangent_inset() + CLAMP_CLEARANCE_MM).ok_or_else(|| no_room("clamp plate"))?;
+    let mut bucks = inset(wall.thickness / wall.lean().cos());
+    let outline = bucks.pop().filter(|_| bucks.is_empty()).ok_or_else(|| no_room("buck"))?;
+    let clamp_plates = inset(wall.tangent_inset() + CLAMP_CLEARANCE_MM);
+    let pieces = clamp_plates.len();
+    let clamp_plate = clamp_plates.into_iter().next().ok_or_else(|| no_room("clamp plate"))?;
     let depth = wall.depth;
     let height = depth - wall.thickness + shell.trim.mm() + 10.0;
     let layer = shell.buck.layer.mm();
@@ -75,7 +78,18 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
             );
         }
     }
-    let findings = trapped(part, shell, wall, undercut).into_iter().collect();
+    let mut findings: Vec<Finding> = trapped(part, shell, wall, undercut).into_iter().collect();
+    if pieces > 1 {
+        let message = format!("a waist parts the clamp plate into {pieces} pieces; the largest is drawn");
+        findings.push(Finding {
+            problem: Problem::new(Code::NoRoom, message, "make the shell wider there, or clamp the other ends by hand")
+                .at(shell.profile_place.clone()),
+            limit: 1.0,
+            value: pieces as f64,
+            ok: false,
+            source: format!("geometry: the plate keeps {CLAMP_CLEARANCE_MM} mm inside the tangent line"),
+        });
+    }
     Ok(BuckSet {
         stations: stations_of(shell, &outline),
         outline,
@@ -91,17 +105,20 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
     })
 }
 
-/// The profile moved in by `distance` mm at every wall; open edges stay where they are.
-fn inset_walled(shell: &HalfShell, face: &Loop, distance: f64) -> Option<Polyarc> {
-    let of = |i: usize| if has_wall(shell, i) { -distance } else { 0.0 };
-    match offset_sides(face, &of) {
-        Some(moved) => Some(moved.to_polyarc(CURVE_TO_ARCS).tidied()).filter(|outline| outline.area() > 0.0),
-        // A round that closes inside a tight corner leaves a sharp one.
-        None if shell.open_edges.is_empty() => {
-            offset_closed(&face.to_polyarc(CURVE_TO_ARCS), -distance).into_iter().max_by(|a, b| a.area().total_cmp(&b.area()))
-        }
-        None => None,
+/// The profile moved in by `distance` mm at every wall, the largest piece first where a waist closes; open edges stay where they are.
+fn inset_walled(shell: &HalfShell, face: &Loop, distance: f64) -> Vec<Polyarc> {
+    let walled = |i: usize| has_wall(shell, i);
+    let sound = |outline: &Polyarc| outline.area() > LEAST_AREA_MM2 && self_crossing(outline).is_none();
+    let exact = offset_sides(face, &|i| if walled(i) { -distance } else { 0.0 });
+    if let Some(outline) = exact.map(|moved| moved.to_polyarc(CURVE_TO_ARCS).tidied()).filter(&sound) {
+        return vec![outline];
     }
+    // A round that closes leaves a sharp corner, a waist that closes parts the outline. Open edges are moved out first, to come back.
+    let Some(longer) = offset_sides(face, &|i| if walled(i) { 0.0 } else { distance }) else { return Vec::new() };
+    let mut pieces = offset_closed(&longer.to_polyarc(CURVE_TO_ARCS).tidied(), -distance);
+    pieces = pieces.iter().map(Polyarc::tidied).filter(sound).collect();
+    pieces.sort_by(|a, b| b.area().total_cmp(&a.area()));
+    pieces
 }
 
 /// How far the bend must go beyond its angle so that it springs back to it.

@@ -5,7 +5,7 @@ use crate::fe::ring::{RingFailure, ring};
 use crate::formed::Wall;
 use crate::geom::{Point, Segment, Vertex, fit_samples, left_of, shifted};
 use crate::shop::material::Material;
-use crate::tolerance::{CURVE_TO_ARCS, RIM_SAMPLE_MM, SAME_POINT};
+use crate::tolerance::{BLEND_SAMPLES, CURVE_TO_ARCS, RIM_SAMPLE_MM, SAME_POINT};
 
 /// Strain and thickness of the free edge at one place.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,6 +46,41 @@ pub(super) struct Sample {
     curvature: f64,
 }
 
+/// How the two edges are led over to a neighbour's at one end of a side.
+#[derive(Debug, Clone, Copy)]
+struct Blend {
+    at_end: bool,
+    cut: Way,
+    net: Way,
+}
+
+/// How one edge is led over: the stretch of the side's parameter that it takes, and what is added at the very end, mm.
+#[derive(Debug, Clone, Copy)]
+struct Way {
+    over: f64,
+    miss: f64,
+}
+
+impl Blend {
+    fn way(&self, net: bool) -> Way {
+        if net { self.net } else { self.cut }
+    }
+
+    /// The side's parameter at that share of the way from its end.
+    fn place(&self, share: f64, net: bool) -> f64 {
+        let away = self.way(net).over * share;
+        if self.at_end { 1.0 - away } else { away }
+    }
+
+    /// What it adds at `u`, and the slope of that: 1 - 3x² + 2x³ of the whole at the share x of the way.
+    fn at(&self, u: f64, net: bool) -> (f64, f64) {
+        let Way { over, miss } = self.way(net);
+        let (away, sign) = if self.at_end { (1.0 - u, -1.0) } else { (u, 1.0) };
+        let x = (away / over).clamp(0.0, 1.0);
+        (miss * (1.0 - x * x * (3.0 - 2.0 * x)), miss * sign * 6.0 * x * (x - 1.0) / over)
+    }
+}
+
 /// A side with a wall, its face to the left.
 #[derive(Debug, Clone)]
 pub(super) struct Rim {
@@ -55,6 +90,7 @@ pub(super) struct Rim {
     /// See `cut_range`.
     pub(super) net_range: (f64, f64),
     samples: Vec<Sample>,
+    blends: Vec<Blend>,
     /// Where no solution exists: the place, and the radius of the outline there.
     pub(super) cannot_follow: Option<(Point, f64)>,
 }
@@ -86,53 +122,49 @@ impl Rim {
                 unrolled(u, curvature, wall, trim)
             }));
         }
-        Self { segment, cut_range: (0.0, 1.0), net_range: (0.0, 1.0), samples, cannot_follow }
+        Self { segment, cut_range: (0.0, 1.0), net_range: (0.0, 1.0), samples, blends: Vec::new(), cannot_follow }
     }
 
     /// How far the blank reaches at the side's start or end.
     pub(super) fn reach(&self, at_end: bool) -> Reach {
-        let sample = if at_end { self.samples[self.samples.len() - 1] } else { self.samples[0] };
-        Reach { cut: sample.cut, net: sample.net, curvature: sample.curvature }
+        let u = if at_end { 1.0 } else { 0.0 };
+        Reach { cut: self.out(u, false).0, net: self.out(u, true).0, curvature: self.segment.curvature_at(u) }
     }
 
-    /// Leads the edges over to those of a straighter neighbour at one end, within one wall's width or half the side.
-    pub(super) fn blend(&mut self, at_end: bool, neighbour: Reach) {
+    /// Leads the edges over to the given reach at one end, within one wall's flat width or half the side, level at both ends of the way.
+    /// `tangent_inset` is what the wall's width has inside the outline.
+    pub(super) fn blend(&mut self, at_end: bool, to: Reach, tangent_inset: f64) {
         let own = self.reach(at_end);
-        let miss = (neighbour.cut - own.cut, neighbour.net - own.net);
-        if miss.0.abs().max(miss.1.abs()) < 1e-6 {
-            return;
-        }
-        let length = self.segment.length();
-        if self.samples.len() == 2 {
-            let first = self.samples[0];
-            let count = sample_count(length);
-            self.samples = (0..=count).map(|i| Sample { u: i as f64 / count as f64, ..first }).collect();
-        }
-        let over = (own.cut.abs().max(SAME_POINT) / length).min(0.5);
-        for sample in &mut self.samples {
-            let away = if at_end { 1.0 - sample.u } else { sample.u };
-            let x = (away / over).min(1.0);
-            let share = 1.0 - x * x * (3.0 - 2.0 * x);
-            sample.cut += miss.0 * share;
-            sample.net += miss.1 * share;
+        let over = |own: f64| ((own + tangent_inset).max(SAME_POINT) / self.segment.length()).min(0.5);
+        let way = |own: f64, to: f64| Way { over: over(own), miss: to - own };
+        let blend = Blend { at_end, cut: way(own.cut, to.cut), net: way(own.net, to.net) };
+        if blend.cut.miss.abs().max(blend.net.miss.abs()) > 1e-6 {
+            self.blends.push(blend);
         }
     }
 
     fn is_constant(&self) -> bool {
-        self.samples.len() == 2
+        self.samples.len() == 2 && self.blends.is_empty()
     }
 
-    /// The distance out to the cut edge or the net edge at `u`.
-    fn out(&self, u: f64, net: bool) -> f64 {
+    /// The distance out to the cut edge or the net edge at `u`, and its slope over `u`.
+    fn out(&self, u: f64, net: bool) -> (f64, f64) {
         let value = |s: &Sample| if net { s.net } else { s.cut };
-        let i = self.samples.partition_point(|s| s.u <= u).clamp(1, self.samples.len() - 1);
-        let (a, b) = (&self.samples[i - 1], &self.samples[i]);
-        value(a) + (value(b) - value(a)) * ((u - a.u) / (b.u - a.u))
+        let last = self.samples.len() - 1;
+        let i = self.samples.partition_point(|s| s.u <= u).clamp(1, last);
+        // The parabola through the samples beside `u` and one more; a constant wall has just two.
+        let own = if last == 1 {
+            (value(&self.samples[0]), 0.0)
+        } else {
+            let a = (i - 1).min(last - 2);
+            parabola([a, a + 1, a + 2].map(|k| (self.samples[k].u, value(&self.samples[k]))), u)
+        };
+        self.blends.iter().map(|blend| blend.at(u, net)).fold(own, |sum, more| (sum.0 + more.0, sum.1 + more.1))
     }
 
     /// The point of the cut or net edge at `u`.
     pub(super) fn edge_point(&self, u: f64, net: bool) -> Point {
-        self.segment.point_at(u) - left_of(self.segment.tangent_at(u)) * self.out(u, net)
+        self.segment.point_at(u) - left_of(self.segment.tangent_at(u)) * self.out(u, net).0
     }
 
     /// The edge as lines and arcs from its start on, without its last point. None where it turns inside out.
@@ -140,19 +172,13 @@ impl Rim {
         let (from, to) = if net { self.net_range } else { self.cut_range };
         if self.is_constant() {
             let side = self.segment.between(from, to);
-            return shifted(&side, -self.out(from, net)).map(|pieces| vertices_of(&pieces));
+            return shifted(&side, -self.out(from, net).0).map(|pieces| vertices_of(&pieces));
         }
-        let mut places: Vec<f64> = self.samples.iter().map(|s| s.u).filter(|u| *u > from && *u < to).collect();
-        places.insert(0, from);
-        places.push(to);
-        let out: Vec<f64> = places.iter().map(|u| self.out(*u, net)).collect();
-        let last = places.len() - 1;
-        let mut points = Vec::with_capacity(places.len());
-        for (i, &u) in places.iter().enumerate() {
-            let (a, b) = (i.saturating_sub(1), (i + 1).min(last));
-            let slope = (out[b] - out[a]) / (places[b] - places[a]);
+        let mut points = Vec::new();
+        for u in self.places((from, to), net) {
+            let (out, slope) = self.out(u, net);
             let tangent = self.segment.tangent_at(u);
-            let growth = 1.0 + self.segment.curvature_at(u) * out[i];
+            let growth = 1.0 + self.segment.curvature_at(u) * out;
             if growth <= 0.0 {
                 return None;
             }
@@ -160,6 +186,22 @@ impl Rim {
             points.push((self.edge_point(u, net), direction.normalize()));
         }
         Some(fit_samples(&points, CURVE_TO_ARCS))
+    }
+
+    /// Where the edge is taken between two parameters: evenly, and closer together where it is led over to a neighbour.
+    fn places(&self, (from, to): (f64, f64), net: bool) -> Vec<f64> {
+        let count = sample_count(self.segment.length());
+        let even = (0..=count).map(|i| i as f64 / count as f64);
+        let blends = self
+            .blends
+            .iter()
+            .flat_map(|blend| (1..=BLEND_SAMPLES).map(|step| blend.place(f64::from(step) / f64::from(BLEND_SAMPLES), net)));
+        let apart = SAME_POINT / self.segment.length();
+        let mut places: Vec<f64> = even.chain(blends).filter(|u| *u > from + apart && *u < to - apart).collect();
+        places.extend([from, to]);
+        places.sort_by(f64::total_cmp);
+        places.dedup_by(|b, a| *b - *a < apart);
+        places
     }
 
     fn speed(&self, u: f64) -> f64 {
@@ -181,7 +223,7 @@ impl Rim {
                 along: along + s.u * length,
                 strain: s.strain,
                 thickness_ratio: s.thickness_ratio,
-                width: s.net + tangent_inset,
+                width: self.out(s.u, true).0 + tangent_inset,
                 radius: if straight { f64::INFINITY } else { 1.0 / s.curvature },
             })
             .collect()
@@ -196,6 +238,13 @@ impl Rim {
     pub(super) fn inner_line(&self, inset: f64, range: (f64, f64)) -> Option<Vec<Segment>> {
         shifted(&self.segment.between(range.0, range.1), inset)
     }
+}
+
+/// Value and slope at `u` of the parabola through three points of different places.
+fn parabola([(x0, y0), (x1, y1), (x2, y2)]: [(f64, f64); 3], u: f64) -> (f64, f64) {
+    let first = (y1 - y0) / (x1 - x0);
+    let second = ((y2 - y1) / (x2 - x1) - first) / (x2 - x0);
+    (y0 + (first + second * (u - x1)) * (u - x0), first + second * (2.0 * u - x0 - x1))
 }
 
 pub(super) fn vertices_of(pieces: &[Segment]) -> Vec<Vertex> {

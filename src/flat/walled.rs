@@ -1,10 +1,10 @@
 //! The blank of a face with walls around it: every side's wall laid flat and joined to the next.
 
-use super::rim::{EdgeStrain, Rim, vertices_of};
+use super::rim::{EdgeStrain, Reach, Rim, vertices_of};
 use crate::fe::law::SheetLaw;
 use crate::formed::Wall;
 use crate::geom::{Loop, Point, Polyarc, Segment, Vertex, left_of, meet, self_crossing};
-use crate::tolerance::{SAME_POINT, SLIGHT_CORNER, SMOOTH_JOINT};
+use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT, SLIGHT_CORNER, SMOOTH_JOINT};
 
 /// A face with its walls laid flat.
 #[derive(Debug, Clone)]
@@ -48,8 +48,6 @@ enum Joint {
     Convex(Point),
     /// Walls on both sides of an inside corner: mitred in the flat.
     Concave(Point),
-    /// A slight bend in the outline that the walls run round: mitred in the flat, nothing to saw.
-    Slight,
     /// A wall ends at an open edge, or begins at one.
     WallEnds,
     WallBegins,
@@ -122,13 +120,8 @@ impl Unfolding<'_> {
             let corner = self.parts[i].segment.to();
             let turn = face.turn_before(next);
             let joint = match (reaches[i], reaches[next]) {
-                (Some((_, own)), Some((other, _))) if turn.abs() < SMOOTH_JOINT => {
-                    // The straighter of the two keeps its edge; the other is led over to it.
-                    if own.curvature.abs() > other.curvature.abs() {
-                        self.rim_mut(i).blend(true, other);
-                    } else {
-                        self.rim_mut(next).blend(false, own);
-                    }
+                (Some((_, own)), Some((other, _))) if turn.abs() < SLIGHT_CORNER => {
+                    self.run_on(i, next, turn, own, other)?;
                     Joint::Smooth
                 }
                 (Some(_), Some(_)) => self.sharp(i, next, turn, corner)?,
@@ -147,6 +140,27 @@ impl Unfolding<'_> {
         Ok(())
     }
 
+    /// Two walls that go on into each other: both edges are led to one reach, which is the nearer to a side's own the straighter it is.
+    fn run_on(&mut self, i: usize, next: usize, turn: f64, own: Reach, other: Reach) -> Result<(), WalledProblem> {
+        if self.parts[i].skipped || self.parts[next].skipped {
+            return Ok(());
+        }
+        let bent = own.curvature.abs() + other.curvature.abs();
+        let share = if bent > 0.0 { own.curvature.abs() / bent } else { 0.5 };
+        let mix = |a: f64, b: f64| a + (b - a) * share;
+        let shared = Reach { cut: mix(own.cut, other.cut), net: mix(own.net, other.net), ..own };
+        let inset = self.wall.tangent_inset();
+        self.rim_mut(i).blend(true, shared, inset);
+        self.rim_mut(next).blend(false, shared, inset);
+        if turn.abs() < SMOOTH_JOINT {
+            return Ok(());
+        }
+        let at = self.parts[i].segment.to();
+        (self.parts[i].inner.1, self.parts[next].inner.0) =
+            meet(&[self.parts[i].segment], inset, &[self.parts[next].segment], inset).ok_or(WalledProblem::NoCorner { at })?;
+        self.mitre(i, next, at)
+    }
+
     fn rim_mut(&mut self, i: usize) -> &mut Rim {
         self.parts[i].rim.as_mut().expect("called for sides with a wall")
     }
@@ -157,8 +171,8 @@ impl Unfolding<'_> {
         let (u, v) = meet(&[first], inset, &[second], inset).ok_or(WalledProblem::NoCorner { at })?;
         self.parts[i].inner.1 = u;
         self.parts[next].inner.0 = v;
-        let corner = beyond(&first, u) + left_of(first.tangent_at(u.clamp(0.0, 1.0))) * inset;
-        if turn > SLIGHT_CORNER {
+        let corner = first.point_at(u) + left_of(first.tangent_at(u)) * inset;
+        if turn > 0.0 {
             for net in [false, true] {
                 self.set_range(i, net, None, Some(u));
                 self.set_range(next, net, Some(v), None);
@@ -166,7 +180,7 @@ impl Unfolding<'_> {
             return Ok(Joint::Convex(corner));
         }
         self.mitre(i, next, at)?;
-        Ok(if turn < -SLIGHT_CORNER { Joint::Concave(corner) } else { Joint::Slight })
+        Ok(Joint::Concave(corner))
     }
 
     /// Two walls' edges end where they meet.
@@ -273,12 +287,12 @@ impl Unfolding<'_> {
                     vertices.extend(self.wall_end_line(i, (i + 1) % n, true, net).into_iter().map(corner));
                 }
                 Joint::WallBegins => {
-                    vertices.push(corner(beyond(&part.segment, part.inner.1)));
+                    vertices.push(corner(part.segment.point_at(part.inner.1)));
                     let mut line = self.wall_end_line((i + 1) % n, i, false, net);
                     line.reverse();
                     vertices.extend(line.into_iter().map(corner));
                 }
-                Joint::Smooth | Joint::Slight | Joint::Concave(_) | Joint::Open => {}
+                Joint::Smooth | Joint::Concave(_) | Joint::Open => {}
             }
         }
         Ok(Polyarc { vertices }.tidied())
@@ -295,7 +309,7 @@ impl Unfolding<'_> {
         let (walled, edge) = (self.parts[i].segment, self.parts[open].segment);
         let width = self.width(i, at_end, net);
         let tangent = self.parts[i].inner;
-        let steps = 12;
+        let steps = self.steps_round_bend(&walled, &edge, at_end);
         let points: Vec<(f64, Point)> = (1..steps)
             .filter_map(|k| {
                 // Close steps round the bend, one long one up the wall.
@@ -303,12 +317,25 @@ impl Unfolding<'_> {
                 let inset = self.wall.inset_at(flat);
                 let u = if at_end { meet(&[walled], inset, &[edge], 0.0)?.0 } else { meet(&[edge], 0.0, &[walled], inset)?.1 };
                 let out = flat - self.wall.tangent_inset();
-                Some((u, beyond(&walled, u) - left_of(walled.tangent_at(u.clamp(0.0, 1.0))) * out))
+                Some((u, walled.point_at(u) - left_of(walled.tangent_at(u)) * out))
             })
             .collect();
         let end = if at_end { tangent.1 } else { tangent.0 };
         let square = points.iter().all(|(u, _)| (u - end).abs() * walled.length() < SAME_POINT);
         if square { Vec::new() } else { points.into_iter().map(|(_, p)| p).collect() }
+    }
+
+    /// Into how many chords the developed end of a bend is cut: it strays from straight as R (a - sin a) cot(angle between edge and wall)
+    /// does, with the curvature cot/R at most.
+    fn steps_round_bend(&self, walled: &Segment, edge: &Segment, at_end: bool) -> u32 {
+        let (wall_ways, edge_ways) = if at_end { (1.0, 0.0) } else { (0.0, 1.0) };
+        let (a, b) = (walled.tangent_at(wall_ways), edge.tangent_at(edge_ways));
+        let cotangent = (a.dot(b) / a.cross(b)).abs();
+        let neutral = self.wall.inside_radius + self.wall.k_factor * self.wall.thickness;
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 12..=400")]
+        let steps =
+            (self.wall.allowance() * (cotangent / neutral / (8.0 * CURVE_TO_ARCS)).sqrt()).ceil().clamp(12.0, 400.0) as u32;
+        steps
     }
 
     /// The line at `flat` mm from the tangent line along every walled side, as chains.
@@ -357,7 +384,7 @@ impl Unfolding<'_> {
                 Some(chain) if !open => chain.extend(pieces),
                 _ => chains.push(pieces),
             }
-            open = !matches!(self.joints[i], Joint::Smooth | Joint::Slight);
+            open = !matches!(self.joints[i], Joint::Smooth);
         }
         // A run that goes on over the start of the outline is one chain.
         if chains.len() > 1 && !open && self.parts[0].rim.is_some() {
@@ -417,17 +444,6 @@ impl Unfolding<'_> {
             sharp_corners,
             cannot_follow,
         })
-    }
-}
-
-/// The point of a segment at `u`, lines and arcs running on beyond their ends, curves along their tangents.
-fn beyond(segment: &Segment, u: f64) -> Point {
-    match segment {
-        Segment::Curve(_) if !(0.0..=1.0).contains(&u) => {
-            let end = u.clamp(0.0, 1.0);
-            segment.point_at(end) + segment.tangent_at(end) * ((u - end) * segment.length())
-        }
-        _ => segment.point_at(u),
     }
 }
 

@@ -22,15 +22,8 @@ fn on(run: &[Segment], place: f64) -> (Point, Vec2) {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 0..=last")]
     let i = place.floor().clamp(0.0, last as f64) as usize;
     let u = place - i as f64;
-    // Beyond their ends lines and arcs run on; a curve runs on along its tangent.
-    match run[i] {
-        Segment::Curve(_) if !(0.0..=1.0).contains(&u) => {
-            let end = u.clamp(0.0, 1.0);
-            let tangent = run[i].tangent_at(end);
-            (run[i].point_at(end) + tangent * ((u - end) * run[i].length()), tangent)
-        }
-        _ => (run[i].point_at(u), run[i].tangent_at(u)),
-    }
+    // Beyond its ends every piece runs on as the line, circle or cubic that it is, so that `Segment::between` says the same.
+    (run[i].point_at(u), run[i].tangent_at(u))
 }
 
 /// Where a round of `radius` between the end of `before` and the start of `after` leaves the one and joins the other, as places

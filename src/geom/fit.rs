@@ -3,7 +3,7 @@
 use kurbo::{Point, Vec2};
 
 use super::{Vertex, left_of};
-use crate::tolerance::{FIT_CHECKS, STRAIGHT_BULGE};
+use crate::tolerance::{FIT_CHECKS, SHORTEST_PIECE, STRAIGHT_BULGE};
 
 /// Lines and arcs within `tolerance` mm of the curve that `curve` gives for u from 0 to 1 as (point, unit direction).
 ///
@@ -16,12 +16,19 @@ pub fn fit_arcs(curve: &dyn Fn(f64) -> (Point, Vec2), tolerance: f64) -> Vec<Ver
     while start < 1.0 {
         let mut end = (start + step).min(1.0);
         let mut pieces = biarc(curve(start), curve(end));
-        // Shorten until it fits; below a millionth of the curve a chord is as good as anything.
-        while end - start > 1e-6 && !fits(&pieces, curve, (start, end), tolerance) {
+        // Shorten until it fits; where two arcs would be too short to cut anything is as good, and below a millionth of the curve.
+        let worth = |end: f64| end - start > 1e-6 && curve(start).0.distance(curve(end).0) > 3.0 * SHORTEST_PIECE;
+        while worth(end) && !fits(&pieces, curve, (start, end), tolerance) {
             end = start + (end - start) * 0.7;
             pieces = biarc(curve(start), curve(end));
         }
         step = (end - start) * 2.0;
+        // No crumb at the end: what is left is shared between the last two pieces.
+        let left = 1.0 - end;
+        if left > 0.0 && left < (end - start) / 2.0 {
+            end = start + (1.0 - start) / 2.0;
+            pieces = biarc(curve(start), curve(end));
+        }
         vertices.extend(pieces.iter().map(|piece| Vertex { point: piece.0, bulge: piece.1 }));
         start = end;
     }

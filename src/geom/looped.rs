@@ -1,6 +1,6 @@
 //! A closed run of lines, arcs and curves.
 
-use kurbo::{Affine, Point, Rect, Vec2};
+use kurbo::{Affine, Rect, Vec2};
 
 use super::{Polyarc, Segment, Vertex, fit_arcs};
 
@@ -123,34 +123,77 @@ fn turn(a: Vec2, b: Vec2) -> f64 {
     a.cross(b).atan2(a.dot(b))
 }
 
-/// Where a line or arc crosses the upright line at `x` (half open at its end, so that shared corners count once).
+/// Where a line or arc crosses the upright line at `x`. A piece that only touches the line, or runs along it, does not cross; where one
+/// crosses in its end, exactly one of the two pieces that share that end counts it.
 fn crossings(segment: &Segment, x: f64) -> Vec<f64> {
-    let within = |u: f64| (0.0..1.0).contains(&u);
+    let crosses = |from: f64, to: f64| (from <= x) != (to <= x);
     match *segment {
         Segment::Line { from, to } => {
-            let u = (x - from.x) / (to.x - from.x);
-            if within(u) { vec![from.y + (to.y - from.y) * u] } else { Vec::new() }
+            if crosses(from.x, to.x) {
+                vec![from.y + (to.y - from.y) * ((x - from.x) / (to.x - from.x))]
+            } else {
+                Vec::new()
+            }
         }
         Segment::Arc { from, to, bulge } => {
             let (centre, radius, start, sweep) = super::segment::arc_of(from, to, bulge);
-            let reach = radius * radius - (x - centre.x).powi(2);
-            if reach <= 0.0 {
-                return Vec::new();
-            }
-            [reach.sqrt(), -reach.sqrt()]
-                .into_iter()
-                .filter(|dy| {
-                    let angle = dy.atan2(x - centre.x) - start;
-                    let along = if sweep > 0.0 {
-                        angle.rem_euclid(std::f64::consts::TAU)
-                    } else {
-                        -(-angle).rem_euclid(std::f64::consts::TAU)
-                    };
-                    within(along / sweep)
+            // Cut where it turns back: at the leftmost and the rightmost point of its circle.
+            let mut cuts: Vec<f64> = (-4..=4)
+                .map(|half| (f64::from(half) * std::f64::consts::PI - start) / sweep)
+                .filter(|u| *u > 1e-12 && *u < 1.0 - 1e-12)
+                .collect();
+            cuts.sort_by(f64::total_cmp);
+            let ends = [0.0].into_iter().chain(cuts.iter().copied());
+            let nexts = cuts.iter().copied().chain([1.0]);
+            ends.zip(nexts)
+                .filter_map(|(u, v)| {
+                    let (mut here, mut there) = (segment.point_at(u).x, segment.point_at(v).x);
+                    // The ends to the last bit, as the neighbours have them.
+                    if u <= 0.0 {
+                        here = from.x;
+                    }
+                    if v >= 1.0 {
+                        there = to.x;
+                    }
+                    let above = (start + sweep * f64::midpoint(u, v)).sin() > 0.0;
+                    let dy = (radius * radius - (x - centre.x).powi(2)).max(0.0).sqrt();
+                    crosses(here, there).then_some(if above { centre.y + dy } else { centre.y - dy })
                 })
-                .map(|dy| Point::new(x, centre.y + dy).y)
                 .collect()
         }
         Segment::Curve(_) => Vec::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use kurbo::Point;
+
+    #[test]
+    fn a_line_along_an_upright_side_crosses_an_even_number_of_times() {
+        let ell = [(0.0, 0.0), (300.0, 0.0), (300.0, 40.0), (150.0, 40.0), (150.0, 100.0), (0.0, 100.0)].map(Point::from);
+        let ell = Loop::of(&Polyarc::polygon(ell), None);
+        for (x, wanted) in [(150.0, [0.0, 40.0]), (149.0, [0.0, 100.0]), (151.0, [0.0, 40.0])] {
+            assert_eq!(ell.heights_at(x), wanted, "at {x}");
+        }
+    }
+
+    #[test]
+    fn a_circle_is_crossed_twice_or_not_at_all() {
+        // A corner of the two half arcs lies at the very top; another pair has theirs at the sides.
+        let quarter = Affine::rotate_about(std::f64::consts::FRAC_PI_2, Point::new(50.0, 0.0));
+        let circle = Polyarc::circle(Point::new(50.0, 0.0), 10.0);
+        for circle in [circle.moved(quarter), circle] {
+            let heights = |x: f64| Loop::of(&circle, None).heights_at(x);
+            for (x, half) in [(50.0, 10.0), (56.0, 8.0), (44.0, 8.0)] {
+                let found = heights(x);
+                assert!(
+                    found.len() == 2 && (found[1] - half).abs() < 1e-12 && (found[0] + half).abs() < 1e-12,
+                    "{found:?} at {x}"
+                );
+            }
+            assert!(heights(39.9).is_empty() && heights(60.1).is_empty());
+        }
     }
 }

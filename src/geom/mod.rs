@@ -28,7 +28,7 @@ pub use offset::{Crossing, distance_to, offset_closed, self_crossing};
 pub use polyarc::{Polyarc, Vertex};
 pub use segment::Segment;
 pub(crate) use shifted::segments_of;
-pub use shifted::{offset_loop, offset_sides, shifted};
+pub use shifted::{offset_loop, offset_sides, shifted, spans_left};
 pub use spline::{MonotoneCurve, natural_spline};
 pub use triangulate::{prism, triangulate};
 

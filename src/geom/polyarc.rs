@@ -4,7 +4,7 @@ use kurbo::{Affine, Point, Rect, Vec2};
 
 use super::Segment;
 use super::segment::arc_of;
-use crate::tolerance::SHORTEST_PIECE;
+use crate::tolerance::{SAME_POINT, SHORTEST_PIECE};
 
 /// A corner of a [`Polyarc`] and how the outline goes on from it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -147,15 +147,20 @@ impl Polyarc {
     /// The same outline without vertices that change nothing: points on top of each other, corners on a straight line, pieces of one arc.
     #[must_use]
     pub fn tidied(&self) -> Self {
-        let mut vertices: Vec<Vertex> = Vec::with_capacity(self.vertices.len());
-        for &vertex in &self.vertices {
-            match vertices.last_mut() {
-                Some(last) if last.point.distance(vertex.point) < SHORTEST_PIECE => last.bulge = vertex.bulge,
-                _ => vertices.push(vertex),
+        let mut vertices = self.vertices.clone();
+        let mut i = 0;
+        while vertices.len() > 2 && i < vertices.len() {
+            let next = (i + 1) % vertices.len();
+            let short = vertices[i].point.distance(vertices[next].point);
+            if short >= SHORTEST_PIECE {
+                i += 1;
+            } else if short > SAME_POINT * 1e-3 && turn_at(&vertices, i) < turn_at(&vertices, next) {
+                // The sharper corner stays where it is: the piece before the short one goes on to it.
+                vertices.remove(i);
+            } else {
+                vertices[i].bulge = vertices[next].bulge;
+                vertices.remove(next);
             }
-        }
-        while vertices.len() > 2 && vertices[0].point.distance(vertices[vertices.len() - 1].point) < SHORTEST_PIECE {
-            vertices.pop();
         }
         let mut i = 0;
         while vertices.len() > 3 && i < vertices.len() {
@@ -182,6 +187,21 @@ impl Polyarc {
         use cavalier_contours::polyline::PlineSource;
         self.to_pline().winding_number(Vector2::new(point.x, point.y)) != 0
     }
+}
+
+/// The angle without its sign by which an outline turns at vertex `i`, radians.
+fn turn_at(vertices: &[Vertex], i: usize) -> f64 {
+    let n = vertices.len();
+    let piece = |k: usize| {
+        let (here, next) = (vertices[k % n], vertices[(k + 1) % n]);
+        // A chord leaves its arc by half the angle that the arc turns through, twice the angle whose tangent the bulge is.
+        (next.point - here.point, 2.0 * here.bulge.atan())
+    };
+    let ((before, out), (after, into)) = (piece(i + n - 1), piece(i));
+    let chords = before.cross(after).atan2(before.dot(after));
+    // The direction at an arc's end is its chord's turned on, at its start turned back.
+    let turn = chords - out - into;
+    turn.sin().atan2(turn.cos()).abs()
 }
 
 /// How many equal steps keep the chords of `segment` within `tolerance` of it; 1 for a line.

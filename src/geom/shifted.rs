@@ -17,24 +17,15 @@ pub fn offset_loop(outline: &Loop, distance: f64) -> Option<Loop> {
 /// As [`offset_loop`], each side by its own distance; `distance_of` takes the side's index.
 #[must_use]
 pub fn offset_sides(outline: &Loop, distance_of: &dyn Fn(usize) -> f64) -> Option<Loop> {
-    let n = outline.sides.len();
     // The left of a counter-clockwise outline is its inside.
     let shift = |i: usize| -distance_of(i);
-    let mut spans = vec![(0.0, 1.0); n];
-    for i in 0..n {
-        let next = (i + 1) % n;
-        let (a, b) = (shift(i), shift(next));
-        #[expect(clippy::float_cmp, reason = "the very same distance on both sides")]
-        let runs_on = a == b && outline.turn_before(next).abs() < SMOOTH_JOINT;
-        if !runs_on {
-            (spans[i].1, spans[next].0) = meet(&[outline.sides[i].segment], a, &[outline.sides[next].segment], b)?;
-        }
-    }
+    let spans = spans_left(outline, &shift)?;
     let mut sides = Vec::new();
     for (i, (side, (from, to))) in outline.sides.iter().zip(spans).enumerate() {
         if to <= from {
             return None;
         }
+        #[expect(clippy::float_cmp, reason = "as they were set")]
         let whole = from == 0.0 && to == 1.0;
         let segment = if whole { side.segment } else { side.segment.between(from, to) };
         let pieces = shifted(&segment, shift(i))?;
@@ -49,6 +40,24 @@ pub fn offset_sides(outline: &Loop, distance_of: &dyn Fn(usize) -> f64) -> Optio
         }
     }
     Some(Loop { sides })
+}
+
+/// What is left of every side, as a stretch of its parameter, when each is shifted to its left by its own distance (mm, by the side's index)
+/// and ends where it meets its neighbours. None where a corner finds no end.
+#[must_use]
+pub fn spans_left(outline: &Loop, shift: &dyn Fn(usize) -> f64) -> Option<Vec<(f64, f64)>> {
+    let n = outline.sides.len();
+    let mut spans = vec![(0.0, 1.0); n];
+    for i in 0..n {
+        let next = (i + 1) % n;
+        let (a, b) = (shift(i), shift(next));
+        #[expect(clippy::float_cmp, reason = "the very same distance on both sides")]
+        let runs_on = a == b && outline.turn_before(next).abs() < SMOOTH_JOINT;
+        if !runs_on {
+            (spans[i].1, spans[next].0) = meet(&[outline.sides[i].segment], a, &[outline.sides[next].segment], b)?;
+        }
+    }
+    Some(spans)
 }
 
 /// A segment shifted `distance` mm to its left: lines and arcs exactly, curves within [`SHIFTED_CURVE`]. None where it would turn inside

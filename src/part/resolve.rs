@@ -20,7 +20,7 @@ use crate::problem::{Checked, Code, Problem};
 use crate::shop::bend_rule::{BendRule, HandbookFactor, KFactor};
 use crate::shop::material::Material;
 use crate::shop::measured_strip::MeasuredStrips;
-use crate::tolerance::CURVE_TO_ARCS;
+use crate::tolerance::{CURVE_TO_ARCS, SMOOTH_JOINT};
 use crate::units::{Angle, Length};
 
 /// Reads a part from the bytes of its file. `shop` is the shop named on the command line or by the job; the part's own comes first.
@@ -296,7 +296,7 @@ fn half_shell(
     let open_edges = open_edges(reader, text.open_edges.as_deref(), &at.key("open_edges"), &profile)?;
     let (mut profile, mut depth) = (profile, depth?);
     if dims == ShellDims::Inside {
-        (profile, depth) = outside_of(reader, &profile, &depth, thickness, draft, &profile_at)?;
+        (profile, depth) = outside_of(reader, &profile, &open_edges, &depth, (thickness, draft), &profile_at)?;
     }
     let inside_radius = inside_radius?;
     // The rounding takes (R + T) (1 - sin draft) of the depth.
@@ -335,17 +335,18 @@ fn half_shell(
     })
 }
 
-/// The outside profile and depth of a shell given by its buck.
+/// The outside profile and depth of a shell given by its buck. Open edges have no metal outside them.
 fn outside_of(
     reader: &mut Reader,
     profile: &Outline,
+    open_edges: &[usize],
     depth: &MonotoneCurve,
-    thickness: Length,
-    draft: Angle,
+    (thickness, draft): (Length, Angle),
     at: &At,
 ) -> Option<(Outline, MonotoneCurve)> {
     let out = thickness.mm() / draft.radians().cos();
-    let Some(grown) = crate::geom::offset_loop(&profile.sides, out) else {
+    let is_open = |i: usize| profile.sides.sides[i].edge.is_some_and(|edge| open_edges.contains(&edge));
+    let Some(grown) = crate::geom::offset_sides(&profile.sides, &|i| if is_open(i) { 0.0 } else { out }) else {
         let message = "the metal's outside around this profile closes on itself";
         return reader.refuse(at, Code::NoRoom, message, "make its inside curves wider than the thickness");
     };
@@ -441,7 +442,9 @@ fn open_edges(reader: &mut Reader, names: Option<&[Name]>, at: &At, profile: &Ou
     }
     for (i, side) in sides.iter().enumerate() {
         let (before, after) = (&sides[(i + sides.len() - 1) % sides.len()], &sides[(i + 1) % sides.len()]);
-        let is_round = side.edge.is_none() && matches!(side.segment, Segment::Arc { .. });
+        // An arc that nobody named and that touches both its neighbours; one that meets them in corners is a side of its own.
+        let touches = |i: usize| profile.sides.turn_before(i % sides.len()).abs() < SMOOTH_JOINT;
+        let is_round = side.edge.is_none() && matches!(side.segment, Segment::Arc { .. }) && touches(i) && touches(i + 1);
         if is_round && (is_open(before) || is_open(after)) {
             let message = "a corner beside an open edge is rounded";
             return reader.refuse(at, Code::NoRoom, message, "leave that corner sharp: the wall ends square there");

@@ -5,6 +5,7 @@
 
 mod din_6935;
 mod faa;
+mod flat_patterns;
 mod house;
 mod kalpakjian_schmid;
 mod machinery_handbook;
@@ -14,6 +15,9 @@ mod press_brake;
 mod sheet_gauges;
 mod springback;
 mod training_pages;
+
+#[path = "../support/parts.rs"]
+mod parts;
 
 use planish::shop::bend_rule::StraightBend;
 use planish::units::{Angle, Length};

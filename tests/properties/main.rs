@@ -1,0 +1,12 @@
+//! What holds for any part, whatever its sizes: lengths, areas and volumes worked out apart from the program, and motions that change
+//! nothing.
+
+#[path = "../support/parts.rs"]
+mod parts;
+
+mod bent;
+mod bucks;
+mod lips;
+mod shells;
+mod solids;
+mod symmetry;
