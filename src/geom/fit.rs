@@ -17,7 +17,11 @@ pub fn fit_arcs(curve: &dyn Fn(f64) -> (Point, Vec2), tolerance: f64) -> Vec<Ver
         let mut end = (start + step).min(1.0);
         let mut pieces = biarc(curve(start), curve(end));
         // Shorten until it fits; where two arcs would be too short to cut anything is as good, and below a millionth of the curve.
-        let worth = |end: f64| end - start > 1e-6 && curve(start).0.distance(curve(end).0) > 3.0 * SHORTEST_PIECE;
+        let worth = |end: f64| {
+            // By way of the middle, for a curve may come back to where it began.
+            let (from, middle, to) = (curve(start).0, curve(f64::midpoint(start, end)).0, curve(end).0);
+            end - start > 1e-6 && from.distance(middle) + middle.distance(to) > 3.0 * SHORTEST_PIECE
+        };
         while worth(end) && !fits(&pieces, curve, (start, end), tolerance) {
             end = start + (end - start) * 0.7;
             pieces = biarc(curve(start), curve(end));

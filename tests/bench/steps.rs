@@ -35,7 +35,7 @@ fn benches(criterion: &mut Criterion) {
         b.iter(|| dxf(&blank_drawing(&part, &made.flat, made.stations(), false), DxfOptions::default()).expect("a drawing"));
     });
     criterion.bench_function("both: text to every file, both hands", |b| {
-        b.iter(|| all_files(black_box(BRACKET)) + all_files(black_box(SHELL)))
+        b.iter(|| all_files(black_box(BRACKET)) + all_files(black_box(SHELL)));
     });
 }
 
