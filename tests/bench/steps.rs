@@ -5,10 +5,14 @@
 mod parts;
 
 use std::hint::black_box;
+use std::path::Path;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use planish::drawing::blank_drawing;
-use planish::make::{Wanted, make_part, part_files};
+use planish::make::{Wanted, lay_out, make_part, part_files};
+use planish::nest::Unwatched;
+use planish::part::{FileReader, read_job};
+use planish::problem::{Code, Problem};
 use planish::write::{DxfOptions, dxf};
 
 const BRACKET: &str = "part: bracket\nunits: mm\nmaterial: 304\nthickness: 2.5\nbent:\n  radius: 3.2\n  section:\n    - leg: 62\n    - bend: 90\n    - {leg: 80, openings: [{slot: {length: 22, width: 8.5, at: [40, 30]}}]}\n    - {bend: -45, radius: 5}\n    - leg: 38\n  depth: 60\n";
@@ -26,6 +30,32 @@ fn all_files(text: &str) -> usize {
     files.iter().map(|file| file.bytes.len()).sum()
 }
 
+/// Reads what the demo job names.
+struct Shapes;
+
+impl FileReader for Shapes {
+    fn read(&self, beside: &str, name: &str) -> Result<Vec<u8>, Problem> {
+        std::fs::read(self.full_name(beside, name)).map_err(|error| Problem::new(Code::File, error.to_string(), ""))
+    }
+
+    fn full_name(&self, beside: &str, name: &str) -> String {
+        Path::new(beside).with_file_name(name).display().to_string()
+    }
+}
+
+/// The demo job from its text to the bytes of every drawing, with so little nesting that it does not count.
+fn demo_job() -> usize {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/shapes/slate-wren/job.yaml");
+    let mut job = read_job(path, std::fs::read(path).expect("the demo job"), None, &Shapes).expect("a sound job");
+    job.tries = Some(1000);
+    let made: Vec<_> = job.parts.iter().map(|part| make_part(&part.part).expect("a sound part")).collect();
+    let files = job.parts.iter().zip(&made).flat_map(|(part, made)| {
+        part_files(&part.part, made, Wanted::All, part.mirrored > 0, DxfOptions::default()).expect("files")
+    });
+    let sheets = lay_out(&job, &made, DxfOptions::default(), &mut Unwatched).expect("sheets").files;
+    files.chain(sheets).map(|file| file.bytes.len()).sum()
+}
+
 fn benches(criterion: &mut Criterion) {
     criterion.bench_function("bracket: text to flat", |b| b.iter(|| part_of_text(black_box(BRACKET))));
     criterion.bench_function("shell: text to flat and buck", |b| b.iter(|| part_of_text(black_box(SHELL))));
@@ -34,6 +64,7 @@ fn benches(criterion: &mut Criterion) {
     criterion.bench_function("shell: blank as DXF", |b| {
         b.iter(|| dxf(&blank_drawing(&part, &made.flat, made.stations(), false), DxfOptions::default()).expect("a drawing"));
     });
+    criterion.bench_function("demo job: text to every drawing, hardly nested", |b| b.iter(demo_job));
     criterion.bench_function("both: text to every file, both hands", |b| {
         b.iter(|| all_files(black_box(BRACKET)) + all_files(black_box(SHELL)));
     });
