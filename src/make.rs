@@ -84,7 +84,7 @@ pub fn mirrored(made: &MadePart) -> MadePart {
     let mirror = Affine::FLIP_X;
     let buck = made.buck.clone().map(|buck| BuckSet {
         outline: buck.outline.moved(mirror),
-        clamp_plate: buck.clamp_plate.moved(mirror),
+        clamp_plate: buck.clamp_plate.as_ref().map(|plate| plate.moved(mirror)),
         pins: buck.pins.iter().map(|(at, d, dowel)| (mirror * *at, *d, *dowel)).collect(),
         openings: buck.openings.iter().map(|opening| opening.moved(mirror)).collect(),
         stations: buck

@@ -31,8 +31,8 @@ pub struct BuckSet {
     pub layer: f64,
     /// How far the walls lean under, so that the metal springs back to its angle.
     pub undercut: Angle,
-    /// Outline of the clamp plate.
-    pub clamp_plate: Polyarc,
+    /// Outline of the clamp plate; none where the face is too narrow for one.
+    pub clamp_plate: Option<Polyarc>,
     /// Holes for dowels and bolts: centre, diameter in mm, whether a dowel.
     pub pins: Vec<(Point, f64, bool)>,
     /// Holes that the face has already, as cut in the blank: to be marked on buck and plate.
@@ -61,7 +61,7 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
     let outline = bucks.pop().filter(|_| bucks.is_empty()).ok_or_else(|| no_room("buck"))?;
     let clamp_plates = inset(wall.tangent_inset() + CLAMP_CLEARANCE_MM);
     let pieces = clamp_plates.len();
-    let clamp_plate = clamp_plates.into_iter().next().ok_or_else(|| no_room("clamp plate"))?;
+    let clamp_plate = clamp_plates.into_iter().next();
     let depth = wall.depth;
     let height = depth - wall.thickness + shell.trim.mm() + 10.0;
     let layer = shell.buck.layer.mm();
@@ -72,15 +72,19 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
     for (asked, is_dowel) in [(&shell.buck.dowels, true), (&shell.buck.bolts, false)] {
         if let Some(asked) = asked {
             pins.extend(
-                place_pins(asked, is_dowel, &clamp_plate, &flat.openings, &pins)
+                place_pins(asked, is_dowel, clamp_plate.as_ref().unwrap_or(&outline), &flat.openings, &pins)
                     .into_iter()
                     .map(|at| (at, asked.diameter.mm(), is_dowel)),
             );
         }
     }
     let mut findings: Vec<Finding> = trapped(part, shell, wall, undercut).into_iter().collect();
-    if pieces > 1 {
-        let message = format!("a waist parts the clamp plate into {pieces} pieces; the largest is drawn");
+    if pieces != 1 {
+        let message = if pieces == 0 {
+            "the face is too narrow for a clamp plate; none is drawn".to_owned()
+        } else {
+            format!("a waist parts the clamp plate into {pieces} pieces; the largest is drawn")
+        };
         findings.push(Finding {
             problem: Problem::new(Code::NoRoom, message, "make the shell wider there, or clamp the other ends by hand")
                 .at(shell.profile_place.clone()),

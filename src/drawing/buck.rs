@@ -24,14 +24,16 @@ pub fn buck_drawing(part: &Part, buck: &BuckSet, other_hand: bool) -> Drawing {
     };
     let words = format!("{}{hand}: buck, {layers} of {} mm", part.name, Digits(buck.layer, 2));
     plate(&mut drawing, &buck.outline, buck, &words);
-    let lift = buck.outline.bounds().y1 - buck.clamp_plate.bounds().y0 + BETWEEN;
-    let mut upper = Drawing::default();
     let thickness = match &part.kind {
         Kind::HalfShell(shell) => shell.buck.clamp_plate.mm(),
         _ => 0.0,
     };
-    plate(&mut upper, &buck.clamp_plate, buck, &format!("{}{hand}: clamp plate, {} mm", part.name, Digits(thickness, 2)));
-    drawing.marks.extend(upper.moved(Affine::translate((0.0, lift))).marks);
+    if let Some(clamp_plate) = &buck.clamp_plate {
+        let mut upper = Drawing::default();
+        plate(&mut upper, clamp_plate, buck, &format!("{}{hand}: clamp plate, {} mm", part.name, Digits(thickness, 2)));
+        let lift = buck.outline.bounds().y1 - clamp_plate.bounds().y0 + BETWEEN;
+        drawing.marks.extend(upper.moved(Affine::translate((0.0, lift))).marks);
+    }
     drawing.captions = captions(part, buck);
     drawing
 }
@@ -85,6 +87,8 @@ fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
             part.unit.show(cutter)
         ));
     }
-    lines.push("The clamp plate stays 2 mm inside the tangent line, clear of the hammer.".to_owned());
+    if buck.clamp_plate.is_some() {
+        lines.push("The clamp plate stays 2 mm inside the tangent line, clear of the hammer.".to_owned());
+    }
     lines
 }

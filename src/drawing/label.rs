@@ -41,7 +41,7 @@ impl<'a> LabelPlacer<'a> {
     /// A place for level text, its middle as near to `wanted` as can be, in the largest of a few heights that fits: (middle of the base
     /// line, height). It is then taken.
     pub(super) fn place(&mut self, text: &str, wanted: Point, largest: f64) -> Option<(Point, f64)> {
-        [1.0, 0.8, 0.6, 0.45].into_iter().find_map(|share| {
+        [1.0, 0.8, 0.6, 0.45, 0.3, 0.2].into_iter().find_map(|share| {
             let height = largest * share;
             let size = (width_of(text, height), height * 1.5);
             let rect = self.free_place(size, wanted)?;

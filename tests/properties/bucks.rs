@@ -29,7 +29,8 @@ fn bucks_are_the_profile_less_the_thickness() {
         assert_near("edge radius", buck.edge_radius, sizes.radius, 1e-12);
         // The plate stays inside the tangent line, by at least a millimetre as is usual.
         let profile = shell.profile.sides.to_polyarc(1e-4);
-        let nearest = buck.clamp_plate.flatten(0.01).iter().map(|p| distance_to(&profile, *p)).fold(f64::INFINITY, f64::min);
+        let plate = buck.clamp_plate.as_ref().expect("room for a plate");
+        let nearest = plate.flatten(0.01).iter().map(|p| distance_to(&profile, *p)).fold(f64::INFINITY, f64::min);
         assert!(nearest > sizes.inset() + 1.0 && nearest < sizes.inset() + 3.1, "{nearest} for {}", sizes.inset());
         // Backed beyond the trim line (trade notes: depth - T + trim + 10).
         assert!(buck.height >= sizes.depth - sizes.thickness + sizes.trim);
@@ -68,7 +69,7 @@ fn inside_dimensions_are_the_bucks() {
 #[test]
 fn clamp_plates_of_open_shells_keep_their_distance_and_reach_the_open_edge() {
     let yaml = "part: cap\nunits: mm\nmaterial: dc04\nthickness: 1.5\nhalf_shell:\n  profile: {path: [[0, 0], {to: [300, 0], round: 7}, {to: [300, 120], round: 7}, {to: [0, 120]}, {to: [0, 0], edge: open}]}\n  depth: 12\n  edge_radius: 4\n  open_edges: [open]\n";
-    let plate = made(yaml).buck.expect("a buck").clamp_plate;
+    let plate = made(yaml).buck.expect("a buck").clamp_plate.expect("room for a plate");
     // Square: R + T = 5.5 to the tangent line, and 2 more.
     let inset = 7.5;
     assert_near("area", plate.area(), (300.0 - inset) * (120.0 - 2.0 * inset), 0.1);
@@ -81,7 +82,7 @@ fn clamp_plates_of_open_shells_keep_their_distance_and_reach_the_open_edge() {
 fn a_waist_parts_the_clamp_plate() {
     let yaml = "part: eight\nunits: mm\nmaterial: dc04\nthickness: 1.5\nhalf_shell:\n  profile: {path: [[0, 0], [200, 0], [200, 42], [300, 42], [300, 0], [520, 0], [520, 100], [300, 100], [300, 56], [200, 56], [200, 100], [0, 100]]}\n  depth: 10\n  edge_radius: 4\n";
     let made = made(yaml);
-    let plate = &made.buck.as_ref().expect("a buck").clamp_plate;
+    let plate = made.buck.as_ref().expect("a buck").clamp_plate.as_ref().expect("room for a plate");
     assert!(self_crossing(plate).is_none());
     // The larger field less 7.5 mm all round, and the mouth of the waist: between circles of 7.5 about its two corners, 14 apart.
     let under_arc = 3.5 * (7.5_f64 * 7.5 - 49.0).sqrt() + 28.125 * (7.0_f64 / 7.5).asin();
@@ -100,4 +101,15 @@ fn stations_on_an_upright_step_cross_twice() {
         assert_eq!(count, 2, "{}", station.name);
     }
     assert!(made.stations().iter().any(|station| (station.at - 150.0).abs() < 1e-9));
+}
+
+#[test]
+fn a_shell_too_narrow_for_a_clamp_plate_still_has_its_blank_and_buck() {
+    let yaml = "part: fin\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nhalf_shell:\n  profile: {path: [[0, 0], {to: [200, 0], edge: bottom}, {to: [200, 16], edge: front}, {to: [0, 16], edge: top}, {to: [0, 0], edge: back}]}\n  depth: 20\n  edge_radius: 4.8\n  open_edges: [front, back]\n";
+    let made = made(yaml);
+    // Face between the tangent lines: 16 - 2 x (4.8 + 1.6) = 3.2 mm, less than twice the plate's 2 mm of clearance.
+    let buck = made.buck.as_ref().expect("a buck");
+    assert!(buck.clamp_plate.is_none());
+    assert!((buck.outline.area() - 200.0 * (16.0 - 3.2)).abs() < 1e-6);
+    assert!(made.findings.iter().any(|finding| finding.problem.message.contains("too narrow for a clamp plate")));
 }
