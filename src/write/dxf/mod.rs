@@ -1,4 +1,4 @@
-//! DXF R2000 and R12 (Autodesk's published DXF reference), by the `dxf` library and a filter that mends what it leaves out.
+//! DXF R2000 and R12 (the published DXF reference), by the `dxf` library and a filter that mends what it leaves out.
 
 mod mend;
 
