@@ -132,12 +132,11 @@ impl Watch for NestWatch {
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 1000")]
             self.bar.set_position((share.clamp(0.0, 1.0) * 1000.0) as u64);
             let left = if progress.unplaced > 0 { format!(", {} not placed yet", progress.unplaced) } else { String::new() };
-            self.bar.set_message(format!(
-                "{}: {} sheets, {:.1} % used{left}",
-                progress.doing,
-                progress.sheets,
-                progress.best_yield * 100.0
-            ));
+            let stock = match progress.roll_length {
+                Some(length) if progress.sheets == 0 => format!("{length:.0} mm off the roll"),
+                _ => format!("{} sheets", progress.sheets),
+            };
+            self.bar.set_message(format!("{}: {stock}, {:.1} % used{left}", progress.doing, progress.best_yield * 100.0));
         }
         self.start.elapsed() < self.limit
     }
