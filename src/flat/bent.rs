@@ -113,7 +113,9 @@ fn place_openings(part: &Part, bent: &Bent, i: usize, origin: f64, total: f64, f
             return Err(vec![Problem::new(Code::OpeningOutside, message, help).at(opening.place.clone())]);
         }
         let clashes = |other: &Polyarc| {
-            outline.flatten(0.05).iter().any(|p| other.contains(*p)) || other.flatten(0.05).iter().any(|p| outline.contains(*p))
+            outline.bounds().overlaps(other.bounds())
+                && (outline.flatten(0.05).iter().any(|p| other.contains(*p))
+                    || other.flatten(0.05).iter().any(|p| outline.contains(*p)))
         };
         if flat.openings.iter().any(clashes) {
             let help = "move one of them, or make one opening of the two";

@@ -182,7 +182,7 @@ impl Rim {
             if growth <= 0.0 {
                 return None;
             }
-            let direction = tangent * (growth * self.speed(u)) - left_of(tangent) * slope;
+            let direction = tangent * (growth * self.segment.velocity_at(u).hypot()) - left_of(tangent) * slope;
             points.push((self.edge_point(u, net), direction.normalize()));
         }
         Some(fit_samples(&points, CURVE_TO_ARCS))
@@ -204,20 +204,12 @@ impl Rim {
         places
     }
 
-    fn speed(&self, u: f64) -> f64 {
-        match &self.segment {
-            Segment::Curve(curve) => kurbo::ParamCurve::eval(&kurbo::ParamCurveDeriv::deriv(curve), u).to_vec2().hypot(),
-            other => other.length(),
-        }
-    }
-
     /// Strain and thickness along the free edge; `along` is the distance of the side's start from the outline's.
     pub(super) fn strains(&self, along: f64, tangent_inset: f64) -> Vec<EdgeStrain> {
         let length = self.segment.length();
         let straight = self.segment.is_straight();
         self.samples
             .iter()
-            .filter(|s| s.u >= self.net_range.0.min(0.0) - 1e-9 && s.u <= self.net_range.1.max(1.0) + 1e-9)
             .map(|s| EdgeStrain {
                 at: self.edge_point(s.u, true),
                 along: along + s.u * length,

@@ -114,6 +114,23 @@ impl Segment {
         }
     }
 
+    /// The derivative over the parameter at `u`: the direction of travel times the length it covers, mm.
+    #[must_use]
+    pub fn velocity_at(&self, u: f64) -> Vec2 {
+        match self {
+            Self::Curve(curve) => curve.deriv().eval(u).to_vec2(),
+            even => even.tangent_at(u) * even.length(),
+        }
+    }
+
+    /// Moves its end by a rounding error, to where the next segment starts.
+    pub fn end_at(&mut self, end: Point) {
+        match self {
+            Self::Line { to, .. } | Self::Arc { to, .. } => *to = end,
+            Self::Curve(curve) => curve.p3 = end,
+        }
+    }
+
     /// The curvature at `u` in 1/mm, positive where it turns left.
     #[must_use]
     pub fn curvature_at(&self, u: f64) -> f64 {

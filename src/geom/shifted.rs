@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use kurbo::{CurveFitSample, ParamCurve, ParamCurveDeriv, ParamCurveFit, PathEl, Point, Vec2, fit_to_bezpath};
+use kurbo::{CurveFitSample, ParamCurveFit, PathEl, Point, Vec2, fit_to_bezpath};
 
 use super::{Loop, Segment, Side, left_of, meet};
 use crate::tolerance::{SAME_POINT, SHIFTED_CURVE, SMOOTH_JOINT};
@@ -34,10 +34,7 @@ pub fn offset_sides(outline: &Loop, distance_of: &dyn Fn(usize) -> f64) -> Optio
     let count = sides.len();
     for i in 0..count {
         let start = sides[(i + 1) % count].segment.from();
-        match &mut sides[i].segment {
-            Segment::Line { to, .. } | Segment::Arc { to, .. } => *to = start,
-            Segment::Curve(curve) => curve.p3 = start,
-        }
+        sides[i].segment.end_at(start);
     }
     Some(Loop { sides })
 }
@@ -110,10 +107,7 @@ impl ParamCurveFit for Shifted<'_> {
     }
 
     fn sample_pt_deriv(&self, t: f64) -> (Point, Vec2) {
-        let velocity = match self.segment {
-            Segment::Curve(curve) => curve.deriv().eval(t).to_vec2(),
-            straight => straight.to() - straight.from(),
-        };
+        let velocity = self.segment.velocity_at(t);
         let normal = left_of(self.segment.tangent_at(t));
         (self.segment.point_at(t) + normal * self.distance, velocity * (1.0 - self.distance * self.segment.curvature_at(t)))
     }

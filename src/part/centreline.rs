@@ -146,10 +146,7 @@ impl EdgeCurve<'_> {
     fn at(&self, u: f64) -> (Point, Vec2) {
         let place = self.from + self.segment.between(0.0, u).length();
         let (point, tangent) = (self.segment.point_at(u), self.segment.tangent_at(u));
-        let speed = match &self.segment {
-            Segment::Curve(curve) => kurbo::ParamCurve::eval(&kurbo::ParamCurveDeriv::deriv(curve), u).to_vec2().hypot(),
-            straight => straight.length(),
-        };
+        let speed = self.segment.velocity_at(u).hypot();
         let half = self.width.value_at(place) / 2.0 * self.side;
         let h = 1e-4;
         // The slope within this stretch: one-sided at its ends, where a station may make a kink.

@@ -257,7 +257,7 @@ impl Reader<'_> {
             let run = vec![Segment::Line { from: here, to: start }];
             pieces.push(Piece { run, edge: None, round: 0.0, at: at.clone() });
         } else if let Some(last) = pieces.last_mut().and_then(|piece| piece.run.last_mut()) {
-            snap_end(last, start);
+            last.end_at(start);
         }
         let sides = self.joined(&pieces);
         if sides.len() < 2 {
@@ -432,7 +432,7 @@ impl Reader<'_> {
         // What a round cut off leaves its neighbour to start exactly where it ends.
         for i in 0..sides.len() {
             let start = sides[(i + 1) % sides.len()].segment.from();
-            snap_end(&mut sides[i].segment, start);
+            sides[i].segment.end_at(start);
         }
         sides
     }
@@ -466,14 +466,6 @@ fn point_on(run: &[Segment], place: f64) -> (Point, Vec2) {
 fn turned(v: Vec2, angle: f64) -> Vec2 {
     let (sin, cos) = angle.sin_cos();
     Vec2::new(v.x * cos - v.y * sin, v.x * sin + v.y * cos)
-}
-
-/// Moves the end of a segment by a rounding error to where the next one starts.
-fn snap_end(segment: &mut Segment, end: Point) {
-    match segment {
-        Segment::Line { to, .. } | Segment::Arc { to, .. } => *to = end,
-        Segment::Curve(curve) => curve.p3 = end,
-    }
 }
 
 /// The arc from `from` by `via` to `to`; two arcs where it turns through more than half a circle.
