@@ -77,6 +77,8 @@ codes! {
     EdgeShrink = "edge-shrink",
     /// A wall that the metal cannot follow at all.
     WallCannotFollow = "wall-cannot-follow",
+    /// Walls whose forming finds no balance of forces.
+    NoBalance = "no-balance",
     /// A walled corner left sharp.
     SharpCorner = "sharp-corner",
     /// A form block that the formed shell cannot be lifted off.

@@ -77,8 +77,15 @@ pub(super) struct Response {
     pub(super) energy: f64,
     /// dΨ/dX, N: x and y of the three corners.
     pub(super) gradient: [f64; 6],
-    /// Lower half of the clamped Hessian, N/mm.
+    /// Lower half of the Hessian, N/mm.
     pub(super) hessian: [[f64; 6]; 6],
+}
+
+impl Response {
+    /// The Hessian with its upper half filled in.
+    pub(super) fn whole_hessian(&self) -> [[f64; 6]; 6] {
+        std::array::from_fn(|a| std::array::from_fn(|b| self.hessian[a.max(b)][a.min(b)]))
+    }
 }
 
 /// Derivatives of Ψ in the stretches.
@@ -144,12 +151,6 @@ impl Element {
         let (l1, l2) = (larger.ln(), (determinant / larger).ln());
         let work = sheet.law.work(sheet.law.equivalent_squared(l1, l2), sheet.d0).w;
         sheet.thickness * self.area * work * if sheet.volume == Volume::True { determinant } else { 1.0 }
-    }
-
-    /// Work density W at the stretches, N·mm/mm³.
-    pub(super) fn density(sheet: &Sheet, stretch: &Stretch) -> f64 {
-        let [l1, l2] = stretch.s.map(f64::ln);
-        sheet.law.work(sheet.law.equivalent_squared(l1, l2), sheet.d0).w
     }
 
     fn slopes_at(&self, sheet: &Sheet, s: [f64; 2]) -> Slopes {
@@ -223,6 +224,11 @@ impl Element {
     pub(super) fn response(&self, sheet: &Sheet, flat: &[[f64; 2]; 3]) -> Response {
         self.respond(sheet, flat, LEAST_EIGENVALUE)
     }
+
+    /// The same with the Hessian as it is.
+    pub(super) fn true_response(&self, sheet: &Sheet, flat: &[[f64; 2]; 3]) -> Response {
+        self.respond(sheet, flat, 0.0)
+    }
 }
 
 /// Eigenvalues and eigenmatrices (in the principal frames) of d²Ψ/dG².
@@ -289,7 +295,7 @@ mod tests {
             for (n, r) in [(0.05, 0.6), (0.17, 1.0), (0.45, 2.0)] {
                 let sheet = sheet(volume, n, r);
                 for flat in FLATS {
-                    let here = element.respond(&sheet, &flat, 0.0);
+                    let here = element.true_response(&sheet, &flat);
                     assert!((here.energy / element.energy(&sheet, &flat) - 1.0).abs() < 1e-12);
                     let size = here.gradient.iter().fold(0.0, |m: f64, x| m.max(x.abs()));
                     let stiff = here.hessian.as_flattened().iter().fold(0.0, |m: f64, x| m.max(x.abs()));
@@ -298,7 +304,7 @@ mod tests {
                         let moved = |by: f64| {
                             let mut flat = flat;
                             flat[a / 2][a % 2] += by;
-                            (element.energy(&sheet, &flat), element.respond(&sheet, &flat, 0.0).gradient)
+                            (element.energy(&sheet, &flat), element.true_response(&sheet, &flat).gradient)
                         };
                         let (below, above) = (moved(-step), moved(step));
                         let slope = (above.0 - below.0) / (2.0 * step);
@@ -323,7 +329,7 @@ mod tests {
         let sheet = sheet(Volume::True, 0.17, 1.0);
         let scaled = |x: f64| [[0.0, 0.0], [3.0 * x, 0.0], [0.9 * x, 2.0 * 0.8]];
         let (at, near) =
-            (element.respond(&sheet, &scaled(0.8), 0.0).hessian, element.respond(&sheet, &scaled(0.800_01), 0.0).hessian);
+            (element.true_response(&sheet, &scaled(0.8)).hessian, element.true_response(&sheet, &scaled(0.800_01)).hessian);
         let stiff = at.as_flattened().iter().fold(0.0, |m: f64, x| m.max(x.abs()));
         for (a, b) in at.as_flattened().iter().zip(near.as_flattened()) {
             assert!((a - b).abs() < 1e-3 * stiff, "{a} {b}");

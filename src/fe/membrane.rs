@@ -29,33 +29,23 @@ pub struct Membrane {
     pub thickness: f64,
 }
 
-/// How the work density at a free edge is told from the triangles beside it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum EdgeWork {
-    /// No edge load: the pure minimum of work, which cuts metal away at its edge. For comparison only.
-    None,
-    /// Mean of the triangles at each node: off by half an element, so the blank's error is of the first order of the
-    /// element size. For comparison.
-    Mean,
-    /// From the strain along the edge itself, where the sheet is in plain tension or compression: second order.
-    #[default]
-    EdgeStrain,
-}
+/// Logarithmic strain beyond which a triangle counts as collapsed: forces can balance there too, but no sheet is formed so.
+pub const GREATEST_STRAIN: f64 = 1.0;
 
 /// When to stop and when to give up.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
     /// Largest move of a node in the last step, as a share of the mean flat edge.
     pub move_tolerance: f64,
-    /// Newton steps allowed in each of the three stages.
+    /// Newton steps allowed in each of the stages.
     pub iteration_limit: usize,
-    /// Rule for the edge load.
-    pub edge_work: EdgeWork,
+    /// Whether the start is no more than not folded, far from any strains that the sheet may come to: it is brought near first.
+    pub far_start: bool,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { move_tolerance: 1e-5, iteration_limit: 60, edge_work: EdgeWork::default() }
+        Self { move_tolerance: 1e-5, iteration_limit: 60, far_start: false }
     }
 }
 
@@ -114,7 +104,7 @@ pub enum Failure {
         /// Steps up to the failure.
         record: Record,
     },
-    /// This triangle is about to turn over, and no step without that brings the forces nearer to balance.
+    /// This triangle is about to turn over or collapse, and no step without that brings the forces nearer to balance.
     Collapsing {
         /// The triangle, counted from 0.
         triangle: usize,
@@ -197,16 +187,20 @@ pub fn hold_rigidly(start: &[[f64; 2]], at: usize, far: usize) -> Vec<[bool; 2]>
 impl Membrane {
     /// Finds the flat blank.
     ///
-    /// Three stages: from the start positions with the volume frozen and a softened law (no triangle can collapse), then with
-    /// true volume and the edge load, then with the true law too. A Newton step costs one sparse factorisation; about 20 are
-    /// needed, hardly more on finer meshes. Edge strains up to about 0.6 converge; far beyond, the solve fails by name.
+    /// Two stages: from the start positions with a softened law, then with the true one; before them, for a far start, least work with
+    /// the volume frozen, so that no triangle gains by collapsing. A Newton step costs one sparse factorisation; about 12 are needed, hardly more on finer meshes. A solution that strains a triangle by more than
+    /// [`GREATEST_STRAIN`] counts as none.
     pub fn solve(&self, settings: &Settings) -> Result<Solution, Failure> {
         let elements = self.elements().map_err(Failure::Input)?;
         let body = Body { triangles: &self.triangles, elements: &elements };
         let edges = FreeEdges::new(&self.triangles, &self.formed, &self.held);
         let (flat, record) = solve::solve(self, &body, &edges, settings)?;
-        let triangles = (0..elements.len()).map(|index| self.state(&body, index, &flat)).collect();
-        Ok(Solution { flat, triangles, free_nodes: edges.nodes().collect(), record })
+        let triangles: Vec<TriangleState> = (0..elements.len()).map(|index| self.state(&body, index, &flat)).collect();
+        let strained = |state: &TriangleState| state.e1.max(-state.e2) > GREATEST_STRAIN;
+        if let Some(triangle) = triangles.iter().position(strained) {
+            return Err(Failure::Collapsing { triangle, record });
+        }
+        Ok(Solution { flat, triangles, free_nodes: edges.nodes(), record })
     }
 
     fn elements(&self) -> Result<Vec<Element>, InputFault> {

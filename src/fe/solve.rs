@@ -1,36 +1,45 @@
-//! Newton's method for the flat positions: three stages, steps that never turn a triangle over, and a record of all steps.
+//! Newton's method for the flat positions: in stages, with steps that never turn a triangle over, and a record of all steps.
+//!
+//! Sought are balanced forces, edge load included, and each step takes the true derivative of all of them: it is not symmetric,
+//! for no energy has these forces. (To take the load as constant within each step saves the derivative, but where edges strain
+//! by some 0.3 their nodes then tremble without end.) A step is judged by how far the next one would still go, seen through the
+//! same matrix (natural monotonicity: P. Deuflhard, Newton Methods for Nonlinear Problems, 2004; from memory). Where that is too
+//! far off to judge by, a step downhill comes first: each element's stiffness made positive, the load constant, less work.
 
 use super::edge::{Body, FreeEdges};
-use super::element::{Sheet, Volume};
-use super::membrane::{EdgeWork, Failure, Membrane, Settings};
-use super::sparse::{SymmetricSystem, SystemFault};
+use super::element::{Element, Response, Sheet, Volume};
+use super::membrane::{Failure, Membrane, Settings};
+use super::sparse::{Factored, GeneralSystem, SymmetricSystem, SystemFault};
 
-/// Meeting strain of the softened law of the first two stages: with the true law at once, deep walls (edge strains beyond
-/// about 0.6) fold elements on the way, and moderate ones need up to twice the steps.
+/// Meeting strain of the softened law of the first stage: the true one is nearly rigid below its own, a thousandth or two.
 const SOFT_STRAIN: f64 = 0.05;
-/// The first two stages only have to come near: largest move of a node in its last step, as a share of the mean flat edge.
+/// The first stage only has to come near: largest move of a node in its last step, as a share of the mean flat edge.
 const NEAR_ENOUGH: f64 = 3e-2;
 /// A step goes at most this share of the way to the first triangle without area.
-const SHARE_OF_COLLAPSE: f64 = 0.8;
+const SHARE_OF_COLLAPSE: f64 = 0.4;
 /// Share of the promised decrease a step must bring (L. Armijo, Pacific J. Math. 16, 1966).
 const ARMIJO: f64 = 1e-4;
 /// A step shorter than this share of Newton's is a failure.
 const SHORTEST_STEP: f64 = 1e-6;
-/// The work still to be gained must fall below this share of the work done.
-const GAIN_TOLERANCE: f64 = 1e-8;
+/// Where balancing would need a step shorter than this share of Newton's, it is too far off: a step downhill comes first.
+const SHORTEST_NEWTON_STEP: f64 = 0.1;
+/// Share of its promise that a step of the last stage must keep: with a step α the way still to go must fall by α/4.
+const KEPT: f64 = 0.25;
+/// Moves below this share of the mean edge are rounding.
+const ROUNDING_OF_MOVES: f64 = 1e-9;
 /// Rounding of the energy sum, as a share of it: differences below this say nothing.
 const ENERGY_NOISE: f64 = 1e-13;
 /// Strain whose elastic work counts as none: sets the scale where a sheet needs no strain at all.
 const NO_STRAIN: f64 = 1e-6;
 
-/// Which of the three stages a step belongs to.
+/// Which of the stages a step belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stage {
-    /// Volume frozen, law softened: no triangle can gain by collapsing.
+    /// A far start brought near: least work, volume frozen.
     Near,
-    /// True volume, law softened, edges free of force.
+    /// The law softened.
     Soft,
-    /// True volume and law, edges free of force.
+    /// The true law.
     True,
 }
 
@@ -41,8 +50,6 @@ pub struct Iteration {
     pub stage: Stage,
     /// Work before the step, N·mm.
     pub energy: f64,
-    /// Work the step promised to save, as a share of the work done.
-    pub gain: f64,
     /// Largest move of a node, as a share of the mean flat edge.
     pub largest_move: f64,
     /// The node that moved most.
@@ -69,16 +76,23 @@ impl Record {
 /// Where a search direction stands.
 struct Descent {
     direction: Vec<[f64; 2]>,
-    /// Slope of the merit along the direction, negative.
+    /// Slope of what is to fall along the direction, negative: the merit, or in the last stage the way to go.
     slope: f64,
     energy: f64,
+}
+
+/// The matrices of one solve.
+struct Systems {
+    /// Every element's stiffness made positive.
+    downhill: SymmetricSystem,
+    /// The true derivative of the forces, edge load included.
+    whole: GeneralSystem,
 }
 
 struct Solver<'a> {
     membrane: &'a Membrane,
     body: &'a Body<'a>,
     edges: &'a FreeEdges,
-    system: SymmetricSystem,
     /// Unknown of each coordinate.
     unknowns: Vec<[Option<usize>; 2]>,
     count: usize,
@@ -112,19 +126,42 @@ pub(super) fn solve(
     }
     let degrees: Vec<[Option<usize>; 6]> =
         body.triangles.iter().map(|corners| std::array::from_fn(|a| unknowns[corners[a / 2]][a % 2])).collect();
-    let system = SymmetricSystem::new(count, &degrees).map_err(|_| Failure::TooLarge)?;
+    let mut systems = Systems {
+        whole: GeneralSystem::new(count, &degrees).map_err(|_| Failure::TooLarge)?,
+        downhill: SymmetricSystem::new(count, &degrees).map_err(|_| Failure::TooLarge)?,
+    };
     let mean_edge = mean_edge(body, &flat);
-    let mut solver = Solver { membrane, body, edges, system, unknowns, count, mean_edge, record: Record::default() };
+    let mut solver = Solver { membrane, body, edges, unknowns, count, mean_edge, record: Record::default() };
     let true_strain = membrane.law.meeting_strain();
-    let stages = [
-        (Stage::Near, Volume::Frozen, SOFT_STRAIN.max(true_strain), EdgeWork::None),
-        (Stage::Soft, Volume::True, SOFT_STRAIN.max(true_strain), settings.edge_work),
-        (Stage::True, Volume::True, true_strain, settings.edge_work),
-    ];
-    for (stage, volume, d0, rule) in stages {
-        solver.stage(&mut flat, stage, &membrane.sheet(volume, d0), rule, settings)?;
+    let soft_strain = SOFT_STRAIN.max(true_strain);
+    if settings.far_start {
+        solver.come_near(&mut systems.downhill, &mut flat, &membrane.sheet(Volume::Frozen, soft_strain), settings)?;
+    }
+    for (stage, d0) in [(Stage::Soft, soft_strain), (Stage::True, true_strain)] {
+        solver.balance(&mut systems, &mut flat, stage, &membrane.sheet(Volume::True, d0), settings)?;
     }
     Ok((flat, solver.record))
+}
+
+/// Largest move of a stage's last step, as a share of the mean edge.
+fn tolerance(stage: Stage, settings: &Settings) -> f64 {
+    if stage == Stage::True { settings.move_tolerance } else { NEAR_ENOUGH.max(settings.move_tolerance) }
+}
+
+fn moved(flat: &[[f64; 2]], direction: &[[f64; 2]], step: f64) -> Vec<[f64; 2]> {
+    flat.iter().zip(direction).map(|(x, p)| [x[0] + step * p[0], x[1] + step * p[1]]).collect()
+}
+
+fn length(moves: &[f64]) -> f64 {
+    moves.iter().map(|x| x * x).sum::<f64>().sqrt()
+}
+
+/// The node that moves most, and how far.
+fn largest_move(direction: &[[f64; 2]]) -> (usize, f64) {
+    direction.iter().enumerate().fold((0, 0.0), |(node, most), (index, p)| {
+        let length = p[0].hypot(p[1]);
+        if length > most { (index, length) } else { (node, most) }
+    })
 }
 
 fn mean_edge(body: &Body, flat: &[[f64; 2]]) -> f64 {
@@ -138,41 +175,138 @@ fn mean_edge(body: &Body, flat: &[[f64; 2]]) -> f64 {
 }
 
 impl Solver<'_> {
-    fn stage(
+    /// Goes downhill with the volume frozen, free edges bearing no load: no more than a start for the rest.
+    fn come_near(
         &mut self,
+        system: &mut SymmetricSystem,
+        flat: &mut Vec<[f64; 2]>,
+        sheet: &Sheet,
+        settings: &Settings,
+    ) -> Result<(), Failure> {
+        for _ in 0..settings.iteration_limit {
+            let descent = self.descent(system, flat, sheet, &[])?;
+            let (step, next) = self.walk(flat, sheet, &[], &descent)?;
+            *flat = next;
+            if self.record(Stage::Near, &descent, step) < tolerance(Stage::Near, settings) {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    /// Notes a step; returns the largest move that the whole step would have made, as a share of the mean edge.
+    fn record(&mut self, stage: Stage, descent: &Descent, step: f64) -> f64 {
+        let (node, largest) = largest_move(&descent.direction);
+        let largest = largest / self.mean_edge;
+        let largest_move = step * largest;
+        self.record.iterations.push(Iteration { stage, energy: descent.energy, largest_move, node, step });
+        largest
+    }
+
+    /// The first stage has no other task than to give a start: a far one is for the last to try.
+    fn given_up(&self, stage: Stage) -> Result<(), Failure> {
+        let node = self.record.iterations.last().map_or(0, |last| last.node);
+        if stage == Stage::True { Err(Failure::NotConverged { node, record: self.record.clone() }) } else { Ok(()) }
+    }
+
+    /// Newton's method on the forces themselves, edge load included.
+    fn balance(
+        &mut self,
+        systems: &mut Systems,
         flat: &mut Vec<[f64; 2]>,
         stage: Stage,
         sheet: &Sheet,
-        rule: EdgeWork,
         settings: &Settings,
     ) -> Result<(), Failure> {
-        let last = stage == Stage::True;
-        let move_tolerance = if last { settings.move_tolerance } else { NEAR_ENOUGH.max(settings.move_tolerance) };
         for _ in 0..settings.iteration_limit {
-            let load = self.edges.load(sheet, self.body, flat, rule);
-            let descent = self.descent(flat, sheet, &load)?;
-            let (step, next) = self.walk(flat, sheet, &load, &descent)?;
-            let (node, largest) = descent.direction.iter().enumerate().fold((0, 0.0), |(node, most), (index, p)| {
-                let length = p[0].hypot(p[1]);
-                if length > most { (index, length) } else { (node, most) }
-            });
-            *flat = next;
-            let iteration = Iteration {
-                stage,
-                energy: descent.energy,
-                gain: -descent.slope / (descent.energy + self.work_of_no_strain()),
-                largest_move: step * largest / self.mean_edge,
-                node,
-                step,
-            };
-            self.record.iterations.push(iteration);
-            if largest / self.mean_edge < move_tolerance && (!last || iteration.gain < GAIN_TOLERANCE) {
-                return Ok(());
+            let system = &mut systems.whole;
+            system.clear();
+            for (triangle, matrix) in self.edges.stiffness(sheet, flat) {
+                system.add(triangle, &matrix.map(|row| row.map(|value| -value)));
+            }
+            let load = self.edges.load(sheet, flat);
+            let each = |index: usize, response: &Response| system.add(index, &response.whole_hessian());
+            let (energy, mut moves) = self.forces(flat, &load, |element, corners| element.true_response(sheet, corners), each)?;
+            let factored = system.factor().map_err(|fault| self.failure(fault))?;
+            factored.solve(&mut moves);
+            let descent = Descent { slope: -length(&moves), direction: self.on_nodes(&moves), energy };
+            if let Some((step, next)) = self.settle(flat, sheet, &factored, &descent) {
+                *flat = next;
+                if self.record(stage, &descent, step) < tolerance(stage, settings) {
+                    return Ok(());
+                }
+            } else {
+                let descent = self.descent(&mut systems.downhill, flat, sheet, &load)?;
+                let (step, next) = self.walk(flat, sheet, &load, &descent)?;
+                *flat = next;
+                self.record(stage, &descent, step);
             }
         }
-        let node = self.record.iterations.last().map_or(0, |last| last.node);
-        // The first stages have no other task than to give a start: a far one is for the last to try.
-        if last { Err(Failure::NotConverged { node, record: self.record.clone() }) } else { Ok(()) }
+        self.given_up(stage)
+    }
+
+    /// Goes along the direction as far as no triangle folds and the way still to go falls as promised.
+    fn settle(&self, flat: &[[f64; 2]], sheet: &Sheet, factored: &Factored, descent: &Descent) -> Option<(f64, Vec<[f64; 2]>)> {
+        let (collapse, _) = self.first_collapse(flat, &descent.direction);
+        let mut step = (SHARE_OF_COLLAPSE * collapse).min(1.0);
+        let noise = ROUNDING_OF_MOVES * self.mean_edge * (self.count as f64).sqrt();
+        let way = -descent.slope;
+        while step >= SHORTEST_NEWTON_STEP && way.is_finite() {
+            let next = moved(flat, &descent.direction, step);
+            let load = self.edges.load(sheet, &next);
+            let forces = self.forces(&next, &load, |element, corners| element.true_response(sheet, corners), |_, _| ());
+            if let Ok((_, mut moves)) = forces {
+                factored.solve(&mut moves);
+                if length(&moves) <= (1.0 - KEPT * step) * way + noise {
+                    return Some((step, next));
+                }
+            }
+            step *= 0.5;
+        }
+        None
+    }
+
+    fn failure(&self, fault: SystemFault) -> Failure {
+        match fault {
+            SystemFault::Indefinite => Failure::Loose { record: self.record.clone() },
+            SystemFault::TooLarge => Failure::TooLarge,
+        }
+    }
+
+    /// Moves of the unknowns as moves of the nodes.
+    fn on_nodes(&self, moves: &[f64]) -> Vec<[f64; 2]> {
+        self.unknowns.iter().map(|both| both.map(|unknown| unknown.map_or(0.0, |unknown| moves[unknown]))).collect()
+    }
+
+    /// The work done, and the forces on the unknowns: load less what the sheet answers. `each` sees every element's response.
+    fn forces(
+        &self,
+        flat: &[[f64; 2]],
+        load: &[[f64; 2]],
+        respond: impl Fn(&Element, &[[f64; 2]; 3]) -> Response,
+        mut each: impl FnMut(usize, &Response),
+    ) -> Result<(f64, Vec<f64>), Failure> {
+        let mut forces = vec![0.0; self.count];
+        for (force, unknown) in load.iter().zip(&self.unknowns).flat_map(|(f, u)| f.iter().zip(u)) {
+            if let Some(unknown) = unknown {
+                forces[*unknown] += force;
+            }
+        }
+        let mut energy = 0.0;
+        for (index, corners) in self.body.triangles.iter().enumerate() {
+            let response = respond(&self.body.elements[index], &self.body.corners(index, flat));
+            if !(response.energy.is_finite() && response.gradient.iter().sum::<f64>().is_finite()) {
+                return Err(Failure::NotANumber { triangle: index, record: self.record.clone() });
+            }
+            energy += response.energy;
+            each(index, &response);
+            for a in 0..6 {
+                if let Some(unknown) = self.unknowns[corners[a / 2]][a % 2] {
+                    forces[unknown] -= response.gradient[a];
+                }
+            }
+        }
+        Ok((energy, forces))
     }
 
     /// Elastic work of the whole sheet at a strain that counts as none.
@@ -182,45 +316,26 @@ impl Solver<'_> {
     }
 
     /// Newton's direction with every element's stiffness made positive.
-    fn descent(&mut self, flat: &[[f64; 2]], sheet: &Sheet, load: &[[f64; 2]]) -> Result<Descent, Failure> {
-        let mut right = vec![0.0; self.count];
-        for (node, force) in load.iter().enumerate() {
-            for (unknown, force) in self.unknowns[node].iter().zip(force) {
-                if let Some(unknown) = unknown {
-                    right[*unknown] += force;
-                }
-            }
-        }
-        self.system.clear();
-        let mut energy = 0.0;
-        for (index, corners) in self.body.triangles.iter().enumerate() {
-            let response = self.body.elements[index].response(sheet, &self.body.corners(index, flat));
-            if !(response.energy.is_finite() && response.gradient.iter().sum::<f64>().is_finite()) {
-                return Err(Failure::NotANumber { triangle: index, record: self.record.clone() });
-            }
-            energy += response.energy;
-            self.system.add(index, &response.hessian);
-            for a in 0..6 {
-                if let Some(unknown) = self.unknowns[corners[a / 2]][a % 2] {
-                    right[unknown] -= response.gradient[a];
-                }
-            }
-        }
-        let forces = right.clone();
-        self.system.solve(&mut right).map_err(|fault| match fault {
-            SystemFault::Indefinite => Failure::Loose { record: self.record.clone() },
-            SystemFault::TooLarge => Failure::TooLarge,
-        })?;
-        let slope = -forces.iter().zip(&right).map(|(f, p)| f * p).sum::<f64>();
+    fn descent(
+        &self,
+        system: &mut SymmetricSystem,
+        flat: &[[f64; 2]],
+        sheet: &Sheet,
+        load: &[[f64; 2]],
+    ) -> Result<Descent, Failure> {
+        system.clear();
+        let each = |index: usize, response: &Response| system.add(index, &response.hessian);
+        let (energy, forces) = self.forces(flat, load, |element, corners| element.response(sheet, corners), each)?;
+        let mut moves = forces.clone();
+        system.solve(&mut moves).map_err(|fault| self.failure(fault))?;
+        let slope = -forces.iter().zip(&moves).map(|(f, p)| f * p).sum::<f64>();
         if slope.is_nan() {
             return Err(Failure::Loose { record: self.record.clone() });
         }
-        let direction =
-            self.unknowns.iter().map(|both| both.map(|unknown| unknown.map_or(0.0, |unknown| right[unknown]))).collect();
-        Ok(Descent { direction, slope, energy })
+        Ok(Descent { direction: self.on_nodes(&moves), slope, energy })
     }
 
-    /// Goes along the direction as far as no triangle folds and the merit falls as promised.
+    /// Goes along the direction as far as no triangle folds and the work, less that of the load, falls as promised.
     fn walk(
         &self,
         flat: &[[f64; 2]],
@@ -230,12 +345,10 @@ impl Solver<'_> {
     ) -> Result<(f64, Vec<[f64; 2]>), Failure> {
         let (collapse, triangle) = self.first_collapse(flat, &descent.direction);
         let mut step = (SHARE_OF_COLLAPSE * collapse).min(1.0);
-        // The load counts as constant while its step is judged.
         let pull: f64 = load.iter().zip(&descent.direction).map(|(f, p)| f[0] * p[0] + f[1] * p[1]).sum();
         let noise = ENERGY_NOISE * (descent.energy + self.work_of_no_strain());
         while step >= SHORTEST_STEP {
-            let next: Vec<[f64; 2]> =
-                flat.iter().zip(&descent.direction).map(|(x, p)| [x[0] + step * p[0], x[1] + step * p[1]]).collect();
+            let next = moved(flat, &descent.direction, step);
             let energy: f64 = (0..self.body.elements.len())
                 .map(|index| self.body.elements[index].energy(sheet, &self.body.corners(index, &next)))
                 .sum();

@@ -1,8 +1,8 @@
-//! The symmetric system of one Newton step: a pattern found once, filled again each step, solved by sparse Cholesky.
+//! The linear systems of Newton steps: a pattern found once, filled again each step, solved by a sparse factorisation.
 
 use faer::Side;
 use faer::linalg::solvers::SolveCore;
-use faer::sparse::linalg::solvers::{Llt, SymbolicLlt};
+use faer::sparse::linalg::solvers::{Llt, Lu, SymbolicLlt, SymbolicLu};
 use faer::sparse::{SparseColMatRef, SymbolicSparseColMat};
 
 /// Marks an entry of an element matrix that belongs to a held degree of freedom.
@@ -40,15 +40,7 @@ impl SymmetricSystem {
                 }
             }
         }
-        let mut starts = Vec::with_capacity(unknowns + 1);
-        let mut rows = Vec::new();
-        starts.push(0);
-        for column in &mut columns {
-            column.sort_unstable();
-            column.dedup();
-            rows.extend_from_slice(column);
-            starts.push(rows.len());
-        }
+        let (starts, rows) = compressed(&mut columns);
         if u32::try_from(rows.len()).is_ok_and(|count| count < HELD) {
             let slots = elements.iter().map(|element| place(element, &starts, &rows)).collect();
             let values = vec![0.0; rows.len()];
@@ -89,6 +81,91 @@ impl SymmetricSystem {
     }
 }
 
+/// A matrix over the free degrees of freedom that need not be symmetric, solved by sparse LU.
+pub(super) struct GeneralSystem {
+    pattern: SymbolicSparseColMat<usize>,
+    symbolic: SymbolicLu<usize>,
+    values: Vec<f64>,
+    slots: Vec<[[u32; 6]; 6]>,
+}
+
+/// A factored [`GeneralSystem`].
+pub(super) struct Factored(Lu<usize, f64>);
+
+impl GeneralSystem {
+    /// As [`SymmetricSystem::new`].
+    pub(super) fn new(unknowns: usize, elements: &[[Option<usize>; 6]]) -> Result<Self, SystemFault> {
+        let mut columns: Vec<Vec<usize>> = vec![Vec::new(); unknowns];
+        for element in elements {
+            for column in element.iter().flatten() {
+                columns[*column].extend(element.iter().flatten());
+            }
+        }
+        let (starts, rows) = compressed(&mut columns);
+        if u32::try_from(rows.len()).is_ok_and(|count| count < HELD) {
+            let slot = |row: Option<usize>, column: Option<usize>| match (row, column) {
+                (Some(row), Some(column)) => slot_of(row, column, &starts, &rows),
+                _ => HELD,
+            };
+            let slots = elements.iter().map(|element| element.map(|row| element.map(|column| slot(row, column)))).collect();
+            let values = vec![0.0; rows.len()];
+            let pattern = SymbolicSparseColMat::new_checked(unknowns, unknowns, starts, None, rows);
+            let symbolic = SymbolicLu::try_new(pattern.as_ref()).map_err(|_| SystemFault::TooLarge)?;
+            Ok(Self { pattern, symbolic, values, slots })
+        } else {
+            Err(SystemFault::TooLarge)
+        }
+    }
+
+    pub(super) fn clear(&mut self) {
+        self.values.fill(0.0);
+    }
+
+    /// Adds the matrix of element `index`.
+    pub(super) fn add(&mut self, index: usize, matrix: &[[f64; 6]; 6]) {
+        for (value, slot) in matrix.as_flattened().iter().zip(self.slots[index].as_flattened()) {
+            if *slot != HELD {
+                self.values[*slot as usize] += value;
+            }
+        }
+    }
+
+    pub(super) fn factor(&self) -> Result<Factored, SystemFault> {
+        let matrix = SparseColMatRef::new(self.pattern.as_ref(), &self.values);
+        Lu::try_new_with_symbolic(self.symbolic.clone(), matrix).map(Factored).map_err(|why| match why {
+            faer::sparse::linalg::LuError::SymbolicSingular { .. } => SystemFault::Indefinite,
+            faer::sparse::linalg::LuError::Generic(_) => SystemFault::TooLarge,
+        })
+    }
+}
+
+impl Factored {
+    /// Solves for `right`, in place.
+    pub(super) fn solve(&self, right: &mut [f64]) {
+        let count = right.len();
+        self.0.solve_in_place_with_conj(faer::Conj::No, faer::MatMut::from_column_major_slice_mut(right, count, 1));
+    }
+}
+
+/// Column starts and row numbers of a pattern, from each column's rows in any order.
+fn compressed(columns: &mut [Vec<usize>]) -> (Vec<usize>, Vec<usize>) {
+    let mut starts = vec![0];
+    let mut rows = Vec::new();
+    for column in columns {
+        column.sort_unstable();
+        column.dedup();
+        rows.extend_from_slice(column);
+        starts.push(rows.len());
+    }
+    (starts, rows)
+}
+
+fn slot_of(row: usize, column: usize, starts: &[usize], rows: &[usize]) -> u32 {
+    let within = &rows[starts[column]..starts[column + 1]];
+    let offset = within.partition_point(|other| *other < row);
+    u32::try_from(starts[column] + offset).unwrap_or(HELD)
+}
+
 /// Where the lower half of one element's matrix goes.
 fn place(element: &[Option<usize>; 6], starts: &[usize], rows: &[usize]) -> [u32; ENTRIES] {
     let mut slots = [HELD; ENTRIES];
@@ -96,10 +173,7 @@ fn place(element: &[Option<usize>; 6], starts: &[usize], rows: &[usize]) -> [u32
     for (a, row) in element.iter().enumerate() {
         for (column, slot) in element[..=a].iter().zip(&mut next) {
             let (Some(row), Some(column)) = (row, column) else { continue };
-            let (row, column) = (*row.max(column), *row.min(column));
-            let within = &rows[starts[column]..starts[column + 1]];
-            let offset = within.partition_point(|other| *other < row);
-            *slot = u32::try_from(starts[column] + offset).unwrap_or(HELD);
+            *slot = slot_of(*row.max(column), *row.min(column), starts, rows);
         }
     }
     slots
@@ -132,5 +206,19 @@ mod tests {
         system.clear();
         system.add(0, &spring(0, 1, -2.0));
         assert_eq!(system.solve(&mut [1.0, 0.0]), Err(SystemFault::Indefinite));
+    }
+
+    /// Rows 2x + y = 4 and -x + 3y = 5: x = 1, y = 2.
+    #[test]
+    fn small_general_system_by_hand() {
+        let element = [Some(0), Some(1), None, None, None, None];
+        let mut system = GeneralSystem::new(2, &[element]).expect("small");
+        system.clear();
+        let mut matrix = [[0.0; 6]; 6];
+        (matrix[0][0], matrix[0][1], matrix[1][0], matrix[1][1]) = (2.0, 1.0, -1.0, 3.0);
+        system.add(0, &matrix);
+        let mut solution = [4.0, 5.0];
+        system.factor().expect("regular").solve(&mut solution);
+        assert!((solution[0] - 1.0).abs() < 1e-14 && (solution[1] - 2.0).abs() < 1e-14, "{solution:?}");
     }
 }

@@ -15,6 +15,9 @@ const DRAW_IN: f64 = 0.8;
 /// Draws allowed: twenty leave a hundredth of the wall's length.
 const DRAW_LIMIT: usize = 20;
 
+/// How much of its edge a start's tightest inside circle takes away, as (k + 1) c h of the closed form.
+const TIGHTEST_START: f64 = 0.9;
+
 /// Why a wall makes no problem for the solver; triangles count from 0.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum WallProblemFault {
@@ -138,23 +141,35 @@ pub fn wall_membrane(
         .enumerate()
         .map(|(index, corners)| edges(*corners).ok_or(WallProblemFault::Formed(index)))
         .collect::<Result<_, _>>()?;
-    let start = start(mesh, samples, &formed, stretch_of_bend)?;
+    let start = start(mesh, samples, &formed, stretch_of_bend, law)?;
     let held = (0..mesh.positions.len()).map(|node| [node % mesh.rows == 0; 2]).collect();
     Ok(Membrane { triangles: mesh.triangles.clone(), formed, start, held, law: *law, thickness })
 }
 
+/// Every column laid out as the wall of a circle of its curvature, its bend taken as sharp and its edge free of force: at the developed
+/// height h of a wall on the curvature c the flat distance is ((1 + (k + 1) c h)^(1/(k + 1)) - 1)/c with k = r/(1 + r), for the metal is
+/// in plain tension or compression along the wall (tests/fe_ring.rs has the derivation's check). Drawn in where columns would cover each other.
 fn start(
     mesh: &WallMesh,
     samples: &[TangentSample],
     formed: &[[[f64; 2]; 2]],
     stretch_of_bend: f64,
+    law: &SheetLaw,
 ) -> Result<Vec<[f64; 2]>, WallProblemFault> {
     let bend = mesh.up.get(mesh.bend_end - 1).copied().unwrap_or(0.0);
     let developed = |up: f64| up + (stretch_of_bend - 1.0) * up.min(bend);
+    let power = 1.0 + law.anisotropy / (1.0 + law.anisotropy);
+    let top = mesh.up.iter().copied().fold(0.0, f64::max);
+    let distance = |sample: &TangentSample, height: f64| {
+        // Too tight for a whole circle: as tight as one may be, and drawn in if need be.
+        let curvature = sample.curvature.max(-TIGHTEST_START / (power * developed(top)));
+        let grown = power * curvature * height;
+        if grown.abs() < 1e-6 { height } else { (grown.ln_1p() / power).exp_m1() / curvature }
+    };
     let mut drawn = 1.0;
     let mut folded = 0;
     for _ in 0..DRAW_LIMIT {
-        let flat = mesh.laid_out(samples, |up| drawn * developed(up));
+        let flat = mesh.laid_out(samples, |sample, up| drawn * distance(sample, developed(up)));
         let small = mesh.triangles.iter().zip(formed).position(|(corners, d)| {
             let [a, b, c] = corners.map(|node| flat[node]);
             let area = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);

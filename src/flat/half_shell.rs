@@ -36,7 +36,7 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     if shell.trim > Length::ZERO {
         flat.scribes.extend(walled.net_lines.iter().cloned());
     }
-    flat.forming = Some(Forming { wall, method: method_of(&walled.strains), edge: walled.strains });
+    flat.forming = Some(Forming { wall, method: method_of(&walled), edge: walled.strains, solved: walled.solved });
     add_openings(part, &shell.openings, &mut flat)?;
     flat.findings.extend(openings_on_face(shell, &wall));
     Ok(flat)

@@ -2,6 +2,7 @@
 
 mod bent;
 pub(crate) mod half_shell;
+mod one_step;
 mod plate;
 mod rim;
 mod walled;
@@ -13,6 +14,7 @@ use crate::problem::{Checked, Problem};
 use crate::shop::bend_rule::DevelopedBend;
 use crate::units::{Angle, Density, Length};
 
+pub use one_step::{Metal, SolvedWalls};
 pub use rim::EdgeStrain;
 
 /// The blank of a part, seen from its outer side.
@@ -69,12 +71,14 @@ pub struct FlatBend {
 }
 
 /// How a half-shell's blank was found.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Method {
     /// Every wall is straight: unrolled exactly.
     Exact,
     /// Walls along curves by the exact solution of a full ring of the local radius.
     ClosedForm,
+    /// Runs of walls that hold curves laid flat as a whole, by the forming solve with finite elements.
+    OneStep,
 }
 
 impl Method {
@@ -84,6 +88,7 @@ impl Method {
         match self {
             Self::Exact => "exact",
             Self::ClosedForm => "closed-form",
+            Self::OneStep => "one-step",
         }
     }
 }
@@ -97,31 +102,47 @@ pub struct Forming {
     pub method: Method,
     /// Strain and thickness along the free edges.
     pub edge: Vec<EdgeStrain>,
+    /// Walls laid flat by the forming solve.
+    pub solved: Vec<SolvedWalls>,
 }
 
 impl Forming {
-    /// The largest stretch of the free edge, engineering strain.
-    #[must_use]
-    pub fn max_stretch(&self) -> f64 {
-        self.edge.iter().map(|e| e.strain).fold(0.0, f64::max)
+    fn metal(&self) -> impl Iterator<Item = &Metal> {
+        self.solved.iter().flat_map(|walls| &walls.metal)
     }
 
-    /// The largest shrink of the free edge, engineering strain, positive.
+    /// The largest stretch, engineering strain: of the free edges, and inside where that is known.
+    #[must_use]
+    pub fn max_stretch(&self) -> f64 {
+        self.edge.iter().map(|e| e.strain).chain(self.metal().map(|m| m.strain.0)).fold(0.0, f64::max)
+    }
+
+    /// The largest shrink, engineering strain, positive: of the free edges, and inside where that is known.
     #[must_use]
     pub fn max_shrink(&self) -> f64 {
-        self.edge.iter().map(|e| -e.strain).fold(0.0, f64::max)
+        self.edge.iter().map(|e| -e.strain).chain(self.metal().map(|m| -m.strain.1)).fold(0.0, f64::max)
+    }
+
+    fn thickness_ratios(&self) -> impl Iterator<Item = f64> {
+        self.edge.iter().map(|e| e.thickness_ratio).chain(self.metal().map(|m| m.thickness_ratio))
     }
 
     /// The least thickness, mm.
     #[must_use]
     pub fn min_thickness(&self) -> f64 {
-        self.edge.iter().map(|e| e.thickness_ratio).fold(1.0, f64::min) * self.wall.thickness
+        self.thickness_ratios().fold(1.0, f64::min) * self.wall.thickness
     }
 
     /// The greatest thickness, mm.
     #[must_use]
     pub fn max_thickness(&self) -> f64 {
-        self.edge.iter().map(|e| e.thickness_ratio).fold(1.0, f64::max) * self.wall.thickness
+        self.thickness_ratios().fold(1.0, f64::max) * self.wall.thickness
+    }
+
+    /// Triangles of the forming solve; none where no wall needed it.
+    #[must_use]
+    pub fn elements(&self) -> usize {
+        self.solved.iter().map(|walls| walls.triangles.len()).sum()
     }
 }
 
@@ -197,6 +218,7 @@ impl Flat {
             scribes: self.scribes.iter().map(chain).collect(),
             forming: self.forming.clone().map(|forming| Forming {
                 edge: forming.edge.iter().map(|e| EdgeStrain { at: mirror * e.at, ..*e }).collect(),
+                solved: forming.solved.into_iter().map(SolvedWalls::other_hand).collect(),
                 ..forming
             }),
             findings: self.findings.clone(),

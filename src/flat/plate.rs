@@ -1,6 +1,7 @@
 //! Flat parts, and openings with and without lips.
 
-use super::rim::{EdgeStrain, law_of};
+use super::one_step::NoBalance;
+use super::rim::law_of;
 use super::walled::{Walled, WalledProblem, unfold_walls};
 use super::{Finding, Flat, Forming, Method, WallLine};
 use crate::formed::Wall;
@@ -44,19 +45,27 @@ fn lipped(part: &Part, opening: &Opening, lip: &Lip, flat: &mut Flat) -> Result<
     flat.openings.push(walled.cut.reversed());
     add_walls(&walled, lip.outward, flat);
     flat.findings.extend(corner_findings(&walled, &opening.place));
-    let edge = walled.strains;
+    let method = method_of(&walled);
     match &mut flat.forming {
-        Some(forming) => forming.edge.extend(edge),
-        None => flat.forming = Some(Forming { wall, method: method_of(&edge), edge }),
-    }
-    if let Some(forming) = &mut flat.forming {
-        forming.method = method_of(&forming.edge);
+        Some(forming) => {
+            forming.edge.extend(walled.strains);
+            forming.solved.extend(walled.solved);
+            forming.method = forming.method.max(method);
+        }
+        None => flat.forming = Some(Forming { wall, method, edge: walled.strains, solved: walled.solved }),
     }
     Ok(())
 }
 
-pub(super) fn method_of(edge: &[EdgeStrain]) -> Method {
-    if edge.iter().all(|e| e.radius.is_infinite()) { Method::Exact } else { Method::ClosedForm }
+/// How walls were laid flat: the most elaborate of the ways taken.
+pub(super) fn method_of(walled: &Walled) -> Method {
+    if !walled.solved.is_empty() {
+        Method::OneStep
+    } else if walled.strains.iter().all(|e| e.radius.is_infinite()) {
+        Method::Exact
+    } else {
+        Method::ClosedForm
+    }
 }
 
 /// Adds the lines of laid-out walls.
@@ -94,6 +103,10 @@ pub(super) fn refused(problem: &WalledProblem, wall: &Wall, unit: LengthUnit, wh
         WalledProblem::NoCorner { at } => {
             let message = format!("two sides of this {what} find no common corner at {} once the walls are laid flat", near(at));
             Problem::new(Code::NoRoom, message, "make the short side longer, or the corner wider")
+        }
+        WalledProblem::NoBalance(NoBalance { at, reason }) => {
+            let message = format!("no blank was found for the walls of this {what}: at {}, {reason}", near(at));
+            Problem::new(Code::NoBalance, message, "make the wall lower or the curve wider there, or split the part")
         }
     }
     .at(place.clone())

@@ -3,7 +3,7 @@
 use crate::fe::law::SheetLaw;
 use crate::fe::ring::{RingFailure, ring};
 use crate::formed::Wall;
-use crate::geom::{Point, Segment, Vertex, fit_samples, left_of, shifted};
+use crate::geom::{Point, Segment, Vec2, Vertex, fit_samples, left_of, shifted};
 use crate::shop::material::Material;
 use crate::tolerance::{BLEND_SAMPLES, CURVE_TO_ARCS, RIM_SAMPLE_MM, SAME_POINT};
 
@@ -34,24 +34,41 @@ pub(super) fn law_of(material: &Material) -> SheetLaw {
     }
 }
 
-/// One sample along a side.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Sample {
-    u: f64,
-    /// From the side out to the cut edge and to the net edge, mm.
-    cut: f64,
-    net: f64,
-    strain: f64,
-    thickness_ratio: f64,
-    curvature: f64,
+/// A line along a wall laid flat.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Edge {
+    /// The outer cut, beyond the trim.
+    Cut,
+    /// The edge of the wall when it is cut without trim.
+    Net,
+    /// The metal of the wall with trim that ends at the seam.
+    Seam,
 }
 
-/// How the two edges are led over to a neighbour's at one end of a side.
+impl Edge {
+    pub(super) const ALL: [Self; 3] = [Self::Cut, Self::Net, Self::Seam];
+}
+
+/// One sample along a side; arrays go by [`Edge`].
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sample {
+    pub(super) u: f64,
+    /// From the side out to the edge, mm.
+    pub(super) out: [f64; 3],
+    /// How much the edge leaves the side's direction there, outward, per length: known where the wall was solved as a whole.
+    pub(super) tilt: [f64; 3],
+    pub(super) strain: f64,
+    pub(super) thickness_ratio: f64,
+    pub(super) curvature: f64,
+    /// Where the metal of the net edge that comes to stand here lies flat, if not straight out.
+    pub(super) at: Option<Point>,
+}
+
+/// How the edges are led over to a neighbour's at one end of a side; by [`Edge`].
 #[derive(Debug, Clone, Copy)]
 struct Blend {
     at_end: bool,
-    cut: Way,
-    net: Way,
+    ways: [Way; 3],
 }
 
 /// How one edge is led over: the stretch of the side's parameter that it takes, and what is added at the very end, mm.
@@ -62,19 +79,15 @@ struct Way {
 }
 
 impl Blend {
-    fn way(&self, net: bool) -> Way {
-        if net { self.net } else { self.cut }
-    }
-
     /// The side's parameter at that share of the way from its end.
-    fn place(&self, share: f64, net: bool) -> f64 {
-        let away = self.way(net).over * share;
+    fn place(&self, share: f64, edge: Edge) -> f64 {
+        let away = self.ways[edge as usize].over * share;
         if self.at_end { 1.0 - away } else { away }
     }
 
     /// What it adds at `u`, and the slope of that: 1 - 3x² + 2x³ of the whole at the share x of the way.
-    fn at(&self, u: f64, net: bool) -> (f64, f64) {
-        let Way { over, miss } = self.way(net);
+    fn at(&self, u: f64, edge: Edge) -> (f64, f64) {
+        let Way { over, miss } = self.ways[edge as usize];
         let (away, sign) = if self.at_end { (1.0 - u, -1.0) } else { (u, 1.0) };
         let x = (away / over).clamp(0.0, 1.0);
         (miss * (1.0 - x * x * (3.0 - 2.0 * x)), miss * sign * 6.0 * x * (x - 1.0) / over)
@@ -85,21 +98,20 @@ impl Blend {
 #[derive(Debug, Clone)]
 pub(super) struct Rim {
     pub(super) segment: Segment,
-    /// The stretches of the side's parameter along which the wall stands: of its cut edge and of its net edge.
-    pub(super) cut_range: (f64, f64),
-    /// See `cut_range`.
-    pub(super) net_range: (f64, f64),
+    /// The stretches of the side's parameter along which the wall's edges run.
+    pub(super) ranges: [(f64, f64); 3],
     samples: Vec<Sample>,
     blends: Vec<Blend>,
+    /// Whether the samples come from the solution of the whole run of walls.
+    pub(super) solved: bool,
     /// Where no solution exists: the place, and the radius of the outline there.
     pub(super) cannot_follow: Option<(Point, f64)>,
 }
 
-/// What a rim adds to the blank: how far out its cut edge and its net edge are at one of its ends.
+/// What a rim adds to the blank: how far out its edges are at one of its ends.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Reach {
-    pub(super) cut: f64,
-    pub(super) net: f64,
+    pub(super) out: [f64; 3],
     pub(super) curvature: f64,
 }
 
@@ -122,24 +134,33 @@ impl Rim {
                 unrolled(u, curvature, wall, trim)
             }));
         }
-        Self { segment, cut_range: (0.0, 1.0), net_range: (0.0, 1.0), samples, blends: Vec::new(), cannot_follow }
+        Self { segment, ranges: [(0.0, 1.0); 3], samples, blends: Vec::new(), solved: false, cannot_follow }
+    }
+
+    /// Takes over what the solution of the whole run says along this side.
+    pub(super) fn take(&mut self, samples: Vec<Sample>) {
+        self.samples = samples;
+        self.solved = true;
+        self.cannot_follow = None;
     }
 
     /// How far the blank reaches at the side's start or end.
     pub(super) fn reach(&self, at_end: bool) -> Reach {
         let u = if at_end { 1.0 } else { 0.0 };
-        Reach { cut: self.out(u, false).0, net: self.out(u, true).0, curvature: self.segment.curvature_at(u) }
+        Reach { out: Edge::ALL.map(|edge| self.out(u, edge).0), curvature: self.segment.curvature_at(u) }
     }
 
     /// Leads the edges over to the given reach at one end, within one wall's flat width or half the side, level at both ends of the way.
     /// `tangent_inset` is what the wall's width has inside the outline.
     pub(super) fn blend(&mut self, at_end: bool, to: Reach, tangent_inset: f64) {
         let own = self.reach(at_end);
-        let over = |own: f64| ((own + tangent_inset).max(SAME_POINT) / self.segment.length()).min(0.5);
-        let way = |own: f64, to: f64| Way { over: over(own), miss: to - own };
-        let blend = Blend { at_end, cut: way(own.cut, to.cut), net: way(own.net, to.net) };
-        if blend.cut.miss.abs().max(blend.net.miss.abs()) > 1e-6 {
-            self.blends.push(blend);
+        let ways = Edge::ALL.map(|edge| {
+            let (own, to) = (own.out[edge as usize], to.out[edge as usize]);
+            let over = ((own + tangent_inset).max(SAME_POINT) / self.segment.length()).min(0.5);
+            Way { over, miss: to - own }
+        });
+        if ways.iter().any(|way| way.miss.abs() > 1e-6) {
+            self.blends.push(Blend { at_end, ways });
         }
     }
 
@@ -147,61 +168,99 @@ impl Rim {
         self.samples.len() == 2 && self.blends.is_empty()
     }
 
-    /// The distance out to the cut edge or the net edge at `u`, and its slope over `u`.
-    fn out(&self, u: f64, net: bool) -> (f64, f64) {
-        let value = |s: &Sample| if net { s.net } else { s.cut };
+    /// The distance out to an edge at `u`, and its slope over `u`. Beyond the ends of a solved side the end's own.
+    pub(super) fn out(&self, u: f64, edge: Edge) -> (f64, f64) {
+        let value = |s: &Sample| s.out[edge as usize];
         let last = self.samples.len() - 1;
         let i = self.samples.partition_point(|s| s.u <= u).clamp(1, last);
-        // The parabola through the samples beside `u` and one more; a constant wall has just two.
-        let own = if last == 1 {
+        let own = if self.solved {
+            let (a, b) = (&self.samples[i - 1], &self.samples[i]);
+            let ends = [a, b].map(|s| (s.u, value(s), self.slope(s, edge)));
+            if (a.u..=b.u).contains(&u) { cubic(ends, u) } else { (value(if u < a.u { a } else { b }), 0.0) }
+        } else if last == 1 {
             (value(&self.samples[0]), 0.0)
         } else {
+            // The parabola through the samples beside `u` and one more; a constant wall has just two.
             let a = (i - 1).min(last - 2);
             parabola([a, a + 1, a + 2].map(|k| (self.samples[k].u, value(&self.samples[k]))), u)
         };
-        self.blends.iter().map(|blend| blend.at(u, net)).fold(own, |sum, more| (sum.0 + more.0, sum.1 + more.1))
+        self.blends.iter().map(|blend| blend.at(u, edge)).fold(own, |sum, more| (sum.0 + more.0, sum.1 + more.1))
     }
 
-    /// The point of the cut or net edge at `u`.
-    pub(super) fn edge_point(&self, u: f64, net: bool) -> Point {
-        self.segment.point_at(u) - left_of(self.segment.tangent_at(u)) * self.out(u, net).0
+    /// The slope over the parameter that an edge's direction gives at a sample: tilt (1 + curvature out) |dP/du|.
+    fn slope(&self, s: &Sample, edge: Edge) -> f64 {
+        let i = edge as usize;
+        s.tilt[i] * (1.0 + s.curvature * s.out[i]) * self.segment.velocity_at(s.u).hypot()
+    }
+
+    /// The point of an edge at `u`.
+    pub(super) fn edge_point(&self, u: f64, edge: Edge) -> Point {
+        self.segment.point_at(u) - left_of(self.segment.tangent_at(u)) * self.out(u, edge).0
     }
 
     /// The edge as lines and arcs from its start on, without its last point. None where it turns inside out.
-    pub(super) fn edge(&self, net: bool) -> Option<Vec<Vertex>> {
-        let (from, to) = if net { self.net_range } else { self.cut_range };
+    pub(super) fn edge(&self, edge: Edge) -> Option<Vec<Vertex>> {
+        let range = self.ranges[edge as usize];
         if self.is_constant() {
-            let side = self.segment.between(from, to);
-            return shifted(&side, -self.out(from, net).0).map(|pieces| vertices_of(&pieces));
+            let side = self.segment.between(range.0, range.1);
+            return shifted(&side, -self.out(range.0, edge).0).map(|pieces| vertices_of(&pieces));
         }
         let mut points = Vec::new();
-        for u in self.places((from, to), net) {
-            let (out, slope) = self.out(u, net);
+        for u in self.places(range, edge) {
+            let (out, slope) = self.out(u, edge);
             let tangent = self.segment.tangent_at(u);
             let growth = 1.0 + self.segment.curvature_at(u) * out;
             if growth <= 0.0 {
                 return None;
             }
             let direction = tangent * (growth * self.segment.velocity_at(u).hypot()) - left_of(tangent) * slope;
-            points.push((self.edge_point(u, net), direction.normalize()));
+            points.push((self.edge_point(u, edge), direction.normalize()));
         }
-        Some(fit_samples(&points, CURVE_TO_ARCS))
+        Some(if self.solved { self.fitted(&points) } else { fit_samples(&points, CURVE_TO_ARCS) })
     }
 
-    /// Where the edge is taken between two parameters: evenly, and closer together where it is led over to a neighbour.
-    fn places(&self, (from, to): (f64, f64), net: bool) -> Vec<f64> {
-        let count = sample_count(self.segment.length());
-        let even = (0..=count).map(|i| i as f64 / count as f64);
-        let blends = self
-            .blends
-            .iter()
-            .flat_map(|blend| (1..=BLEND_SAMPLES).map(|step| blend.place(f64::from(step) / f64::from(BLEND_SAMPLES), net)));
+    /// Where the edge is taken between two parameters: where it was solved, or evenly, and closer together where it is led over to a
+    /// neighbour.
+    fn places(&self, (from, to): (f64, f64), edge: Edge) -> Vec<f64> {
         let apart = SAME_POINT / self.segment.length();
-        let mut places: Vec<f64> = even.chain(blends).filter(|u| *u > from + apart && *u < to - apart).collect();
+        let mut places: Vec<f64> = if self.solved {
+            self.samples.iter().map(|s| s.u).collect()
+        } else {
+            let count = sample_count(self.segment.length());
+            let step = |k: u32| f64::from(k) / f64::from(BLEND_SAMPLES);
+            let blends = self.blends.iter().flat_map(|blend| (1..=BLEND_SAMPLES).map(move |k| blend.place(step(k), edge)));
+            (0..=count).map(|i| i as f64 / count as f64).chain(blends).collect()
+        };
+        places.retain(|u| *u > from + apart && *u < to - apart);
         places.extend([from, to]);
         places.sort_by(f64::total_cmp);
         places.dedup_by(|b, a| *b - *a < apart);
         places
+    }
+
+    /// Arcs and lines along the samples of an edge; where it runs beside a straight side, lines.
+    fn fitted(&self, points: &[(Point, Vec2)]) -> Vec<Vertex> {
+        let straight = |i: usize| {
+            let ((a, from), (b, to)) = (points[i], points[i + 1]);
+            self.segment.is_straight()
+                && (b - a).cross(from).abs().max((b - a).cross(to).abs()) < 1e-9
+                && from.cross(self.segment.tangent_at(0.0)).abs() < 1e-12
+        };
+        let mut vertices = Vec::new();
+        let (mut i, last) = (0, points.len() - 1);
+        while i < last {
+            let start = i;
+            let lines = straight(i);
+            while i < last && straight(i) == lines {
+                i += 1;
+            }
+            if lines {
+                vertices.push(Vertex { point: points[start].0, bulge: 0.0 });
+            } else {
+                vertices.extend(fit_samples(&points[start..=i], CURVE_TO_ARCS));
+            }
+        }
+        vertices
     }
 
     /// Strain and thickness along the free edge; `along` is the distance of the side's start from the outline's.
@@ -211,11 +270,11 @@ impl Rim {
         self.samples
             .iter()
             .map(|s| EdgeStrain {
-                at: self.edge_point(s.u, true),
+                at: s.at.unwrap_or_else(|| self.edge_point(s.u, Edge::Net)),
                 along: along + s.u * length,
                 strain: s.strain,
                 thickness_ratio: s.thickness_ratio,
-                width: self.out(s.u, true).0 + tangent_inset,
+                width: self.out(s.u, Edge::Net).0 + tangent_inset,
                 radius: if straight { f64::INFINITY } else { 1.0 / s.curvature },
             })
             .collect()
@@ -223,7 +282,7 @@ impl Rim {
 
     /// Whether the wall laid flat would turn inside out along this side: an inside curve tighter than the wall is wide.
     pub(super) fn turns_inside_out(&self) -> bool {
-        self.samples.iter().any(|s| 1.0 + s.curvature * s.cut.max(s.net) <= 0.02)
+        self.samples.iter().any(|s| 1.0 + s.curvature * s.out.iter().copied().fold(0.0, f64::max) <= 0.02)
     }
 
     /// The line `inset` mm inside the side, over the range that a wall's tangent line has there.
@@ -237,6 +296,15 @@ fn parabola([(x0, y0), (x1, y1), (x2, y2)]: [(f64, f64); 3], u: f64) -> (f64, f6
     let first = (y1 - y0) / (x1 - x0);
     let second = ((y2 - y1) / (x2 - x1) - first) / (x2 - x0);
     (y0 + (first + second * (u - x1)) * (u - x0), first + second * (2.0 * u - x0 - x1))
+}
+
+/// Value and slope at `u` of the cubic between two places with values and slopes.
+fn cubic([(x0, y0, s0), (x1, y1, s1)]: [(f64, f64, f64); 2], u: f64) -> (f64, f64) {
+    let span = x1 - x0;
+    let (x, y) = ((u - x0) / span, (x1 - u) / span);
+    let value = y0 * y * y * (1.0 + 2.0 * x) + y1 * x * x * (1.0 + 2.0 * y) + span * x * y * (s0 * y - s1 * x);
+    let slope = 6.0 * x * y * (y1 - y0) / span + s0 * y * (1.0 - 3.0 * x) + s1 * x * (1.0 - 3.0 * y);
+    (value, slope)
 }
 
 pub(super) fn vertices_of(pieces: &[Segment]) -> Vec<Vertex> {
@@ -264,19 +332,25 @@ fn solve(u: f64, curvature: f64, wall: &Wall, law: &SheetLaw, trim: f64) -> Resu
     }
     let tangent_curvature = curvature / (1.0 - curvature * inset);
     let net = ring(law, &wall.ring_section(tangent_curvature, 0.0))?;
-    let cut = if trim == 0.0 { net.flat_width } else { ring(law, &wall.ring_section(tangent_curvature, trim))?.flat_width };
+    let (cut, seam) = if trim == 0.0 {
+        (net.flat_width, net.flat_width)
+    } else {
+        let with_trim = ring(law, &wall.ring_section(tangent_curvature, trim))?;
+        (with_trim.flat_width, with_trim.at(net.formed_length()).flat_distance)
+    };
     Ok(Sample {
         u,
-        cut: cut - inset,
-        net: net.flat_width - inset,
+        out: [cut - inset, net.flat_width - inset, seam - inset],
+        tilt: [0.0; 3],
         strain: net.edge_hoop_strain.exp_m1(),
         thickness_ratio: net.edge_thickness_ratio,
         curvature,
+        at: None,
     })
 }
 
 /// The wall as a straight one, unrolled.
 fn unrolled(u: f64, curvature: f64, wall: &Wall, trim: f64) -> Sample {
     let net = wall.flat_width() - wall.tangent_inset();
-    Sample { u, cut: net + trim, net, strain: 0.0, thickness_ratio: 1.0, curvature }
+    Sample { u, out: [net + trim, net, net], tilt: [0.0; 3], strain: 0.0, thickness_ratio: 1.0, curvature, at: None }
 }

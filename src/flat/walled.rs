@@ -1,10 +1,15 @@
 //! The blank of a face with walls around it: every side's wall laid flat and joined to the next.
 
-use super::rim::{EdgeStrain, Reach, Rim, vertices_of};
+use super::one_step::{self, NoBalance, SolvedWalls};
+use super::rim::{Edge, EdgeStrain, Reach, Rim, vertices_of};
 use crate::fe::law::SheetLaw;
 use crate::formed::Wall;
 use crate::geom::{Loop, Point, Polyarc, Segment, Vertex, left_of, meet, self_crossing};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT, SLIGHT_CORNER, SMOOTH_JOINT};
+
+/// Rounds in which the place of a corner settles: an edge's distance changes by a few per cent along a side, so each takes the error
+/// down by that.
+const CORNER_ROUNDS: usize = 8;
 
 /// A face with its walls laid flat.
 #[derive(Debug, Clone)]
@@ -26,6 +31,8 @@ pub(super) struct Walled {
     pub(super) sharp_corners: Vec<(Point, f64)>,
     /// Where a wall has no solution: the place and the outline's radius there.
     pub(super) cannot_follow: Vec<(Point, f64)>,
+    /// Runs of walls laid flat by the forming solve.
+    pub(super) solved: Vec<SolvedWalls>,
 }
 
 /// Why there is no blank.
@@ -37,6 +44,8 @@ pub(super) enum WalledProblem {
     Crossing { at: Point },
     /// Two sides find no common corner.
     NoCorner { at: Point },
+    /// The forming solve has no answer.
+    NoBalance(NoBalance),
 }
 
 /// How two neighbouring sides are joined.
@@ -69,6 +78,7 @@ struct Unfolding<'a> {
     parts: Vec<Part>,
     joints: Vec<Joint>,
     wall: &'a Wall,
+    solved: Vec<SolvedWalls>,
 }
 
 /// Lays the walls around `face` flat. The face lies to the left of its outline, which is that of the wall's end; `has_wall` tells which
@@ -92,7 +102,8 @@ pub(super) fn unfold_walls(
         let skipped = rim.turns_inside_out();
         parts.push(Part { segment, rim: Some(rim), inner: (0.0, 1.0), skipped });
     }
-    let mut unfolding = Unfolding { parts, joints: Vec::new(), wall };
+    let mut unfolding = Unfolding { parts, joints: Vec::new(), wall, solved: Vec::new() };
+    unfolding.solve_runs(face, law, trim)?;
     unfolding.join(face)?;
     unfolding.mitre_over_skipped()?;
     unfolding.walled(face)
@@ -112,6 +123,35 @@ fn tight_corner(segment: &Segment, wall: &Wall) -> Result<(), WalledProblem> {
 }
 
 impl Unfolding<'_> {
+    /// Replaces the edges along curves by those of the solved run of walls. Where an inside curve is so tight that its own circle has no
+    /// wall, and the solve has none either, the wall is left to be cut apart there.
+    fn solve_runs(&mut self, face: &Loop, law: &SheetLaw, trim: f64) -> Result<(), WalledProblem> {
+        let n = self.parts.len();
+        let walled = |i: usize| self.parts[i].rim.is_some();
+        let goes_on: Vec<bool> =
+            (0..n).map(|i| walled(i) && walled((i + 1) % n) && face.turn_before((i + 1) % n).abs() < SMOOTH_JOINT).collect();
+        for (sides, closed) in one_step::runs(&|i| walled(i), &goes_on) {
+            let rims: Vec<&Rim> = sides.iter().filter_map(|i| self.parts[*i].rim.as_ref()).collect();
+            let tight = sides.iter().any(|i| self.parts[*i].skipped) || rims.iter().any(|rim| rim.cannot_follow.is_some());
+            let segments: Vec<Segment> = rims.iter().map(|rim| rim.segment).collect();
+            if one_step::is_exact_already(&segments, closed) {
+                continue;
+            }
+            match one_step::solve_run(&segments, closed, self.wall, law, trim) {
+                Ok(run) => {
+                    for (i, samples) in sides.iter().zip(run.sides) {
+                        self.rim_mut(*i).take(samples);
+                        self.parts[*i].skipped = false;
+                    }
+                    self.solved.push(run.walls);
+                }
+                Err(_) if tight => {}
+                Err(problem) => return Err(WalledProblem::NoBalance(problem)),
+            }
+        }
+        Ok(())
+    }
+
     fn join(&mut self, face: &Loop) -> Result<(), WalledProblem> {
         let n = self.parts.len();
         let reaches: Vec<_> = self.parts.iter().map(|p| p.rim.as_ref().map(|rim| (rim.reach(false), rim.reach(true)))).collect();
@@ -147,8 +187,7 @@ impl Unfolding<'_> {
         }
         let bent = own.curvature.abs() + other.curvature.abs();
         let share = if bent > 0.0 { own.curvature.abs() / bent } else { 0.5 };
-        let mix = |a: f64, b: f64| a + (b - a) * share;
-        let shared = Reach { cut: mix(own.cut, other.cut), net: mix(own.net, other.net), ..own };
+        let shared = Reach { out: std::array::from_fn(|k| own.out[k] + (other.out[k] - own.out[k]) * share), ..own };
         let inset = self.wall.tangent_inset();
         self.rim_mut(i).blend(true, shared, inset);
         self.rim_mut(next).blend(false, shared, inset);
@@ -173,9 +212,9 @@ impl Unfolding<'_> {
         self.parts[next].inner.0 = v;
         let corner = first.point_at(u) + left_of(first.tangent_at(u)) * inset;
         if turn > 0.0 {
-            for net in [false, true] {
-                self.set_range(i, net, None, Some(u));
-                self.set_range(next, net, Some(v), None);
+            for edge in Edge::ALL {
+                self.set_range(i, edge, None, Some(u));
+                self.set_range(next, edge, Some(v), None);
             }
             return Ok(Joint::Convex(corner));
         }
@@ -185,23 +224,28 @@ impl Unfolding<'_> {
 
     /// Two walls' edges end where they meet.
     fn mitre(&mut self, i: usize, next: usize, at: Point) -> Result<(), WalledProblem> {
-        for net in [false, true] {
-            let reach = |part: &Part, at_end: bool| {
-                let reach = part.rim.as_ref().map(|rim| rim.reach(at_end));
-                reach.map_or(0.0, |r| if net { r.net } else { r.cut })
-            };
-            let (a, b) = (reach(&self.parts[i], true), reach(&self.parts[next], false));
-            let (u, v) =
-                meet(&[self.parts[i].segment], -a, &[self.parts[next].segment], -b).ok_or(WalledProblem::NoCorner { at })?;
-            self.set_range(i, net, None, Some(u));
-            self.set_range(next, net, Some(v), None);
+        for edge in Edge::ALL {
+            let none = WalledProblem::NoCorner { at };
+            let (mut u, mut v) = (1.0, 0.0);
+            // An edge's distance may change along its side: where they meet is found in a few rounds.
+            for _ in 0..CORNER_ROUNDS {
+                let (a, b) = (self.out(i, u, edge), self.out(next, v, edge));
+                (u, v) = meet(&[self.parts[i].segment], -a, &[self.parts[next].segment], -b).ok_or(none.clone())?;
+            }
+            self.set_range(i, edge, None, Some(u));
+            self.set_range(next, edge, Some(v), None);
         }
         Ok(())
     }
 
-    fn set_range(&mut self, i: usize, net: bool, from: Option<f64>, to: Option<f64>) {
+    /// From a side out to its wall's edge; nothing where it has none.
+    fn out(&self, i: usize, u: f64, edge: Edge) -> f64 {
+        self.parts[i].rim.as_ref().map_or(0.0, |rim| rim.out(u, edge).0)
+    }
+
+    fn set_range(&mut self, i: usize, edge: Edge, from: Option<f64>, to: Option<f64>) {
         let Some(rim) = &mut self.parts[i].rim else { return };
-        let range = if net { &mut rim.net_range } else { &mut rim.cut_range };
+        let range = &mut rim.ranges[edge as usize];
         *range = (from.unwrap_or(range.0), to.unwrap_or(range.1));
     }
 
@@ -211,10 +255,13 @@ impl Unfolding<'_> {
         let (u, v) = meet(&[walled], self.wall.tangent_inset(), &[edge], 0.0).ok_or(none.clone())?;
         self.parts[i].inner.1 = u;
         self.parts[open].inner.0 = v;
-        for net in [false, true] {
-            let inset = self.wall.inset_at(self.width(i, true, net));
-            let (u, _) = meet(&[walled], inset, &[edge], 0.0).ok_or(none.clone())?;
-            self.set_range(i, net, None, Some(u));
+        for line in Edge::ALL {
+            let mut u = 1.0;
+            for _ in 0..CORNER_ROUNDS {
+                let inset = self.wall.inset_at(self.out(i, u, line) + self.wall.tangent_inset());
+                u = meet(&[walled], inset, &[edge], 0.0).ok_or(none.clone())?.0;
+            }
+            self.set_range(i, line, None, Some(u));
         }
         Ok(())
     }
@@ -225,18 +272,15 @@ impl Unfolding<'_> {
         let (u, v) = meet(&[edge], 0.0, &[walled], self.wall.tangent_inset()).ok_or(none.clone())?;
         self.parts[open].inner.1 = u;
         self.parts[i].inner.0 = v;
-        for net in [false, true] {
-            let inset = self.wall.inset_at(self.width(i, false, net));
-            let (_, v) = meet(&[edge], 0.0, &[walled], inset).ok_or(none.clone())?;
-            self.set_range(i, net, Some(v), None);
+        for line in Edge::ALL {
+            let mut v = 0.0;
+            for _ in 0..CORNER_ROUNDS {
+                let inset = self.wall.inset_at(self.out(i, v, line) + self.wall.tangent_inset());
+                v = meet(&[edge], 0.0, &[walled], inset).ok_or(none.clone())?.1;
+            }
+            self.set_range(i, line, Some(v), None);
         }
         Ok(())
-    }
-
-    /// Flat distance from the tangent line to a rim's edge at one end.
-    fn width(&self, i: usize, at_end: bool, net: bool) -> f64 {
-        let reach = self.parts[i].rim.as_ref().map(|rim| rim.reach(at_end));
-        reach.map_or(0.0, |r| if net { r.net } else { r.cut } + self.wall.tangent_inset())
     }
 
     fn mitre_over_skipped(&mut self) -> Result<(), WalledProblem> {
@@ -262,7 +306,7 @@ impl Unfolding<'_> {
         Ok(())
     }
 
-    fn outline(&self, net: bool) -> Result<Polyarc, WalledProblem> {
+    fn outline(&self, edge: Edge) -> Result<Polyarc, WalledProblem> {
         let mut vertices: Vec<Vertex> = Vec::new();
         let n = self.parts.len();
         for (i, part) in self.parts.iter().enumerate() {
@@ -274,21 +318,21 @@ impl Unfolding<'_> {
                 None => vertices.extend(vertices_of(&[part.segment.between(part.inner.0, part.inner.1)])),
                 Some(rim) => {
                     let at = rim.segment.point_at(0.5);
-                    vertices.extend(rim.edge(net).ok_or(WalledProblem::Crossing { at })?);
+                    vertices.extend(rim.edge(edge).ok_or(WalledProblem::Crossing { at })?);
                 }
             }
             match self.joints[i] {
                 Joint::Convex(inner) => {
-                    vertices.push(corner(self.rim_end(i, net)));
+                    vertices.push(corner(self.rim_end(i, edge)));
                     vertices.push(corner(inner));
                 }
                 Joint::WallEnds => {
-                    vertices.push(corner(self.rim_end(i, net)));
-                    vertices.extend(self.wall_end_line(i, (i + 1) % n, true, net).into_iter().map(corner));
+                    vertices.push(corner(self.rim_end(i, edge)));
+                    vertices.extend(self.wall_end_line(i, (i + 1) % n, true, edge).into_iter().map(corner));
                 }
                 Joint::WallBegins => {
                     vertices.push(corner(part.segment.point_at(part.inner.1)));
-                    let mut line = self.wall_end_line((i + 1) % n, i, false, net);
+                    let mut line = self.wall_end_line((i + 1) % n, i, false, edge);
                     line.reverse();
                     vertices.extend(line.into_iter().map(corner));
                 }
@@ -298,16 +342,17 @@ impl Unfolding<'_> {
         Ok(Polyarc { vertices }.tidied())
     }
 
-    fn rim_end(&self, i: usize, net: bool) -> Point {
+    fn rim_end(&self, i: usize, edge: Edge) -> Point {
         let rim = self.parts[i].rim.as_ref().expect("called for sides with a wall");
-        rim.edge_point(if net { rim.net_range.1 } else { rim.cut_range.1 }, net)
+        rim.edge_point(rim.ranges[edge as usize].1, edge)
     }
 
     /// The developed end of a wall at an open edge, from its free edge to its tangent line, without either end. The open edge's plane cuts
     /// the bend where the neutral line of the metal passes through it, which is a straight line only where the edge is square to the wall.
-    fn wall_end_line(&self, i: usize, open: usize, at_end: bool, net: bool) -> Vec<Point> {
+    fn wall_end_line(&self, i: usize, open: usize, at_end: bool, line: Edge) -> Vec<Point> {
         let (walled, edge) = (self.parts[i].segment, self.parts[open].segment);
-        let width = self.width(i, at_end, net);
+        let range = self.parts[i].rim.as_ref().map_or((0.0, 1.0), |rim| rim.ranges[line as usize]);
+        let width = self.out(i, if at_end { range.1 } else { range.0 }, line) + self.wall.tangent_inset();
         let tangent = self.parts[i].inner;
         let steps = self.steps_round_bend(&walled, &edge, at_end);
         let points: Vec<(f64, Point)> = (1..steps)
@@ -367,7 +412,7 @@ impl Unfolding<'_> {
     fn net_lines(&self) -> Vec<Vec<Segment>> {
         self.chains(&|i, part| {
             let rim = part.rim.as_ref().filter(|_| !part.skipped)?;
-            Some(segments_between(&rim.edge(true)?, self.rim_end(i, true)))
+            Some(segments_between(&rim.edge(Edge::Seam)?, self.rim_end(i, Edge::Seam)))
         })
     }
 
@@ -396,9 +441,9 @@ impl Unfolding<'_> {
         chains
     }
 
-    fn walled(&self, face: &Loop) -> Result<Walled, WalledProblem> {
-        let cut = self.outline(false)?;
-        let net = self.outline(true)?;
+    fn walled(self, face: &Loop) -> Result<Walled, WalledProblem> {
+        let cut = self.outline(Edge::Cut)?;
+        let net = self.outline(Edge::Net)?;
         if let Some(crossing) = self_crossing(&cut) {
             return Err(WalledProblem::Crossing { at: crossing.at });
         }
@@ -411,7 +456,7 @@ impl Unfolding<'_> {
                 Joint::Convex(_) => sharp_corners.push((self.parts[i].segment.to(), face.turn_before(next))),
                 Joint::Concave(inner) => {
                     sharp_corners.push((self.parts[i].segment.to(), face.turn_before(next)));
-                    saw_lines.push(vec![Segment::Line { from: self.rim_end(i, false), to: *inner }]);
+                    saw_lines.push(vec![Segment::Line { from: self.rim_end(i, Edge::Cut), to: *inner }]);
                 }
                 _ => {}
             }
@@ -443,6 +488,7 @@ impl Unfolding<'_> {
             strains,
             sharp_corners,
             cannot_follow,
+            solved: self.solved,
         })
     }
 }

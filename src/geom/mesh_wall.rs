@@ -190,12 +190,12 @@ impl WallMesh {
         a % self.rows < self.bend_end && b % self.rows < self.bend_end
     }
 
-    /// The wall laid flat straight outward from the line, each node `distance(up)` mm from it.
+    /// The wall laid flat straight outward from the line, each node `distance(sample, up)` mm from it.
     #[must_use]
-    pub fn laid_out(&self, samples: &[TangentSample], distance: impl Fn(f64) -> f64) -> Vec<[f64; 2]> {
+    pub fn laid_out(&self, samples: &[TangentSample], distance: impl Fn(&TangentSample, f64) -> f64) -> Vec<[f64; 2]> {
         let place = |(index, up): (usize, &f64)| {
             let sample = &samples[index / self.rows];
-            let w = distance(*up);
+            let w = distance(sample, *up);
             [sample.point[0] + w * sample.outward[0], sample.point[1] + w * sample.outward[1]]
         };
         self.up.iter().enumerate().map(place).collect()
@@ -283,7 +283,7 @@ mod tests {
         let mut samples = circle(46.0, 30, 16.0);
         for _ in 0..2 {
             let mesh = mesh_wall(&samples, true, &SHAPE).expect("a cup");
-            let flat = mesh.laid_out(&samples, |up| up);
+            let flat = mesh.laid_out(&samples, |_, up| up);
             for corners in &mesh.triangles {
                 let [a, b, c] = corners.map(|node| flat[node]);
                 assert!((b[0] - a[0]) * (c[1] - a[1]) > (b[1] - a[1]) * (c[0] - a[0]));

@@ -270,7 +270,7 @@ fn forming_result(part: &Part, forming: &crate::flat::Forming) -> FormingResult 
         min_thickness_mm: rounded(forming.min_thickness()),
         max_thickness_mm: rounded(forming.max_thickness()),
         method: forming.method.name(),
-        elements: 0,
+        elements: forming.elements(),
         k_mpa: rounded(material.strength_coefficient.value.mpa()),
         n: rounded(material.hardening_exponent.value),
         r: rounded(material.normal_anisotropy.value),

@@ -1,0 +1,656 @@
+//! The edges of a run of walls that holds curves: the whole run laid flat at once, by the forming solve of [`crate::fe`].
+//!
+//! The face is clamped on its tangent line, so only the walls are meshed. Columns of nodes stand on the tangent line, square to it, and
+//! close enough for its curvature. Three things are done with the solution:
+//!
+//! * The alternating diagonals of the mesh make its edge zigzag by some micrometres. Each edge node is taken in its column's own frame
+//!   (outward, along), where a wall of constant curvature has constant values, and averaged over five columns with the weights
+//!   (-1, 4, 10, 4, -1)/16: they take a zigzag away and leave cubics as they are.
+//! * Beside straight sides the metal strains only near the curves. From two wall widths off it is led over to the exact unrolled wall,
+//!   which it has reached at three.
+//! * The edge is read off along each side's normals: distance and direction, of the curve through the averaged nodes.
+//!
+//! An open run is solved longer than it is, its end sides running on: curves by one wall width, straight sides up to four in all. There
+//! its last column is held where the closed form has it, and the blank is cut where the wall ends: it is the blank that would be formed
+//! longer and cut off. That a wall's real end is free of load is left out; on a straight side it makes no difference.
+//!
+//! Millimetres and radians.
+
+use super::rim::Sample;
+use crate::fe::law::SheetLaw;
+use crate::fe::membrane::{Failure, Membrane, Settings, Solution};
+use crate::fe::ring::ring;
+use crate::fe::wall::wall_membrane;
+use crate::formed::Wall;
+use crate::geom::mesh_wall::{TangentSample, WallMesh, WallShape, mesh_wall};
+use crate::geom::{Point, Segment, Vec2, left_of};
+use kurbo::CubicBez;
+
+/// Columns in a wall's width along curves.
+const COLUMNS_PER_WIDTH: f64 = 10.0;
+/// Columns in the radius of a curve: each turns by less than 4 degrees.
+const COLUMNS_PER_RADIUS: f64 = 16.0;
+/// Columns in a wall's width along straight sides, far from curves.
+const COLUMNS_PER_STRAIGHT_WIDTH: f64 = 1.5;
+/// How much wider columns may grow for each mm along the line.
+const GROWTH: f64 = 0.25;
+/// The most triangles of one run; columns are set wider where there would be more.
+const MOST_TRIANGLES: usize = 60_000;
+/// Where beside a straight side the edge begins to be the straight wall's, in wall widths from the curve; one width on it is.
+const STRAIGHT_FROM: f64 = 2.0;
+
+/// Walls for which no blank was found: where, and why.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct NoBalance {
+    pub(super) at: Point,
+    pub(super) reason: String,
+}
+
+/// Walls laid flat by the forming solve, triangle by triangle, without their trim.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SolvedWalls {
+    /// Places of the nodes in the blank.
+    pub flat: Vec<Point>,
+    /// Their places on the formed middle surface, mm: x and y in the profile's plane, z square to it, 0 on the face.
+    pub formed: Vec<[f64; 3]>,
+    /// Corners of the triangles.
+    pub triangles: Vec<[usize; 3]>,
+    /// What the metal of each triangle does.
+    pub metal: Vec<Metal>,
+}
+
+impl SolvedWalls {
+    pub(super) fn other_hand(mut self) -> Self {
+        self.flat.iter_mut().for_each(|p| p.x = -p.x);
+        self.formed.iter_mut().for_each(|p| p[0] = -p[0]);
+        self.triangles.iter_mut().for_each(|corners| corners.swap(1, 2));
+        self
+    }
+}
+
+/// The metal of one triangle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Metal {
+    /// Greater and lesser principal strain of the middle surface, engineering.
+    pub strain: (f64, f64),
+    /// Thickness over the sheet's.
+    pub thickness_ratio: f64,
+}
+
+/// A solved run.
+#[derive(Debug, Clone)]
+pub(super) struct SolvedRun {
+    /// For each side what its rim takes over.
+    pub(super) sides: Vec<Vec<Sample>>,
+    pub(super) walls: SolvedWalls,
+}
+
+/// The runs of walled sides that go on smoothly, each with whether it closes. `goes_on` tells whether a side runs on into the next.
+pub(super) fn runs(walled: &dyn Fn(usize) -> bool, goes_on: &[bool]) -> Vec<(Vec<usize>, bool)> {
+    let n = goes_on.len();
+    let Some(last_end) = goes_on.iter().position(|on| !on) else { return vec![((0..n).collect(), true)] };
+    let mut runs: Vec<(Vec<usize>, bool)> = Vec::new();
+    let mut open = false;
+    for k in 1..=n {
+        let i = (last_end + k) % n;
+        if walled(i) {
+            match runs.last_mut() {
+                Some((run, _)) if open => run.push(i),
+                _ => runs.push((vec![i], false)),
+            }
+        }
+        open = goes_on[i];
+    }
+    runs
+}
+
+/// Whether the closed form is exact: no curve at all, or a full circle.
+pub(super) fn is_exact_already(segments: &[Segment], closed: bool) -> bool {
+    let curvature = segments.first().map_or(0.0, |first| first.curvature_at(0.5));
+    let circle =
+        |s: &Segment| matches!(s, Segment::Arc { .. }) && (s.curvature_at(0.5) - curvature).abs() < 1e-9 * curvature.abs();
+    segments.iter().all(Segment::is_straight) || (closed && segments.iter().all(circle))
+}
+
+/// Least length in wall widths of a straight side at the end of an open run.
+const STRAIGHT_END: f64 = 4.0;
+
+/// The point of a segment at `u`, lines and arcs running on beyond their ends, curves along their tangents.
+fn beyond(segment: &Segment, u: f64) -> Point {
+    match segment {
+        Segment::Curve(_) if !(0.0..=1.0).contains(&u) => {
+            let end = u.clamp(0.0, 1.0);
+            segment.point_at(end) + segment.tangent_at(end) * ((u - end) * segment.length())
+        }
+        _ => segment.point_at(u),
+    }
+}
+
+/// One column of the mesh.
+#[derive(Debug, Clone, Copy)]
+struct Column {
+    side: usize,
+    /// Of the side's parameter; outside 0 to 1 where the run was made longer.
+    u: f64,
+    point: Point,
+    outward: Vec2,
+    curvature: f64,
+}
+
+impl Column {
+    fn new(segments: &[Segment], side: usize, u: f64, inset: f64) -> Self {
+        let segment = &segments[side];
+        let inside = u.clamp(0.0, 1.0);
+        let direction = if matches!(segment, Segment::Curve(_)) { inside } else { u };
+        let outward = -left_of(segment.tangent_at(direction));
+        let runs_straight = matches!(segment, Segment::Curve(_)) && u.to_bits() != inside.to_bits();
+        let curvature = if runs_straight { 0.0 } else { segment.curvature_at(inside) };
+        let point = beyond(segment, u) - outward * inset;
+        Self { side, u, point, outward, curvature: curvature / (1.0 - curvature * inset) }
+    }
+
+    fn is_inside(&self) -> bool {
+        (0.0..=1.0).contains(&self.u)
+    }
+}
+
+/// Lays a run of walls flat. `trim` mm of metal stay beyond its net edge.
+pub(super) fn solve_run(
+    segments: &[Segment],
+    closed: bool,
+    wall: &Wall,
+    law: &SheetLaw,
+    trim: f64,
+) -> Result<SolvedRun, NoBalance> {
+    let width = wall.flat_width() + trim;
+    let columns = columns(segments, closed, wall, width);
+    let run = Run { segments, closed, wall, law, columns: &columns, shares: straight_shares(segments, closed, &columns, width) };
+    let mut net = run.solve(0.0)?;
+    let bare = net.lines.swap_remove(0);
+    let (cut, seam) = if trim > 0.0 {
+        let mut lines = run.solve(trim)?.lines;
+        let seam = lines.swap_remove(1);
+        (lines.swap_remove(0), seam)
+    } else {
+        (bare.clone(), bare.clone())
+    };
+    let strains = run.strains(&bare, &net.formed);
+    let sides = run.samples([&cut, &bare, &seam], &strains);
+    let finite = |s: &Sample| s.out.iter().chain(&s.tilt).chain([&s.strain, &s.thickness_ratio]).all(|x| x.is_finite());
+    if !sides.iter().flatten().all(finite) {
+        return Err(run.no_balance(run.tightest(), "the edge of the blank would double back on itself"));
+    }
+    Ok(SolvedRun { sides, walls: net.walls })
+}
+
+/// A stretch of one side on a fine grid, for choosing columns.
+struct Grid {
+    side: usize,
+    /// Parameter, length along the tangent line from the stretch's start, and wanted width of columns.
+    places: Vec<(f64, f64, f64)>,
+    /// Columns needed for the angle alone.
+    least: usize,
+}
+
+/// Columns along the run: as close as curvature and width ask, growing away from there, an even number along each side so that a
+/// mirrored side has the mirrored mesh.
+fn columns(segments: &[Segment], closed: bool, wall: &Wall, width: f64) -> Vec<Column> {
+    let inset = wall.tangent_inset();
+    let mut grids = Vec::new();
+    for (side, segment) in segments.iter().enumerate() {
+        let longer = |u: f64| {
+            let length = segment.length();
+            let more = if segment.is_straight() {
+                (STRAIGHT_END * width - length).max(0.0)
+            } else {
+                width.min(1.0 / segment.curvature_at(u).abs())
+            };
+            more / length
+        };
+        if !closed && side == 0 && longer(0.0) > 0.0 {
+            grids.push(grid(segments, side, (-longer(0.0), 0.0), inset, width));
+        }
+        grids.push(grid(segments, side, (0.0, 1.0), inset, width));
+        if !closed && side + 1 == segments.len() && longer(1.0) > 0.0 {
+            grids.push(grid(segments, side, (1.0, 1.0 + longer(1.0)), inset, width));
+        }
+    }
+    even_out(&mut grids, closed);
+    let rows = rows(wall, width).0;
+    let count = |stretch: f64| grids.iter().map(|grid| grid.count(stretch)).sum::<usize>();
+    let triangles = 2 * rows * count(1.0);
+    let stretch = if triangles > MOST_TRIANGLES { triangles as f64 / MOST_TRIANGLES as f64 } else { 1.0 };
+    let mut columns = Vec::new();
+    for grid in &grids {
+        columns.extend(grid.columns(stretch).map(|u| Column::new(segments, grid.side, u, inset)));
+    }
+    if let Some(end) = grids.last().filter(|_| !closed) {
+        columns.push(Column::new(segments, end.side, end.places[end.places.len() - 1].0, inset));
+    }
+    columns
+}
+
+/// Rows of quadrilaterals in all, and the section that has them.
+fn rows(wall: &Wall, width: f64) -> (usize, WallShape) {
+    let shape = WallShape {
+        bend_mid_radius: wall.inside_radius + wall.thickness / 2.0,
+        bend_angle: wall.bend_angle,
+        bend_rows: 1,
+        wall_rows: 1,
+    }
+    .with_rows_for(wall.length(), width / COLUMNS_PER_WIDTH);
+    (shape.bend_rows + shape.wall_rows, shape)
+}
+
+fn grid(segments: &[Segment], side: usize, (from, to): (f64, f64), inset: f64, width: f64) -> Grid {
+    let segment = &segments[side];
+    let length = segment.length() * (to - from);
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 32..=2000")]
+    let cells = (length / width * 20.0).ceil().clamp(32.0, 2000.0) as usize;
+    let mut places: Vec<(f64, f64, f64)> = Vec::with_capacity(cells + 1);
+    let (mut along, mut angle) = (0.0, 0.0);
+    let mut before: Option<Column> = None;
+    for i in 0..=cells {
+        let u = from + (to - from) * i as f64 / cells as f64;
+        let here = Column::new(segments, side, u, inset);
+        if let Some(before) = before {
+            along += here.point.distance(before.point);
+            angle += before.outward.cross(here.outward).atan2(before.outward.dot(here.outward)).abs();
+        }
+        before = Some(here);
+        // The tighter of tangent line and outline.
+        let bend = here.curvature.abs().max((here.curvature / (1.0 + here.curvature * inset)).abs());
+        let close = width / COLUMNS_PER_WIDTH;
+        let wanted =
+            if segment.is_straight() { width / COLUMNS_PER_STRAIGHT_WIDTH } else { close.min(1.0 / (COLUMNS_PER_RADIUS * bend)) };
+        places.push((u, along, wanted));
+    }
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few turns at most")]
+    let least = (angle * COLUMNS_PER_RADIUS).ceil() as usize;
+    Grid { side, places, least }
+}
+
+/// Lets wanted widths grow gently from the narrow ones on, both ways.
+fn even_out(grids: &mut [Grid], closed: bool) {
+    let mut order: Vec<(usize, usize)> =
+        grids.iter().enumerate().flat_map(|(g, grid)| (0..grid.places.len()).map(move |i| (g, i))).collect();
+    let rounds = if closed { 2 } else { 1 };
+    for _ in 0..2 {
+        let mut last: Option<(usize, f64, f64)> = None;
+        for _ in 0..rounds {
+            for &(g, i) in &order {
+                let (_, along, wanted) = grids[g].places[i];
+                let limit = match last {
+                    Some((same, before, width)) if same == g => width + GROWTH * (along - before).abs(),
+                    Some((_, _, width)) => width,
+                    None => f64::INFINITY,
+                };
+                let wanted = wanted.min(limit);
+                grids[g].places[i].2 = wanted;
+                last = Some((g, along, wanted));
+            }
+        }
+        order.reverse();
+    }
+}
+
+impl Grid {
+    /// Columns up to each place, as a number with fractions.
+    fn counted(&self) -> Vec<f64> {
+        let mut sum = 0.0;
+        let mut counted = vec![0.0];
+        for pair in self.places.windows(2) {
+            sum += (pair[1].1 - pair[0].1) * 0.5 * (1.0 / pair[0].2 + 1.0 / pair[1].2);
+            counted.push(sum);
+        }
+        counted
+    }
+
+    fn count(&self, stretch: f64) -> usize {
+        let wanted = self.counted().last().copied().unwrap_or(0.0) / stretch;
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "at most 2000 places of a fraction of a width"
+        )]
+        let half = (wanted / 2.0).ceil() as usize;
+        2 * half.max(self.least.div_ceil(2)).max(1)
+    }
+
+    /// Parameters of the columns, without the one at the end.
+    fn columns(&self, stretch: f64) -> impl Iterator<Item = f64> {
+        let counted = self.counted();
+        let count = self.count(stretch);
+        let total = counted[counted.len() - 1];
+        (0..count).map(move |k| {
+            let wanted = total * k as f64 / count as f64;
+            let i = counted.partition_point(|c| *c <= wanted).clamp(1, counted.len() - 1);
+            let x = (wanted - counted[i - 1]) / (counted[i] - counted[i - 1]);
+            if k == 0 { self.places[0].0 } else { self.places[i - 1].0 * (1.0 - x) + self.places[i].0 * x }
+        })
+    }
+}
+
+/// For each column how far it is given over to the straight wall: 1 where it is wholly.
+fn straight_shares(segments: &[Segment], closed: bool, columns: &[Column], width: f64) -> Vec<f64> {
+    let n = columns.len();
+    let mut away = vec![f64::INFINITY; n];
+    let curved = |column: &Column| !segments[column.side].is_straight();
+    let rounds = if closed { 2 * n } else { n };
+    for backward in [false, true] {
+        let mut last: Option<(usize, f64)> = None;
+        for k in 0..rounds {
+            let i = if backward { n - 1 - k % n } else { k % n };
+            // The last column of a curve is the first of the next side.
+            let begins = backward && curved(&columns[(i + n - 1) % n]) && (closed || i > 0);
+            let distance = match last {
+                _ if curved(&columns[i]) || begins => 0.0,
+                Some((before, distance)) => distance + columns[i].point.distance(columns[before].point),
+                None => f64::INFINITY,
+            };
+            away[i] = away[i].min(distance);
+            last = Some((i, distance));
+        }
+        // Walking forward, the column after a curve's last is at the joint.
+        if !backward {
+            for i in 0..n {
+                let before = (i + n - 1) % n;
+                if (closed || i > 0) && curved(&columns[before]) && !curved(&columns[i]) {
+                    away[i] = 0.0;
+                }
+            }
+        }
+    }
+    away.iter()
+        .map(|distance| {
+            let x = (distance / width - STRAIGHT_FROM).clamp(0.0, 1.0);
+            x * x * (3.0 - 2.0 * x)
+        })
+        .collect()
+}
+
+/// One solve: lines of metal in the flat, one point a column.
+struct Laid {
+    /// The wall's edge, and the line at the seam.
+    lines: Vec<Vec<Point>>,
+    /// The formed edge.
+    formed: Vec<[f64; 3]>,
+    walls: SolvedWalls,
+}
+
+struct Run<'a> {
+    segments: &'a [Segment],
+    closed: bool,
+    wall: &'a Wall,
+    law: &'a SheetLaw,
+    columns: &'a [Column],
+    /// See [`straight_shares`].
+    shares: Vec<f64>,
+}
+
+impl Run<'_> {
+    fn no_balance(&self, column: usize, reason: &str) -> NoBalance {
+        let column = &self.columns[column.min(self.columns.len() - 1)];
+        NoBalance { at: self.segments[column.side].point_at(column.u.clamp(0.0, 1.0)), reason: reason.to_owned() }
+    }
+
+    /// The column at the tightest curve.
+    fn tightest(&self) -> usize {
+        let tighter = |a: &usize, b: &usize| self.columns[*a].curvature.abs().total_cmp(&self.columns[*b].curvature.abs());
+        (0..self.columns.len()).max_by(tighter).unwrap_or(0)
+    }
+
+    /// Why the solve has no answer, and where.
+    fn failed(&self, mesh: &WallMesh, failure: &Failure) -> NoBalance {
+        match failure {
+            Failure::NotConverged { node, .. } => {
+                self.no_balance(node / mesh.rows, "its forces have not come to balance within the steps allowed")
+            }
+            Failure::Collapsing { triangle, .. } | Failure::NotANumber { triangle, .. } => {
+                self.no_balance(mesh.triangles[*triangle][0] / mesh.rows, "the metal would fold over before its forces balance")
+            }
+            other => self.no_balance(self.tightest(), &other.to_string()),
+        }
+    }
+
+    fn solve(&self, trim: f64) -> Result<Laid, NoBalance> {
+        let (_, shape) = rows(self.wall, self.wall.flat_width() + trim);
+        let wall_length = self.wall.length() + trim;
+        let samples: Vec<TangentSample> = self
+            .columns
+            .iter()
+            .map(|c| TangentSample {
+                point: [c.point.x, c.point.y],
+                outward: [c.outward.x, c.outward.y],
+                curvature: c.curvature,
+                wall_length,
+            })
+            .collect();
+        let mesh =
+            mesh_wall(&samples, self.closed, &shape).map_err(|fault| self.no_balance(self.tightest(), &fault.to_string()))?;
+        let stretch = self.wall.ring_section(0.0, 0.0).stretch_of_bend;
+        let mut membrane = wall_membrane(&mesh, &samples, stretch, self.law, self.wall.thickness)
+            .map_err(|fault| self.no_balance(self.tightest(), &fault.to_string()))?;
+        self.hold_ends(&mesh, &mut membrane, stretch, trim)?;
+        let solution = membrane.solve(&Settings::default()).map_err(|failure| self.failed(&mesh, &failure))?;
+        let flat = |column: usize, row: usize| {
+            let [x, y] = solution.flat[mesh.node(column, row)];
+            Point::new(x, y)
+        };
+        let last = mesh.rows - 1;
+        let bend_rows = mesh.bend_end - 1;
+        let seam = self.wall.length() / wall_length * (last - bend_rows) as f64 + bend_rows as f64;
+        let count = self.columns.len();
+        let edge: Vec<Point> = (0..count).map(|c| flat(c, last)).collect();
+        let at_seam: Vec<Point> = (0..count).map(|c| between_rows(&|row| flat(c, row), seam, last)).collect();
+        let formed = (0..count).map(|c| mesh.positions[mesh.node(c, last)]).collect();
+        let straight = self.wall.flat_width();
+        let lines = vec![self.evened(&edge, straight + trim), self.evened(&at_seam, straight)];
+        Ok(Laid { lines, formed, walls: self.walls(mesh, &solution) })
+    }
+
+    /// What is kept of a solution: the triangles of the run itself.
+    fn walls(&self, mesh: WallMesh, solution: &Solution) -> SolvedWalls {
+        let within = |i: &usize| mesh.triangles[*i].iter().all(|node| self.columns[node / mesh.rows].is_inside());
+        let kept: Vec<usize> = (0..mesh.triangles.len()).filter(within).collect();
+        let metal = |i: &usize| {
+            let state = &solution.triangles[*i];
+            Metal { strain: (state.e1.exp_m1(), state.e2.exp_m1()), thickness_ratio: state.thickness / self.wall.thickness }
+        };
+        SolvedWalls {
+            flat: solution.flat.iter().map(|[x, y]| Point::new(*x, *y)).collect(),
+            triangles: kept.iter().map(|i| mesh.triangles[*i]).collect(),
+            metal: kept.iter().map(metal).collect(),
+            formed: mesh.positions,
+        }
+    }
+
+    /// Holds the end columns of an open run where the closed form has them.
+    fn hold_ends(&self, mesh: &WallMesh, membrane: &mut Membrane, stretch: f64, trim: f64) -> Result<(), NoBalance> {
+        let ends = if self.closed { Vec::new() } else { vec![0, self.columns.len() - 1] };
+        for c in ends {
+            let column = &self.columns[c];
+            let section = self.wall.ring_section(column.curvature, trim);
+            let exact = ring(self.law, &section).map_err(|failure| self.no_balance(c, &failure.to_string()))?;
+            let bend = section.bend_mid_radius * section.bend_angle;
+            for row in 0..mesh.rows {
+                let node = mesh.node(c, row);
+                let up = mesh.up[node];
+                let straight = up + (stretch - 1.0) * up.min(bend);
+                let distance = if column.curvature == 0.0 { straight } else { exact.at(up).flat_distance };
+                let at = column.point + column.outward * distance;
+                membrane.start[node] = [at.x, at.y];
+                membrane.held[node] = [true, true];
+            }
+        }
+        Ok(())
+    }
+
+    /// Index of the column `by` places on; none past an open end.
+    fn shifted(&self, column: usize, by: isize) -> Option<usize> {
+        let n = self.columns.len();
+        if self.closed {
+            let by = by.rem_euclid(n.cast_signed()).unsigned_abs();
+            return Some((column + by) % n);
+        }
+        column.checked_add_signed(by).filter(|i| *i < n)
+    }
+
+    /// A line of metal without the mesh's zigzag, and exact where the wall is straight; `straight` = its distance from the tangent line
+    /// there.
+    fn evened(&self, line: &[Point], straight: f64) -> Vec<Point> {
+        let own: Vec<Vec2> = self
+            .columns
+            .iter()
+            .zip(line)
+            .map(|(column, p)| {
+                let offset = *p - column.point;
+                Vec2::new(offset.dot(column.outward), offset.dot(left_of(column.outward)))
+            })
+            .collect();
+        (0..line.len())
+            .map(|c| {
+                let far = |by: isize| self.shifted(c, by).map(|i| own[i]);
+                let even = match (far(-2), far(-1), far(1), far(2)) {
+                    (Some(a), Some(b), Some(d), Some(e)) => (own[c] * 10.0 + (b + d) * 4.0 - a - e) / 16.0,
+                    _ => own[c],
+                };
+                let share = self.shares[c];
+                let even = even * (1.0 - share) + Vec2::new(straight, 0.0) * share;
+                let column = &self.columns[c];
+                column.point + column.outward * even.x + left_of(column.outward) * even.y
+            })
+            .collect()
+    }
+
+    /// Logarithmic strain of the edge at each column: formed over flat length of the edge on both its sides.
+    fn strains(&self, flat: &[Point], formed: &[[f64; 3]]) -> Vec<f64> {
+        (0..flat.len())
+            .map(|c| {
+                let sides = [self.shifted(c, -1).map(|i| (i, c)), self.shifted(c, 1).map(|i| (c, i))];
+                let (mut laid, mut stood) = (0.0, 0.0);
+                for (a, b) in sides.into_iter().flatten() {
+                    let d: [f64; 3] = std::array::from_fn(|k| formed[b][k] - formed[a][k]);
+                    laid += flat[a].distance(flat[b]);
+                    stood += d.iter().map(|x| x * x).sum::<f64>().sqrt();
+                }
+                (stood / laid).ln() * (1.0 - self.shares[c])
+            })
+            .collect()
+    }
+
+    /// The samples of every side, its two ends included.
+    fn samples(&self, lines: [&Vec<Point>; 3], strains: &[f64]) -> Vec<Vec<Sample>> {
+        let curves = lines.map(|line| Curve { run: self, line, directions: self.directions(line) });
+        let inset = self.wall.tangent_inset();
+        let sample = |c: usize, side: usize, u: f64| {
+            let read = curves.each_ref().map(|curve| curve.along_normal(c));
+            let strain = strains[c];
+            Sample {
+                u,
+                out: read.map(|r| r.0 - inset),
+                tilt: read.map(|r| r.1),
+                strain: strain.exp_m1(),
+                // At a free edge the sheet is in plain tension or compression along it: e_t = -e/(1 + r).
+                thickness_ratio: (-strain / (1.0 + self.law.anisotropy)).exp(),
+                curvature: self.segments[side].curvature_at(u),
+                at: Some(lines[1][c]),
+            }
+        };
+        let mut sides: Vec<Vec<Sample>> = vec![Vec::new(); self.segments.len()];
+        let count = self.columns.len();
+        for (c, column) in self.columns.iter().enumerate().filter(|(_, column)| column.is_inside()) {
+            // The extension's first column at the run's end stands on the side's own end.
+            if sides[column.side].last().is_none_or(|s| s.u < column.u) {
+                sides[column.side].push(sample(c, column.side, column.u));
+            }
+            let next = self.shifted(c, 1).map(|i| &self.columns[i]);
+            if let Some(next) = next.filter(|next| next.side != column.side || (self.closed && c + 1 == count)) {
+                debug_assert!(next.u == 0.0, "a side begins at its joint");
+                sides[column.side].push(sample((c + 1) % count, column.side, 1.0));
+            }
+        }
+        sides
+    }
+
+    /// Unit directions of a line of metal at its columns, of the parabola through each point and its neighbours.
+    fn directions(&self, line: &[Point]) -> Vec<Vec2> {
+        (0..line.len())
+            .map(|c| {
+                let exact = |i: usize| self.shares[i] >= 1.0;
+                let (before, after) = (self.shifted(c, -1), self.shifted(c, 1));
+                if [before, Some(c), after].into_iter().flatten().all(exact) {
+                    return -left_of(-self.columns[c].outward);
+                }
+                let d = match (before, after) {
+                    (Some(a), Some(b)) => {
+                        let (first, second) = (line[c] - line[a], line[b] - line[c]);
+                        let (h, k) = (first.hypot(), second.hypot());
+                        first * (k / h) + second * (h / k)
+                    }
+                    (Some(a), None) => line[c] - line[a],
+                    (None, Some(b)) => line[b] - line[c],
+                    (None, None) => left_of(self.columns[c].outward),
+                };
+                d.normalize()
+            })
+            .collect()
+    }
+}
+
+/// The smooth curve through a line's points.
+struct Curve<'a> {
+    run: &'a Run<'a>,
+    line: &'a [Point],
+    directions: Vec<Vec2>,
+}
+
+impl Curve<'_> {
+    /// Distance from the tangent line along a column's normal, and how much the curve leaves the line's direction there.
+    fn along_normal(&self, c: usize) -> (f64, f64) {
+        let column = &self.run.columns[c];
+        let forward = left_of(column.outward);
+        let past = |i: usize| (self.line[i] - column.point).dot(forward);
+        // Nearest spans first: the metal moves along the wall by less than a few columns.
+        let spans = (0..24_isize).map(|k| if k % 2 == 0 { k / 2 } else { -(k / 2) - 1 });
+        for by in spans {
+            let (Some(a), Some(b)) = (self.run.shifted(c, by), self.run.shifted(c, by + 1)) else { continue };
+            if past(a) <= 0.0 && past(b) >= 0.0 && past(b) > past(a) {
+                return self.crossing(column, (a, b));
+            }
+        }
+        let (offset, d) = (self.line[c] - column.point, self.directions[c]);
+        (offset.dot(column.outward), d.dot(column.outward) / d.dot(forward))
+    }
+
+    fn crossing(&self, column: &Column, (a, b): (usize, usize)) -> (f64, f64) {
+        let forward = left_of(column.outward);
+        let chord = self.line[a].distance(self.line[b]) / 3.0;
+        let piece = Segment::Curve(CubicBez::new(
+            self.line[a],
+            self.line[a] + self.directions[a] * chord,
+            self.line[b] - self.directions[b] * chord,
+            self.line[b],
+        ));
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..50 {
+            let middle = f64::midpoint(low, high);
+            if (piece.point_at(middle) - column.point).dot(forward) < 0.0 { low = middle } else { high = middle }
+        }
+        let u = if (self.line[a] - column.point).dot(forward) >= 0.0 { 0.0 } else { high };
+        let d = piece.tangent_at(u);
+        ((piece.point_at(u) - column.point).dot(column.outward), d.dot(column.outward) / d.dot(forward))
+    }
+}
+
+/// The point at a row with fractions, on the parabola through the three rows about it.
+fn between_rows(flat: &dyn Fn(usize) -> Point, row: f64, last: usize) -> Point {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 <= row <= last")]
+    let middle = (row.round() as usize).clamp(1, last - 1);
+    let x = row - middle as f64;
+    let [a, b, c] = [middle - 1, middle, middle + 1].map(|row| flat(row).to_vec2());
+    (a * (x * (x - 1.0) / 2.0) + b * (1.0 - x * x) + c * (x * (x + 1.0) / 2.0)).to_point()
+}
+
+#[cfg(test)]
+mod tests;
