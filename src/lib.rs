@@ -13,6 +13,7 @@ pub mod nest;
 pub mod part;
 pub mod problem;
 pub mod report;
+pub mod section;
 pub mod shop;
 pub mod tolerance;
 pub mod units;

@@ -2,7 +2,7 @@
 //!
 //! | function | steps |
 //! |---|---|
-//! | [`make_part`] | flatten, check, buck, draw, write |
+//! | [`make_part`] | flatten, check, buck, section, draw, write |
 //! | [`lay_out`] | nest the flats of a job, draw and write its sheets |
 
 use crate::buck::{BuckSet, Station, buck_of, buck_solid, formed_solid};
@@ -15,6 +15,7 @@ use crate::nest::{Clearance, Effort, Layout, Piece, Placement, Refused, Shape, S
 use crate::part::{Job, Kind, Part, StockShape, StockSheet};
 use crate::problem::{Checked, Code, Problem};
 use crate::report::{PlacementResult, SheetResult, UnplacedResult};
+use crate::section::{Hollow, hollow_of};
 use crate::shop::kerf::usual_kerf;
 use crate::tolerance::{CURVE_TO_ARCS, NEST_CHORD};
 use crate::units::Length;
@@ -47,6 +48,8 @@ pub struct MadePart {
     pub flat: Flat,
     /// Its buck, for half-shells.
     pub buck: Option<BuckSet>,
+    /// What it and its mirror make together, for paired half-shells.
+    pub hollow: Option<Hollow>,
     /// Every rule that applies.
     pub findings: Vec<Finding>,
 }
@@ -59,13 +62,15 @@ impl MadePart {
     }
 }
 
-/// Lays a part flat, checks it, and finds its buck.
+/// Lays a part flat, checks it, finds its buck, and what a pair of it makes.
 pub fn make_part(part: &Part) -> Checked<MadePart> {
     let flat = flatten(part)?;
     let buck = buck_of(part, &flat)?;
     let mut findings = check(part, &flat);
     findings.extend(buck.iter().flat_map(|buck| buck.findings.clone()));
-    Ok(MadePart { flat, buck, findings })
+    let hollow = hollow_of(part, &flat, buck.as_ref().map_or(&[], |buck| &buck.stations))?;
+    findings.extend(hollow.iter().flat_map(|hollow| hollow.findings.clone()));
+    Ok(MadePart { flat, buck, hollow, findings })
 }
 
 /// The files of a part, in its own folder; with `other_hand` also those of the other hand, in the folder beside it.
@@ -98,7 +103,8 @@ pub fn mirrored(made: &MadePart) -> MadePart {
             .collect(),
         ..buck
     });
-    MadePart { flat: made.flat.other_hand(), buck, findings: made.findings.clone() }
+    // The pair is one thing, whichever half it is told of.
+    MadePart { flat: made.flat.other_hand(), buck, hollow: made.hollow.clone(), findings: made.findings.clone() }
 }
 
 fn hand_files(

@@ -83,6 +83,8 @@ codes! {
     SharpCorner = "sharp-corner",
     /// A form block that the formed shell cannot be lifted off.
     TrappedBuck = "trapped-buck",
+    /// A cavity without a vent.
+    SealedCavity = "sealed-cavity",
     /// Parts that found no place on the sheets.
     DoesNotFit = "does-not-fit",
     /// A blank larger than the brake or the sheet.

@@ -95,6 +95,9 @@ pub const SOLID_CHORD: f64 = 0.05;
 /// Into how many flats a solid's bend is cut. Read by `buck`.
 pub const SOLID_STEPS_OF_BEND: u32 = 12;
 
+/// How far a stretch of a volume may be from the true one, over the box around the part. Read by `section`.
+pub const VOLUME_SHARE: f64 = 1e-7;
+
 /// How far the area of triangles may be from that of their outline, over the latter: rounding of some thousand sums. Read by `geom`.
 pub const TRIANGULATED_AREA: f64 = 1e-10;
 

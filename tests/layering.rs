@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Every module of the crate's root, from the ground up.
-const ORDER: [&str; 18] = [
+const ORDER: [&str; 19] = [
     "units",
     "tolerance",
     "problem",
@@ -18,6 +18,7 @@ const ORDER: [&str; 18] = [
     "flat",
     "check",
     "buck",
+    "section",
     "drawing",
     "report",
     "nest",

@@ -46,7 +46,7 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
         let own =
             if everything { part_files(&job_part.part, made, Wanted::All, job_part.mirrored > 0, options)? } else { Vec::new() };
         let names = own.iter().map(|file| file.name.clone()).collect();
-        parts.push(part_result(&job_part.part, &made.flat, &made.findings, names));
+        parts.push(part_result(&job_part.part, &made.flat, made.hollow.as_ref(), &made.findings, names));
         files.extend(own);
     }
     let laid_out = {

@@ -59,7 +59,7 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
         }
         let files = part_files(part, made, wanted, false, arguments.dxf.options())?;
         let names = files.iter().map(|file| arguments.common.out.join(&file.name).display().to_string()).collect();
-        results.push(part_result(part, &made.flat, &made.findings, names));
+        results.push(part_result(part, &made.flat, made.hollow.as_ref(), &made.findings, names));
         all.extend(files);
     }
     write(&arguments.common.out, &all)?;

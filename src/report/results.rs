@@ -3,12 +3,14 @@
 use serde::Serialize;
 
 use super::cautions::cautions_of;
+use super::hollow::{HollowResult, hollow_result};
 use crate::flat::{EdgeStrain, Finding, Flat};
 use crate::part::{Assumed, Part};
+use crate::section::Hollow;
 use crate::tolerance::RESULT_DECIMALS;
 
 /// A number as results print it: rounded far below any measure, so that the last bits of one machine do not show.
-fn rounded(value: f64) -> f64 {
+pub(super) fn rounded(value: f64) -> f64 {
     if !value.is_finite() {
         return value;
     }
@@ -37,6 +39,9 @@ pub struct PartResult {
     pub forming: Option<FormingResult>,
     /// Net mass.
     pub mass_kg: f64,
+    /// What it and its mirror make together.
+    #[serde(flatten)]
+    pub hollow: Option<HollowResult>,
     /// Defaults that were taken.
     pub assumed: Vec<AssumedResult>,
     /// What should be minded.
@@ -218,7 +223,7 @@ pub struct StripResult {
 
 /// A part's result; `files` are the names written for it.
 #[must_use]
-pub fn part_result(part: &Part, flat: &Flat, findings: &[Finding], files: Vec<String>) -> PartResult {
+pub fn part_result(part: &Part, flat: &Flat, hollow: Option<&Hollow>, findings: &[Finding], files: Vec<String>) -> PartResult {
     let bounds = flat.net.bounds();
     PartResult {
         part: part.name.clone(),
@@ -235,6 +240,7 @@ pub fn part_result(part: &Part, flat: &Flat, findings: &[Finding], files: Vec<St
         bends: flat.bends.iter().map(bend_result).collect(),
         forming: flat.forming.as_ref().map(|forming| forming_result(part, forming)),
         mass_kg: rounded(flat.mass(part.thickness, part.material.density.value)),
+        hollow: hollow.map(hollow_result),
         assumed: part.assumed.iter().map(assumed_result).collect(),
         warnings: findings
             .iter()

@@ -1,0 +1,165 @@
+//! The line of a station over a shell's profile: where it crosses the outline of either skin.
+
+use kurbo::common::solve_itp;
+
+use crate::flat::half_shell::has_wall;
+use crate::geom::{Point, Rect, Segment, Vec2, left_of, spans_left};
+use crate::part::HalfShell;
+
+/// A line square to the run, and how the run curves there.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Frame {
+    pub(super) origin: Point,
+    /// Direction of the run.
+    pub(super) along: Vec2,
+    /// Curvature of the run, 1/mm, positive to the left; 0 where stations are parallel.
+    pub(super) curvature: f64,
+}
+
+impl Frame {
+    pub(super) fn across(&self) -> Vec2 {
+        left_of(self.along)
+    }
+}
+
+/// A place where the line crosses an outline.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Crossing {
+    /// Distance across from the frame's origin, mm.
+    pub(super) y: f64,
+    /// Whether the inside of the outline lies on the side of higher y.
+    pub(super) inside_above: bool,
+    /// Cosine of the angle between the outline and the run.
+    pub(super) cosine: f64,
+    /// Whether a wall stands on this side.
+    pub(super) walled: bool,
+}
+
+/// A shell's profile, ready to be cut.
+#[derive(Debug)]
+pub(super) struct Profile<'a> {
+    shell: &'a HalfShell,
+    walled: Vec<bool>,
+    boxes: Vec<Rect>,
+}
+
+/// Into how many pieces an arc or curve is cut in the search for crossings: a cubic crosses a line three times at most.
+const PIECES: u32 = 16;
+
+/// Accuracy of a crossing as a share of its segment.
+const SHARE: f64 = 1e-13;
+
+impl<'a> Profile<'a> {
+    pub(super) fn of(shell: &'a HalfShell) -> Self {
+        let sides = &shell.profile.sides.sides;
+        let walled = (0..sides.len()).map(|i| has_wall(shell, i)).collect();
+        Self { shell, walled, boxes: sides.iter().map(|side| side.segment.bounds()).collect() }
+    }
+
+    /// Where the line of `frame` crosses the profile moved in by `inset` mm at its walls. None where a corner of that finds no end.
+    pub(super) fn crossings(&self, frame: &Frame, inset: f64) -> Option<Vec<Crossing>> {
+        let sides = &self.shell.profile.sides;
+        let shift = |i: usize| if self.walled[i] { inset } else { 0.0 };
+        let spans = spans_left(sides, &shift)?;
+        let point = |i: usize, u: f64| {
+            let segment = &sides.sides[i].segment;
+            segment.point_at(u) + left_of(segment.tangent_at(u)) * shift(i)
+        };
+        let ahead = |i: usize, u: f64| (point(i, u) - frame.origin).dot(frame.along);
+        // The sign of each corner is taken once, so that two sides that share it agree whether the line passes before or behind it.
+        let starts: Vec<f64> = (0..spans.len()).map(|i| ahead(i, spans[i].0)).collect();
+        let mut found = Vec::new();
+        for (i, &(from, to)) in spans.iter().enumerate() {
+            let segment = &sides.sides[i].segment;
+            let ends = (starts[i], starts[(i + 1) % starts.len()]);
+            let bracketed = (ends.0 <= 0.0) != (ends.1 <= 0.0);
+            if !bracketed && (segment.is_straight() || !reaches(&self.boxes[i], shift(i).abs(), frame)) {
+                continue;
+            }
+            let pieces = if segment.is_straight() { 1 } else { PIECES };
+            let mut before = (from, ends.0);
+            for k in 1..=pieces {
+                let u = from + (to - from) * f64::from(k) / f64::from(pieces);
+                let here = (u, if k == pieces { ends.1 } else { ahead(i, u) });
+                if (before.1 <= 0.0) != (here.1 <= 0.0) {
+                    let u = if segment.is_straight() {
+                        before.0 + (here.0 - before.0) * before.1 / (before.1 - here.1)
+                    } else {
+                        root(&|u| ahead(i, u), before, here)
+                    };
+                    found.push(Crossing {
+                        y: (point(i, u) - frame.origin).dot(frame.across()),
+                        // The outline runs counter-clockwise: where it goes with the run, its inside lies to the left.
+                        inside_above: before.1 <= 0.0,
+                        cosine: segment.tangent_at(u).dot(frame.along).abs(),
+                        walled: self.walled[i],
+                    });
+                }
+                before = here;
+            }
+        }
+        if self.shell.profile.centreline.is_some() {
+            return Some(around_origin(&found));
+        }
+        Some(found)
+    }
+}
+
+/// Whether an outline inside `bounds`, moved by `margin` at most, may touch the frame's line.
+fn reaches(bounds: &Rect, margin: f64, frame: &Frame) -> bool {
+    let centre = (bounds.center() - frame.origin).dot(frame.along).abs();
+    let half = (bounds.width() * frame.along.x.abs() + bounds.height() * frame.along.y.abs()) / 2.0;
+    centre <= half + margin
+}
+
+/// Where `value` is zero between two places with values of either sign.
+fn root(value: &dyn Fn(f64) -> f64, (a, at_a): (f64, f64), (b, at_b): (f64, f64)) -> f64 {
+    let rising = at_a <= 0.0;
+    let signed = |u: f64| if rising { value(u) } else { -value(u) };
+    // Whole stretch 0 to 1, walked from a to b.
+    let place = |x: f64| a + (b - a) * x;
+    place(solve_itp(|x| signed(place(x)), 0.0, 1.0, SHARE, 1, 0.2, -at_a.abs(), at_b.abs()))
+}
+
+/// The crossings beside the frame's origin alone: the line across a run that curls back may cross it elsewhere too.
+fn around_origin(found: &[Crossing]) -> Vec<Crossing> {
+    let below = found.iter().filter(|c| c.y <= 0.0).max_by(|a, b| a.y.total_cmp(&b.y));
+    let above = found.iter().filter(|c| c.y > 0.0).min_by(|a, b| a.y.total_cmp(&b.y));
+    match (below, above) {
+        (Some(below), Some(above)) if below.inside_above && !above.inside_above => vec![*below, *above],
+        _ => Vec::new(),
+    }
+}
+
+/// The frame at `at` along the shell's run: along its centreline, straight on beyond its ends, or along x.
+pub(super) fn frame_at(shell: &HalfShell, at: f64) -> Frame {
+    let Some(line) = &shell.profile.centreline else {
+        return Frame { origin: Point::new(at, 0.0), along: Vec2::new(1.0, 0.0), curvature: 0.0 };
+    };
+    let mut before = 0.0;
+    for (i, segment) in line.iter().enumerate() {
+        let length = segment.length();
+        if at < 0.0 || (at > before + length && i + 1 == line.len()) {
+            let (end, beyond) = if at < 0.0 { (0.0, at) } else { (1.0, at - before - length) };
+            let along = segment.tangent_at(end);
+            return Frame { origin: segment.point_at(end) + along * beyond, along, curvature: 0.0 };
+        }
+        if at <= before + length {
+            let u = crate::part::parameter_at(segment, at - before);
+            return Frame { origin: segment.point_at(u), along: segment.tangent_at(u), curvature: segment.curvature_at(u) };
+        }
+        before += length;
+    }
+    unreachable!("a centreline has a segment at least")
+}
+
+/// Where the shell's run begins and ends, as its stations count it.
+pub(super) fn run_of(shell: &HalfShell) -> (f64, f64) {
+    match &shell.profile.centreline {
+        Some(line) => (0.0, line.iter().map(Segment::length).sum()),
+        None => {
+            let bounds = shell.profile.sides.bounds();
+            (bounds.x0, bounds.x1)
+        }
+    }
+}

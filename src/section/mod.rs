@@ -1,0 +1,132 @@
+//! Step 6: takes a half-shell whose pair is its mirror, gives what the two make together: sections along the run, volumes, weight, seams;
+//! `report` prints them.
+
+mod contents;
+mod cut;
+mod seam;
+mod stack;
+mod station;
+mod torsion;
+
+use crate::buck::Station;
+use crate::flat::half_shell::wall_of;
+use crate::flat::{Finding, Flat};
+use crate::formed::Wall;
+use crate::geom::Point;
+use crate::part::{HalfShell, Kind, Part};
+use crate::problem::{Checked, Code, Problem};
+use crate::tolerance::SAME_POINT;
+use crate::units::Digits;
+
+use contents::contents_of;
+use cut::{Profile, frame_at, run_of};
+use seam::seams_of;
+use stack::Sheet;
+use station::section_at;
+
+pub use seam::Seam;
+pub use station::{Closure, NoSection, Section};
+pub use torsion::{closed_torsion, open_torsion, tube_of_area, tube_of_torsion};
+
+/// Two half-shells welded at their seam, the one the other's mirror.
+#[derive(Debug, Clone)]
+pub struct Hollow {
+    /// Its sections: at every station of the buck, and at both ends of the run.
+    pub sections: Vec<Section>,
+    /// The stations that have none, by name, and why.
+    pub skipped: Vec<(String, NoSection)>,
+    /// Volume inside, mm³: between the planes of its open edges where it has any. None where the inside closes on itself.
+    pub volume: Option<f64>,
+    /// Volume of the outside, mm³.
+    pub outside_volume: Option<f64>,
+    /// Mass of both halves, openings out, without weld, kg.
+    pub mass: f64,
+    /// The centre of gravity in the profile's coordinates; it lies in the seam plane.
+    pub centre_of_gravity: Option<Point>,
+    /// The runs of weld.
+    pub seams: Vec<Seam>,
+    /// What is to be watched.
+    pub findings: Vec<Finding>,
+}
+
+impl Hollow {
+    /// Length of all weld, mm.
+    #[must_use]
+    pub fn seam_length(&self) -> f64 {
+        self.seams.iter().map(|seam| seam.length).sum()
+    }
+}
+
+/// What a paired half-shell and its mirror make together; none for other parts. `stations` are those of its buck.
+pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Option<Hollow>> {
+    let Kind::HalfShell(shell) = &part.kind else { return Ok(None) };
+    if !shell.paired {
+        return Ok(None);
+    }
+    let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
+    let profile = Profile::of(shell);
+    let (mut sections, mut skipped) = (Vec::new(), Vec::new());
+    for station in with_ends(shell, stations) {
+        let frame = frame_at(shell, within(shell, station.at));
+        match section_at(&profile, &sheet_at(shell, &wall, station.at), &station, &frame, &flat.openings) {
+            Ok(section) => sections.push(section),
+            Err(why) => skipped.push((station.name, why)),
+        }
+    }
+    let contents = contents_of(&profile, shell, &|at| sheet_at(shell, &wall, at));
+    let t = part.thickness.mm();
+    Ok(Some(Hollow {
+        sections,
+        skipped,
+        volume: contents.map(|contents| contents.inside),
+        outside_volume: contents.map(|contents| contents.outside),
+        mass: 2.0 * flat.mass(part.thickness, part.material.density.value),
+        centre_of_gravity: contents.map(|contents| contents.centre_of_gravity(&flat.openings, t)),
+        seams: seams_of(shell),
+        findings: sealed(part, shell).into_iter().collect(),
+    }))
+}
+
+/// The sheet's section at a place along the run: the one function that says how deep the shell is there.
+fn sheet_at(shell: &HalfShell, wall: &Wall, at: f64) -> Sheet {
+    let wall = Wall { depth: shell.depth.value_at(at), ..*wall };
+    Sheet { wall, half_gap: shell.seam_gap.mm() / 2.0 }
+}
+
+/// The stations, and one at each end of the run where they have none.
+fn with_ends(shell: &HalfShell, stations: &[Station]) -> Vec<Station> {
+    let (start, end) = run_of(shell);
+    let mut all = stations.to_vec();
+    for at in [start, end] {
+        if all.iter().all(|station| (station.at - at).abs() > SAME_POINT) {
+            let frame = frame_at(shell, at);
+            let name = format!("S{}", Digits(at, 1));
+            all.push(Station { name, at, origin: frame.origin, across: frame.across() });
+        }
+    }
+    all.sort_by(|a, b| a.at.total_cmp(&b.at));
+    all
+}
+
+/// The place, or one a hair inside where it is an end of the run: the section of what begins there.
+fn within(shell: &HalfShell, at: f64) -> f64 {
+    let (start, end) = run_of(shell);
+    at.clamp(start + SAME_POINT, end - SAME_POINT)
+}
+
+/// A cavity that has no way out.
+fn sealed(part: &Part, shell: &HalfShell) -> Option<Finding> {
+    let ways_out = shell.openings.len() + shell.open_edges.len();
+    (ways_out == 0).then(|| Finding {
+        problem: Problem::new(
+            Code::SealedCavity,
+            "the pair closes a cavity with no way out: welding heats the air in it, and the last tack blows out or the cavity bursts",
+            "add an opening as a vent, 2 to 3 mm at least, where it can stay open until all heat is done; keep your face out of line with it",
+        )
+        .at(part.place.clone()),
+        limit: 1.0,
+        value: 0.0,
+        ok: false,
+        source: "no unvented volume at weld time: tank builders' practice, common practice".to_owned(),
+    })
+}

@@ -1,0 +1,207 @@
+//! The closed (or open) section at one station.
+
+use std::fmt;
+
+use super::cut::{Crossing, Frame, Profile};
+use super::stack::{Moments, Sheet, inside};
+use super::torsion::{closed_torsion, open_torsion, tube_of_area, tube_of_torsion};
+use crate::buck::Station;
+use crate::geom::{Point, Polyarc};
+
+/// A hollow section, square to the run at a station. y runs across in the seam plane, z square to it, both from the centroid, which lies
+/// in the seam plane.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Section {
+    /// The station's name.
+    pub station: String,
+    /// Its distance along the run, mm.
+    pub at: f64,
+    /// Area of metal, openings out, mm².
+    pub area: f64,
+    /// Area inside the mid-line, mm²; 0 for an open section.
+    pub enclosed: f64,
+    /// ∫ z² dA, mm⁴.
+    pub iyy: f64,
+    /// ∫ y² dA, mm⁴.
+    pub izz: f64,
+    /// Torsion constant, mm⁴.
+    pub torsion: f64,
+    /// How the torsion constant was found.
+    pub closure: Closure,
+    /// Whether an opening is cut here.
+    pub through_opening: bool,
+    /// The centroid, in the profile's coordinates.
+    pub centroid: Point,
+    /// Outside diameter of the round tube of this sheet that is as stiff in torsion, mm.
+    pub same_torsion_tube: Option<f64>,
+    /// Outside diameter of the round tube of this sheet that weighs as much, mm.
+    pub same_mass_tube: Option<f64>,
+}
+
+/// Whether a section is closed all round.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Closure {
+    /// Both seams are there.
+    Closed,
+    /// One side has no wall.
+    Open,
+}
+
+impl Closure {
+    /// The formula that its torsion constant comes from.
+    #[must_use]
+    pub const fn formula(self) -> &'static str {
+        match self {
+            Self::Closed => "closed: 4 A^2 / sum(ds/t) along the mid-line (Bredt)",
+            Self::Open => "open on one side: sum(b t^3)/3",
+        }
+    }
+}
+
+/// Why a station has no section.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NoSection {
+    /// The line runs in the wall or the bend of an end.
+    InEndWall,
+    /// The line cuts the shell more than once.
+    SeveralTimes,
+    /// The line runs over the corner of an open edge.
+    OpenCorner,
+    /// Neither side has a wall.
+    NoWalls,
+    /// The line meets a wall at too flat an angle.
+    Slanting,
+    /// The walls close on themselves.
+    NoInside,
+}
+
+impl fmt::Display for NoSection {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::InEndWall => "the cut runs in the wall or the bend of an end",
+            Self::SeveralTimes => "the cut goes through the shell more than once",
+            Self::OpenCorner => "the cut runs over the corner of an open edge",
+            Self::NoWalls => "neither side has a wall here: the two faces are loose",
+            Self::Slanting => "the cut meets a wall at less than 30 degrees, which is no section of a tube",
+            Self::NoInside => "the walls close on themselves here",
+        })
+    }
+}
+
+/// The two places where the station's line crosses an outline, the lower first.
+fn pair(profile: &Profile, frame: &Frame, inset: f64) -> Result<(Crossing, Crossing), NoSection> {
+    let crossings = profile.crossings(frame, inset).ok_or(NoSection::NoInside)?;
+    match crossings[..] {
+        [a, b] => Ok(if a.y <= b.y { (a, b) } else { (b, a) }),
+        [] => Err(NoSection::InEndWall),
+        _ => Err(NoSection::SeveralTimes),
+    }
+}
+
+/// Least cosine between the run and a wall that a station cuts: the cut meets the wall at 30 degrees.
+const LEAST_COSINE: f64 = 0.5;
+
+/// The section of a pair at `station`. `openings` are those of the face, as cut.
+pub(super) fn section_at(
+    profile: &Profile,
+    sheet: &Sheet,
+    station: &Station,
+    frame: &Frame,
+    openings: &[Polyarc],
+) -> Result<Section, NoSection> {
+    let ends = pair(profile, frame, 0.0)?;
+    let face = pair(profile, frame, sheet.face_inset())?;
+    if !ends.0.walled && !ends.1.walled {
+        return Err(NoSection::NoWalls);
+    }
+    let walls = (ends.0.walled, ends.1.walled);
+    let closed = walls.0 && walls.1;
+    let line = mid_line(profile, sheet, frame, (face.0.y, face.1.y), walls)?;
+    let outside = inside(profile, frame, &sheet.slices(1.0)).ok_or(NoSection::NoInside)?;
+    let hollow = inside(profile, frame, &sheet.slices(0.0)).ok_or(NoSection::NoInside)?;
+    let mut metal = outside.less(&hollow);
+    let through_opening = cut_openings(&mut metal, sheet, station, openings);
+    let t = sheet.wall.thickness;
+    let (enclosed, torsion) = if closed {
+        let enclosed = inside(profile, frame, &sheet.slices(0.5)).ok_or(NoSection::NoInside)?.area;
+        (enclosed, closed_torsion(enclosed, line.over_thickness))
+    } else {
+        (0.0, open_torsion(line.cubed))
+    };
+    let centroid = metal.y / metal.area;
+    Ok(Section {
+        station: station.name.clone(),
+        at: station.at,
+        area: metal.area,
+        enclosed,
+        iyy: metal.zz,
+        izz: metal.yy - metal.y * centroid,
+        torsion,
+        closure: if closed { Closure::Closed } else { Closure::Open },
+        through_opening,
+        centroid: frame.origin + frame.across() * centroid,
+        same_torsion_tube: tube_of_torsion(torsion, t),
+        same_mass_tube: tube_of_area(metal.area, t),
+    })
+}
+
+/// Takes the openings out that the station cuts; whether there is one.
+fn cut_openings(metal: &mut Moments, sheet: &Sheet, station: &Station, openings: &[Polyarc]) -> bool {
+    let mut any = false;
+    for opening in openings {
+        let mut places: Vec<f64> =
+            station.crossings(opening).iter().map(|point| (*point - station.origin).dot(station.across)).collect();
+        places.sort_by(f64::total_cmp);
+        for cut in places.chunks_exact(2) {
+            any = true;
+            metal.cut_face((cut[0], cut[1]), (sheet.top() - sheet.wall.thickness, sheet.top()));
+        }
+    }
+    any
+}
+
+/// ∫ ds/t and ∫ t³ ds along the mid-line of both halves.
+#[derive(Debug, Clone, Copy, Default)]
+struct MidLine {
+    over_thickness: f64,
+    cubed: f64,
+}
+
+impl MidLine {
+    fn add(&mut self, length: f64, thickness: f64) {
+        self.over_thickness += 2.0 * length / thickness;
+        self.cubed += 2.0 * length * thickness.powi(3);
+    }
+}
+
+/// Walks the mid-line of a section. Where the outline lies at an angle q to the run, the cut is slant to the wall: with f the angle between
+/// sheet and face, w² = cos² f + sin² f cos² q, a length l of the sheet's own section is l w / cos q long in the cut, and its thickness t is
+/// t/w there (the sheet's normal has the share w of itself in the plane of the cut).
+fn mid_line(
+    profile: &Profile,
+    sheet: &Sheet,
+    frame: &Frame,
+    face: (f64, f64),
+    walls: (bool, bool),
+) -> Result<MidLine, NoSection> {
+    let mut line = MidLine::default();
+    line.add(face.1 - face.0, sheet.wall.thickness);
+    for slice in sheet.slices(0.5) {
+        let (low, high) = pair(profile, frame, slice.inset)?;
+        for (crossing, walled) in [(low, walls.0), (high, walls.1)] {
+            if crossing.walled != walled {
+                return Err(NoSection::OpenCorner);
+            }
+            if !walled {
+                continue;
+            }
+            if crossing.cosine < LEAST_COSINE {
+                return Err(NoSection::Slanting);
+            }
+            let (sin, cos) = slice.turn.sin_cos();
+            let w = cos.hypot(sin * crossing.cosine);
+            line.add(slice.length * w / crossing.cosine, slice.thickness / w);
+        }
+    }
+    Ok(line)
+}
