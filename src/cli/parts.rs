@@ -13,7 +13,7 @@ use crate::drawing::bend_words;
 use crate::make::{Artifact, MadePart, Wanted, make_part, part_files};
 use crate::part::{FileKind, Part, Shop, kind_of_file, read_job, read_part};
 use crate::problem::{Checked, Code, Problem};
-use crate::report::{FindingResult, PartResult, finding_result, part_result};
+use crate::report::{FindingResult, HollowResult, PartResult, finding_result, part_result};
 use crate::units::Digits;
 
 /// The parts of all files, each once made; problems of all files together.
@@ -118,6 +118,9 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
             Digits(buck.undercut.degrees(), 2)
         );
     }
+    if let Some(hollow) = &result.hollow {
+        hollow_summary(&mut text, hollow);
+    }
     for assumed in &result.assumed {
         let _ = writeln!(text, "  assumed: {} = {} ({})", assumed.key, assumed.value, assumed.why);
     }
@@ -129,6 +132,44 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
         let _ = writeln!(text, "  wrote {file}");
     }
     text
+}
+
+/// What a pair makes, in words: its contents and its weakest section; the others stand in the JSON and in the report.
+fn hollow_summary(text: &mut String, hollow: &HollowResult) {
+    if let (Some(inside), Some(outside), Some([least, most])) = (hollow.volume_l, hollow.outside_volume_l, hollow.oil_fill_l) {
+        let _ = writeln!(
+            text,
+            "  pair: {} litres inside, {} outside; as an oil tank fill {} to {}, less baffles and tubes",
+            Digits(inside, 3),
+            Digits(outside, 3),
+            Digits(least, 2),
+            Digits(most, 2)
+        );
+    }
+    let seams: Vec<String> = hollow.seams.iter().map(|seam| format!("{} {}", seam.along, Digits(seam.length_mm, 1))).collect();
+    let _ = writeln!(
+        text,
+        "  pair: {} kg; {} mm of weld ({})",
+        Digits(hollow.pair_mass_kg, 3),
+        Digits(hollow.seam_length_mm, 1),
+        seams.join("; ")
+    );
+    if let Some(section) = hollow.section.iter().min_by(|a, b| a.j_mm4.total_cmp(&b.j_mm4)) {
+        let tube = section.same_j_tube_od_mm.map(|od| format!(", as a round tube of {} mm", Digits(od, 1))).unwrap_or_default();
+        let _ = writeln!(
+            text,
+            "  pair: of {} sections the weakest is {}: area {} mm2, Iyy {}, Izz {}, J {} mm4{tube}",
+            hollow.section.len(),
+            section.station,
+            Digits(section.area_mm2, 1),
+            Digits(section.iyy_mm4, 0),
+            Digits(section.izz_mm4, 0),
+            Digits(section.j_mm4, 0)
+        );
+    }
+    for note in &hollow.section_notes {
+        let _ = writeln!(text, "  note: {note}");
+    }
 }
 
 #[derive(Serialize)]

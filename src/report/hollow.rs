@@ -67,8 +67,7 @@ const OIL_SHARE: [f64; 2] = [0.85, 0.90];
 const MM3_PER_LITRE: f64 = 1e6;
 
 /// The results of a pair.
-#[must_use]
-pub fn hollow_result(hollow: &Hollow) -> HollowResult {
+pub(super) fn hollow_result(hollow: &Hollow) -> HollowResult {
     let litres = |mm3: f64| rounded(mm3 / MM3_PER_LITRE);
     HollowResult {
         section: hollow.sections.iter().map(section_result).collect(),

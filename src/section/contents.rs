@@ -1,7 +1,9 @@
 //! What a pair holds and weighs: volumes and the middle of the metal, by adding up its sections along the run.
 
+use std::rc::Rc;
+
 use super::cut::{Profile, frame_at, run_of};
-use super::stack::{Sheet, inside};
+use super::stack::Skins;
 use crate::geom::{Point, Polyarc, Vec2};
 use crate::part::HalfShell;
 use crate::tolerance::{SAME_POINT, VOLUME_SHARE};
@@ -55,15 +57,15 @@ const OPENING_CHORD: f64 = 1e-3;
 /// What a slice of the run contributes, per mm of it: inside, outside, and the metal's first moments.
 type Rate = [f64; 4];
 
-/// The contents of a pair; `sheet_at` gives the sheet at a place along the run. None where a skin closes on itself.
+/// The contents of a pair; `skins_at` gives the skins of the sheet at a place along the run. None where one closes on itself.
 ///
 /// V = ∫ ∫ (1 - k y) dA ds: s along the run, k its curvature, y across it, to the left; the sections of a curved run stand closer
 /// together on the inside of its curve (Pappus and Guldin, for each slice).
-pub(super) fn contents_of(profile: &Profile, shell: &HalfShell, sheet_at: &dyn Fn(f64) -> Sheet) -> Option<Contents> {
+pub(super) fn contents_of(profile: &Profile, shell: &HalfShell, skins_at: &dyn Fn(f64) -> Option<Rc<Skins>>) -> Option<Contents> {
     let rate = |at: f64| -> Option<Rate> {
-        let (frame, sheet) = (frame_at(shell, at), sheet_at(at));
-        let hollow = inside(profile, &frame, &sheet.slices(0.0))?;
-        let outside = inside(profile, &frame, &sheet.slices(1.0))?;
+        let (frame, skins) = (frame_at(shell, at), skins_at(at)?);
+        let hollow = skins.inside.inside(profile, &frame);
+        let outside = skins.outside.inside(profile, &frame);
         let metal = outside.less(&hollow);
         let k = frame.curvature;
         let (plain, across) = (metal.area - k * metal.y, metal.y - k * metal.yy);
@@ -72,7 +74,7 @@ pub(super) fn contents_of(profile: &Profile, shell: &HalfShell, sheet_at: &dyn F
     };
     let places = places_of(shell);
     let bounds = shell.profile.sides.bounds();
-    let accuracy = VOLUME_SHARE * bounds.area() * sheet_at(places[0]).top();
+    let accuracy = VOLUME_SHARE * bounds.area() * skins_at(places[0])?.sheet.top();
     let mut total = [0.0; 4];
     for pair in places.windows(2) {
         let (a, b) = (pair[0], pair[1]);
@@ -124,8 +126,7 @@ fn simpson(
     let mut miss: f64 = 0.0;
     for i in 0..4 {
         let coarse = (b - a) / 6.0 * (ends[0][i] + 4.0 * ends[1][i] + ends[2][i]);
-        finer[i] = (b - a) / 12.0
-            * (ends[0][i] + 4.0 * quarters[0][i] + 2.0 * ends[1][i] + 4.0 * quarters[1][i] + ends[2][i]);
+        finer[i] = (b - a) / 12.0 * (ends[0][i] + 4.0 * quarters[0][i] + 2.0 * ends[1][i] + 4.0 * quarters[1][i] + ends[2][i]);
         if i < 2 {
             miss = miss.max((finer[i] - coarse).abs());
         }

@@ -43,6 +43,17 @@ pub(super) struct Profile<'a> {
     boxes: Vec<Rect>,
 }
 
+/// A profile moved in at its walls.
+#[derive(Debug, Clone)]
+pub(super) struct Moved {
+    /// By how much, mm.
+    pub(super) inset: f64,
+    /// What is left of each side, as a stretch of its parameter.
+    spans: Vec<(f64, f64)>,
+    /// Where each side begins.
+    starts: Vec<Point>,
+}
+
 /// Into how many pieces an arc or curve is cut in the search for crossings: a cubic crosses a line three times at most.
 const PIECES: u32 = 16;
 
@@ -56,24 +67,35 @@ impl<'a> Profile<'a> {
         Self { shell, walled, boxes: sides.iter().map(|side| side.segment.bounds()).collect() }
     }
 
-    /// Where the line of `frame` crosses the profile moved in by `inset` mm at its walls. None where a corner of that finds no end.
-    pub(super) fn crossings(&self, frame: &Frame, inset: f64) -> Option<Vec<Crossing>> {
-        let sides = &self.shell.profile.sides;
-        let shift = |i: usize| if self.walled[i] { inset } else { 0.0 };
-        let spans = spans_left(sides, &shift)?;
-        let point = |i: usize, u: f64| {
-            let segment = &sides.sides[i].segment;
-            segment.point_at(u) + left_of(segment.tangent_at(u)) * shift(i)
-        };
-        let ahead = |i: usize, u: f64| (point(i, u) - frame.origin).dot(frame.along);
-        // The sign of each corner is taken once, so that two sides that share it agree whether the line passes before or behind it.
-        let starts: Vec<f64> = (0..spans.len()).map(|i| ahead(i, spans[i].0)).collect();
+    /// The profile moved in by `inset` mm at its walls. None where a corner of that finds no end.
+    pub(super) fn moved(&self, inset: f64) -> Option<Moved> {
+        let spans = spans_left(&self.shell.profile.sides, &|i| self.shift(i, inset))?;
+        let starts = spans.iter().enumerate().map(|(i, span)| self.point(i, span.0, inset)).collect();
+        Some(Moved { inset, spans, starts })
+    }
+
+    /// How far side `i` moves to its left, mm.
+    fn shift(&self, i: usize, inset: f64) -> f64 {
+        if self.walled[i] { inset } else { 0.0 }
+    }
+
+    /// The point of side `i` at the parameter `u`, moved.
+    fn point(&self, i: usize, u: f64, inset: f64) -> Point {
+        let segment = &self.shell.profile.sides.sides[i].segment;
+        segment.point_at(u) + left_of(segment.tangent_at(u)) * self.shift(i, inset)
+    }
+
+    /// Where the line of `frame` crosses the moved profile.
+    pub(super) fn crossings(&self, frame: &Frame, moved: &Moved) -> Vec<Crossing> {
+        let ahead_of = |point: Point| (point - frame.origin).dot(frame.along);
+        let ahead = |i: usize, u: f64| ahead_of(self.point(i, u, moved.inset));
         let mut found = Vec::new();
-        for (i, &(from, to)) in spans.iter().enumerate() {
-            let segment = &sides.sides[i].segment;
-            let ends = (starts[i], starts[(i + 1) % starts.len()]);
+        for (i, &(from, to)) in moved.spans.iter().enumerate() {
+            let segment = &self.shell.profile.sides.sides[i].segment;
+            // Two sides share the sign of their corner, so that they agree whether the line passes before or behind it.
+            let ends = (ahead_of(moved.starts[i]), ahead_of(moved.starts[(i + 1) % moved.starts.len()]));
             let bracketed = (ends.0 <= 0.0) != (ends.1 <= 0.0);
-            if !bracketed && (segment.is_straight() || !reaches(&self.boxes[i], shift(i).abs(), frame)) {
+            if !bracketed && (segment.is_straight() || !reaches(&self.boxes[i], moved.inset, frame)) {
                 continue;
             }
             let pieces = if segment.is_straight() { 1 } else { PIECES };
@@ -88,7 +110,7 @@ impl<'a> Profile<'a> {
                         root(&|u| ahead(i, u), before, here)
                     };
                     found.push(Crossing {
-                        y: (point(i, u) - frame.origin).dot(frame.across()),
+                        y: (self.point(i, u, moved.inset) - frame.origin).dot(frame.across()),
                         // The outline runs counter-clockwise: where it goes with the run, its inside lies to the left.
                         inside_above: before.1 <= 0.0,
                         cosine: segment.tangent_at(u).dot(frame.along).abs(),
@@ -98,10 +120,7 @@ impl<'a> Profile<'a> {
                 before = here;
             }
         }
-        if self.shell.profile.centreline.is_some() {
-            return Some(around_origin(&found));
-        }
-        Some(found)
+        if self.shell.profile.centreline.is_some() { around_origin(&found) } else { found }
     }
 }
 

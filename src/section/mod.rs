@@ -8,6 +8,8 @@ mod stack;
 mod station;
 mod torsion;
 
+use std::rc::Rc;
+
 use crate::buck::Station;
 use crate::flat::half_shell::wall_of;
 use crate::flat::{Finding, Flat};
@@ -21,7 +23,7 @@ use crate::units::Digits;
 use contents::contents_of;
 use cut::{Profile, frame_at, run_of};
 use seam::seams_of;
-use stack::Sheet;
+use stack::{Sheet, Skins};
 use station::section_at;
 
 pub use seam::Seam;
@@ -65,15 +67,22 @@ pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Opti
     }
     let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
     let profile = Profile::of(shell);
+    let skins = |at: f64| Skins::of(&profile, sheet_at(shell, &wall, at)).map(Rc::new);
+    // A shell of one depth has the same skins everywhere.
+    let even = (shell.depth.places().len() == 1).then(|| skins(0.0));
+    let skins_at = |at: f64| even.clone().unwrap_or_else(|| skins(at));
     let (mut sections, mut skipped) = (Vec::new(), Vec::new());
     for station in with_ends(shell, stations) {
         let frame = frame_at(shell, within(shell, station.at));
-        match section_at(&profile, &sheet_at(shell, &wall, station.at), &station, &frame, &flat.openings) {
+        let section = skins_at(station.at)
+            .ok_or(NoSection::NoInside)
+            .and_then(|skins| section_at(&profile, &skins, &station, &frame, &flat.openings));
+        match section {
             Ok(section) => sections.push(section),
             Err(why) => skipped.push((station.name, why)),
         }
     }
-    let contents = contents_of(&profile, shell, &|at| sheet_at(shell, &wall, at));
+    let contents = contents_of(&profile, shell, &skins_at);
     let t = part.thickness.mm();
     Ok(Some(Hollow {
         sections,

@@ -3,7 +3,7 @@
 //! A skin is the sheet's outside, its inside or the mid-line between. Its bend is walked by angle, its wall by height, both at the nodes of
 //! Gauss's rule, so that arcs, straight strips and slopes come out exact to rounding, whatever the outline does at each height.
 
-use super::cut::{Crossing, Frame, Profile};
+use super::cut::{Crossing, Frame, Moved, Profile};
 use crate::formed::Wall;
 
 /// Nodes and weights of Gauss's rule with 8 points on -1 to 1 (M. Abramowitz and I. Stegun, Handbook of Mathematical Functions, table 25.4).
@@ -49,13 +49,8 @@ impl Sheet {
         self.wall.depth + self.half_gap
     }
 
-    /// Plan distance from the profile in to where the bend begins, the same for every skin, mm.
-    pub(super) fn face_inset(&self) -> f64 {
-        self.wall.tangent_inset()
-    }
-
     /// The slices of a skin, `share` of the thickness out from the inside: 0 the inside, 1/2 the mid-line, 1 the outside.
-    pub(super) fn slices(&self, share: f64) -> Vec<Slice> {
+    fn slices(&self, share: f64) -> Vec<Slice> {
         let wall = &self.wall;
         let (t, n) = (wall.thickness, wall.bend_angle);
         let radius = wall.inside_radius + share * t;
@@ -65,7 +60,7 @@ impl Sheet {
             let turn = n / 2.0 * (1.0 + node);
             let length = radius * n / 2.0 * weight;
             slices.push(Slice {
-                inset: self.face_inset() - radius * turn.sin(),
+                inset: wall.tangent_inset() - radius * turn.sin(),
                 rise: self.top() - (centre - radius * turn.cos()),
                 height: length * turn.sin(),
                 length,
@@ -146,20 +141,68 @@ impl Moments {
     }
 }
 
-/// What lies inside a skin at the station. None where the skin closes on itself.
-pub(super) fn inside(profile: &Profile, frame: &Frame, slices: &[Slice]) -> Option<Moments> {
-    let mut moments = Moments::default();
-    let mut last: Option<(f64, Vec<Crossing>)> = None;
-    for slice in slices {
-        // A wall without draft has one inset at every height.
-        let crossings = match last.take().filter(|(inset, _)| *inset == slice.inset) {
-            Some((_, crossings)) => crossings,
-            None => profile.crossings(frame, slice.inset)?,
-        };
-        for crossing in &crossings {
-            moments.add(crossing, slice.rise, slice.height);
+/// A skin of the sheet round the profile: its slices, each with the outline at its inset.
+#[derive(Debug)]
+pub(super) struct Skin {
+    slices: Vec<(Slice, usize)>,
+    outlines: Vec<Moved>,
+}
+
+impl Skin {
+    /// `share` as for [`Sheet::slices`]. None where the skin closes on itself.
+    fn of(profile: &Profile, sheet: &Sheet, share: f64) -> Option<Self> {
+        let mut skin = Self { slices: Vec::new(), outlines: Vec::<Moved>::new() };
+        for slice in sheet.slices(share) {
+            // A wall without draft has one outline at every height.
+            if skin.outlines.last().is_none_or(|outline| outline.inset != slice.inset) {
+                skin.outlines.push(profile.moved(slice.inset)?);
+            }
+            skin.slices.push((slice, skin.outlines.len() - 1));
         }
-        last = Some((slice.inset, crossings));
+        Some(skin)
     }
-    Some(moments)
+
+    /// The slices with the places where the frame's line crosses them.
+    pub(super) fn cut<'a>(&'a self, profile: &Profile, frame: &Frame) -> impl Iterator<Item = (&'a Slice, Vec<Crossing>)> {
+        let crossings: Vec<_> = self.outlines.iter().map(|outline| profile.crossings(frame, outline)).collect();
+        self.slices.iter().map(move |(slice, outline)| (slice, crossings[*outline].clone()))
+    }
+
+    /// What lies inside the skin.
+    pub(super) fn inside(&self, profile: &Profile, frame: &Frame) -> Moments {
+        let mut moments = Moments::default();
+        for (slice, crossings) in self.cut(profile, frame) {
+            for crossing in &crossings {
+                moments.add(crossing, slice.rise, slice.height);
+            }
+        }
+        moments
+    }
+}
+
+/// The skins of a sheet round the profile.
+#[derive(Debug)]
+pub(super) struct Skins {
+    pub(super) sheet: Sheet,
+    pub(super) outside: Skin,
+    pub(super) middle: Skin,
+    pub(super) inside: Skin,
+    /// The profile itself, at the seam plane.
+    pub(super) edge: Moved,
+    /// Where the face begins.
+    pub(super) face: Moved,
+}
+
+impl Skins {
+    /// None where one of them closes on itself.
+    pub(super) fn of(profile: &Profile, sheet: Sheet) -> Option<Self> {
+        Some(Self {
+            outside: Skin::of(profile, &sheet, 1.0)?,
+            middle: Skin::of(profile, &sheet, 0.5)?,
+            inside: Skin::of(profile, &sheet, 0.0)?,
+            edge: profile.moved(0.0)?,
+            face: profile.moved(sheet.wall.tangent_inset())?,
+            sheet,
+        })
+    }
 }

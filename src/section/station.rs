@@ -3,10 +3,11 @@
 use std::fmt;
 
 use super::cut::{Crossing, Frame, Profile};
-use super::stack::{Moments, Sheet, inside};
+use super::stack::{Moments, Sheet, Skins};
 use super::torsion::{closed_torsion, open_torsion, tube_of_area, tube_of_torsion};
 use crate::buck::Station;
 use crate::geom::{Point, Polyarc};
+use crate::tolerance::SAME_POINT;
 
 /// A hollow section, square to the run at a station. y runs across in the seam plane, z square to it, both from the centroid, which lies
 /// in the seam plane.
@@ -89,9 +90,8 @@ impl fmt::Display for NoSection {
 }
 
 /// The two places where the station's line crosses an outline, the lower first.
-fn pair(profile: &Profile, frame: &Frame, inset: f64) -> Result<(Crossing, Crossing), NoSection> {
-    let crossings = profile.crossings(frame, inset).ok_or(NoSection::NoInside)?;
-    match crossings[..] {
+fn pair(crossings: &[Crossing]) -> Result<(Crossing, Crossing), NoSection> {
+    match *crossings {
         [a, b] => Ok(if a.y <= b.y { (a, b) } else { (b, a) }),
         [] => Err(NoSection::InEndWall),
         _ => Err(NoSection::SeveralTimes),
@@ -104,26 +104,24 @@ const LEAST_COSINE: f64 = 0.5;
 /// The section of a pair at `station`. `openings` are those of the face, as cut.
 pub(super) fn section_at(
     profile: &Profile,
-    sheet: &Sheet,
+    skins: &Skins,
     station: &Station,
     frame: &Frame,
     openings: &[Polyarc],
 ) -> Result<Section, NoSection> {
-    let ends = pair(profile, frame, 0.0)?;
-    let face = pair(profile, frame, sheet.face_inset())?;
+    let ends = pair(&profile.crossings(frame, &skins.edge))?;
+    let face = pair(&profile.crossings(frame, &skins.face))?;
     if !ends.0.walled && !ends.1.walled {
         return Err(NoSection::NoWalls);
     }
     let walls = (ends.0.walled, ends.1.walled);
     let closed = walls.0 && walls.1;
-    let line = mid_line(profile, sheet, frame, (face.0.y, face.1.y), walls)?;
-    let outside = inside(profile, frame, &sheet.slices(1.0)).ok_or(NoSection::NoInside)?;
-    let hollow = inside(profile, frame, &sheet.slices(0.0)).ok_or(NoSection::NoInside)?;
-    let mut metal = outside.less(&hollow);
-    let through_opening = cut_openings(&mut metal, sheet, station, openings);
-    let t = sheet.wall.thickness;
+    let line = mid_line(profile, skins, frame, (face.0.y, face.1.y), walls)?;
+    let mut metal = skins.outside.inside(profile, frame).less(&skins.inside.inside(profile, frame));
+    let through_opening = cut_openings(&mut metal, &skins.sheet, station, openings);
+    let t = skins.sheet.wall.thickness;
     let (enclosed, torsion) = if closed {
-        let enclosed = inside(profile, frame, &sheet.slices(0.5)).ok_or(NoSection::NoInside)?.area;
+        let enclosed = skins.middle.inside(profile, frame).area;
         (enclosed, closed_torsion(enclosed, line.over_thickness))
     } else {
         (0.0, open_torsion(line.cubed))
@@ -139,7 +137,7 @@ pub(super) fn section_at(
         torsion,
         closure: if closed { Closure::Closed } else { Closure::Open },
         through_opening,
-        centroid: frame.origin + frame.across() * centroid,
+        centroid: station.origin + station.across * centroid,
         same_torsion_tube: tube_of_torsion(torsion, t),
         same_mass_tube: tube_of_area(metal.area, t),
     })
@@ -152,7 +150,8 @@ fn cut_openings(metal: &mut Moments, sheet: &Sheet, station: &Station, openings:
         let mut places: Vec<f64> =
             station.crossings(opening).iter().map(|point| (*point - station.origin).dot(station.across)).collect();
         places.sort_by(f64::total_cmp);
-        for cut in places.chunks_exact(2) {
+        // A line that only touches an opening cuts nothing.
+        for cut in places.chunks_exact(2).filter(|cut| cut[1] - cut[0] > SAME_POINT) {
             any = true;
             metal.cut_face((cut[0], cut[1]), (sheet.top() - sheet.wall.thickness, sheet.top()));
         }
@@ -179,15 +178,15 @@ impl MidLine {
 /// t/w there (the sheet's normal has the share w of itself in the plane of the cut).
 fn mid_line(
     profile: &Profile,
-    sheet: &Sheet,
+    skins: &Skins,
     frame: &Frame,
     face: (f64, f64),
     walls: (bool, bool),
 ) -> Result<MidLine, NoSection> {
     let mut line = MidLine::default();
-    line.add(face.1 - face.0, sheet.wall.thickness);
-    for slice in sheet.slices(0.5) {
-        let (low, high) = pair(profile, frame, slice.inset)?;
+    line.add(face.1 - face.0, skins.sheet.wall.thickness);
+    for (slice, crossings) in skins.middle.cut(profile, frame) {
+        let (low, high) = pair(&crossings)?;
         for (crossing, walled) in [(low, walls.0), (high, walls.1)] {
             if crossing.walled != walled {
                 return Err(NoSection::OpenCorner);

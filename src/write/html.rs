@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use crate::report::{Caution, FindingResult, JobResult, PartResult};
+use crate::report::{Caution, FindingResult, HollowResult, JobResult, PartResult};
 use crate::units::Digits;
 
 /// What the page shows besides the results: pictures by heading, for each part and each sheet in their order.
@@ -159,6 +159,9 @@ fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &
         );
         edge_table(page, forming);
     }
+    if let Some(pair) = &part.hollow {
+        hollow(page, pair);
+    }
     findings(page, job.findings.iter().filter(|finding| finding.part == part.part));
     assumed(page, &part.assumed);
 }
@@ -182,6 +185,64 @@ fn edge_table(page: &mut String, forming: &crate::report::FormingResult) {
         );
     }
     page.push_str("</table>");
+}
+
+/// What a half-shell and its mirror make together.
+fn hollow(page: &mut String, pair: &HollowResult) {
+    page.push_str("<h3>The pair</h3><p>");
+    if let (Some(inside), Some(outside), Some([least, most])) = (pair.volume_l, pair.outside_volume_l, pair.oil_fill_l) {
+        let _ = write!(
+            page,
+            "{} litres inside, {} outside. As an oil tank it takes {} to {} litres (10 to 15 % headspace: common practice); take off what \
+             baffles, tubes and bungs fill. ",
+            Digits(inside, 3),
+            Digits(outside, 3),
+            Digits(least, 2),
+            Digits(most, 2)
+        );
+    }
+    let _ = write!(page, "{} kg without weld", Digits(pair.pair_mass_kg, 3));
+    if let Some([x, y]) = pair.centre_of_gravity_mm {
+        let _ = write!(page, ", centre of gravity at {}, {} mm in the seam plane", Digits(x, 1), Digits(y, 1));
+    }
+    let _ = write!(page, ". {} mm of weld:", Digits(pair.seam_length_mm, 1));
+    for seam in &pair.seams {
+        let _ = write!(page, " {} {} mm;", escape(&seam.along), Digits(seam.length_mm, 1));
+    }
+    page.push_str("</p>");
+    if !pair.section.is_empty() {
+        page.push_str(
+            "<table><tr><th>section at</th><th>area, mm²</th><th>enclosed, mm²</th><th>Iyy, mm⁴</th><th>Izz, mm⁴</th><th>J, mm⁴</th>\
+             <th>round tube as stiff in torsion, mm</th><th>as heavy, mm</th><th>centroid, mm</th></tr>",
+        );
+    }
+    let tube = |od: Option<f64>| od.map_or_else(|| "none".to_owned(), |od| Digits(od, 1).to_string());
+    for section in &pair.section {
+        let _ = write!(
+            page,
+            "<tr><td>{}{}</td><td class=n>{}</td><td class=n>{}</td><td class=n>{}</td><td class=n>{}</td><td class=n>{}</td>\
+             <td class=n>{}</td><td class=n>{}</td><td class=n>{}, {}</td></tr>",
+            escape(&section.station),
+            if section.through_opening { " (opening)" } else { "" },
+            Digits(section.area_mm2, 1),
+            Digits(section.enclosed_mm2, 0),
+            Digits(section.iyy_mm4, 0),
+            Digits(section.izz_mm4, 0),
+            Digits(section.j_mm4, 0),
+            tube(section.same_j_tube_od_mm),
+            tube(section.same_mass_tube_od_mm),
+            Digits(section.centroid_mm[0], 1),
+            Digits(section.centroid_mm[1], 1)
+        );
+    }
+    if !pair.section.is_empty() {
+        page.push_str("</table><p>Iyy resists bending square to the seam plane, Izz bending within it, J twisting.</p>");
+    }
+    page.push_str("<ul>");
+    for note in &pair.section_notes {
+        let _ = write!(page, "<li>{}</li>", escape(note));
+    }
+    page.push_str("</ul>");
 }
 
 fn findings<'a>(page: &mut String, list: impl Iterator<Item = &'a FindingResult>) {

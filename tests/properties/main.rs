@@ -6,6 +6,7 @@ mod parts;
 
 mod bent;
 mod bucks;
+mod hollow;
 mod lips;
 mod shells;
 mod solids;

@@ -15,6 +15,7 @@ mod press_brake;
 mod sheet_gauges;
 mod springback;
 mod training_pages;
+mod tubes;
 
 #[path = "../support/parts.rs"]
 mod parts;

@@ -68,7 +68,7 @@ for argument in sys.argv[1:]:
     draft, x = (float(word) for word in argument.split(":"))
     section = Polygon(outline(x, draft, True), [outline(x, draft, False)])
     # Points of both halves that meet in the seam plane are one.
-    geometry = Geometry(section.buffer(0)).create_mesh(mesh_sizes=[0.3])
+    geometry = Geometry(section.buffer(0)).create_mesh(mesh_sizes=[0.6])
     fe = Section(geometry)
     fe.calculate_geometric_properties()
     fe.calculate_warping_properties()
