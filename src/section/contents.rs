@@ -12,6 +12,9 @@ use crate::tolerance::{SAME_POINT, VOLUME_SHARE};
 const CENTRELINE_START: usize = 0;
 const CENTRELINE_END: usize = 2;
 
+/// Into how many stretches the run is cut before any is halved, at most.
+const MOST_STRETCHES: usize = 64;
+
 /// How often a stretch of the run is halved: at least, and at most (a step in the section is then a millionth of the stretch wide).
 const LEAST_HALVINGS: u32 = 1;
 const MOST_HALVINGS: u32 = 24;
@@ -108,7 +111,10 @@ fn places_of(shell: &HalfShell) -> Vec<f64> {
     }
     places.sort_by(f64::total_cmp);
     places.dedup_by(|b, a| *b - *a < SAME_POINT);
-    places
+    // Of an outline of very many pieces not every one makes a step worth a stretch of its own.
+    let last = places.len() - 1;
+    let every = places.len().div_ceil(MOST_STRETCHES);
+    (0..last).step_by(every).chain([last]).map(|i| places[i]).collect()
 }
 
 /// Simpson's rule over a stretch, halved until halving changes the volumes by less than `accuracy`; `ends` are the rates at its start,
