@@ -69,7 +69,7 @@ pub fn make_part(part: &Part) -> Checked<MadePart> {
     let mut findings = check(part, &flat);
     findings.extend(buck.iter().flat_map(|buck| buck.findings.clone()));
     let hollow = hollow_of(part, &flat, buck.as_ref().map_or(&[], |buck| &buck.stations))?;
-    findings.extend(hollow.iter().flat_map(|hollow| hollow.findings.clone()));
+    findings.extend(hollow.iter().map(|hollow| hollow.vented.clone()));
     Ok(MadePart { flat, buck, hollow, findings })
 }
 

@@ -124,6 +124,15 @@ fn flat_writes_the_blank_and_gives_the_results_of_the_contract() {
     assert!((parts[0]["blank"]["width_mm"].as_f64().unwrap() - width).abs() < 1e-6, "{}", parts[0]["blank"]);
     let shell = &parts[2];
     has(&shell["forming"], &["max_stretch", "max_shrink", "min_thickness_mm", "max_thickness_mm", "method", "k_mpa", "n", "r"]);
+    // The starter is half of a pair.
+    has(shell, &["section", "volume_l", "outside_volume_l", "seam_length_mm", "seams", "pair_mass_kg", "centre_of_gravity_mm"]);
+    let keys =
+        ["at_mm", "area_mm2", "enclosed_mm2", "iyy_mm4", "izz_mm4", "j_mm4", "same_j_tube_od_mm", "j_formula", "centroid_mm"];
+    for section in shell["section"].as_array().unwrap() {
+        has(section, &keys);
+    }
+    assert_eq!(shell["pair_mass_kg"].as_f64().unwrap(), 2.0 * shell["mass_kg"].as_f64().unwrap());
+    assert!(parts[0].get("section").is_none() && parts[1].get("volume_l").is_none());
     let files = ["bracket/blank.dxf", "bracket/blank.svg", "gusset/blank.dxf", "gusset/blank.svg"];
     assert_eq!(shop.files("output")[..4], files);
 }
@@ -140,6 +149,24 @@ fn buck_writes_drawing_and_solids() {
     // A plate has no buck.
     assert_eq!(shop.run(&["buck", "gusset.yaml"]).status.code(), Some(2));
     assert!(out(&run).contains("buck"), "{}", out(&run));
+}
+
+#[test]
+fn a_pair_without_a_vent_is_a_broken_rule() {
+    let shop = Shop::new();
+    let tank = "part: tank\nunits: mm\nmaterial: 1008\nthickness: 1.2\nhalf_shell:\n  profile: {circle: {diameter: 200}}\n  depth: 12\n  edge_radius: 5\n  \
+                pair: mirror\nbuck: {undercut: 0}\n";
+    fs::write(shop.path("tank.yaml"), tank).unwrap();
+    let rule = |status: i32| {
+        let said = shop.json(&["check", "tank.yaml", "--json"], status);
+        let finding = said["findings"].as_array().unwrap().iter().find(|finding| finding["rule"] == "sealed-cavity").cloned();
+        finding.expect("the rule applies to every pair")
+    };
+    assert_eq!(rule(1)["ok"], false);
+    fs::write(shop.path("tank.yaml"), tank.replace("  pair", "  openings: [{circle: {diameter: 10}}]\n  pair")).unwrap();
+    assert_eq!(rule(0)["ok"], true);
+    let words = out(&shop.run(&["flat", "tank.yaml"]));
+    assert!(words.contains("litres inside") && words.contains("mm of weld (outline"), "{words}");
 }
 
 #[test]

@@ -155,21 +155,22 @@ pub(super) fn frame_at(shell: &HalfShell, at: f64) -> Frame {
     let Some(line) = &shell.profile.centreline else {
         return Frame { origin: Point::new(at, 0.0), along: Vec2::new(1.0, 0.0), curvature: 0.0 };
     };
-    let mut before = 0.0;
-    for (i, segment) in line.iter().enumerate() {
-        let length = segment.length();
-        if at < 0.0 || (at > before + length && i + 1 == line.len()) {
-            let (end, beyond) = if at < 0.0 { (0.0, at) } else { (1.0, at - before - length) };
-            let along = segment.tangent_at(end);
-            return Frame { origin: segment.point_at(end) + along * beyond, along, curvature: 0.0 };
-        }
-        if at <= before + length {
-            let u = crate::part::parameter_at(segment, at - before);
-            return Frame { origin: segment.point_at(u), along: segment.tangent_at(u), curvature: segment.curvature_at(u) };
-        }
+    let (mut i, mut before) = (0, 0.0);
+    let mut length = line[0].length();
+    while i + 1 < line.len() && at > before + length {
         before += length;
+        i += 1;
+        length = line[i].length();
     }
-    unreachable!("a centreline has a segment at least")
+    let segment = &line[i];
+    let beyond = if at < 0.0 { at } else { (at - before - length).max(0.0) };
+    if beyond != 0.0 {
+        let end = if at < 0.0 { 0.0 } else { 1.0 };
+        let along = segment.tangent_at(end);
+        return Frame { origin: segment.point_at(end) + along * beyond, along, curvature: 0.0 };
+    }
+    let u = crate::part::parameter_at(segment, at - before);
+    Frame { origin: segment.point_at(u), along: segment.tangent_at(u), curvature: segment.curvature_at(u) }
 }
 
 /// Where the shell's run begins and ends, as its stations count it.

@@ -47,8 +47,8 @@ pub struct Hollow {
     pub centre_of_gravity: Option<Point>,
     /// The runs of weld.
     pub seams: Vec<Seam>,
-    /// What is to be watched.
-    pub findings: Vec<Finding>,
+    /// Whether the cavity has a way out for the heat of welding.
+    pub vented: Finding,
 }
 
 impl Hollow {
@@ -92,7 +92,7 @@ pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Opti
         mass: 2.0 * flat.mass(part.thickness, part.material.density.value),
         centre_of_gravity: contents.map(|contents| contents.centre_of_gravity(&flat.openings, t)),
         seams: seams_of(shell),
-        findings: sealed(part, shell).into_iter().collect(),
+        vented: vented(part, shell),
     }))
 }
 
@@ -123,19 +123,22 @@ fn within(shell: &HalfShell, at: f64) -> f64 {
     at.clamp(start + SAME_POINT, end - SAME_POINT)
 }
 
-/// A cavity that has no way out.
-fn sealed(part: &Part, shell: &HalfShell) -> Option<Finding> {
+/// Whether the cavity has a way out.
+fn vented(part: &Part, shell: &HalfShell) -> Finding {
     let ways_out = shell.openings.len() + shell.open_edges.len();
-    (ways_out == 0).then(|| Finding {
-        problem: Problem::new(
-            Code::SealedCavity,
-            "the pair closes a cavity with no way out: welding heats the air in it, and the last tack blows out or the cavity bursts",
-            "add an opening as a vent, 2 to 3 mm at least, where it can stay open until all heat is done; keep your face out of line with it",
-        )
-        .at(part.place.clone()),
+    let ok = ways_out > 0;
+    let (message, help) = if ok {
+        (format!("the pair's cavity has openings or open edges: {ways_out} in each half"), "")
+    } else {
+        let message = "the pair closes a cavity with no way out: welding heats the air in it, and the last tack blows out or the cavity bursts";
+        let help = "add an opening as a vent, 2 to 3 mm at least, and keep it open until all heat is done, your face out of line with it";
+        (message.to_owned(), help)
+    };
+    Finding {
+        problem: Problem::new(Code::SealedCavity, message, help).at(part.place.clone()),
         limit: 1.0,
-        value: 0.0,
-        ok: false,
-        source: "no unvented volume at weld time: tank builders' practice, common practice".to_owned(),
-    })
+        value: ways_out as f64,
+        ok,
+        source: "no unvented volume at weld time: common practice of tank builders".to_owned(),
+    }
 }
