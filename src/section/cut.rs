@@ -127,7 +127,7 @@ impl<'a> Profile<'a> {
 /// Whether an outline inside `bounds`, moved by `margin` at most, may touch the frame's line.
 fn reaches(bounds: &Rect, margin: f64, frame: &Frame) -> bool {
     let centre = (bounds.center() - frame.origin).dot(frame.along).abs();
-    let half = (bounds.width() * frame.along.x.abs() + bounds.height() * frame.along.y.abs()) / 2.0;
+    let half = f64::midpoint(bounds.width() * frame.along.x.abs(), bounds.height() * frame.along.y.abs());
     centre <= half + margin
 }
 

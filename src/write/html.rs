@@ -205,11 +205,9 @@ fn hollow(page: &mut String, pair: &HollowResult) {
     if let Some([x, y]) = pair.centre_of_gravity_mm {
         let _ = write!(page, ", centre of gravity at {}, {} mm in the seam plane", Digits(x, 1), Digits(y, 1));
     }
-    let _ = write!(page, ". {} mm of weld:", Digits(pair.seam_length_mm, 1));
-    for seam in &pair.seams {
-        let _ = write!(page, " {} {} mm;", escape(&seam.along), Digits(seam.length_mm, 1));
-    }
-    page.push_str("</p>");
+    let seams: Vec<String> =
+        pair.seams.iter().map(|seam| format!("{} {}", escape(&seam.along), Digits(seam.length_mm, 1))).collect();
+    let _ = write!(page, ". {} mm of weld ({}).</p>", Digits(pair.seam_length_mm, 1), seams.join("; "));
     if !pair.section.is_empty() {
         page.push_str(
             "<table><tr><th>section at</th><th>area, mm²</th><th>enclosed, mm²</th><th>Iyy, mm⁴</th><th>Izz, mm⁴</th><th>J, mm⁴</th>\

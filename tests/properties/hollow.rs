@@ -201,6 +201,22 @@ fn hollow_of_open_sides(yaml: &str) -> Hollow {
     hollow(&yaml.replace("[left, right, top]", "[right, top, bottom]"))
 }
 
+/// An open end that slants: where it begins a cut runs over its corner, and the pair holds its section times the length through its middle.
+#[test]
+fn a_slant_open_end_cuts_the_pair_short() {
+    let (t, r, depth, b) = (2.0, 5.0, 40.0, 100.0);
+    let yaml = format!(
+        "part: rail\nunits: mm\nmaterial: 4130-annealed\nthickness: {t}\nhalf_shell:\n  profile:\n    path:\n      - [0, 0]\n      - [299.5, 0]\n      - {{to: [339.5, {b}], edge: tail}}\n      - [0, {b}]\n      - {{to: [0, 0], edge: head}}\n  depth: {depth}\n  edge_radius: {r}\n  open_edges: [head, tail]\n  pair: mirror\n"
+    );
+    let hollow = hollow(&yaml);
+    let outside = rounded(b, 2.0 * depth, r + t, r + t)[0];
+    let inside = rounded(b - 2.0 * t, 2.0 * (depth - t), r, r)[0];
+    assert_near("outside", hollow.outside_volume.expect("a volume"), 319.5 * outside, 1e-6 * 319.5 * outside);
+    assert_near("inside", hollow.volume.expect("a volume"), 319.5 * inside, 1e-6 * 319.5 * inside);
+    let skipped: Vec<(&str, NoSection)> = hollow.skipped.iter().map(|(name, why)| (name.as_str(), *why)).collect();
+    assert_eq!(skipped[0], ("S300", NoSection::OpenCorner), "{skipped:?}");
+}
+
 /// A hole in both faces takes its metal out of area, inertia and weight.
 #[test]
 fn openings_are_out_of_the_metal() {
