@@ -95,6 +95,30 @@ pub const SOLID_CHORD: f64 = 0.05;
 /// Into how many flats a solid's bend is cut. Read by `buck`.
 pub const SOLID_STEPS_OF_BEND: u32 = 12;
 
+/// Least cosine of the angle between the run and a wall that a station cuts: the cut meets it at 30 degrees. Flatter, and thickness and
+/// length in the cut are no wall's any more. Read by `section`.
+pub const LEAST_WALL_COSINE: f64 = 0.5;
+
+/// Into how many pieces an arc or a curve is cut in the search for crossings; a cubic crosses a line three times at most. Read by `section`.
+pub const CROSSING_PIECES: u32 = 16;
+
+/// Accuracy of a crossing as a share of the piece that is crossed: rounding. Read by `section`.
+pub const CROSSING_SHARE: f64 = 1e-13;
+
+/// How far the chords of an opening may be from its arcs for its weight, mm. Read by `section`.
+pub const OPENING_CHORD: f64 = 1e-3;
+
+/// Into how many stretches the run is cut before any is halved, at most; adding up a volume then halves them where they are uneven. Read by
+/// `section`.
+pub const MOST_STRETCHES: usize = 64;
+
+/// How often one stretch is halved at most: a step in the section is then narrowed down to less than a ten-millionth of it. Read by
+/// `section`.
+pub const DEEPEST_HALVING: u32 = 24;
+
+/// How many halvings a volume may take in all, so that no outline keeps it busy for long. Read by `section`.
+pub const MOST_HALVINGS: u32 = 10_000;
+
 /// How far a stretch of a volume may be from the true one, over the box around the part. Read by `section`.
 pub const VOLUME_SHARE: f64 = 1e-7;
 

@@ -6,18 +6,11 @@ use super::cut::{Profile, frame_at, run_of};
 use super::stack::Skins;
 use crate::geom::{Point, Polyarc, Vec2};
 use crate::part::HalfShell;
-use crate::tolerance::{SAME_POINT, VOLUME_SHARE};
+use crate::tolerance::{DEEPEST_HALVING, MOST_HALVINGS, MOST_STRETCHES, OPENING_CHORD, SAME_POINT, VOLUME_SHARE};
 
 /// The edges of a profile along a line that close its ends, by their place in its names: start, right, end, left.
 const CENTRELINE_START: usize = 0;
 const CENTRELINE_END: usize = 2;
-
-/// Into how many stretches the run is cut before any is halved, at most.
-const MOST_STRETCHES: usize = 64;
-
-/// How often a stretch of the run is halved: at least, and at most (a step in the section is then a millionth of the stretch wide).
-const LEAST_HALVINGS: u32 = 1;
-const MOST_HALVINGS: u32 = 24;
 
 /// Volumes of a pair.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -54,9 +47,6 @@ fn area_and_moment(polygon: &[Point]) -> (f64, Vec2) {
     })
 }
 
-/// How far the chords of an opening may be from its arcs for its weight, mm.
-const OPENING_CHORD: f64 = 1e-3;
-
 /// What a slice of the run contributes, per mm of it: inside, outside, and the metal's first moments.
 type Rate = [f64; 4];
 
@@ -79,12 +69,13 @@ pub(super) fn contents_of(profile: &Profile, shell: &HalfShell, skins_at: &dyn F
     let bounds = shell.profile.sides.bounds();
     let accuracy = VOLUME_SHARE * bounds.area() * skins_at(places[0])?.sheet.top();
     let mut total = [0.0; 4];
+    let mut halvings_left = MOST_HALVINGS;
     for pair in places.windows(2) {
         let (a, b) = (pair[0], pair[1]);
         // A hair inside, so that a step of the outline at the end is behind.
         let hair = (b - a) * 1e-9;
         let ends = [rate(a + hair)?, rate(f64::midpoint(a, b))?, rate(b - hair)?];
-        add(&mut total, &simpson(&rate, (a, b), ends, accuracy, 0)?);
+        add(&mut total, &simpson(&rate, (a, b), ends, accuracy, 0, &mut halvings_left)?);
     }
     Some(Contents { inside: total[0], outside: total[1], first: (total[2], total[3]) })
 }
@@ -118,13 +109,14 @@ fn places_of(shell: &HalfShell) -> Vec<f64> {
 }
 
 /// Simpson's rule over a stretch, halved until halving changes the volumes by less than `accuracy`; `ends` are the rates at its start,
-/// middle and end. Halved [`LEAST_HALVINGS`] times at least, lest a stretch look even by chance.
+/// middle and end, `depth` how often it has been halved. Halved once at least, lest a stretch look even by chance.
 fn simpson(
     rate: &dyn Fn(f64) -> Option<Rate>,
     (a, b): (f64, f64),
     ends: [Rate; 3],
     accuracy: f64,
-    halvings: u32,
+    depth: u32,
+    halvings_left: &mut u32,
 ) -> Option<Rate> {
     let middle = f64::midpoint(a, b);
     let quarters = [rate(f64::midpoint(a, middle))?, rate(f64::midpoint(middle, b))?];
@@ -137,11 +129,12 @@ fn simpson(
             miss = miss.max((finer[i] - coarse).abs());
         }
     }
-    if halvings >= MOST_HALVINGS || (halvings >= LEAST_HALVINGS && miss <= accuracy) {
+    if depth >= DEEPEST_HALVING || *halvings_left == 0 || (depth > 0 && miss <= accuracy) {
         return Some(finer);
     }
-    let first = simpson(rate, (a, middle), [ends[0], quarters[0], ends[1]], accuracy, halvings + 1)?;
-    let mut both = simpson(rate, (middle, b), [ends[1], quarters[1], ends[2]], accuracy, halvings + 1)?;
+    *halvings_left -= 1;
+    let first = simpson(rate, (a, middle), [ends[0], quarters[0], ends[1]], accuracy, depth + 1, halvings_left)?;
+    let mut both = simpson(rate, (middle, b), [ends[1], quarters[1], ends[2]], accuracy, depth + 1, halvings_left)?;
     add(&mut both, &first);
     Some(both)
 }

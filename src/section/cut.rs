@@ -5,6 +5,7 @@ use kurbo::common::solve_itp;
 use crate::flat::half_shell::has_wall;
 use crate::geom::{Point, Rect, Segment, Vec2, left_of, spans_left};
 use crate::part::HalfShell;
+use crate::tolerance::{CROSSING_PIECES, CROSSING_SHARE};
 
 /// A line square to the run, and how the run curves there.
 #[derive(Debug, Clone, Copy)]
@@ -54,12 +55,6 @@ pub(super) struct Moved {
     starts: Vec<Point>,
 }
 
-/// Into how many pieces an arc or curve is cut in the search for crossings: a cubic crosses a line three times at most.
-const PIECES: u32 = 16;
-
-/// Accuracy of a crossing as a share of its segment.
-const SHARE: f64 = 1e-13;
-
 impl<'a> Profile<'a> {
     pub(super) fn of(shell: &'a HalfShell) -> Self {
         let sides = &shell.profile.sides.sides;
@@ -98,7 +93,7 @@ impl<'a> Profile<'a> {
             if !bracketed && (segment.is_straight() || !reaches(&self.boxes[i], moved.inset, frame)) {
                 continue;
             }
-            let pieces = if segment.is_straight() { 1 } else { PIECES };
+            let pieces = if segment.is_straight() { 1 } else { CROSSING_PIECES };
             let mut before = (from, ends.0);
             for k in 1..=pieces {
                 let u = from + (to - from) * f64::from(k) / f64::from(pieces);
@@ -137,7 +132,7 @@ fn root(value: &dyn Fn(f64) -> f64, (a, at_a): (f64, f64), (b, at_b): (f64, f64)
     let signed = |u: f64| if rising { value(u) } else { -value(u) };
     // Whole stretch 0 to 1, walked from a to b.
     let place = |x: f64| a + (b - a) * x;
-    place(solve_itp(|x| signed(place(x)), 0.0, 1.0, SHARE, 1, 0.2, -at_a.abs(), at_b.abs()))
+    place(solve_itp(|x| signed(place(x)), 0.0, 1.0, CROSSING_SHARE, 1, 0.2, -at_a.abs(), at_b.abs()))
 }
 
 /// The crossings beside the frame's origin alone: the line across a run that curls back may cross it elsewhere too.

@@ -7,7 +7,7 @@ use super::stack::{Moments, Sheet, Skins};
 use super::torsion::{closed_torsion, open_torsion, tube_of_area, tube_of_torsion};
 use crate::buck::Station;
 use crate::geom::{Point, Polyarc};
-use crate::tolerance::SAME_POINT;
+use crate::tolerance::{LEAST_WALL_COSINE, SAME_POINT};
 
 /// A hollow section, square to the run at a station. y runs across in the seam plane, z square to it, both from the centroid, which lies
 /// in the seam plane.
@@ -97,9 +97,6 @@ fn pair(crossings: &[Crossing]) -> Result<(Crossing, Crossing), NoSection> {
         _ => Err(NoSection::SeveralTimes),
     }
 }
-
-/// Least cosine between the run and a wall that a station cuts: the cut meets the wall at 30 degrees.
-const LEAST_COSINE: f64 = 0.5;
 
 /// The section of a pair at `station`. `openings` are those of the face, as cut.
 pub(super) fn section_at(
@@ -194,7 +191,7 @@ fn mid_line(
             if !walled {
                 continue;
             }
-            if crossing.cosine < LEAST_COSINE {
+            if crossing.cosine < LEAST_WALL_COSINE {
                 return Err(NoSection::Slanting);
             }
             let (sin, cos) = slice.turn.sin_cos();
