@@ -120,7 +120,7 @@ fn with_ends(shell: &HalfShell, stations: &[Station]) -> Vec<Station> {
 /// The place, or one a hair inside where it is an end of the run: the section of what begins there.
 fn within(shell: &HalfShell, at: f64) -> f64 {
     let (start, end) = run_of(shell);
-    at.clamp(start + SAME_POINT, end - SAME_POINT)
+    at.max(start + SAME_POINT).min(end - SAME_POINT)
 }
 
 /// Whether the cavity has a way out.
