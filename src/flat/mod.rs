@@ -14,7 +14,7 @@ use crate::problem::{Checked, Problem};
 use crate::shop::bend_rule::DevelopedBend;
 use crate::units::{Angle, Density, Length};
 
-pub use one_step::{Metal, SolvedWalls};
+pub use one_step::{Metal, Quality, SolvedWalls};
 pub use rim::EdgeStrain;
 
 /// The blank of a part, seen from its outer side.

@@ -115,7 +115,7 @@ fn pan_lies_between_ring_and_unrolling() {
             let off = distance_to(&walled.net, flip * vertex.point);
             assert!(off < 0.01, "{off} at {:?}", vertex.point);
         }
-        same_metal(&walled, &walled, flip, 5e-3);
+        same_metal(&walled, &walled, flip, 1e-6);
     }
 }
 
@@ -125,7 +125,19 @@ fn same_metal(one: &Walled, other: &Walled, motion: Affine, tolerance: f64) {
         let at = motion * a.at;
         let near = other.strains.iter().min_by(|b, c| b.at.distance(at).total_cmp(&c.at.distance(at))).expect("samples");
         assert!(near.at.distance(at) < tolerance, "{:?} for {at:?}", near.at);
-        assert!((near.strain - a.strain).abs() < 1e-3, "{} for {}", near.strain, a.strain);
+        assert!((near.strain - a.strain).abs() < 1e-6, "{} for {}", near.strain, a.strain);
+    }
+}
+
+/// Forces along the free edge balance within 2 % of what an element puts on a node, on a rectangular pan with round corners and on a
+/// kidney: found from the stresses on the formed part, apart from the solver. `fe_wall.rs` shows that they fall with the mesh.
+#[test]
+fn free_edges_are_in_balance() {
+    for outline in [pan(200.0, 120.0, 40.0), kidney()] {
+        let walled = unfolded(&outline, 20.9, 0.0);
+        let quality = walled.solved[0].quality;
+        assert!(quality.edge_force < 0.02, "{quality:?}");
+        assert!(quality.least_angle > 0.05 && quality.greatest_aspect < 20.0, "{quality:?}");
     }
 }
 
@@ -135,13 +147,13 @@ fn moved_outline_has_the_moved_blank() {
     let outline = kidney();
     let walled = unfolded(&outline, 20.9, 5.0);
     let turn = Affine::translate((310.0, -55.0)) * Affine::rotate(0.7);
-    same_metal(&walled, &unfolded(&outline.moved(turn), 20.9, 5.0), turn, 5e-3);
+    same_metal(&walled, &unfolded(&outline.moved(turn), 20.9, 5.0), turn, 1e-6);
     let mirrored = outline.moved(Affine::FLIP_X).counter_clockwise();
-    same_metal(&walled, &unfolded(&mirrored, 20.9, 5.0), Affine::FLIP_X, 5e-3);
+    same_metal(&walled, &unfolded(&mirrored, 20.9, 5.0), Affine::FLIP_X, 1e-6);
     let mut later = outline;
     later.vertices.rotate_left(2);
     let again = unfolded(&later, 20.9, 5.0);
-    same_metal(&walled, &again, Affine::IDENTITY, 5e-3);
+    same_metal(&walled, &again, Affine::IDENTITY, 1e-6);
     for vertex in &again.cut.vertices {
         assert!(distance_to(&walled.cut, vertex.point) < 0.01);
     }
@@ -291,7 +303,7 @@ fn random_outlines(count: u64) {
     }
     println!("{} refused, {tight} too tight for their edge radius, {apart} cut apart: {refused:?}", refused.len());
     assert!(10 * refused.len() < count as usize, "{refused:?}");
-    assert!(4 * (tight + apart) < count as usize, "{tight} too tight, {apart} cut apart");
+    assert!(2 * (tight + apart) < count as usize, "{tight} too tight, {apart} cut apart");
 }
 
 /// No triangle is turned over; formed area times thickness is flat area times the sheet's, triangle by triangle: log strains add up to 0.
