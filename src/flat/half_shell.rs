@@ -1,5 +1,6 @@
 //! The blank of a hammered half-shell.
 
+use super::darts::relief_darts;
 use super::plate::{add_openings, add_walls, corner_findings, flat_face, method_of, refused};
 use super::rim::law_of;
 use super::walled::unfold_walls;
@@ -36,7 +37,11 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     if shell.trim > Length::ZERO {
         flat.scribes.extend(walled.net_lines.iter().cloned());
     }
-    flat.forming = Some(Forming { wall, method: method_of(&walled), edge: walled.strains, solved: walled.solved });
+    let stretch = part.shop.stretch.unwrap_or(part.material.edge_limits.stretch);
+    let shrink = part.shop.shrink.unwrap_or(part.material.edge_limits.shrink);
+    let darts = relief_darts(&walled.strains, stretch, shrink, &wall);
+    flat.scribes.extend(darts.iter().flat_map(|dart| dart.lines(shell.trim.mm())));
+    flat.forming = Some(Forming { wall, method: method_of(&walled), edge: walled.strains, solved: walled.solved, darts });
     add_openings(part, &shell.openings, &mut flat)?;
     flat.findings.extend(openings_on_face(shell, &wall));
     Ok(flat)

@@ -1,6 +1,7 @@
 //! Step 3: takes a [`Part`], gives its [`Flat`], the blank that is cut; `check` verifies it, `nest` places it.
 
 mod bent;
+mod darts;
 pub(crate) mod half_shell;
 mod one_step;
 mod plate;
@@ -14,6 +15,7 @@ use crate::problem::{Checked, Problem};
 use crate::shop::bend_rule::DevelopedBend;
 use crate::units::{Angle, Density, Length};
 
+pub use darts::Dart;
 pub use one_step::{Metal, Quality, SolvedWalls};
 pub use rim::EdgeStrain;
 
@@ -104,6 +106,8 @@ pub struct Forming {
     pub edge: Vec<EdgeStrain>,
     /// Walls laid flat by the forming solve.
     pub solved: Vec<SolvedWalls>,
+    /// Relief darts where an edge passes its stop limit; their lines are among the scribes.
+    pub darts: Vec<Dart>,
 }
 
 impl Forming {
@@ -219,6 +223,7 @@ impl Flat {
             forming: self.forming.clone().map(|forming| Forming {
                 edge: forming.edge.iter().map(|e| EdgeStrain { at: mirror * e.at, ..*e }).collect(),
                 solved: forming.solved.into_iter().map(SolvedWalls::other_hand).collect(),
+                darts: forming.darts.into_iter().map(Dart::mirrored).collect(),
                 ..forming
             }),
             findings: self.findings.clone(),

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::cautions::cautions_of;
 use super::hollow::{HollowResult, hollow_result};
-use crate::flat::{EdgeStrain, Finding, Flat};
+use crate::flat::{Dart, EdgeStrain, Finding, Flat, Quality, SolvedWalls};
 use crate::part::{Assumed, Part};
 use crate::section::Hollow;
 use crate::tolerance::RESULT_DECIMALS;
@@ -97,8 +97,36 @@ pub struct FormingResult {
     pub k_factor: f64,
     pub allowance_mm: f64,
     pub setback_mm: f64,
+    /// Of the forming solve: steps taken, least angle and greatest aspect of its triangles, and what is left of the forces along the free
+    /// edge as a share of the mean force on a node. The worst of all runs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub quality: Option<QualityResult>,
+    /// Relief darts where the edge passes its stop limit.
+    pub darts: Vec<DartResult>,
     /// Along the free edge, in order round the outline.
     pub edge: Vec<EdgeResult>,
+}
+
+/// How good a forming solve is.
+#[derive(Debug, Clone, Serialize)]
+pub struct QualityResult {
+    pub steps: usize,
+    pub least_angle_deg: f64,
+    pub greatest_aspect: f64,
+    pub edge_force: f64,
+}
+
+/// A relief dart.
+#[derive(Debug, Clone, Serialize)]
+pub struct DartResult {
+    pub x_mm: f64,
+    pub y_mm: f64,
+    pub width_mm: f64,
+    pub length_mm: f64,
+    pub hole_mm: f64,
+    /// Whether it opens and owes a gusset, or closes and owes a seam.
+    pub opens: bool,
+    pub weld_mm: f64,
 }
 
 /// The free edge at one place.
@@ -283,7 +311,36 @@ fn forming_result(part: &Part, forming: &crate::flat::Forming) -> FormingResult 
         k_factor: rounded(forming.wall.k_factor),
         allowance_mm: rounded(forming.wall.allowance()),
         setback_mm: rounded(forming.wall.setback()),
+        quality: quality_result(&forming.solved),
+        darts: forming.darts.iter().map(dart_result).collect(),
         edge: spaced(&forming.edge).map(|edge| edge_result(edge, forming.wall.thickness)).collect(),
+    }
+}
+
+fn quality_result(solved: &[SolvedWalls]) -> Option<QualityResult> {
+    let worst = solved.iter().map(|walls| walls.quality).reduce(|a, b| Quality {
+        least_angle: a.least_angle.min(b.least_angle),
+        greatest_aspect: a.greatest_aspect.max(b.greatest_aspect),
+        edge_force: a.edge_force.max(b.edge_force),
+        steps: a.steps.max(b.steps),
+    })?;
+    Some(QualityResult {
+        steps: worst.steps,
+        least_angle_deg: rounded(worst.least_angle.to_degrees()),
+        greatest_aspect: rounded(worst.greatest_aspect),
+        edge_force: rounded(worst.edge_force),
+    })
+}
+
+fn dart_result(dart: &Dart) -> DartResult {
+    DartResult {
+        x_mm: rounded(dart.mouth.x),
+        y_mm: rounded(dart.mouth.y),
+        width_mm: rounded(dart.width),
+        length_mm: rounded(dart.length()),
+        hole_mm: rounded(dart.hole),
+        opens: dart.opens,
+        weld_mm: rounded(dart.weld()),
     }
 }
 
