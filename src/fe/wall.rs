@@ -146,7 +146,7 @@ pub fn wall_membrane(
     Ok(Membrane { triangles: mesh.triangles.clone(), formed, start, held, law: *law, thickness })
 }
 
-/// Every column laid out as the wall of a circle of its curvature, its bend taken as sharp and its edge free of force: at the developed
+/// Every column laid out as the wall of a circle of the curvature about it, its bend taken as sharp and its edge free of force: at the developed
 /// height h of a wall on the curvature c the flat distance is ((1 + (k + 1) c h)^(1/(k + 1)) - 1)/c with k = r/(1 + r), for the metal is
 /// in plain tension or compression along the wall (tests/fe_ring.rs has the derivation's check). Drawn in where columns would cover each other.
 fn start(
@@ -160,16 +160,18 @@ fn start(
     let developed = |up: f64| up + (stretch_of_bend - 1.0) * up.min(bend);
     let power = 1.0 + law.anisotropy / (1.0 + law.anisotropy);
     let top = mesh.up.iter().copied().fold(0.0, f64::max);
-    let distance = |sample: &TangentSample, height: f64| {
-        // Too tight for a whole circle: as tight as one may be, and drawn in if need be.
-        let curvature = sample.curvature.max(-TIGHTEST_START / (power * developed(top)));
+    // Too tight for a whole circle: as tight as one may be, and drawn in if need be.
+    let tightest = -TIGHTEST_START / (power * developed(top));
+    let curvatures: Vec<f64> = curvature_about(samples, mesh.closed, top / 2.0).iter().map(|c| c.max(tightest)).collect();
+    let distance = |column: usize, height: f64| {
+        let curvature = curvatures[column];
         let grown = power * curvature * height;
         if grown.abs() < 1e-6 { height } else { (grown.ln_1p() / power).exp_m1() / curvature }
     };
     let mut drawn = 1.0;
     let mut folded = 0;
     for _ in 0..DRAW_LIMIT {
-        let flat = mesh.laid_out(samples, |sample, up| drawn * distance(sample, developed(up)));
+        let flat = mesh.laid_out(samples, |column, up| drawn * distance(column, developed(up)));
         let small = mesh.triangles.iter().zip(formed).position(|(corners, d)| {
             let [a, b, c] = corners.map(|node| flat[node]);
             let area = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
@@ -180,4 +182,35 @@ fn start(
         drawn *= DRAW_IN;
     }
     Err(WallProblemFault::Folded(folded))
+}
+
+/// Mean curvature of the line within `reach` mm of each sample: neighbours relieve each other over about a wall's height.
+fn curvature_about(samples: &[TangentSample], closed: bool, reach: f64) -> Vec<f64> {
+    let count = samples.len();
+    let next = |i: usize, forward: bool| match (forward, closed) {
+        (true, _) if i + 1 < count => Some(i + 1),
+        (false, _) if i > 0 => Some(i - 1),
+        (true, true) => Some(0),
+        (false, true) => Some(count - 1),
+        _ => None,
+    };
+    let apart = |a: usize, b: usize| {
+        let (p, q) = (samples[a].point, samples[b].point);
+        (q[0] - p[0]).hypot(q[1] - p[1])
+    };
+    let mean = |i: usize| {
+        let (mut turned, mut length) = (0.0, 0.0);
+        for forward in [false, true] {
+            let (mut at, mut away) = (i, 0.0);
+            while let Some(on) = next(at, forward).filter(|on| *on != i && away < reach) {
+                let step = apart(at, on);
+                turned += 0.5 * step * (samples[at].curvature + samples[on].curvature);
+                length += step;
+                away += step;
+                at = on;
+            }
+        }
+        if length > 0.0 { turned / length } else { samples[i].curvature }
+    };
+    (0..count).map(mean).collect()
 }

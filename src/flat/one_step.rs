@@ -208,7 +208,11 @@ impl Run<'_> {
         let mut membrane = wall_membrane(&mesh, &samples, stretch, self.law, self.wall.thickness)
             .map_err(|fault| self.no_balance(self.tightest(), &fault.to_string()))?;
         self.hold_ends(&mesh, &mut membrane, stretch, trim)?;
-        let solution = membrane.solve(&Settings::default()).map_err(|failure| self.failed(&mesh, &failure))?;
+        // The usual start is near; should it mislead, the long way round may still arrive.
+        let solution = membrane
+            .solve(&Settings::default())
+            .or_else(|_| membrane.solve(&Settings { far_start: true, ..Settings::default() }))
+            .map_err(|failure| self.failed(&mesh, &failure))?;
         let flat = |column: usize, row: usize| {
             let [x, y] = solution.flat[mesh.node(column, row)];
             Point::new(x, y)

@@ -190,12 +190,12 @@ impl WallMesh {
         a % self.rows < self.bend_end && b % self.rows < self.bend_end
     }
 
-    /// The wall laid flat straight outward from the line, each node `distance(sample, up)` mm from it.
+    /// The wall laid flat straight outward from the line, each node `distance(column, up)` mm from it.
     #[must_use]
-    pub fn laid_out(&self, samples: &[TangentSample], distance: impl Fn(&TangentSample, f64) -> f64) -> Vec<[f64; 2]> {
+    pub fn laid_out(&self, samples: &[TangentSample], distance: impl Fn(usize, f64) -> f64) -> Vec<[f64; 2]> {
         let place = |(index, up): (usize, &f64)| {
             let sample = &samples[index / self.rows];
-            let w = distance(sample, *up);
+            let w = distance(index / self.rows, *up);
             [sample.point[0] + w * sample.outward[0], sample.point[1] + w * sample.outward[1]]
         };
         self.up.iter().enumerate().map(place).collect()

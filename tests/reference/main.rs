@@ -1,12 +1,15 @@
 //! What we write, read by general-purpose libraries in Python: ezdxf (strict reading and audit) and shapely (areas, lengths); what we compute
-//! of sections, by sectionproperties (finite elements).
+//! of sections, by sectionproperties (finite elements); walls laid flat, by libigl.
 //!
 //! These tests need the Python of an environment with `requirements.txt` under `PLANISH_PYTHON`; `.ci/run` makes it and runs them.
 
+mod flattening;
 #[path = "../support/parts.rs"]
 mod parts;
 #[path = "../support/mod.rs"]
 mod support;
+#[path = "../walls/mod.rs"]
+mod walls;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
