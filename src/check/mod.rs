@@ -26,6 +26,7 @@ pub fn check(part: &Part, flat: &Flat) -> Vec<Finding> {
                 &shell.profile_place,
             ));
         }
+        Kind::Folded(_) => findings.extend(bend_radii(part, flat)),
         Kind::Plate(_) => {}
     }
     findings.extend(edge_strains(part, flat));
@@ -33,21 +34,31 @@ pub fn check(part: &Part, flat: &Flat) -> Vec<Finding> {
     findings
 }
 
-/// How a bend line along y lies to the grain of the blank.
-fn bend_line(grain: Grain) -> BendLine {
-    match grain {
-        Grain::Any => BendLine::Unknown,
-        // The bends of a section run along y, so a grain along x is square to them.
-        Grain::Along => BendLine::AcrossGrain,
-        Grain::Across => BendLine::AlongGrain,
+/// How a bend lies to the grain of the blank: along it or across it where that is plain.
+fn bend_line(grain: Grain, bend: &FlatBend) -> BendLine {
+    let [from, to] = bend.line;
+    let run = (to - from).normalize();
+    let along_grain = match grain {
+        Grain::Any => return BendLine::Unknown,
+        Grain::Along => run.x.abs(),
+        Grain::Across => run.y.abs(),
+    };
+    // Within 15 degrees; one that lies aslant is taken as unknown.
+    if along_grain > 0.966 {
+        BendLine::AlongGrain
+    } else if along_grain < 0.259 {
+        BendLine::AcrossGrain
+    } else {
+        BendLine::Unknown
     }
 }
 
 fn bend_radii(part: &Part, flat: &Flat) -> Vec<Finding> {
-    let line = bend_line(part.grain);
     flat.bends
         .iter()
-        .filter_map(|bend| radius_finding(part, &bend.name, bend.inside_radius, bend.angle, line, &bend.place))
+        .filter_map(|bend| {
+            radius_finding(part, &bend.name, bend.inside_radius, bend.angle, bend_line(part.grain, bend), &bend.place)
+        })
         .collect()
 }
 

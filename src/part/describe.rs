@@ -10,6 +10,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
 use serde::de::{self, Deserializer};
 
+use super::folded::FoldedText;
 use super::quantity::Quantity;
 
 /// A name; a number is read as one.
@@ -203,8 +204,7 @@ pub struct PartText {
     /// A part bent from one section.
     pub bent: Option<BentText>,
     /// A panel with flanges on its edges.
-    #[schemars(skip)]
-    pub folded: Option<de::IgnoredAny>,
+    pub folded: Option<FoldedText>,
     /// The form block of a half-shell.
     pub buck: Option<BuckText>,
 }

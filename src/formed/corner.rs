@@ -1,0 +1,213 @@
+//! Corners: where two flanges meet, solved in space on their real faces and brought back into the flat of each.
+
+use super::fold_tree::{FoldTree, Folding};
+use super::folded::{Frame, Sheet};
+use crate::geom::space::{Space, cross, dot, length, minus, plus, times};
+use crate::geom::{Point, Segment, Vec2};
+use crate::part::{Flange, Joint};
+
+/// A corner of a face where two bends meet.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Corner {
+    /// The bends, in the order of the walk round the face.
+    pub(super) bends: [usize; 2],
+    /// Directions of the walk before and after the corner.
+    pub(super) ways: [Vec2; 2],
+    /// Where the mould lines cross, in the flat.
+    pub(super) mould: Point,
+    /// Where the tangent lines cross.
+    pub(super) meet: Point,
+}
+
+/// Where a flange starts or ends, in its own frame: x = `at` + `slope` y, mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Trim {
+    at: f64,
+    slope: f64,
+}
+
+impl Trim {
+    pub(super) const fn square(x: f64) -> Self {
+        Self { at: x, slope: 0.0 }
+    }
+
+    /// The line through a point along a direction; none where it runs along the flange.
+    fn through((x, y): (f64, f64), (dx, dy): (f64, f64)) -> Option<Self> {
+        (dy.abs() > 1e-6 * dx.abs()).then(|| Self { at: x - y * dx / dy, slope: dx / dy })
+    }
+
+    /// The line in the flat from the mould line up to `height`.
+    pub(super) fn line(&self, frame: &Frame, height: f64) -> Segment {
+        Segment::Line { from: frame.at(self.at, 0.0), to: frame.at(self.at + self.slope * height, height) }
+    }
+
+    /// The line that leaves no metal beyond either of the two between the heights, at the start (0) or the end (1).
+    pub(super) fn innermost(&self, other: Self, end: usize, (low, high): (f64, f64)) -> Self {
+        let pick = |y: f64| {
+            let (a, b) = (self.at + self.slope * y, other.at + other.slope * y);
+            if end == 0 { a.max(b) } else { a.min(b) }
+        };
+        let (x0, x1) = (pick(low), pick(high));
+        let slope = (x1 - x0) / (high - low);
+        Self { at: x0 - slope * low, slope }
+    }
+}
+
+/// A face's plane in space while its ends are sought.
+struct Plane<'a> {
+    folding: &'a Folding<'a>,
+    face: usize,
+    frame: Frame,
+    thickness: f64,
+    /// Its upper face's normal.
+    normal: Space,
+}
+
+impl<'a> Plane<'a> {
+    fn of(folding: &'a Folding<'a>, sheets: &[Sheet], face: usize) -> Self {
+        let normal = folding.poses[face].direction([0.0, 0.0, 1.0]);
+        Self { folding, face, frame: sheets[face].frame, thickness: folding.tree.thickness, normal }
+    }
+
+    /// The point (x, y) of its frame on its upper or lower skin.
+    fn at(&self, x: f64, y: f64, upper: bool) -> Space {
+        self.folding.on_face(self.face, self.frame.at(x, y), if upper { self.thickness } else { 0.0 })
+    }
+
+    /// The directions of its x and y.
+    fn axes(&self) -> [Space; 2] {
+        let pose = &self.folding.poses[self.face];
+        [self.frame.along, self.frame.out].map(|v| pose.direction([v.x, v.y, 0.0]))
+    }
+
+    /// A line in space, which lies in a skin of this face, moved by `into` mm along `way`, as an end of this face.
+    fn trim(&self, point: Space, along: Space, way: Space, into: f64) -> Option<Trim> {
+        let [x, y] = self.axes();
+        let origin = self.at(0.0, 0.0, true);
+        let place = minus(plus(point, times(way, into)), origin);
+        Trim::through((dot(place, x), dot(place, y)), (dot(along, x), dot(along, y)))
+    }
+}
+
+/// The line in which the planes through `a` with normal `n` and through `b` with normal `m` cross: a point and its unit direction.
+fn crossing(a: Space, n: Space, b: Space, m: Space) -> Option<(Space, Space)> {
+    let along = cross(n, m);
+    let square = dot(along, along);
+    if square < 1e-12 {
+        return None;
+    }
+    // The point of the line nearest to `a`.
+    let height = dot(m, minus(b, a));
+    let step = times(cross(along, n), height / square);
+    Some((plus(a, step), times(along, 1.0 / square.sqrt())))
+}
+
+/// The part of `v` square to the unit vector `along`, made a unit vector.
+fn square_to(v: Space, along: Space) -> Space {
+    let rest = minus(v, times(along, dot(v, along)));
+    times(rest, 1.0 / length(rest).max(f64::MIN_POSITIVE))
+}
+
+/// Beyond this angle between two faces there is no running on over the other's edge: they are nearly one plane.
+const NEARLY_ONE_PLANE: f64 = 2.6;
+
+/// How face `a` ends at its end and face `b` at its start, where they meet. None where an end is left as it is.
+///
+/// In the section square to the line in which their inner skins cross, the faces make the angle phi. Edge: each stops s = g/(2 sin(phi/2))
+/// short of that line, so that the nearest edges, those on the inner skins, are the gap g apart all along. Butt: the one that runs on ends at
+/// the other's outer skin; the other stops s = (g - T min(0, cos phi))/sin phi short of its inner skin, so that the nearer of its two edges is g
+/// away. Derived here; measured on the folded solid in `tests/properties/corners.rs`.
+pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usize) -> [Option<Trim>; 2] {
+    let (Some(one), Some(two)) = (sheets[a].flange, sheets[b].flange) else { return [None, None] };
+    let folding = tree.folded();
+    let (pa, pb) = (Plane::of(&folding, sheets, a), Plane::of(&folding, sheets, b));
+    let gap = one.corner_gap.mm().max(two.corner_gap.mm());
+    let [way_a, way_b] = [times(pa.axes()[0], -1.0), pb.axes()[0]];
+    // The inner skins are those that face each other.
+    let upper = dot(way_b, pa.normal) > 0.0;
+    let line = |upper: bool| {
+        let (p, q) = (pa.at(0.0, 0.0, upper), pb.at(0.0, 0.0, upper));
+        match crossing(p, pa.normal, q, pb.normal).filter(|_| length(cross(pa.normal, pb.normal)) > 1e-6) {
+            Some(line) => Some(line),
+            None => mitre(&pa, &pb, tree.thickness + gap),
+        }
+    };
+    let Some((point, along)) = line(upper) else { return [None, None] };
+    let (into_a, into_b) = (square_to(way_a, along), square_to(way_b, along));
+    let phi = dot(into_a, into_b).clamp(-1.0, 1.0).acos();
+    let over = runs_on(one, two).filter(|_| phi < NEARLY_ONE_PLANE);
+    let mut trims = match over {
+        None => {
+            let short = gap / (2.0 * (phi / 2.0).sin());
+            [pa.trim(point, along, into_a, short), pb.trim(point, along, into_b, short)]
+        }
+        Some((first, joint)) => {
+            let ledge = if joint == Joint::Lap { -tree.thickness } else { 0.0 };
+            let short = (gap - tree.thickness * phi.cos().min(0.0)) / phi.sin();
+            let outer = line(!upper).unwrap_or((point, along));
+            if first {
+                [pa.trim(outer.0, outer.1, into_a, ledge), pb.trim(point, along, into_b, short)]
+            } else {
+                [pa.trim(point, along, into_a, short), pb.trim(outer.0, outer.1, into_b, ledge)]
+            }
+        }
+    };
+    for (trim, flange) in trims.iter_mut().zip([one, two]) {
+        if flange.joint == Joint::Square {
+            *trim = None;
+        }
+    }
+    trims
+}
+
+/// Which of two neighbours runs on over the other's edge, and how: the first one where both ask for it, as round a tray.
+fn runs_on(one: &Flange, two: &Flange) -> Option<(bool, Joint)> {
+    let over = |joint: Joint| matches!(joint, Joint::Butt | Joint::Lap);
+    if over(one.joint) {
+        Some((true, one.joint))
+    } else if over(two.joint) {
+        Some((false, two.joint))
+    } else {
+        None
+    }
+}
+
+/// The line between two faces of one plane: from where their mould lines cross, halving the angle between them. None where they lie so far one
+/// over the other that they do not meet.
+fn mitre(a: &Plane, b: &Plane, clear: f64) -> Option<(Space, Space)> {
+    let (p, q) = (a.at(0.0, 0.0, true), b.at(0.0, 0.0, true));
+    if dot(minus(q, p), a.normal).abs() >= clear {
+        return None;
+    }
+    let ([along_a, out_a], [_, out_b]) = (a.axes(), b.axes());
+    let along = plus(out_a, out_b);
+    let reach = length(along);
+    // Where a's mould line is no higher up b than b's own.
+    let climb = dot(along_a, out_b);
+    if reach < 1e-6 || climb.abs() < 1e-9 {
+        return None;
+    }
+    let point = plus(p, times(along_a, dot(minus(q, p), out_b) / climb));
+    Some((point, times(along, 1.0 / reach)))
+}
+
+/// How a flange `face` on the start or end of another ends (`end` 0 or 1) over the face that the other is bent up from: its nearer edge
+/// `clear` mm from that face's near skin. None where it runs along that face.
+pub(super) fn over_base(tree: &FoldTree, sheets: &[Sheet], face: usize, end: usize, clear: f64) -> Option<Trim> {
+    let parent_of = |face: usize| tree.faces[face].bend.map(|bend| tree.bends[bend].parent);
+    let base = parent_of(parent_of(face)?)?;
+    let folding = tree.folded();
+    let (own, below) = (Plane::of(&folding, sheets, face), Plane::of(&folding, sheets, base));
+    let sine = length(cross(own.normal, below.normal));
+    if sine < 0.2 {
+        return None;
+    }
+    let away = if end == 0 { own.axes()[0] } else { times(own.axes()[0], -1.0) };
+    let skin = below.at(0.0, 0.0, dot(away, below.normal) > 0.0);
+    let ends = [true, false].map(|upper| {
+        let (point, along) = crossing(own.at(0.0, 0.0, upper), own.normal, skin, below.normal)?;
+        own.trim(point, along, square_to(away, along), clear / sine)
+    });
+    let [one, two] = ends;
+    Some(one?.innermost(two?, end, (0.0, sheets[face].height)))
+}

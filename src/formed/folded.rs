@@ -1,0 +1,593 @@
+//! The fold tree of a folded part: its panel, the flanges on its edges and the flanges on those.
+//!
+//! Every face is laid out by its mould outline: the panel's profile, a flange's rectangle from its mould line up, each to the outer faces of what
+//! is bent up from it. Where a bend takes its metal from an edge, the face ends one setback short of the mould line, at the tangent line.
+
+use super::corner::{Corner, Trim, meet_at_corner, over_base};
+use super::developed::{developed, reach};
+use super::fold_tree::{Face, FaceBend, FoldTree, ReliefCut};
+use super::relief::{Short, at_corner, beside_end, width_of};
+use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Side, Vec2, fit_arcs, left_of, offset_sides, self_crossing};
+use crate::part::{FLANGE_EDGES, Flange, Folded, LegDims, Part, Relief};
+use crate::problem::{Checked, Code, Place, Problem};
+use crate::shop::bend_rule::DevelopedBend;
+use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
+use crate::units::Length;
+
+/// The tree of a folded part. Problems are those that leave nothing to cut.
+pub fn folded_tree(part: &Part, folded: &Folded) -> Checked<FoldTree> {
+    let mut plan = Plan {
+        part,
+        dims: folded.dims,
+        tree: FoldTree { thickness: part.thickness.mm(), faces: Vec::new(), bends: Vec::new(), reliefs: Vec::new() },
+        sheets: Vec::new(),
+        problems: Vec::new(),
+    };
+    plan.add_panel(folded);
+    if plan.problems.is_empty() {
+        plan.join_corners(0);
+        plan.outline_faces();
+    }
+    if !plan.problems.is_empty() {
+        return Err(plan.problems);
+    }
+    Ok(plan.tree)
+}
+
+/// How a face's own sizes lie in the flat: its point (x, y) at `origin` + x `along` + y `out`. For flanges x runs along the edge that they are
+/// bent up from, y from their outside mould line up.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Frame {
+    pub(super) origin: Point,
+    pub(super) along: Vec2,
+    pub(super) out: Vec2,
+}
+
+impl Frame {
+    pub(super) fn at(&self, x: f64, y: f64) -> Point {
+        self.origin + self.along * x + self.out * y
+    }
+
+    pub(super) fn of(&self, point: Point) -> (f64, f64) {
+        ((point - self.origin).dot(self.along), (point - self.origin).dot(self.out))
+    }
+
+    fn affine(&self) -> Affine {
+        Affine::new([self.along.x, self.along.y, self.out.x, self.out.y, self.origin.x, self.origin.y])
+    }
+}
+
+/// A face while it is laid out.
+pub(super) struct Sheet<'a> {
+    /// What it is bent as; none for the panel.
+    pub(super) flange: Option<&'a Flange>,
+    pub(super) frame: Frame,
+    /// Its mould outline in the flat, counter-clockwise.
+    sides: Vec<SheetSide>,
+    /// From its base's mould line to its outer edge or mould line, mm.
+    pub(super) height: f64,
+    /// Where a flange's start and end lie.
+    pub(super) ends: [Trim; 2],
+}
+
+/// A side of a face's mould outline.
+struct SheetSide {
+    segment: Segment,
+    edge: Option<usize>,
+    /// The faces bent up from it: their index and the stretch of the side that they take, mm from its start.
+    children: Vec<(usize, f64, f64)>,
+    /// Whether it is the mould line that the face itself is bent up from.
+    is_base: bool,
+}
+
+/// One stretch of a side as the face ends there.
+struct Stretch {
+    segment: Segment,
+    /// The child or, on the base side, the face's own bend.
+    bend: Option<usize>,
+}
+
+struct Plan<'a> {
+    part: &'a Part,
+    dims: LegDims,
+    tree: FoldTree,
+    sheets: Vec<Sheet<'a>>,
+    problems: Vec<Problem>,
+}
+
+impl<'a> Plan<'a> {
+    fn refuse(&mut self, code: Code, place: &Place, message: String, help: &str) {
+        self.problems.push(Problem::new(code, message, help).at(place.clone()));
+    }
+
+    /// How far the outside mould line lies beyond the line that the dims measure to, mm.
+    fn mould_shift(&mut self, flange: &Flange) -> Option<(f64, DevelopedBend)> {
+        match developed(self.part, flange.inside_radius, flange.angle, &flange.place) {
+            Ok((bend, developed)) => {
+                Some((developed.outside_setback.mm() - reach(self.dims, &bend, &developed), developed))
+            }
+            Err(problem) => {
+                self.problems.push(problem);
+                None
+            }
+        }
+    }
+
+    fn add_panel(&mut self, folded: &'a Folded) {
+        let shifts: Vec<(usize, f64)> =
+            folded.flanges.iter().filter_map(|flange| Some((flange.edge, self.mould_shift(flange)?.0))).collect();
+        let shift_of = |edge: Option<usize>| {
+            shifts.iter().filter(|(on, _)| Some(*on) == edge).map(|(_, shift)| *shift).fold(0.0, f64::max)
+        };
+        let profile = &folded.profile.sides;
+        let grown = if shifts.iter().any(|(_, shift)| *shift > 0.0) {
+            offset_sides(profile, &|i| shift_of(profile.sides[i].edge))
+        } else {
+            Some(profile.clone())
+        };
+        let Some(grown) = grown else {
+            let message = "the outer faces around this panel do not close".to_owned();
+            return self.refuse(Code::NoRoom, &folded.place, message, "make its short edges longer");
+        };
+        let sides = grown.sides.iter().flat_map(|side| {
+            lines_and_arcs(side).into_iter().map(|segment| SheetSide {
+                segment,
+                edge: side.edge,
+                children: Vec::new(),
+                is_base: false,
+            })
+        });
+        let frame = Frame { origin: Point::ORIGIN, along: Vec2::new(1.0, 0.0), out: Vec2::new(0.0, 1.0) };
+        self.sheets.push(Sheet { flange: None, frame, sides: sides.collect(), height: 0.0, ends: [Trim::square(0.0); 2] });
+        self.tree.faces.push(Face {
+            name: "panel".to_owned(),
+            outline: Polyarc::default(),
+            openings: folded.openings.clone(),
+            bend: None,
+        });
+        for flange in &folded.flanges {
+            self.add_flange(0, flange);
+        }
+    }
+
+    /// Places a flange on its edge of face `parent`, and the flanges on it.
+    fn add_flange(&mut self, parent: usize, flange: &'a Flange) {
+        let Some((base_shift, developed)) = self.mould_shift(flange) else { return };
+        let side = self.sheets[parent].sides.iter().position(|side| side.edge == Some(flange.edge));
+        let Some(side) = side else {
+            let message = format!("there is no straight edge `{}` left to bend a flange up from", flange.edge_name);
+            return self.refuse(Code::NoRoom, &flange.place, message, "choose another edge, or make this one longer");
+        };
+        let edge = self.sheets[parent].sides[side].segment;
+        let length = edge.length();
+        let (start, end) = (flange.cut_back[0].mm(), length - flange.cut_back[1].mm());
+        let unit = self.part.unit;
+        if end - start < SAME_POINT {
+            let message = format!(
+                "the cut-backs of this flange leave nothing of its edge `{}`, which is {} long",
+                flange.edge_name,
+                unit.show(Length::from_mm(length))
+            );
+            return self.refuse(Code::NoRoom, &flange.place, message, "make them smaller, or the edge longer");
+        }
+        let overlaps = |(_, from, to): &&(usize, f64, f64)| start < *to - SAME_POINT && end > *from + SAME_POINT;
+        if let Some((other, ..)) = self.sheets[parent].sides[side].children.iter().find(overlaps) {
+            let name = self.tree.faces[*other].name.clone();
+            let message = format!("this flange overlaps the flange `{name}` on the same edge");
+            return self.refuse(Code::NoRoom, &flange.place, message, "cut both back so that each has its own stretch of the edge");
+        }
+        let outer_shift = flange
+            .flanges
+            .iter()
+            .filter(|child| FLANGE_EDGES[child.edge] == "outer")
+            .filter_map(|child| Some(self.mould_shift(child)?.0))
+            .fold(0.0, f64::max);
+        let height = flange.height.mm() + base_shift + outer_shift;
+        let setback = developed.outside_setback.mm();
+        if height < setback + SAME_POINT {
+            let least = unit.show(Length::from_mm(setback - base_shift - outer_shift));
+            let message = format!("a height of {} leaves nothing of this flange beyond its bend", unit.show(flange.height));
+            let help = format!("make it more than {least} high, or its radius smaller");
+            return self.refuse(Code::NoRoom, &flange.place, message, &help);
+        }
+        let along = edge.tangent_at(0.0);
+        let toward = Vec2::new(along.y, -along.x);
+        let origin = edge.from() - toward * developed.deduction.mm();
+        let frame = Frame { origin, along, out: toward };
+        let face = self.tree.faces.len();
+        let bend = self.tree.bends.len();
+        let tangent = edge.from() - toward * setback;
+        let lines = |offset: f64| [start, end].map(|x| tangent + along * x + toward * offset);
+        let names = [self.tree.faces[parent].name.as_str(), flange.edge_name.as_str()];
+        let name = if parent == 0 { names[1].to_owned() } else { names.join("/") };
+        self.tree.bends.push(FaceBend {
+            name: format!("bend {}", bend + 1),
+            parent,
+            child: face,
+            parent_line: lines(0.0),
+            child_line: lines(developed.allowance.mm()),
+            toward,
+            angle: flange.angle.radians(),
+            inside_radius: flange.inside_radius.mm(),
+            developed,
+            place: flange.place.clone(),
+        });
+        let openings = flange.openings.iter().map(|opening| opening.moved(frame.affine())).collect();
+        self.tree.faces.push(Face { name, outline: Polyarc::default(), openings, bend: Some(bend) });
+        let corners = [(start, 0.0), (start, height), (end, height), (end, 0.0)].map(|(x, y)| frame.at(x, y));
+        let sides = (0..4)
+            .map(|i| SheetSide {
+                segment: Segment::Line { from: corners[i], to: corners[(i + 1) % 4] },
+                edge: (i < 3).then_some(i),
+                children: Vec::new(),
+                is_base: i == 3,
+            })
+            .collect();
+        let ends = [Trim::square(start), Trim::square(end)];
+        self.sheets.push(Sheet { flange: Some(flange), frame, sides, height, ends });
+        let children = &mut self.sheets[parent].sides[side].children;
+        children.push((face, start, end));
+        children.sort_by(|a, b| a.1.total_cmp(&b.1));
+        for child in &flange.flanges {
+            self.add_flange(face, child);
+        }
+    }
+
+    fn setback(&self, bend: usize) -> f64 {
+        self.tree.bends[bend].developed.outside_setback.mm()
+    }
+
+    /// The bend that ends at the given end of a side: its child there, or on the base side its own. With it how far from the corner.
+    fn bend_at(&self, face: usize, side: usize, at_end: bool) -> Option<(usize, f64)> {
+        let sheet = &self.sheets[face];
+        let side = &sheet.sides[side];
+        if side.is_base {
+            return Some((self.tree.faces[face].bend?, 0.0));
+        }
+        let child = if at_end { side.children.last()? } else { side.children.first()? };
+        let gone = if at_end { side.segment.length() - child.2 } else { child.1 };
+        Some((self.tree.faces[child.0].bend?, gone))
+    }
+
+    /// The bends on both sides of the corner at the start of side `next` of a face, where both reach it: where their tangent lines cross comes
+    /// before either of them ends.
+    fn corner_of(&self, face: usize, next: usize) -> Option<Corner> {
+        let sides = &self.sheets[face].sides;
+        let before = (next + sides.len() - 1) % sides.len();
+        let ((a, a_gone), (b, b_gone)) = (self.bend_at(face, before, true)?, self.bend_at(face, next, false)?);
+        let (one, two) = (sides[before].segment, sides[next].segment);
+        if !one.is_straight() || !two.is_straight() {
+            return None;
+        }
+        let (t1, t2) = (one.tangent_at(0.0), two.tangent_at(0.0));
+        let sine = t1.cross(t2);
+        if sine < 1e-6 {
+            return None;
+        }
+        let (in1, in2) = (left_of(t1) * self.setback(a), left_of(t2) * self.setback(b));
+        // mould corner + in1 + s t1 = mould corner + in2 + r t2.
+        let step = in2 - in1;
+        let (s, r) = (step.cross(t2) / sine, step.cross(t1) / sine);
+        let meet = two.from() + in1 + t1 * s;
+        // From the corner back along the first side, and on along the second.
+        (a_gone <= -s + SAME_POINT && b_gone <= r + SAME_POINT).then_some(Corner { bends: [a, b], ways: [t1, t2], mould: two.from(), meet })
+    }
+
+    /// Ends the flanges that meet at corners of a face where their joints ask, and those that stand on them.
+    fn join_corners(&mut self, face: usize) {
+        for next in 0..self.sheets[face].sides.len() {
+            let Some(corner) = self.corner_of(face, next) else { continue };
+            let [a, b] = corner.bends;
+            let own = self.tree.faces[face].bend;
+            if own == Some(a) || own == Some(b) {
+                let child = if own == Some(a) { b } else { a };
+                let standing = self.tree.bends[child].child;
+                let end = usize::from(own == Some(b));
+                let gap = self.sheets[standing].flange.map_or(0.0, |flange| flange.corner_gap.mm());
+                let clear = gap + self.radius_beside(face, end);
+                if let Some(trim) = over_base(&self.tree, &self.sheets, standing, end, clear) {
+                    self.end(standing, end, trim);
+                }
+            } else {
+                self.join(self.tree.bends[a].child, self.tree.bends[b].child);
+            }
+            let relief = [a, b].map(|bend| self.sheets[self.tree.bends[bend].child].flange.map_or(Relief::Auto, |f| f.relief));
+            let chosen = if relief[0] == Relief::Auto { relief[1] } else { relief[0] };
+            let setbacks = [self.setback(a), self.setback(b)];
+            let radius = [a, b].map(|bend| self.tree.bends[bend].inside_radius).into_iter().fold(0.0, f64::max);
+            match at_corner(&corner, chosen, setbacks, radius, self.tree.thickness) {
+                Ok(relief) => self.tree.reliefs.extend(relief),
+                Err(short) => self.relief_too_short(short),
+            }
+        }
+        let children: Vec<usize> = self.sheets[face].sides.iter().flat_map(|side| side.children.iter().map(|c| c.0)).collect();
+        for child in children {
+            self.join_corners(child);
+        }
+    }
+
+    /// Inside radius of the bend that a flange's bend meets at its start or end, on the face that both are bent up from; 0 for none.
+    fn radius_beside(&self, face: usize, end: usize) -> f64 {
+        let Some(bend) = self.tree.faces[face].bend else { return 0.0 };
+        let parent = self.tree.bends[bend].parent;
+        let count = self.sheets[parent].sides.len();
+        let corners = (0..count).filter_map(|next| self.corner_of(parent, next));
+        let beside = corners.filter(|corner| corner.bends[1 - end] == bend).map(|corner| corner.bends[end]);
+        beside.map(|bend| self.tree.bends[bend].inside_radius).fold(0.0, f64::max)
+    }
+
+    /// Ends a face at its start or end by a corner's line, and by its cut-back where it has one.
+    fn end(&mut self, face: usize, end: usize, trim: Trim) {
+        let sheet = &self.sheets[face];
+        let low = self.tree.faces[face].bend.map_or(0.0, |bend| self.setback(bend));
+        let is_cut_back = sheet.flange.is_some_and(|flange| flange.cut_back[end] > Length::ZERO);
+        let trim = if is_cut_back { sheet.ends[end].innermost(trim, end, (low, sheet.height)) } else { trim };
+        self.sheets[face].ends[end] = trim;
+    }
+
+    /// Ends face `a` at its end and face `b` at its start where they meet, and likewise what stands on their outer edges.
+    fn join(&mut self, a: usize, b: usize) {
+        let [trim_a, trim_b] = meet_at_corner(&self.tree, &self.sheets, a, b);
+        for (face, end, trim) in [(a, 1, trim_a), (b, 0, trim_b)] {
+            if let Some(trim) = trim {
+                self.end(face, end, trim);
+            }
+        }
+        let outer = |face: usize, at_end: bool| {
+            let side = &self.sheets[face].sides[1];
+            let (child, gone) = if at_end {
+                side.children.last().map(|c| (c.0, side.segment.length() - c.2))?
+            } else {
+                side.children.first().map(|c| (c.0, c.1))?
+            };
+            // One that is cut back farther than its own height keeps clear by itself.
+            (gone < self.sheets[child].height).then_some(child)
+        };
+        if let (Some(a), Some(b)) = (outer(a, true), outer(b, false)) {
+            self.join(a, b);
+        }
+    }
+
+    fn relief_too_short(&mut self, (bend, lacks): Short) {
+        let place = self.tree.bends[bend].place.clone();
+        let lacks = self.part.unit.show(Length::from_mm(lacks));
+        let message = format!("the relief does not clear the tangent line of {}: it lacks {lacks}", self.tree.bends[bend].name);
+        self.refuse(Code::NoRoom, &place, message, "make it deeper or larger, or leave it to `relief: auto`");
+    }
+
+    /// Outlines of all faces, ends of all bends.
+    fn outline_faces(&mut self) {
+        for face in 0..self.sheets.len() {
+            let stretches = match self.stretches(face) {
+                Ok((stretches, reliefs)) => {
+                    self.tree.reliefs.extend(reliefs);
+                    stretches
+                }
+                Err(short) => {
+                    self.relief_too_short(short);
+                    continue;
+                }
+            };
+            match joined(&stretches) {
+                Some(segments) => {
+                    for (stretch, segment) in stretches.iter().zip(&segments) {
+                        let Some(bend) = stretch.bend else { continue };
+                        let made = &mut self.tree.bends[bend];
+                        if made.child == face {
+                            // Walked the other way round on its own face.
+                            made.child_line = [segment.to(), segment.from()];
+                        } else {
+                            made.parent_line = [segment.from(), segment.to()];
+                        }
+                    }
+                    let sides = segments.into_iter().map(|segment| Side { segment, edge: None }).collect();
+                    let outline = Loop { sides }.to_polyarc(CURVE_TO_ARCS);
+                    if outline.area() <= 0.0 || self_crossing(&outline.tidied()).is_some() {
+                        self.no_room(face);
+                    }
+                    self.tree.faces[face].outline = outline;
+                }
+                None => self.no_room(face),
+            }
+        }
+    }
+
+    fn no_room(&mut self, face: usize) {
+        let name = self.tree.faces[face].name.clone();
+        let place = self.sheets[face].flange.map_or_else(|| self.part.place.clone(), |flange| flange.place.clone());
+        let message = format!("the bends around the face `{name}` take more metal than it has");
+        self.refuse(Code::NoRoom, &place, message, "make it larger, its flanges narrower, or the radii smaller");
+    }
+
+    /// The sides of a face as they end at tangent lines and beside flanges, and the reliefs there.
+    fn stretches(&self, face: usize) -> Result<(Vec<Stretch>, Vec<ReliefCut>), Short> {
+        let sheet = &self.sheets[face];
+        let count = sheet.sides.len();
+        let (mut all, mut reliefs) = (Vec::new(), Vec::new());
+        for (i, side) in sheet.sides.iter().enumerate() {
+            if side.is_base {
+                let own = self.tree.faces[face].bend.unwrap_or(0);
+                let inset = left_of(side.segment.tangent_at(0.0)) * self.setback(own);
+                all.push(Stretch { segment: side.segment.moved(Affine::translate(inset)), bend: Some(own) });
+                continue;
+            }
+            if side.children.is_empty() {
+                // A flange's start and end lie where its corners put them.
+                let segment = match (sheet.flange, i) {
+                    (Some(_), 0) => sheet.ends[0].line(&sheet.frame, sheet.height),
+                    (Some(_), 2) => sheet.ends[1].line(&sheet.frame, sheet.height).reversed(),
+                    _ => side.segment,
+                };
+                all.push(Stretch { segment, bend: None });
+                continue;
+            }
+            // A bend that runs to a corner with a straight neighbour ends there; beside a round it ends inside the edge.
+            let straight = |k: usize| sheet.sides[k % count].segment.is_straight();
+            let turns_in = |k: usize| {
+                let (before, after) = (&sheet.sides[(k + count - 1) % count].segment, &sheet.sides[k % count].segment);
+                before.tangent_at(1.0).cross(after.tangent_at(0.0)) > 1e-9
+            };
+            let (first, last) = (side.children[0], side.children[side.children.len() - 1]);
+            let free_start = straight(i + count - 1) && turns_in(i) && first.1 < SAME_POINT;
+            let free_end = straight(i + 1) && turns_in(i + 1) && side.segment.length() - last.2 < SAME_POINT;
+            let ends = FlangedSide {
+                side,
+                meets_start: free_start || self.corner_of(face, i).is_some(),
+                meets_end: free_end || self.corner_of(face, (i + 1) % count).is_some(),
+                straight_before: straight(i + count - 1),
+                straight_after: straight(i + 1),
+            };
+            self.flanged_side(&ends, &mut all, &mut reliefs)?;
+        }
+        Ok((all, reliefs))
+    }
+
+    /// A side with flanges: tangent lines, and between and beside them the edge itself with reliefs.
+    fn flanged_side(&self, ends: &FlangedSide, all: &mut Vec<Stretch>, reliefs: &mut Vec<ReliefCut>) -> Result<(), Short> {
+        let side = ends.side;
+        let (from, along) = (side.segment.from(), side.segment.tangent_at(0.0));
+        let inward = left_of(along);
+        let length = side.segment.length();
+        let at = |x: f64, depth: f64| from + along * x + inward * depth;
+        let count = side.children.len();
+        let mut push = |segment: Segment, bend: Option<usize>| {
+            if segment.from().distance(segment.to()) > 1e-9 {
+                all.push(Stretch { segment, bend });
+            }
+        };
+        for (k, (child, start, end)) in side.children.iter().enumerate() {
+            let (start, end) = (*start, *end);
+            let Some(bend) = self.tree.faces[*child].bend else { continue };
+            let relief = self.sheets[*child].flange.map_or(Relief::Auto, |flange| flange.relief);
+            let served = (bend, self.setback(bend));
+            if k > 0 || !ends.meets_start {
+                // Beside a round the cut goes on into it.
+                let room = match k.checked_sub(1) {
+                    Some(before) => (start - side.children[before].2) / 2.0,
+                    None if ends.straight_before => start,
+                    None => f64::INFINITY,
+                };
+                let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| at(start - away, depth))?;
+                if k == 0 && ends.straight_before {
+                    push(Segment::Line { from: at(0.0, 0.0), to: at(start - cut.width, 0.0) }, None);
+                }
+                cut.pieces.into_iter().for_each(|piece| push(piece, None));
+                reliefs.push(cut.relief);
+            }
+            push(Segment::Line { from: at(start, served.1), to: at(end, served.1) }, Some(bend));
+            if k + 1 < count || !ends.meets_end {
+                let room = match side.children.get(k + 1) {
+                    Some(next) => (next.1 - end) / 2.0,
+                    None if ends.straight_after => length - end,
+                    None => f64::INFINITY,
+                };
+                let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| at(end + away, depth))?;
+                cut.pieces.into_iter().rev().for_each(|piece| push(piece.reversed(), None));
+                reliefs.push(cut.relief);
+                match side.children.get(k + 1) {
+                    Some(next) => {
+                        let relief = self.sheets[next.0].flange.map_or(Relief::Auto, |flange| flange.relief);
+                        let gone = width_of(relief, self.tree.thickness).min(room);
+                        push(Segment::Line { from: at(end + cut.width, 0.0), to: at(next.1 - gone, 0.0) }, None);
+                    }
+                    None if ends.straight_after => {
+                        push(Segment::Line { from: at(end + cut.width, 0.0), to: at(length, 0.0) }, None);
+                    }
+                    None => {}
+                }
+            }
+        }
+        Ok(())
+    }
+}
+
+/// A side with flanges and how it meets its neighbours.
+struct FlangedSide<'a> {
+    side: &'a SheetSide,
+    meets_start: bool,
+    meets_end: bool,
+    straight_before: bool,
+    straight_after: bool,
+}
+
+/// The lines and arcs of a side.
+fn lines_and_arcs(side: &Side) -> Vec<Segment> {
+    match side.segment {
+        Segment::Curve(_) => {
+            let curve = side.segment;
+            let vertices = fit_arcs(&|u| (curve.point_at(u), curve.tangent_at(u)), CURVE_TO_ARCS);
+            let ends = vertices.iter().skip(1).map(|v| v.point).chain([curve.to()]);
+            vertices
+                .iter()
+                .zip(ends)
+                .map(|(v, to)| match v.bulge {
+                    0.0 => Segment::Line { from: v.point, to },
+                    bulge => Segment::Arc { from: v.point, to, bulge },
+                })
+                .collect()
+        }
+        other => vec![other],
+    }
+}
+
+/// The stretches with their ends where they meet: those that touch already stay, others run on to their crossing. None where two find none.
+fn joined(stretches: &[Stretch]) -> Option<Vec<Segment>> {
+    let count = stretches.len();
+    let mut segments: Vec<Segment> = stretches.iter().map(|stretch| stretch.segment).collect();
+    for i in 0..count {
+        let next = (i + 1) % count;
+        let (one, two) = (segments[i], segments[next]);
+        if one.to().distance(two.from()) < SAME_POINT {
+            segments[i].end_at(two.from());
+            continue;
+        }
+        let at = crossing(&stretches[i].segment, &stretches[next].segment)?;
+        segments[i] = with_end(&segments[i], at);
+        segments[next] = with_end(&segments[next].reversed(), at).reversed();
+    }
+    // One that runs backward was used up by its neighbours.
+    let forward = |(segment, stretch): (&Segment, &Stretch)| {
+        !segment.is_straight() || (segment.to() - segment.from()).dot(stretch.segment.tangent_at(0.5)) > 0.0
+    };
+    segments.iter().zip(stretches).all(forward).then_some(segments)
+}
+
+/// Where two segments cross, lines run on as need be; of an arc's two crossings the one nearer to its end.
+fn crossing(one: &Segment, two: &Segment) -> Option<Point> {
+    match (one, two) {
+        (Segment::Line { .. }, Segment::Line { .. }) => {
+            let (t1, t2) = (one.tangent_at(1.0), two.tangent_at(0.0));
+            let sine = t1.cross(t2);
+            (sine.abs() > 1e-9).then(|| one.to() + t1 * ((two.from() - one.to()).cross(t2) / sine))
+        }
+        (Segment::Arc { .. }, Segment::Line { .. }) => arc_and_line(&one.reversed(), two),
+        (Segment::Line { .. }, Segment::Arc { .. }) => arc_and_line(two, one),
+        _ => None,
+    }
+}
+
+/// The crossing of an arc with a line run on, nearest to the arc's start.
+fn arc_and_line(arc: &Segment, line: &Segment) -> Option<Point> {
+    let way = line.tangent_at(0.0);
+    let side = |u: f64| way.cross(arc.point_at(u) - line.from());
+    let (mut low, mut high) = (0.0, (1..=32).map(|i| f64::from(i) / 32.0).find(|u| side(*u) * side(0.0) <= 0.0)?);
+    for _ in 0..60 {
+        let middle = f64::midpoint(low, high);
+        if side(middle) * side(0.0) > 0.0 { low = middle } else { high = middle }
+    }
+    Some(arc.point_at(high))
+}
+
+/// The segment with another end on its own line or arc.
+fn with_end(segment: &Segment, at: Point) -> Segment {
+    match *segment {
+        Segment::Line { from, .. } => Segment::Line { from, to: at },
+        Segment::Arc { from, to, bulge } => {
+            // Angles over chords are as the sines of half the angles at the centre.
+            let whole = 2.0 * bulge.atan();
+            let share = (at.distance(from) / to.distance(from) * whole.sin()).asin();
+            Segment::Arc { from, to: at, bulge: (share / 2.0).tan() }
+        }
+        curve @ Segment::Curve(_) => curve,
+    }
+}
