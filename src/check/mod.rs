@@ -1,7 +1,8 @@
 //! Step 4: takes a `Part` and its `Flat`, gives the findings: every rule that applies, its limit, the part's value and what to do.
 
 use crate::flat::{EdgeStrain, Finding, Flat, FlatBend};
-use crate::part::{Bent, Grain, Kind, Part};
+use crate::formed::{FoldTree, Piece, SheetMesh, collisions, least_return};
+use crate::part::{Bent, Flange, Grain, Kind, Part};
 use crate::problem::{Code, Place, Problem};
 use crate::shop::brake::{least_leg, usual_die_opening};
 use crate::shop::material::StrainLimit;
@@ -26,9 +27,13 @@ pub fn check(part: &Part, flat: &Flat) -> Vec<Finding> {
                 &shell.profile_place,
             ));
         }
-        Kind::Folded(_) => findings.extend(bend_radii(part, flat)),
+        Kind::Folded(folded) => {
+            findings.extend(bend_radii(part, flat));
+            hems(part, &folded.flanges, &mut findings);
+        }
         Kind::Plate(_) => {}
     }
+    findings.extend(flat.tree.iter().flat_map(|tree| runs_into_itself(part, flat, tree)));
     findings.extend(edge_strains(part, flat));
     findings.extend(small_openings(part, flat));
     findings
@@ -131,6 +136,57 @@ fn legs(part: &Part, bent: &Bent, flat: &Flat) -> Vec<Finding> {
         }
     }
     findings
+}
+
+/// Hems, whose return must be long enough to be pressed.
+fn hems(part: &Part, flanges: &[Flange], findings: &mut Vec<Finding>) {
+    for flange in flanges {
+        if let Some(hem) = &flange.hem {
+            let least = least_return(hem, part.thickness);
+            let ok = hem.return_length >= least;
+            let shown = part.unit.show(hem.return_length);
+            let message = if ok { format!("hem: return {shown}") } else { format!("a hem with a return of {shown} is hard to fold") };
+            let help = if ok { String::new() } else { format!("make it {} at least, or trim it after folding", part.unit.show(least)) };
+            findings.push(Finding {
+                problem: Problem::new(Code::ShortHem, message, help).at(hem.place.clone()),
+                limit: least.mm(),
+                value: hem.return_length.mm(),
+                ok,
+                source: "return at least 4 T + R: hem notes of shop pages, common practice".to_owned(),
+            });
+        }
+        hems(part, &flange.flanges, findings);
+    }
+}
+
+/// The blank folded up again: two of its faces or bends in one place.
+fn runs_into_itself(part: &Part, flat: &Flat, tree: &FoldTree) -> Vec<Finding> {
+    let source = "geometry: the blank folded up in the real thickness".to_owned();
+    let Some(mesh) = SheetMesh::new(tree, &flat.outside, &flat.openings) else { return Vec::new() };
+    let name = |piece: Piece| match piece {
+        Piece::Face(i) => format!("`{}`", tree.faces[i].name),
+        Piece::Bend(i) => format!("{} (at `{}`)", tree.bends[i].name, tree.faces[tree.bends[i].child].name),
+    };
+    let place = |piece: Piece| match piece {
+        Piece::Face(i) => tree.faces[i].bend.map_or(part.place.clone(), |bend| tree.bends[bend].place.clone()),
+        Piece::Bend(i) => tree.bends[i].place.clone(),
+    };
+    collisions(&mesh, &tree.folded())
+        .into_iter()
+        .map(|hit| {
+            let [one, two] = hit.pieces;
+            let [x, y, z] = hit.at.map(|x| Digits(x, 1));
+            let message = format!("folded up, {} runs into {} at [{x}, {y}, {z}] mm", name(two), name(one));
+            let help = "cut one of them back, make it lower, or give the corner a joint and a gap";
+            Finding {
+                problem: Problem::new(Code::Collision, message, help).at(place(two)),
+                limit: 0.0,
+                value: 1.0,
+                ok: false,
+                source: source.clone(),
+            }
+        })
+        .collect()
 }
 
 /// Where a bend's zone ends, toward higher x or lower.

@@ -3,7 +3,7 @@
 use super::plate::add_openings;
 use super::{Finding, Flat, FlatBend};
 use crate::formed::{FaceBend, FoldTree, Unfoldable};
-use crate::geom::{Affine, Polyarc, Segment};
+use crate::geom::{Affine, Point, Polyarc, Segment};
 use crate::part::{Kind, Part, lies_inside};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::tolerance::CURVE_TO_ARCS;
@@ -19,10 +19,11 @@ pub(super) fn flatten(part: &Part, tree: FoldTree) -> Checked<Flat> {
         }
     }
     for bend in &tree.bends {
-        for [from, to] in [bend.parent_line, bend.child_line] {
+        for line in [bend.parent_line, bend.child_line] {
+            let [from, to] = clear_of_reliefs(&tree, line);
             flat.bend_zones.push(vec![Segment::Line { from, to }]);
         }
-        flat.bends.push(flat_bend(bend));
+        flat.bends.push(flat_bend(&tree, bend));
     }
     flat.findings.extend(openings_near_bends(part, &tree, &flat));
     flat.tree = Some(tree);
@@ -69,8 +70,29 @@ fn overlapping(tree: &FoldTree) -> Option<(&str, &str, &Place)> {
     Some((&tree.faces[a].name, &tree.faces[b].name, &tree.bends[tree.faces[b].bend?].place))
 }
 
-fn flat_bend(bend: &FaceBend) -> FlatBend {
-    let line = bend.middle();
+/// The line less what reliefs cut off its ends.
+fn clear_of_reliefs(tree: &FoldTree, line: [Point; 2]) -> [Point; 2] {
+    let end = |from: Point, to: Point| {
+        let cut = |share: f64| {
+            let p = from.lerp(to, share);
+            tree.reliefs.iter().any(|relief| !relief.in_outlines && relief.outline.contains(p))
+        };
+        if !cut(0.0) {
+            return from;
+        }
+        // Reliefs lie at the ends: the middle is clear of them, or the blank has fallen apart before this.
+        let (mut inside, mut clear) = (0.0, 0.5);
+        for _ in 0..60 {
+            let middle = f64::midpoint(inside, clear);
+            if cut(middle) { inside = middle } else { clear = middle }
+        }
+        from.lerp(to, clear)
+    };
+    [end(line[0], line[1]), end(line[1], line[0])]
+}
+
+fn flat_bend(tree: &FoldTree, bend: &FaceBend) -> FlatBend {
+    let line = clear_of_reliefs(tree, bend.middle());
     FlatBend {
         name: bend.name.clone(),
         angle: Angle::from_radians(bend.angle.abs()),

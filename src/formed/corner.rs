@@ -191,21 +191,30 @@ fn mitre(a: &Plane, b: &Plane, clear: f64) -> Option<(Space, Space)> {
     Some((point, times(along, 1.0 / reach)))
 }
 
-/// How a flange `face` on the start or end of another ends (`end` 0 or 1) over the face that the other is bent up from: its nearer edge
-/// `clear` mm from that face's near skin. None where it runs along that face.
-pub(super) fn over_base(tree: &FoldTree, sheets: &[Sheet], face: usize, end: usize, clear: f64) -> Option<Trim> {
-    let parent_of = |face: usize| tree.faces[face].bend.map(|bend| tree.bends[bend].parent);
-    let base = parent_of(parent_of(face)?)?;
+/// How the start (0) or end (1) of a face keeps `clear` mm from the near skin of `other`: the nearer of its two edges is that far away. None
+/// where it runs along that face, or passes over its edge.
+pub(super) fn short_of(tree: &FoldTree, sheets: &[Sheet], (face, end): (usize, usize), other: usize, clear: f64) -> Option<Trim> {
     let folding = tree.folded();
-    let (own, below) = (Plane::of(&folding, sheets, face), Plane::of(&folding, sheets, base));
-    let sine = length(cross(own.normal, below.normal));
+    let (own, wall) = (Plane::of(&folding, sheets, face), Plane::of(&folding, sheets, other));
+    let sine = length(cross(own.normal, wall.normal));
     if sine < 0.2 {
         return None;
     }
+    if other != 0 {
+        // From its mould line up, a wall that stays on one side of this face's metal does not meet it.
+        let heights = [0.0, sheets[other].height].map(|y| {
+            let up = dot(minus(wall.at(0.0, y, true), own.at(0.0, 0.0, false)), own.normal);
+            [up, up - wall.thickness * dot(wall.normal, own.normal)]
+        });
+        let all = heights.concat();
+        if all.iter().all(|h| *h > tree.thickness + clear) || all.iter().all(|h| *h < -clear) {
+            return None;
+        }
+    }
     let away = if end == 0 { own.axes()[0] } else { times(own.axes()[0], -1.0) };
-    let skin = below.at(0.0, 0.0, dot(away, below.normal) > 0.0);
+    let skin = wall.at(0.0, 0.0, dot(away, wall.normal) > 0.0);
     let ends = [true, false].map(|upper| {
-        let (point, along) = crossing(own.at(0.0, 0.0, upper), own.normal, skin, below.normal)?;
+        let (point, along) = crossing(own.at(0.0, 0.0, upper), own.normal, skin, wall.normal)?;
         own.trim(point, along, square_to(away, along), clear / sine)
     });
     let [one, two] = ends;

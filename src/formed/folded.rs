@@ -3,12 +3,13 @@
 //! Every face is laid out by its mould outline: the panel's profile, a flange's rectangle from its mould line up, each to the outer faces of what
 //! is bent up from it. Where a bend takes its metal from an edge, the face ends one setback short of the mould line, at the tangent line.
 
-use super::corner::{Corner, Trim, meet_at_corner, over_base};
+use super::corner::{Corner, Trim, meet_at_corner, short_of};
 use super::developed::{developed, reach};
 use super::fold_tree::{Face, FaceBend, FoldTree, ReliefCut};
+use super::hem::hem_fold;
 use super::relief::{Short, at_corner, beside_end, width_of};
 use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Side, Vec2, fit_arcs, left_of, offset_sides, self_crossing};
-use crate::part::{FLANGE_EDGES, Flange, Folded, LegDims, Part, Relief};
+use crate::part::{FLANGE_EDGES, Flange, Folded, Hem, LegDims, Part, Relief};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::shop::bend_rule::DevelopedBend;
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
@@ -48,10 +49,6 @@ impl Frame {
         self.origin + self.along * x + self.out * y
     }
 
-    pub(super) fn of(&self, point: Point) -> (f64, f64) {
-        ((point - self.origin).dot(self.along), (point - self.origin).dot(self.out))
-    }
-
     fn affine(&self) -> Affine {
         Affine::new([self.along.x, self.along.y, self.out.x, self.out.y, self.origin.x, self.origin.y])
     }
@@ -85,6 +82,19 @@ struct Stretch {
     segment: Segment,
     /// The child or, on the base side, the face's own bend.
     bend: Option<usize>,
+}
+
+/// The outer side of a flange among its sides.
+const OUTER: usize = 1;
+
+/// What a bend to be added is.
+struct NewBend<'b> {
+    angle: f64,
+    inside_radius: f64,
+    developed: DevelopedBend,
+    /// What its face is called on its parent.
+    name: &'b str,
+    place: &'b Place,
 }
 
 struct Plan<'a> {
@@ -182,6 +192,12 @@ impl<'a> Plan<'a> {
             .filter(|child| FLANGE_EDGES[child.edge] == "outer")
             .filter_map(|child| Some(self.mould_shift(child)?.0))
             .fold(0.0, f64::max);
+        // A hem's fold is measured to its outermost tangent, by flat dims to its tangent line.
+        let hem_shift = match (&flange.hem, self.dims) {
+            (Some(hem), LegDims::Flat) => hem_fold(self.part, hem).map_or(0.0, |(fold, _)| fold.developed.outside_setback.mm()),
+            _ => 0.0,
+        };
+        let outer_shift = outer_shift + hem_shift;
         let height = flange.height.mm() + base_shift + outer_shift;
         let setback = developed.outside_setback.mm();
         if height < setback + SAME_POINT {
@@ -190,16 +206,44 @@ impl<'a> Plan<'a> {
             let help = format!("make it more than {least} high, or its radius smaller");
             return self.refuse(Code::NoRoom, &flange.place, message, &help);
         }
+        let bend = NewBend {
+            angle: flange.angle.radians(),
+            inside_radius: flange.inside_radius.mm(),
+            developed,
+            name: &flange.edge_name,
+            place: &flange.place,
+        };
+        let face = self.add_face(parent, side, flange, (start, end), height, bend);
+        let motion = self.sheets[face].frame.affine();
+        self.tree.faces[face].openings = flange.openings.iter().map(|opening| opening.moved(motion)).collect();
+        for child in &flange.flanges {
+            self.add_flange(face, child);
+        }
+        if let Some(hem) = &flange.hem {
+            self.add_hem(face, flange, hem);
+        }
+    }
+
+    /// Adds a face of that height, bent up from a stretch of a side of face `parent`.
+    fn add_face(
+        &mut self,
+        parent: usize,
+        side: usize,
+        flange: &'a Flange,
+        (start, end): (f64, f64),
+        height: f64,
+        bend: NewBend,
+    ) -> usize {
+        let edge = self.sheets[parent].sides[side].segment;
+        let NewBend { angle, inside_radius, developed, name, place } = bend;
+        let setback = developed.outside_setback.mm();
         let along = edge.tangent_at(0.0);
         let toward = Vec2::new(along.y, -along.x);
-        let origin = edge.from() - toward * developed.deduction.mm();
-        let frame = Frame { origin, along, out: toward };
-        let face = self.tree.faces.len();
-        let bend = self.tree.bends.len();
+        let frame = Frame { origin: edge.from() - toward * developed.deduction.mm(), along, out: toward };
+        let (face, bend) = (self.tree.faces.len(), self.tree.bends.len());
         let tangent = edge.from() - toward * setback;
         let lines = |offset: f64| [start, end].map(|x| tangent + along * x + toward * offset);
-        let names = [self.tree.faces[parent].name.as_str(), flange.edge_name.as_str()];
-        let name = if parent == 0 { names[1].to_owned() } else { names.join("/") };
+        let name = if parent == 0 { name.to_owned() } else { format!("{}/{name}", self.tree.faces[parent].name) };
         self.tree.bends.push(FaceBend {
             name: format!("bend {}", bend + 1),
             parent,
@@ -207,13 +251,12 @@ impl<'a> Plan<'a> {
             parent_line: lines(0.0),
             child_line: lines(developed.allowance.mm()),
             toward,
-            angle: flange.angle.radians(),
-            inside_radius: flange.inside_radius.mm(),
+            angle,
+            inside_radius,
             developed,
-            place: flange.place.clone(),
+            place: place.clone(),
         });
-        let openings = flange.openings.iter().map(|opening| opening.moved(frame.affine())).collect();
-        self.tree.faces.push(Face { name, outline: Polyarc::default(), openings, bend: Some(bend) });
+        self.tree.faces.push(Face { name, outline: Polyarc::default(), openings: Vec::new(), bend: Some(bend) });
         let corners = [(start, 0.0), (start, height), (end, height), (end, 0.0)].map(|(x, y)| frame.at(x, y));
         let sides = (0..4)
             .map(|i| SheetSide {
@@ -228,9 +271,31 @@ impl<'a> Plan<'a> {
         let children = &mut self.sheets[parent].sides[side].children;
         children.push((face, start, end));
         children.sort_by(|a, b| a.1.total_cmp(&b.1));
-        for child in &flange.flanges {
-            self.add_flange(face, child);
+        face
+    }
+
+    /// Folds a hem up from the outer edge of flange `parent`, to the side that the flange itself is bent to.
+    fn add_hem(&mut self, parent: usize, flange: &'a Flange, hem: &Hem) {
+        let (fold, return_length) = match hem_fold(self.part, hem) {
+            Ok(fold) => (fold.0, fold.1),
+            Err(problem) => return self.problems.push(problem),
+        };
+        let round = fold.developed.outside_setback.mm();
+        // With flat dims the return is what lies beyond the fold's tangent line.
+        let height = return_length + if self.dims == LegDims::Flat { round } else { 0.0 };
+        if height < round + SAME_POINT {
+            let unit = self.part.unit;
+            let message = format!(
+                "a return of {} is used up by the fold, which takes {} in sheet of this thickness",
+                unit.show(hem.return_length),
+                unit.show(Length::from_mm(round))
+            );
+            return self.refuse(Code::NoRoom, &hem.place, message, "make the return longer: four thicknesses and the inside radius is usual");
         }
+        let angle = fold.angle * flange.angle.radians().signum();
+        let edge = self.sheets[parent].sides[OUTER].segment;
+        let bend = NewBend { angle, inside_radius: fold.inside_radius, developed: fold.developed, name: "hem", place: &hem.place };
+        self.add_face(parent, OUTER, flange, (0.0, edge.length()), height, bend);
     }
 
     fn setback(&self, bend: usize) -> f64 {
@@ -285,7 +350,8 @@ impl<'a> Plan<'a> {
                 let end = usize::from(own == Some(b));
                 let gap = self.sheets[standing].flange.map_or(0.0, |flange| flange.corner_gap.mm());
                 let clear = gap + self.radius_beside(face, end);
-                if let Some(trim) = over_base(&self.tree, &self.sheets, standing, end, clear) {
+                let base = self.tree.faces[face].bend.map_or(0, |bend| self.tree.bends[bend].parent);
+                if let Some(trim) = short_of(&self.tree, &self.sheets, (standing, end), base, clear) {
                     self.end(standing, end, trim);
                 }
             } else {
@@ -334,7 +400,7 @@ impl<'a> Plan<'a> {
             }
         }
         let outer = |face: usize, at_end: bool| {
-            let side = &self.sheets[face].sides[1];
+            let side = &self.sheets[face].sides[OUTER];
             let (child, gone) = if at_end {
                 side.children.last().map(|c| (c.0, side.segment.length() - c.2))?
             } else {
@@ -343,8 +409,12 @@ impl<'a> Plan<'a> {
             // One that is cut back farther than its own height keeps clear by itself.
             (gone < self.sheets[child].height).then_some(child)
         };
-        if let (Some(a), Some(b)) = (outer(a, true), outer(b, false)) {
-            self.join(a, b);
+        match (outer(a, true), outer(b, false)) {
+            (Some(on_a), Some(on_b)) => self.join(on_a, on_b),
+            // What stands on one of them ends at the other.
+            (Some(on_a), None) => self.end_at_wall(on_a, 1, b),
+            (None, Some(on_b)) => self.end_at_wall(on_b, 0, a),
+            (None, None) => {}
         }
     }
 
@@ -353,6 +423,14 @@ impl<'a> Plan<'a> {
         let lacks = self.part.unit.show(Length::from_mm(lacks));
         let message = format!("the relief does not clear the tangent line of {}: it lacks {lacks}", self.tree.bends[bend].name);
         self.refuse(Code::NoRoom, &place, message, "make it deeper or larger, or leave it to `relief: auto`");
+    }
+
+    /// Ends a face that stands on one wall at the inner skin of the neighbouring `wall`, its corner gap from it, where it reaches that high.
+    fn end_at_wall(&mut self, face: usize, end: usize, wall: usize) {
+        let gap = self.sheets[face].flange.map_or(0.0, |flange| flange.corner_gap.mm());
+        if let Some(trim) = short_of(&self.tree, &self.sheets, (face, end), wall, gap) {
+            self.end(face, end, trim);
+        }
     }
 
     /// Outlines of all faces, ends of all bends.

@@ -47,7 +47,7 @@ pub fn offset_closed(outline: &Polyarc, distance: f64) -> Vec<Polyarc> {
 #[must_use]
 pub fn cut_off(outline: &Polyarc, cut: &Polyarc) -> Vec<Polyarc> {
     let left = outline.to_pline().boolean(&cut.to_pline(), BooleanOp::Not);
-    left.pos_plines.iter().map(|piece| Polyarc::from_pline(&piece.pline)).collect()
+    left.pos_plines.iter().map(|piece| Polyarc::from_pline(&piece.pline).counter_clockwise()).collect()
 }
 
 /// The first place where the outline crosses or touches itself.

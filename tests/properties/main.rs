@@ -6,6 +6,8 @@ mod parts;
 
 mod bent;
 mod bucks;
+mod corners;
+mod folded;
 mod lips;
 mod shells;
 mod solids;
