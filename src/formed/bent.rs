@@ -44,6 +44,7 @@ pub fn bent_tree(part: &Part, bent: &Bent) -> Checked<FoldTree> {
                 child: i + 1,
                 parent_line: upright(x),
                 child_line: upright(x + developed.allowance.mm()),
+                ends: [Vec::new(), Vec::new()],
                 toward: Vec2::new(1.0, 0.0),
                 angle: bent.bends[i].angle.radians(),
                 inside_radius: straight.inside_radius().mm(),

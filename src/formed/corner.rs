@@ -111,28 +111,61 @@ fn square_to(v: Space, along: Space) -> Space {
 /// Beyond this angle between two faces there is no running on over the other's edge: they are nearly one plane.
 const NEARLY_ONE_PLANE: f64 = 2.6;
 
-/// How face `a` ends at its end and face `b` at its start, where they meet. None where an end is left as it is.
+/// The plane that keeps two neighbours apart at a corner.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Divide {
+    point: Space,
+    /// Unit normal, toward the first of the two.
+    normal: Space,
+    /// How far the metal of either stays from it, mm.
+    clear: f64,
+    /// Whether the second one's bend also stops where its face does, because the first one runs on over its edge.
+    holds: [bool; 2],
+}
+
+impl Divide {
+    /// Where metal that runs along `along` from `point` on comes within the clearance, mm along it; of the second neighbour when `second`.
+    pub(super) fn reach(&self, point: Space, along: Space, second: bool) -> Option<f64> {
+        let normal = if second { times(self.normal, -1.0) } else { self.normal };
+        let climb = dot(normal, along);
+        (climb.abs() > 1e-6).then(|| (self.clear - dot(normal, minus(point, self.point))) / climb)
+    }
+
+    /// Whether the bend of that neighbour stops where its face does.
+    pub(super) fn holds(&self, second: bool) -> bool {
+        self.holds[usize::from(second)]
+    }
+}
+
+/// How two faces end where they meet.
+pub(super) struct Meeting {
+    /// The first one's end and the second one's start. None where an end is left as it is.
+    pub(super) trims: [Option<Trim>; 2],
+    /// What keeps their bends apart.
+    pub(super) divide: Divide,
+}
+
+/// How face `a` ends at its end and face `b` at its start, where they meet.
 ///
 /// In the section square to the line in which their inner skins cross, the faces make the angle phi. Edge: each stops s = g/(2 sin(phi/2))
-/// short of that line, so that the nearest edges, those on the inner skins, are the gap g apart all along. Butt: the one that runs on ends at
-/// the other's outer skin; the other stops s = (g - T min(0, cos phi))/sin phi short of its inner skin, so that the nearer of its two edges is g
-/// away. Derived here; measured on the folded solid in `tests/properties/corners.rs`.
-pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usize) -> [Option<Trim>; 2] {
-    let (Some(one), Some(two)) = (sheets[a].flange, sheets[b].flange) else { return [None, None] };
+/// short of that line, so that the nearest edges, those on the inner skins, are the gap g apart all along. Butt: the one that runs on covers the
+/// other's edge, T (1 + cos phi)/sin phi beyond the line, where the outer skins cross, or T sin phi - s cos phi if that is more; the other stops
+/// s = (g - T min(0, cos phi))/sin phi short of its inner skin, so that the nearer of its two edges is g away. Lap: T farther on. Derived here; measured on the folded solid in `tests/properties/corners.rs`.
+///
+/// Their bends keep apart by the plane through that line that halves phi: the metal of each stays g/2 from it, as the faces' ends do.
+pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usize) -> Option<Meeting> {
+    let (one, two) = (sheets[a].flange?, sheets[b].flange?);
     let folding = tree.folded();
     let (pa, pb) = (Plane::of(&folding, sheets, a), Plane::of(&folding, sheets, b));
     let gap = one.corner_gap.mm().max(two.corner_gap.mm());
     let [way_a, way_b] = [times(pa.axes()[0], -1.0), pb.axes()[0]];
     // The inner skins are those that face each other.
     let upper = dot(way_b, pa.normal) > 0.0;
-    let line = |upper: bool| {
-        let (p, q) = (pa.at(0.0, 0.0, upper), pb.at(0.0, 0.0, upper));
-        match crossing(p, pa.normal, q, pb.normal).filter(|_| length(cross(pa.normal, pb.normal)) > 1e-6) {
-            Some(line) => Some(line),
-            None => mitre(&pa, &pb, tree.thickness + gap),
-        }
+    let (p, q) = (pa.at(0.0, 0.0, upper), pb.at(0.0, 0.0, upper));
+    let (point, along) = match crossing(p, pa.normal, q, pb.normal) {
+        Some(line) => line,
+        None => mitre(&pa, &pb, tree.thickness + gap)?,
     };
-    let Some((point, along)) = line(upper) else { return [None, None] };
     let (into_a, into_b) = (square_to(way_a, along), square_to(way_b, along));
     let phi = dot(into_a, into_b).clamp(-1.0, 1.0).acos();
     let over = runs_on(one, two).filter(|_| phi < NEARLY_ONE_PLANE);
@@ -142,14 +175,13 @@ pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usi
             [pa.trim(point, along, into_a, short), pb.trim(point, along, into_b, short)]
         }
         Some((first, joint)) => {
-            let ledge = if joint == Joint::Lap { -tree.thickness } else { 0.0 };
-            let short = (gap - tree.thickness * phi.cos().min(0.0)) / phi.sin();
-            let outer = line(!upper).unwrap_or((point, along));
-            if first {
-                [pa.trim(outer.0, outer.1, into_a, ledge), pb.trim(point, along, into_b, short)]
-            } else {
-                [pa.trim(point, along, into_a, short), pb.trim(outer.0, outer.1, into_b, ledge)]
-            }
+            let (thickness, (sin, cos)) = (tree.thickness, phi.sin_cos());
+            let ledge = if joint == Joint::Lap { -thickness } else { 0.0 };
+            let short = (gap - thickness * cos.min(0.0)) / sin;
+            let cover = (-thickness * (1.0 + cos) / sin).min(short * cos - thickness * sin);
+            let [over, under] = [cover + ledge, short];
+            let shorts = if first { [over, under] } else { [under, over] };
+            [pa.trim(point, along, into_a, shorts[0]), pb.trim(point, along, into_b, shorts[1])]
         }
     };
     for (trim, flange) in trims.iter_mut().zip([one, two]) {
@@ -157,7 +189,10 @@ pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usi
             *trim = None;
         }
     }
-    trims
+    let between = minus(into_a, into_b);
+    let normal = times(between, 1.0 / length(between).max(f64::MIN_POSITIVE));
+    let holds = [over.is_some_and(|(first, _)| !first), over.is_some_and(|(first, _)| first)];
+    Some(Meeting { trims, divide: Divide { point, normal, clear: gap / 2.0, holds } })
 }
 
 /// Which of two neighbours runs on over the other's edge, and how: the first one where both ask for it, as round a tray.
@@ -192,8 +227,11 @@ fn mitre(a: &Plane, b: &Plane, clear: f64) -> Option<(Space, Space)> {
 }
 
 /// How the start (0) or end (1) of a face keeps `clear` mm from the near skin of `other`: the nearer of its two edges is that far away. None
-/// where it runs along that face, or passes over its edge.
+/// where it runs along that face, passes over its edge, or is to ignore it.
 pub(super) fn short_of(tree: &FoldTree, sheets: &[Sheet], (face, end): (usize, usize), other: usize, clear: f64) -> Option<Trim> {
+    if sheets[face].flange.is_some_and(|flange| flange.joint == Joint::Square) {
+        return None;
+    }
     let folding = tree.folded();
     let (own, wall) = (Plane::of(&folding, sheets, face), Plane::of(&folding, sheets, other));
     let sine = length(cross(own.normal, wall.normal));

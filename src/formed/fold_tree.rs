@@ -77,6 +77,8 @@ pub struct FaceBend {
     pub parent_line: [Point; 2],
     /// The tangent line on the child, in the flat, walked the same way.
     pub child_line: [Point; 2],
+    /// Where the metal of the zone ends between the lines' first ends and between their second ends, from parent to child.
+    pub ends: [Vec<Point>; 2],
     /// Unit vector in the flat from parent to child, square to the tangent lines.
     pub toward: Vec2,
     /// The angle turned through, radians, positive toward the upper face.
@@ -101,13 +103,28 @@ impl FaceBend {
     pub fn outline(&self) -> Polyarc {
         let [a, b] = self.parent_line;
         let [c, d] = self.child_line;
-        Polyarc::polygon([a, b, d, c]).counter_clockwise()
+        let [first, second] = &self.ends;
+        let round = [a, b].into_iter().chain(second.iter().copied()).chain([d, c]).chain(first.iter().rev().copied());
+        Polyarc::polygon(round).counter_clockwise()
+    }
+
+    /// The ends of the zone's metal at depth `v` from the parent's tangent line, 0 to BA.
+    #[must_use]
+    pub fn width_at(&self, v: f64) -> [Point; 2] {
+        [0, 1].map(|i| {
+            let ends: Vec<Point> =
+                [self.parent_line[i]].into_iter().chain(self.ends[i].iter().copied()).chain([self.child_line[i]]).collect();
+            let depth = |k: usize| self.depth_of(ends[k]);
+            let k = (1..ends.len() - 1).find(|k| depth(*k) > v).unwrap_or(ends.len() - 1);
+            let span = depth(k) - depth(k - 1);
+            ends[k - 1].lerp(ends[k], ((v - depth(k - 1)) / span.max(f64::MIN_POSITIVE)).clamp(0.0, 1.0))
+        })
     }
 
     /// The line along the middle of its zone, in the flat.
     #[must_use]
     pub fn middle(&self) -> [Point; 2] {
-        [self.parent_line[0].midpoint(self.child_line[0]), self.parent_line[1].midpoint(self.child_line[1])]
+        self.width_at(self.allowance() / 2.0)
     }
 
     /// Distance in the flat from the parent's tangent line, mm: 0 to BA in the zone.
@@ -246,6 +263,7 @@ impl FoldTree {
                 .map(|bend| FaceBend {
                     parent_line: bend.parent_line.map(|p| mirror * p),
                     child_line: bend.child_line.map(|p| mirror * p),
+                    ends: [0, 1].map(|i| bend.ends[i].iter().map(|p| mirror * *p).collect()),
                     toward: Vec2::new(-bend.toward.x, bend.toward.y),
                     ..bend.clone()
                 })

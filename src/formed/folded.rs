@@ -3,11 +3,12 @@
 //! Every face is laid out by its mould outline: the panel's profile, a flange's rectangle from its mould line up, each to the outer faces of what
 //! is bent up from it. Where a bend takes its metal from an edge, the face ends one setback short of the mould line, at the tangent line.
 
-use super::corner::{Corner, Trim, meet_at_corner, short_of};
+use super::corner::{Corner, Divide, Meeting, Trim, meet_at_corner, short_of};
 use super::developed::{developed, reach};
 use super::fold_tree::{Face, FaceBend, FoldTree, ReliefCut};
 use super::hem::hem_fold;
 use super::relief::{Short, at_corner, beside_end, width_of};
+use crate::geom::space::minus;
 use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Side, Vec2, fit_arcs, left_of, offset_sides, self_crossing};
 use crate::part::{FLANGE_EDGES, Flange, Folded, Hem, LegDims, Part, Relief};
 use crate::problem::{Checked, Code, Place, Problem};
@@ -28,6 +29,7 @@ pub fn folded_tree(part: &Part, folded: &Folded) -> Checked<FoldTree> {
     if plan.problems.is_empty() {
         plan.join_corners(0);
         plan.outline_faces();
+        plan.end_bends();
     }
     if !plan.problems.is_empty() {
         return Err(plan.problems);
@@ -65,6 +67,8 @@ pub(super) struct Sheet<'a> {
     pub(super) height: f64,
     /// Where a flange's start and end lie.
     pub(super) ends: [Trim; 2],
+    /// What its bend keeps clear of at its start and end.
+    divides: [Option<Divide>; 2],
 }
 
 /// A side of a face's mould outline.
@@ -83,6 +87,9 @@ struct Stretch {
     /// The child or, on the base side, the face's own bend.
     bend: Option<usize>,
 }
+
+/// Into how many pieces the end of a bend at a corner is cut: its curve bends by a few degrees at each.
+const STEPS_OF_END: u32 = 8;
 
 /// The outer side of a flange among its sides.
 const OUTER: usize = 1;
@@ -148,7 +155,7 @@ impl<'a> Plan<'a> {
             })
         });
         let frame = Frame { origin: Point::ORIGIN, along: Vec2::new(1.0, 0.0), out: Vec2::new(0.0, 1.0) };
-        self.sheets.push(Sheet { flange: None, frame, sides: sides.collect(), height: 0.0, ends: [Trim::square(0.0); 2] });
+        self.sheets.push(Sheet { flange: None, frame, sides: sides.collect(), height: 0.0, ends: [Trim::square(0.0); 2], divides: [None; 2] });
         self.tree.faces.push(Face {
             name: "panel".to_owned(),
             outline: Polyarc::default(),
@@ -250,6 +257,7 @@ impl<'a> Plan<'a> {
             child: face,
             parent_line: lines(0.0),
             child_line: lines(developed.allowance.mm()),
+            ends: [Vec::new(), Vec::new()],
             toward,
             angle,
             inside_radius,
@@ -267,7 +275,7 @@ impl<'a> Plan<'a> {
             })
             .collect();
         let ends = [Trim::square(start), Trim::square(end)];
-        self.sheets.push(Sheet { flange: Some(flange), frame, sides, height, ends });
+        self.sheets.push(Sheet { flange: Some(flange), frame, sides, height, ends, divides: [None; 2] });
         let children = &mut self.sheets[parent].sides[side].children;
         children.push((face, start, end));
         children.sort_by(|a, b| a.1.total_cmp(&b.1));
@@ -393,10 +401,12 @@ impl<'a> Plan<'a> {
 
     /// Ends face `a` at its end and face `b` at its start where they meet, and likewise what stands on their outer edges.
     fn join(&mut self, a: usize, b: usize) {
-        let [trim_a, trim_b] = meet_at_corner(&self.tree, &self.sheets, a, b);
-        for (face, end, trim) in [(a, 1, trim_a), (b, 0, trim_b)] {
-            if let Some(trim) = trim {
-                self.end(face, end, trim);
+        if let Some(Meeting { trims, divide }) = meet_at_corner(&self.tree, &self.sheets, a, b) {
+            for ((face, end), trim) in [(a, 1), (b, 0)].into_iter().zip(trims) {
+                if let Some(trim) = trim {
+                    self.end(face, end, trim);
+                    self.sheets[face].divides[end] = Some(divide);
+                }
             }
         }
         let outer = |face: usize, at_end: bool| {
@@ -470,6 +480,46 @@ impl<'a> Plan<'a> {
         }
     }
 
+    /// The ends of every bend between its tangent lines, where a neighbour's bend is to be kept clear of.
+    fn end_bends(&mut self) {
+        let mut all = Vec::new();
+        let folding = self.tree.folded();
+        for (i, bend) in self.tree.bends.iter().enumerate() {
+            let sheet = &self.sheets[bend.child];
+            for end in 0..2 {
+                let Some(divide) = sheet.divides[end] else { continue };
+                let inner = |a: f64, b: f64| if end == 0 { a.max(b) } else { a.min(b) };
+                let x_of = |p: Point| (p - sheet.frame.origin).dot(sheet.frame.along);
+                let (first, last) = (x_of(bend.parent_line[end]), x_of(bend.child_line[end]));
+                let is_cut_back = sheet.flange.is_some_and(|flange| flange.cut_back[end] > Length::ZERO);
+                let mut points = Vec::new();
+                for k in 1..STEPS_OF_END {
+                    let share = f64::from(k) / f64::from(STEPS_OF_END);
+                    let depth = bend.allowance() * share;
+                    let at = |x: f64| bend.parent_line[end] + sheet.frame.along * (x - first) + bend.toward * depth;
+                    let reaches = [0.0, self.tree.thickness].map(|z| {
+                        let (from, to) = (folding.in_bend(i, at(0.0), z), folding.in_bend(i, at(1.0), z));
+                        // The first of the two ends at its end, the second at its start.
+                        divide.reach(from, minus(to, from), end == 0)
+                    });
+                    let [Some(one), Some(two)] = reaches else { continue };
+                    let mut x = inner(one, two);
+                    if divide.holds(end == 0) {
+                        x = inner(x, last);
+                    }
+                    if is_cut_back {
+                        x = inner(x, first + (last - first) * share);
+                    }
+                    points.push(at(x));
+                }
+                all.push((i, end, points));
+            }
+        }
+        for (bend, end, points) in all {
+            self.tree.bends[bend].ends[end] = points;
+        }
+    }
+
     fn no_room(&mut self, face: usize) {
         let name = self.tree.faces[face].name.clone();
         let place = self.sheets[face].flange.map_or_else(|| self.part.place.clone(), |flange| flange.place.clone());
@@ -506,8 +556,13 @@ impl<'a> Plan<'a> {
                 before.tangent_at(1.0).cross(after.tangent_at(0.0)) > 1e-9
             };
             let (first, last) = (side.children[0], side.children[side.children.len() - 1]);
-            let free_start = straight(i + count - 1) && turns_in(i) && first.1 < SAME_POINT;
-            let free_end = straight(i + 1) && turns_in(i + 1) && side.segment.length() - last.2 < SAME_POINT;
+            // Beside a corner nearer than a relief is wide the bend takes it all.
+            let beside = |child: usize| {
+                let relief = self.sheets[child].flange.map_or(Relief::Auto, |flange| flange.relief);
+                width_of(relief, self.tree.thickness)
+            };
+            let free_start = straight(i + count - 1) && turns_in(i) && first.1 <= beside(first.0);
+            let free_end = straight(i + 1) && turns_in(i + 1) && side.segment.length() - last.2 <= beside(last.0);
             let ends = FlangedSide {
                 side,
                 meets_start: free_start || self.corner_of(face, i).is_some(),

@@ -1,7 +1,7 @@
 //! A sheet cut into triangles in the flat, so that every triangle lies in one face or in one narrow strip of a bend; folded, it is the part's
 //! solid of real thickness.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use spade::handles::FixedVertexHandle;
 use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
@@ -48,8 +48,7 @@ impl SheetMesh {
         for bend in &tree.bends {
             let strips = strips_of(bend.angle.abs(), bend.inside_radius + tree.thickness);
             for k in 0..=strips {
-                let share = f64::from(k) / f64::from(strips);
-                let [from, to] = [0, 1].map(|i| bend.parent_line[i].lerp(bend.child_line[i], share));
+                let [from, to] = bend.width_at(bend.allowance() * f64::from(k) / f64::from(strips));
                 net.add_line(from, to);
             }
         }
@@ -264,7 +263,7 @@ impl Net {
                 inside != crosses
             })
         };
-        let mut known: std::collections::BTreeSet<[usize; 2]> = rim.iter().map(|[a, b]| [*a.min(b), *a.max(b)]).collect();
+        let mut known: BTreeSet<[usize; 2]> = rim.iter().map(|[a, b]| [*a.min(b), *a.max(b)]).collect();
         let mut edges: Vec<[usize; 2]> = rim.clone();
         for [a, b] in pieces {
             let middle = self.points[a].midpoint(self.points[b]);
@@ -284,11 +283,30 @@ impl Net {
         if is_crossing || !edges.iter().all(is_edge) {
             return None;
         }
-        let triangles: Vec<[usize; 3]> = mesh
-            .inner_faces()
-            .map(|face| face.vertices().map(|vertex| vertex.fix().index()))
-            .filter(|corners| inside(centre(corners.map(|i| self.points[i]))))
-            .collect();
+        let all: Vec<[usize; 3]> =
+            mesh.inner_faces().map(|face| face.vertices().map(|vertex| vertex.fix().index())).collect();
+        let triangles = left_of_rim(&all, &rim);
         (!triangles.is_empty()).then_some((self.points, triangles, rim))
     }
+}
+
+/// The triangles on the left of the rim, and all that are joined to them by other edges than the rim's. This asks for no place of any
+/// point, so that slivers between points in one line go where they belong.
+fn left_of_rim(triangles: &[[usize; 3]], rim: &[[usize; 2]]) -> Vec<[usize; 3]> {
+    let edges = |t: usize| {
+        let [a, b, c] = triangles[t];
+        [[a, b], [b, c], [c, a]]
+    };
+    let by_edge: BTreeMap<[usize; 2], usize> =
+        (0..triangles.len()).flat_map(|t| edges(t).map(|edge| (edge, t))).collect();
+    let fence: BTreeSet<[usize; 2]> = rim.iter().copied().collect();
+    let mut is_inside = vec![false; triangles.len()];
+    let mut open: Vec<usize> = rim.iter().filter_map(|edge| by_edge.get(edge).copied()).collect();
+    while let Some(t) = open.pop() {
+        if std::mem::replace(&mut is_inside[t], true) {
+            continue;
+        }
+        open.extend(edges(t).iter().filter(|edge| !fence.contains(*edge)).filter_map(|[a, b]| by_edge.get(&[*b, *a])));
+    }
+    triangles.iter().zip(is_inside).filter_map(|(corners, inside)| inside.then_some(*corners)).collect()
 }

@@ -52,7 +52,7 @@ struct Corner {
 fn corner(yaml: &str, faces: [&str; 2], until: f64) -> Corner {
     let made = made(yaml);
     let tree = made.flat.tree.as_ref().expect("a tree");
-    let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings).expect("a mesh");
+    let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings).unwrap_or_else(|| panic!("a mesh {yaml}"));
     let folding = tree.folded();
     let surface = mesh.surface(&folding);
     let index = |name: &str| tree.faces.iter().position(|face| face.name == name).expect("a face of that name");
@@ -119,7 +119,8 @@ fn gap_is_as_asked_all_along_the_corner() {
                 } else {
                     let half = measured.along_the_end.len() / 2;
                     let stopped = if joints[0] == "edge" { &measured.along_the_end[..half] } else { &measured.along_the_end[half..] };
-                    for distance in stopped {
+                    // The bend of the one that runs on ends at the corner: from one thickness above its tangent line on it stands behind the other.
+                    for distance in &stopped[2..] {
                         assert_near(&what, *distance, gap, 0.05);
                     }
                 }
@@ -162,7 +163,7 @@ fn returns_are_mitred_and_stop_at_walls() {
             made.findings.iter().filter(|f| f.problem.code.text() == "collision").map(|f| f.problem.message.as_str()).collect();
         assert_eq!(hits, Vec::<&str>::new());
         let tree = made.flat.tree.as_ref().expect("a tree");
-        let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings).expect("a mesh");
+        let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings).unwrap_or_else(|| panic!("a mesh {yaml}"));
         let surface = mesh.surface(&tree.folded());
         let of = |name: &str| -> Vec<SpaceTriangle> {
             let face = tree.faces.iter().position(|face| face.name == name).expect("a face");
