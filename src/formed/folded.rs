@@ -24,6 +24,7 @@ pub fn folded_tree(part: &Part, folded: &Folded) -> Checked<FoldTree> {
         tree: FoldTree { thickness: part.thickness.mm(), faces: Vec::new(), bends: Vec::new(), reliefs: Vec::new() },
         sheets: Vec::new(),
         problems: Vec::new(),
+        panel_place: folded.place.clone(),
     };
     plan.add_panel(folded);
     if plan.problems.is_empty() {
@@ -110,6 +111,21 @@ struct Plan<'a> {
     tree: FoldTree,
     sheets: Vec<Sheet<'a>>,
     problems: Vec<Problem>,
+    panel_place: Place,
+}
+
+/// Why a side has no end.
+enum NoEnd {
+    /// The relief of a bend stops short of its tangent line by so much, mm.
+    ReliefShort(Short),
+    /// This bend runs to a corner that turns away from the metal.
+    InsideCorner(usize),
+}
+
+impl From<Short> for NoEnd {
+    fn from(short: Short) -> Self {
+        Self::ReliefShort(short)
+    }
 }
 
 impl<'a> Plan<'a> {
@@ -342,8 +358,15 @@ impl<'a> Plan<'a> {
         let step = in2 - in1;
         let (s, r) = (step.cross(t2) / sine, step.cross(t1) / sine);
         let meet = two.from() + in1 + t1 * s;
-        // From the corner back along the first side, and on along the second.
-        (a_gone <= -s + SAME_POINT && b_gone <= r + SAME_POINT).then_some(Corner { bends: [a, b], ways: [t1, t2], mould: two.from(), meet })
+        // From the corner back along the first side, and on along the second; what is left before that must be wider than a relief.
+        let slack = |bend: usize| self.relief_width(self.tree.bends[bend].child);
+        (a_gone <= -s + slack(a) && b_gone <= r + slack(b)).then_some(Corner { bends: [a, b], ways: [t1, t2], mould: two.from(), meet })
+    }
+
+    /// Width of the relief beside an end of a flange's bend, mm.
+    fn relief_width(&self, face: usize) -> f64 {
+        let relief = self.sheets[face].flange.map_or(Relief::Auto, |flange| flange.relief);
+        width_of(relief, self.tree.thickness)
     }
 
     /// Ends the flanges that meet at corners of a face where their joints ask, and those that stand on them.
@@ -451,8 +474,15 @@ impl<'a> Plan<'a> {
                     self.tree.reliefs.extend(reliefs);
                     stretches
                 }
-                Err(short) => {
+                Err(NoEnd::ReliefShort(short)) => {
                     self.relief_too_short(short);
+                    continue;
+                }
+                Err(NoEnd::InsideCorner(bend)) => {
+                    let place = self.tree.bends[bend].place.clone();
+                    let message = "this flange runs into an inside corner, where its bend cannot end".to_owned();
+                    let help = "cut it back there by more than a relief is wide, and its neighbour by its height";
+                    self.refuse(Code::NoRoom, &place, message, help);
                     continue;
                 }
             };
@@ -522,13 +552,13 @@ impl<'a> Plan<'a> {
 
     fn no_room(&mut self, face: usize) {
         let name = self.tree.faces[face].name.clone();
-        let place = self.sheets[face].flange.map_or_else(|| self.part.place.clone(), |flange| flange.place.clone());
+        let place = self.sheets[face].flange.map_or_else(|| self.panel_place.clone(), |flange| flange.place.clone());
         let message = format!("the bends around the face `{name}` take more metal than it has");
         self.refuse(Code::NoRoom, &place, message, "make it larger, its flanges narrower, or the radii smaller");
     }
 
     /// The sides of a face as they end at tangent lines and beside flanges, and the reliefs there.
-    fn stretches(&self, face: usize) -> Result<(Vec<Stretch>, Vec<ReliefCut>), Short> {
+    fn stretches(&self, face: usize) -> Result<(Vec<Stretch>, Vec<ReliefCut>), NoEnd> {
         let sheet = &self.sheets[face];
         let count = sheet.sides.len();
         let (mut all, mut reliefs) = (Vec::new(), Vec::new());
@@ -557,12 +587,15 @@ impl<'a> Plan<'a> {
             };
             let (first, last) = (side.children[0], side.children[side.children.len() - 1]);
             // Beside a corner nearer than a relief is wide the bend takes it all.
-            let beside = |child: usize| {
-                let relief = self.sheets[child].flange.map_or(Relief::Auto, |flange| flange.relief);
-                width_of(relief, self.tree.thickness)
-            };
-            let free_start = straight(i + count - 1) && turns_in(i) && first.1 <= beside(first.0);
-            let free_end = straight(i + 1) && turns_in(i + 1) && side.segment.length() - last.2 <= beside(last.0);
+            let free_start = straight(i + count - 1) && turns_in(i) && first.1 <= self.relief_width(first.0);
+            let free_end =
+                straight(i + 1) && turns_in(i + 1) && side.segment.length() - last.2 <= self.relief_width(last.0);
+            let gone = side.segment.length() - last.2;
+            for (k, child, gone) in [(i, first.0, first.1), (i + 1, last.0, gone)] {
+                if straight(k + count - 1) && straight(k) && !turns_in(k) && gone <= self.relief_width(child) {
+                    return Err(NoEnd::InsideCorner(self.tree.faces[child].bend.unwrap_or(0)));
+                }
+            }
             let ends = FlangedSide {
                 side,
                 meets_start: free_start || self.corner_of(face, i).is_some(),
@@ -576,7 +609,7 @@ impl<'a> Plan<'a> {
     }
 
     /// A side with flanges: tangent lines, and between and beside them the edge itself with reliefs.
-    fn flanged_side(&self, ends: &FlangedSide, all: &mut Vec<Stretch>, reliefs: &mut Vec<ReliefCut>) -> Result<(), Short> {
+    fn flanged_side(&self, ends: &FlangedSide, all: &mut Vec<Stretch>, reliefs: &mut Vec<ReliefCut>) -> Result<(), NoEnd> {
         let side = ends.side;
         let (from, along) = (side.segment.from(), side.segment.tangent_at(0.0));
         let inward = left_of(along);
@@ -597,11 +630,11 @@ impl<'a> Plan<'a> {
                 // Beside a round the cut goes on into it.
                 let room = match k.checked_sub(1) {
                     Some(before) => (start - side.children[before].2) / 2.0,
-                    None if ends.straight_before => start,
+                    None if ends.straight_before || start > self.relief_width(*child) => start,
                     None => f64::INFINITY,
                 };
                 let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| at(start - away, depth))?;
-                if k == 0 && ends.straight_before {
+                if k == 0 && room.is_finite() {
                     push(Segment::Line { from: at(0.0, 0.0), to: at(start - cut.width, 0.0) }, None);
                 }
                 cut.pieces.into_iter().for_each(|piece| push(piece, None));
@@ -611,7 +644,7 @@ impl<'a> Plan<'a> {
             if k + 1 < count || !ends.meets_end {
                 let room = match side.children.get(k + 1) {
                     Some(next) => (next.1 - end) / 2.0,
-                    None if ends.straight_after => length - end,
+                    None if ends.straight_after || length - end > self.relief_width(*child) => length - end,
                     None => f64::INFINITY,
                 };
                 let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| at(end + away, depth))?;
@@ -619,11 +652,10 @@ impl<'a> Plan<'a> {
                 reliefs.push(cut.relief);
                 match side.children.get(k + 1) {
                     Some(next) => {
-                        let relief = self.sheets[next.0].flange.map_or(Relief::Auto, |flange| flange.relief);
-                        let gone = width_of(relief, self.tree.thickness).min(room);
+                        let gone = self.relief_width(next.0).min(room);
                         push(Segment::Line { from: at(end + cut.width, 0.0), to: at(next.1 - gone, 0.0) }, None);
                     }
-                    None if ends.straight_after => {
+                    None if room.is_finite() => {
                         push(Segment::Line { from: at(end + cut.width, 0.0), to: at(length, 0.0) }, None);
                     }
                     None => {}
