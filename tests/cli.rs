@@ -21,6 +21,7 @@ impl Shop {
             ("plate", "gusset.yaml"),
             ("half_shell", "rail-half.yaml"),
             ("bent", "bracket.yaml"),
+            ("folded", "tray.yaml"),
             ("job", "job.yaml"),
             ("shop", "shop.yaml"),
         ] {

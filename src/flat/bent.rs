@@ -66,7 +66,9 @@ fn overlapping(tree: &FoldTree) -> Option<(&str, &str, &Place)> {
         })
     };
     let pairs = (0..tree.faces.len()).flat_map(|b| (0..b).map(move |a| (a, b)));
-    let (a, b) = pairs.into_iter().find(|(a, b)| meets(*a, *b))?;
+    // A face and what is bent up from it touch everywhere along their bend.
+    let carries = |a: usize, b: usize| tree.faces[b].bend.is_some_and(|bend| tree.bends[bend].parent == a);
+    let (a, b) = pairs.into_iter().find(|(a, b)| !carries(*a, *b) && meets(*a, *b))?;
     Some((&tree.faces[a].name, &tree.faces[b].name, &tree.bends[tree.faces[b].bend?].place))
 }
 

@@ -119,21 +119,23 @@ pub(super) struct Divide {
     normal: Space,
     /// How far the metal of either stays from it, mm.
     clear: f64,
-    /// Whether the second one's bend also stops where its face does, because the first one runs on over its edge.
-    holds: [bool; 2],
+    /// For the one that stops short of the other: a point and the normal, toward it, of the skin that it keeps twice as far from.
+    skins: [Option<(Space, Space)>; 2],
 }
 
 impl Divide {
-    /// Where metal that runs along `along` from `point` on comes within the clearance, mm along it; of the second neighbour when `second`.
-    pub(super) fn reach(&self, point: Space, along: Space, second: bool) -> Option<f64> {
-        let normal = if second { times(self.normal, -1.0) } else { self.normal };
-        let climb = dot(normal, along);
-        (climb.abs() > 1e-6).then(|| (self.clear - dot(normal, minus(point, self.point))) / climb)
-    }
-
-    /// Whether the bend of that neighbour stops where its face does.
-    pub(super) fn holds(&self, second: bool) -> bool {
-        self.holds[usize::from(second)]
+    /// Where metal that runs along the unit vector `along` into a neighbour from `point` on is clear of the other, mm along it; of the second
+    /// neighbour when `second`. None where it never is.
+    pub(super) fn clear_from(&self, point: Space, along: Space, second: bool) -> Option<f64> {
+        let from = |on: Space, normal: Space, clear: f64| {
+            let climb = dot(normal, along);
+            (climb > 1e-6).then(|| (clear - dot(normal, minus(point, on))) / climb)
+        };
+        let divided = from(self.point, times(self.normal, if second { -1.0 } else { 1.0 }), self.clear)?;
+        match self.skins[usize::from(second)] {
+            Some((on, normal)) => Some(divided.max(from(on, normal, 2.0 * self.clear)?)),
+            None => Some(divided),
+        }
     }
 }
 
@@ -191,8 +193,13 @@ pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usi
     }
     let between = minus(into_a, into_b);
     let normal = times(between, 1.0 / length(between).max(f64::MIN_POSITIVE));
-    let holds = [over.is_some_and(|(first, _)| !first), over.is_some_and(|(first, _)| first)];
-    Some(Meeting { trims, divide: Divide { point, normal, clear: gap / 2.0, holds } })
+    let inward = if upper { 1.0 } else { -1.0 };
+    let skins = match over {
+        None => [None; 2],
+        Some((true, _)) => [None, Some((p, times(pa.normal, inward)))],
+        Some((false, _)) => [Some((q, times(pb.normal, inward))), None],
+    };
+    Some(Meeting { trims, divide: Divide { point, normal, clear: gap / 2.0, skins } })
 }
 
 /// Which of two neighbours runs on over the other's edge, and how: the first one where both ask for it, as round a tray.

@@ -9,7 +9,7 @@ use super::fold_tree::{Face, FaceBend, FoldTree, ReliefCut};
 use super::hem::hem_fold;
 use super::relief::{Short, at_corner, beside_end, width_of};
 use crate::geom::space::minus;
-use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Side, Vec2, fit_arcs, left_of, offset_sides, self_crossing};
+use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, left_of, offset_sides, self_crossing};
 use crate::part::{FLANGE_EDGES, Flange, Folded, Hem, LegDims, Part, Relief};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::shop::bend_rule::DevelopedBend;
@@ -523,30 +523,43 @@ impl<'a> Plan<'a> {
                 let (first, last) = (x_of(bend.parent_line[end]), x_of(bend.child_line[end]));
                 let is_cut_back = sheet.flange.is_some_and(|flange| flange.cut_back[end] > Length::ZERO);
                 let mut points = Vec::new();
-                for k in 1..STEPS_OF_END {
+                let mut step = None;
+                for k in 1..=STEPS_OF_END {
                     let share = f64::from(k) / f64::from(STEPS_OF_END);
                     let depth = bend.allowance() * share;
                     let at = |x: f64| bend.parent_line[end] + sheet.frame.along * (x - first) + bend.toward * depth;
+                    // The first of the two ends at its end, the second at its start; both are cleared by going into them.
+                    let into = if end == 0 { 1.0 } else { -1.0 };
                     let reaches = [0.0, self.tree.thickness].map(|z| {
-                        let (from, to) = (folding.in_bend(i, at(0.0), z), folding.in_bend(i, at(1.0), z));
-                        // The first of the two ends at its end, the second at its start.
-                        divide.reach(from, minus(to, from), end == 0)
+                        let (from, to) = (folding.in_bend(i, at(0.0), z), folding.in_bend(i, at(into), z));
+                        divide.clear_from(from, minus(to, from), end == 0).map(|along| along * into)
                     });
                     let [Some(one), Some(two)] = reaches else { continue };
                     let mut x = inner(one, two);
-                    if divide.holds(end == 0) {
-                        x = inner(x, last);
-                    }
                     if is_cut_back {
                         x = inner(x, first + (last - first) * share);
                     }
-                    points.push(at(x));
+                    if k < STEPS_OF_END {
+                        points.push(at(x));
+                    } else if (inner(x, last) - last).abs() > SAME_POINT {
+                        // The face runs on farther than its bend may.
+                        step = Some(at(x));
+                    }
                 }
-                all.push((i, end, points));
+                all.push((i, end, points, step));
             }
         }
-        for (bend, end, points) in all {
+        for (bend, end, points, step) in all {
             self.tree.bends[bend].ends[end] = points;
+            if let Some(step) = step {
+                let child = self.tree.bends[bend].child;
+                let corner = std::mem::replace(&mut self.tree.bends[bend].child_line[end], step);
+                let vertices = &mut self.tree.faces[child].outline.vertices;
+                // On its own face the tangent line is walked from its second end to its first.
+                if let Some(at) = vertices.iter().position(|v| v.point.distance(corner) < SAME_POINT) {
+                    vertices.insert(at + end, Vertex { point: step, bulge: 0.0 });
+                }
+            }
         }
     }
 
