@@ -293,7 +293,7 @@ fn dxf_version_and_unit_are_as_asked_for() {
 #[test]
 fn starters_are_accepted_by_every_command_that_takes_them() {
     let shop = Shop::new();
-    for file in ["gusset.yaml", "bracket.yaml", "rail-half.yaml"] {
+    for file in ["gusset.yaml", "bracket.yaml", "tray.yaml", "rail-half.yaml"] {
         for command in ["flat", "check"] {
             let run = shop.run(&[command, file, "--shop", "shop.yaml"]);
             assert_eq!(run.status.code(), Some(0), "{command} {file}: {}{}", out(&run), err(&run));
@@ -368,6 +368,7 @@ fn starters_fit_the_schema_and_slips_do_not() {
     for (file, of) in [
         ("gusset.yaml", "part"),
         ("bracket.yaml", "part"),
+        ("tray.yaml", "part"),
         ("rail-half.yaml", "part"),
         ("job.yaml", "job"),
         ("shop.yaml", "shop"),

@@ -146,8 +146,10 @@ fn hems(part: &Part, flanges: &[Flange], findings: &mut Vec<Finding>) {
             let least = least_return(hem, part.thickness);
             let ok = hem.return_length >= least;
             let shown = part.unit.show(hem.return_length);
-            let message = if ok { format!("hem: return {shown}") } else { format!("a hem with a return of {shown} is hard to fold") };
-            let help = if ok { String::new() } else { format!("make it {} at least, or trim it after folding", part.unit.show(least)) };
+            let message =
+                if ok { format!("hem: return {shown}") } else { format!("a hem with a return of {shown} is hard to fold") };
+            let help =
+                if ok { String::new() } else { format!("make it {} at least, or trim it after folding", part.unit.show(least)) };
             if hem.kind == HemKind::Closed {
                 findings.push(closed_hem(part, hem));
             }

@@ -121,7 +121,8 @@ fn place_opening(part: &Part, opening: &crate::part::Opening, flat: &mut Flat) -
     }
     let clashes = |other: &Polyarc| {
         outline.bounds().overlaps(other.bounds())
-            && (outline.flatten(0.05).iter().any(|p| other.contains(*p)) || other.flatten(0.05).iter().any(|p| outline.contains(*p)))
+            && (outline.flatten(0.05).iter().any(|p| other.contains(*p))
+                || other.flatten(0.05).iter().any(|p| outline.contains(*p)))
     };
     if flat.openings.iter().any(clashes) {
         let help = "move one of them, or make one opening of the two";

@@ -63,10 +63,8 @@ struct Boxed {
 impl Boxed {
     fn of<'a>(points: impl Iterator<Item = &'a Space>) -> Self {
         let empty = Self { low: [f64::INFINITY; 3], high: [f64::NEG_INFINITY; 3] };
-        points.fold(empty, |b, p| Self {
-            low: [0, 1, 2].map(|i| b.low[i].min(p[i])),
-            high: [0, 1, 2].map(|i| b.high[i].max(p[i])),
-        })
+        points
+            .fold(empty, |b, p| Self { low: [0, 1, 2].map(|i| b.low[i].min(p[i])), high: [0, 1, 2].map(|i| b.high[i].max(p[i])) })
     }
 
     fn meets(&self, other: &Self) -> bool {

@@ -188,7 +188,8 @@ impl FoldTree {
     /// The bends that carry face `i`, from the first face out.
     #[must_use]
     pub fn way_to(&self, face: usize) -> Vec<usize> {
-        let mut way: Vec<usize> = std::iter::successors(self.faces[face].bend, |bend| self.faces[self.bends[*bend].parent].bend).collect();
+        let mut way: Vec<usize> =
+            std::iter::successors(self.faces[face].bend, |bend| self.faces[self.bends[*bend].parent].bend).collect();
         way.reverse();
         way
     }
@@ -203,7 +204,10 @@ impl FoldTree {
             for segment in outline.segments() {
                 // A line walked both ways lies between two neighbours.
                 let shared = segments.iter().position(|other| {
-                    same(other.from(), segment.to()) && same(other.to(), segment.from()) && other.is_straight() && segment.is_straight()
+                    same(other.from(), segment.to())
+                        && same(other.to(), segment.from())
+                        && other.is_straight()
+                        && segment.is_straight()
                 });
                 if same(segment.from(), segment.to()) {
                     continue;

@@ -5,9 +5,10 @@
 
 use super::corner::{Corner, Divide, Meeting, Trim, meet_at_corner, short_of};
 use super::developed::{developed, reach};
-use super::fold_tree::{Face, FaceBend, FoldTree, ReliefCut};
+use super::face_edges::{NoEnd, joined};
+use super::fold_tree::{Face, FaceBend, FoldTree};
 use super::hem::hem_fold;
-use super::relief::{Short, at_corner, beside_end, width_of};
+use super::relief::{Short, at_corner, width_of};
 use crate::geom::space::minus;
 use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, left_of, offset_sides, self_crossing};
 use crate::part::{FLANGE_EDGES, Flange, Folded, Hem, LegDims, Part, Relief};
@@ -63,7 +64,7 @@ pub(super) struct Sheet<'a> {
     pub(super) flange: Option<&'a Flange>,
     pub(super) frame: Frame,
     /// Its mould outline in the flat, counter-clockwise.
-    sides: Vec<SheetSide>,
+    pub(super) sides: Vec<SheetSide>,
     /// From its base's mould line to its outer edge or mould line, mm.
     pub(super) height: f64,
     /// Where a flange's start and end lie.
@@ -73,20 +74,13 @@ pub(super) struct Sheet<'a> {
 }
 
 /// A side of a face's mould outline.
-struct SheetSide {
-    segment: Segment,
+pub(super) struct SheetSide {
+    pub(super) segment: Segment,
     edge: Option<usize>,
     /// The faces bent up from it: their index and the stretch of the side that they take, mm from its start.
-    children: Vec<(usize, f64, f64)>,
+    pub(super) children: Vec<(usize, f64, f64)>,
     /// Whether it is the mould line that the face itself is bent up from.
-    is_base: bool,
-}
-
-/// One stretch of a side as the face ends there.
-struct Stretch {
-    segment: Segment,
-    /// The child or, on the base side, the face's own bend.
-    bend: Option<usize>,
+    pub(super) is_base: bool,
 }
 
 /// Into how many pieces the end of a bend at a corner is cut: its curve bends by a few degrees at each.
@@ -105,27 +99,13 @@ struct NewBend<'b> {
     place: &'b Place,
 }
 
-struct Plan<'a> {
+pub(super) struct Plan<'a> {
     part: &'a Part,
     dims: LegDims,
-    tree: FoldTree,
-    sheets: Vec<Sheet<'a>>,
+    pub(super) tree: FoldTree,
+    pub(super) sheets: Vec<Sheet<'a>>,
     problems: Vec<Problem>,
     panel_place: Place,
-}
-
-/// Why a side has no end.
-enum NoEnd {
-    /// The relief of a bend stops short of its tangent line by so much, mm.
-    ReliefShort(Short),
-    /// This bend runs to a corner that turns away from the metal.
-    InsideCorner(usize),
-}
-
-impl From<Short> for NoEnd {
-    fn from(short: Short) -> Self {
-        Self::ReliefShort(short)
-    }
 }
 
 impl<'a> Plan<'a> {
@@ -136,9 +116,7 @@ impl<'a> Plan<'a> {
     /// How far the outside mould line lies beyond the line that the dims measure to, mm.
     fn mould_shift(&mut self, flange: &Flange) -> Option<(f64, DevelopedBend)> {
         match developed(self.part, flange.inside_radius, flange.angle, &flange.place) {
-            Ok((bend, developed)) => {
-                Some((developed.outside_setback.mm() - reach(self.dims, &bend, &developed), developed))
-            }
+            Ok((bend, developed)) => Some((developed.outside_setback.mm() - reach(self.dims, &bend, &developed), developed)),
             Err(problem) => {
                 self.problems.push(problem);
                 None
@@ -149,9 +127,8 @@ impl<'a> Plan<'a> {
     fn add_panel(&mut self, folded: &'a Folded) {
         let shifts: Vec<(usize, f64)> =
             folded.flanges.iter().filter_map(|flange| Some((flange.edge, self.mould_shift(flange)?.0))).collect();
-        let shift_of = |edge: Option<usize>| {
-            shifts.iter().filter(|(on, _)| Some(*on) == edge).map(|(_, shift)| *shift).fold(0.0, f64::max)
-        };
+        let shift_of =
+            |edge: Option<usize>| shifts.iter().filter(|(on, _)| Some(*on) == edge).map(|(_, shift)| *shift).fold(0.0, f64::max);
         let profile = &folded.profile.sides;
         let grown = if shifts.iter().any(|(_, shift)| *shift > 0.0) {
             offset_sides(profile, &|i| shift_of(profile.sides[i].edge))
@@ -171,7 +148,14 @@ impl<'a> Plan<'a> {
             })
         });
         let frame = Frame { origin: Point::ORIGIN, along: Vec2::new(1.0, 0.0), out: Vec2::new(0.0, 1.0) };
-        self.sheets.push(Sheet { flange: None, frame, sides: sides.collect(), height: 0.0, ends: [Trim::square(0.0); 2], divides: [None; 2] });
+        self.sheets.push(Sheet {
+            flange: None,
+            frame,
+            sides: sides.collect(),
+            height: 0.0,
+            ends: [Trim::square(0.0); 2],
+            divides: [None; 2],
+        });
         self.tree.faces.push(Face {
             name: "panel".to_owned(),
             outline: Polyarc::default(),
@@ -207,7 +191,12 @@ impl<'a> Plan<'a> {
         if let Some((other, ..)) = self.sheets[parent].sides[side].children.iter().find(overlaps) {
             let name = self.tree.faces[*other].name.clone();
             let message = format!("this flange overlaps the flange `{name}` on the same edge");
-            return self.refuse(Code::NoRoom, &flange.place, message, "cut both back so that each has its own stretch of the edge");
+            return self.refuse(
+                Code::NoRoom,
+                &flange.place,
+                message,
+                "cut both back so that each has its own stretch of the edge",
+            );
         }
         let outer_shift = flange
             .flanges
@@ -314,15 +303,21 @@ impl<'a> Plan<'a> {
                 unit.show(hem.return_length),
                 unit.show(Length::from_mm(round))
             );
-            return self.refuse(Code::NoRoom, &hem.place, message, "make the return longer: four thicknesses and the inside radius is usual");
+            return self.refuse(
+                Code::NoRoom,
+                &hem.place,
+                message,
+                "make the return longer: four thicknesses and the inside radius is usual",
+            );
         }
         let angle = fold.angle * flange.angle.radians().signum();
         let edge = self.sheets[parent].sides[OUTER].segment;
-        let bend = NewBend { angle, inside_radius: fold.inside_radius, developed: fold.developed, name: "hem", place: &hem.place };
+        let bend =
+            NewBend { angle, inside_radius: fold.inside_radius, developed: fold.developed, name: "hem", place: &hem.place };
         self.add_face(parent, OUTER, flange, (0.0, edge.length()), height, bend);
     }
 
-    fn setback(&self, bend: usize) -> f64 {
+    pub(super) fn setback(&self, bend: usize) -> f64 {
         self.tree.bends[bend].developed.outside_setback.mm()
     }
 
@@ -340,7 +335,7 @@ impl<'a> Plan<'a> {
 
     /// The bends on both sides of the corner at the start of side `next` of a face, where both reach it: where their tangent lines cross comes
     /// before either of them ends.
-    fn corner_of(&self, face: usize, next: usize) -> Option<Corner> {
+    pub(super) fn corner_of(&self, face: usize, next: usize) -> Option<Corner> {
         let sides = &self.sheets[face].sides;
         let before = (next + sides.len() - 1) % sides.len();
         let ((a, a_gone), (b, b_gone)) = (self.bend_at(face, before, true)?, self.bend_at(face, next, false)?);
@@ -360,11 +355,16 @@ impl<'a> Plan<'a> {
         let meet = two.from() + in1 + t1 * s;
         // From the corner back along the first side, and on along the second; what is left before that must be wider than a relief.
         let slack = |bend: usize| self.relief_width(self.tree.bends[bend].child);
-        (a_gone <= -s + slack(a) && b_gone <= r + slack(b)).then_some(Corner { bends: [a, b], ways: [t1, t2], mould: two.from(), meet })
+        (a_gone <= -s + slack(a) && b_gone <= r + slack(b)).then_some(Corner {
+            bends: [a, b],
+            ways: [t1, t2],
+            mould: two.from(),
+            meet,
+        })
     }
 
     /// Width of the relief beside an end of a flange's bend, mm.
-    fn relief_width(&self, face: usize) -> f64 {
+    pub(super) fn relief_width(&self, face: usize) -> f64 {
         let relief = self.sheets[face].flange.map_or(Relief::Auto, |flange| flange.relief);
         width_of(relief, self.tree.thickness)
     }
@@ -569,123 +569,6 @@ impl<'a> Plan<'a> {
         let message = format!("the bends around the face `{name}` take more metal than it has");
         self.refuse(Code::NoRoom, &place, message, "make it larger, its flanges narrower, or the radii smaller");
     }
-
-    /// The sides of a face as they end at tangent lines and beside flanges, and the reliefs there.
-    fn stretches(&self, face: usize) -> Result<(Vec<Stretch>, Vec<ReliefCut>), NoEnd> {
-        let sheet = &self.sheets[face];
-        let count = sheet.sides.len();
-        let (mut all, mut reliefs) = (Vec::new(), Vec::new());
-        for (i, side) in sheet.sides.iter().enumerate() {
-            if side.is_base {
-                let own = self.tree.faces[face].bend.unwrap_or(0);
-                let inset = left_of(side.segment.tangent_at(0.0)) * self.setback(own);
-                all.push(Stretch { segment: side.segment.moved(Affine::translate(inset)), bend: Some(own) });
-                continue;
-            }
-            if side.children.is_empty() {
-                // A flange's start and end lie where its corners put them.
-                let segment = match (sheet.flange, i) {
-                    (Some(_), 0) => sheet.ends[0].line(&sheet.frame, sheet.height),
-                    (Some(_), 2) => sheet.ends[1].line(&sheet.frame, sheet.height).reversed(),
-                    _ => side.segment,
-                };
-                all.push(Stretch { segment, bend: None });
-                continue;
-            }
-            // A bend that runs to a corner with a straight neighbour ends there; beside a round it ends inside the edge.
-            let straight = |k: usize| sheet.sides[k % count].segment.is_straight();
-            let turns_in = |k: usize| {
-                let (before, after) = (&sheet.sides[(k + count - 1) % count].segment, &sheet.sides[k % count].segment);
-                before.tangent_at(1.0).cross(after.tangent_at(0.0)) > 1e-9
-            };
-            let (first, last) = (side.children[0], side.children[side.children.len() - 1]);
-            // Beside a corner nearer than a relief is wide the bend takes it all.
-            let free_start = straight(i + count - 1) && turns_in(i) && first.1 <= self.relief_width(first.0);
-            let free_end =
-                straight(i + 1) && turns_in(i + 1) && side.segment.length() - last.2 <= self.relief_width(last.0);
-            let gone = side.segment.length() - last.2;
-            for (k, child, gone) in [(i, first.0, first.1), (i + 1, last.0, gone)] {
-                if straight(k + count - 1) && straight(k) && !turns_in(k) && gone <= self.relief_width(child) {
-                    return Err(NoEnd::InsideCorner(self.tree.faces[child].bend.unwrap_or(0)));
-                }
-            }
-            let ends = FlangedSide {
-                side,
-                meets_start: free_start || self.corner_of(face, i).is_some(),
-                meets_end: free_end || self.corner_of(face, (i + 1) % count).is_some(),
-                straight_before: straight(i + count - 1),
-                straight_after: straight(i + 1),
-            };
-            self.flanged_side(&ends, &mut all, &mut reliefs)?;
-        }
-        Ok((all, reliefs))
-    }
-
-    /// A side with flanges: tangent lines, and between and beside them the edge itself with reliefs.
-    fn flanged_side(&self, ends: &FlangedSide, all: &mut Vec<Stretch>, reliefs: &mut Vec<ReliefCut>) -> Result<(), NoEnd> {
-        let side = ends.side;
-        let (from, along) = (side.segment.from(), side.segment.tangent_at(0.0));
-        let inward = left_of(along);
-        let length = side.segment.length();
-        let at = |x: f64, depth: f64| from + along * x + inward * depth;
-        let count = side.children.len();
-        let mut push = |segment: Segment, bend: Option<usize>| {
-            if segment.from().distance(segment.to()) > 1e-9 {
-                all.push(Stretch { segment, bend });
-            }
-        };
-        for (k, (child, start, end)) in side.children.iter().enumerate() {
-            let (start, end) = (*start, *end);
-            let Some(bend) = self.tree.faces[*child].bend else { continue };
-            let relief = self.sheets[*child].flange.map_or(Relief::Auto, |flange| flange.relief);
-            let served = (bend, self.setback(bend));
-            if k > 0 || !ends.meets_start {
-                // Beside a round the cut goes on into it.
-                let room = match k.checked_sub(1) {
-                    Some(before) => (start - side.children[before].2) / 2.0,
-                    None if ends.straight_before || start > self.relief_width(*child) => start,
-                    None => f64::INFINITY,
-                };
-                let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| at(start - away, depth))?;
-                if k == 0 && room.is_finite() {
-                    push(Segment::Line { from: at(0.0, 0.0), to: at(start - cut.width, 0.0) }, None);
-                }
-                cut.pieces.into_iter().for_each(|piece| push(piece, None));
-                reliefs.push(cut.relief);
-            }
-            push(Segment::Line { from: at(start, served.1), to: at(end, served.1) }, Some(bend));
-            if k + 1 < count || !ends.meets_end {
-                let room = match side.children.get(k + 1) {
-                    Some(next) => (next.1 - end) / 2.0,
-                    None if ends.straight_after || length - end > self.relief_width(*child) => length - end,
-                    None => f64::INFINITY,
-                };
-                let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| at(end + away, depth))?;
-                cut.pieces.into_iter().rev().for_each(|piece| push(piece.reversed(), None));
-                reliefs.push(cut.relief);
-                match side.children.get(k + 1) {
-                    Some(next) => {
-                        let gone = self.relief_width(next.0).min(room);
-                        push(Segment::Line { from: at(end + cut.width, 0.0), to: at(next.1 - gone, 0.0) }, None);
-                    }
-                    None if room.is_finite() => {
-                        push(Segment::Line { from: at(end + cut.width, 0.0), to: at(length, 0.0) }, None);
-                    }
-                    None => {}
-                }
-            }
-        }
-        Ok(())
-    }
-}
-
-/// A side with flanges and how it meets its neighbours.
-struct FlangedSide<'a> {
-    side: &'a SheetSide,
-    meets_start: bool,
-    meets_end: bool,
-    straight_before: bool,
-    straight_after: bool,
 }
 
 /// The lines and arcs of a side.
@@ -705,67 +588,5 @@ fn lines_and_arcs(side: &Side) -> Vec<Segment> {
                 .collect()
         }
         other => vec![other],
-    }
-}
-
-/// The stretches with their ends where they meet: those that touch already stay, others run on to their crossing. None where two find none.
-fn joined(stretches: &[Stretch]) -> Option<Vec<Segment>> {
-    let count = stretches.len();
-    let mut segments: Vec<Segment> = stretches.iter().map(|stretch| stretch.segment).collect();
-    for i in 0..count {
-        let next = (i + 1) % count;
-        let (one, two) = (segments[i], segments[next]);
-        if one.to().distance(two.from()) < SAME_POINT {
-            segments[i].end_at(two.from());
-            continue;
-        }
-        let at = crossing(&stretches[i].segment, &stretches[next].segment)?;
-        segments[i] = with_end(&segments[i], at);
-        segments[next] = with_end(&segments[next].reversed(), at).reversed();
-    }
-    // One that runs backward was used up by its neighbours.
-    let forward = |(segment, stretch): (&Segment, &Stretch)| {
-        !segment.is_straight() || (segment.to() - segment.from()).dot(stretch.segment.tangent_at(0.5)) > 0.0
-    };
-    segments.iter().zip(stretches).all(forward).then_some(segments)
-}
-
-/// Where two segments cross, lines run on as need be; of an arc's two crossings the one nearer to its end.
-fn crossing(one: &Segment, two: &Segment) -> Option<Point> {
-    match (one, two) {
-        (Segment::Line { .. }, Segment::Line { .. }) => {
-            let (t1, t2) = (one.tangent_at(1.0), two.tangent_at(0.0));
-            let sine = t1.cross(t2);
-            (sine.abs() > 1e-9).then(|| one.to() + t1 * ((two.from() - one.to()).cross(t2) / sine))
-        }
-        (Segment::Arc { .. }, Segment::Line { .. }) => arc_and_line(&one.reversed(), two),
-        (Segment::Line { .. }, Segment::Arc { .. }) => arc_and_line(two, one),
-        _ => None,
-    }
-}
-
-/// The crossing of an arc with a line run on, nearest to the arc's start.
-fn arc_and_line(arc: &Segment, line: &Segment) -> Option<Point> {
-    let way = line.tangent_at(0.0);
-    let side = |u: f64| way.cross(arc.point_at(u) - line.from());
-    let (mut low, mut high) = (0.0, (1..=32).map(|i| f64::from(i) / 32.0).find(|u| side(*u) * side(0.0) <= 0.0)?);
-    for _ in 0..60 {
-        let middle = f64::midpoint(low, high);
-        if side(middle) * side(0.0) > 0.0 { low = middle } else { high = middle }
-    }
-    Some(arc.point_at(high))
-}
-
-/// The segment with another end on its own line or arc.
-fn with_end(segment: &Segment, at: Point) -> Segment {
-    match *segment {
-        Segment::Line { from, .. } => Segment::Line { from, to: at },
-        Segment::Arc { from, to, bulge } => {
-            // Angles over chords are as the sines of half the angles at the centre.
-            let whole = 2.0 * bulge.atan();
-            let share = (at.distance(from) / to.distance(from) * whole.sin()).asin();
-            Segment::Arc { from, to: at, bulge: (share / 2.0).tan() }
-        }
-        curve @ Segment::Curve(_) => curve,
     }
 }

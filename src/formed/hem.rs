@@ -32,9 +32,8 @@ pub(super) fn hem_fold(part: &Part, hem: &Hem) -> Result<(HemFold, f64), Problem
     let round = inside_radius + thickness;
     let straight = (hem.return_length - round).mm();
     let angle = match hem.kind {
-        HemKind::Closed | HemKind::Open => PI,
         HemKind::Teardrop if straight > 0.0 => PI + 2.0 * (inside_radius.mm() / straight).atan(),
-        HemKind::Teardrop => PI,
+        _ => PI,
     };
     if hem.kind == HemKind::Teardrop && angle > 1.5 * PI {
         let message = "this return is too short to come round to the flange again".to_owned();
@@ -43,7 +42,9 @@ pub(super) fn hem_fold(part: &Part, hem: &Hem) -> Result<(HemFold, f64), Problem
     let half_turn = StraightBend::new(inside_radius, thickness, Angle::from_radians(PI))
         .map_err(|e| refuse(e.to_string(), "give a gap of zero or more"))?;
     let (k_factor, allowance, basis) = match hem.kind {
-        HemKind::Closed => (CLOSED_K, half_turn.allowance_at(CLOSED_K), "hem folded shut: outside lengths less 0.43 T".to_owned()),
+        HemKind::Closed => {
+            (CLOSED_K, half_turn.allowance_at(CLOSED_K), "hem folded shut: outside lengths less 0.43 T".to_owned())
+        }
         _ => {
             let no_strip = "measure a strip of this sheet and radius, or choose another bend_allowance";
             let ruled = part.bend_rule.k_factor(&half_turn).map_err(|e| refuse(e.to_string(), no_strip))?;

@@ -4,6 +4,7 @@ mod bent;
 mod collision;
 mod corner;
 mod developed;
+mod face_edges;
 mod fold_tree;
 mod folded;
 mod hem;

@@ -275,16 +275,17 @@ impl Net {
         let snapped = |x: f64| if x.abs() < 1e-12 { 0.0 } else { x };
         let points: Vec<Point2<f64>> = self.points.iter().map(|p| Point2::new(snapped(p.x), snapped(p.y))).collect();
         let mut is_crossing = false;
-        let mesh = ConstrainedDelaunayTriangulation::<Point2<f64>>::try_bulk_load_cdt(points, edges.clone(), |_| is_crossing = true).ok()?;
+        let mesh =
+            ConstrainedDelaunayTriangulation::<Point2<f64>>::try_bulk_load_cdt(points, edges.clone(), |_| is_crossing = true)
+                .ok()?;
         let is_edge = |[a, b]: &[usize; 2]| {
             let [a, b] = [a, b].map(|i| FixedVertexHandle::from_index(*i));
-            mesh.get_edge_from_neighbors(a, b).is_some_and(|edge| edge.is_constraint_edge())
+            mesh.get_edge_from_neighbors(a, b).is_some_and(|edge| mesh.is_constraint_edge(edge.fix().as_undirected()))
         };
         if is_crossing || !edges.iter().all(is_edge) {
             return None;
         }
-        let all: Vec<[usize; 3]> =
-            mesh.inner_faces().map(|face| face.vertices().map(|vertex| vertex.fix().index())).collect();
+        let all: Vec<[usize; 3]> = mesh.inner_faces().map(|face| face.vertices().map(|vertex| vertex.fix().index())).collect();
         let triangles = left_of_rim(&all, &rim);
         (!triangles.is_empty()).then_some((self.points, triangles, rim))
     }
@@ -297,8 +298,7 @@ fn left_of_rim(triangles: &[[usize; 3]], rim: &[[usize; 2]]) -> Vec<[usize; 3]> 
         let [a, b, c] = triangles[t];
         [[a, b], [b, c], [c, a]]
     };
-    let by_edge: BTreeMap<[usize; 2], usize> =
-        (0..triangles.len()).flat_map(|t| edges(t).map(|edge| (edge, t))).collect();
+    let by_edge: BTreeMap<[usize; 2], usize> = (0..triangles.len()).flat_map(|t| edges(t).map(|edge| (edge, t))).collect();
     let fence: BTreeSet<[usize; 2]> = rim.iter().copied().collect();
     let mut is_inside = vec![false; triangles.len()];
     let mut open: Vec<usize> = rim.iter().filter_map(|edge| by_edge.get(edge).copied()).collect();

@@ -2,7 +2,9 @@
 
 use cavalier_contours::core::Control;
 use cavalier_contours::core::math::Vector2;
-use cavalier_contours::polyline::{BooleanOp, PlineIntersect, PlineOffsetOptions, PlineSource, PlineSourceMut, PlineVertex, Polyline};
+use cavalier_contours::polyline::{
+    BooleanOp, PlineIntersect, PlineOffsetOptions, PlineSource, PlineSourceMut, PlineVertex, Polyline,
+};
 use kurbo::Point;
 
 use super::{Polyarc, Vertex};

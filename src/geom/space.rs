@@ -63,9 +63,7 @@ impl Pose {
     pub fn turn(point: Space, axis: Space, angle: f64) -> Self {
         let (sin, cos) = angle.sin_cos();
         // Rodrigues: v cos + (axis x v) sin + axis (axis . v)(1 - cos).
-        let turned = |v: Space| {
-            plus(plus(times(v, cos), times(cross(axis, v), sin)), times(axis, dot(axis, v) * (1.0 - cos)))
-        };
+        let turned = |v: Space| plus(plus(times(v, cos), times(cross(axis, v), sin)), times(axis, dot(axis, v) * (1.0 - cos)));
         let axes = Self::STILL.axes.map(turned);
         Self { axes, origin: minus(point, turned(point)) }
     }

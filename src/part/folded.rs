@@ -211,7 +211,13 @@ struct Common<'a> {
     files: &'a dyn FileReader,
 }
 
-pub(super) fn folded(reader: &mut Reader, text: &FoldedText, at: &At, thickness: Length, files: &dyn FileReader) -> Option<Folded> {
+pub(super) fn folded(
+    reader: &mut Reader,
+    text: &FoldedText,
+    at: &At,
+    thickness: Length,
+    files: &dyn FileReader,
+) -> Option<Folded> {
     let dims = leg_dims(reader, text.dims.as_ref(), at, "the profile is taken to the outer faces, heights to the mould lines");
     // A radius that cannot be read is an error already; the thickness stands in for it.
     let radius = text.radius.as_ref().map(|r| reader.length(r, &at.key("radius"), Allowed::Positive).unwrap_or(thickness));
@@ -259,13 +265,7 @@ fn note_defaults(reader: &mut Reader, flanges: &[FlangeText], no_radius: bool, t
 /// The corner gap where none is given.
 const DEFAULT_GAP: Length = Length::from_mm(0.5);
 
-fn flanges(
-    reader: &mut Reader,
-    texts: Option<&[FlangeText]>,
-    at: &At,
-    edges: Option<&[String]>,
-    common: &Common,
-) -> Vec<Flange> {
+fn flanges(reader: &mut Reader, texts: Option<&[FlangeText]>, at: &At, edges: Option<&[String]>, common: &Common) -> Vec<Flange> {
     let mut all = Vec::new();
     for (i, text) in texts.unwrap_or_default().iter().enumerate() {
         all.extend(flange(reader, text, &at.item(i), edges, common));
@@ -362,9 +362,12 @@ fn relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At) -> Op
             let depth = reader.length(&sizes[1], &at.item(1), Allowed::Positive);
             Some(Relief::Notch(width?, depth?))
         }
-        Some(WordOr::Keys(_)) => {
-            reader.refuse(at, Code::Choice, "a relief has one shape", "give one of `hole`, `slot` and `notch`, or auto, none, slit")
-        }
+        Some(WordOr::Keys(_)) => reader.refuse(
+            at,
+            Code::Choice,
+            "a relief has one shape",
+            "give one of `hole`, `slot` and `notch`, or auto, none, slit",
+        ),
     }
 }
 

@@ -193,7 +193,12 @@ fn plate(reader: &mut Reader, text: &PlateText, at: &At, files: &dyn FileReader)
     Some(Plate { profile, openings })
 }
 
-pub(super) fn openings(reader: &mut Reader, texts: Option<&[OpeningText]>, at: &At, files: &dyn FileReader) -> Option<Vec<Opening>> {
+pub(super) fn openings(
+    reader: &mut Reader,
+    texts: Option<&[OpeningText]>,
+    at: &At,
+    files: &dyn FileReader,
+) -> Option<Vec<Opening>> {
     let mut all = Vec::new();
     let mut whole = true;
     for (i, text) in texts.unwrap_or_default().iter().enumerate() {

@@ -5,6 +5,6 @@ mod results;
 
 pub use cautions::{Caution, cautions_of, job_cautions};
 pub use results::{
-    AssumedResult, BendResult, BlankResult, EdgeResult, FindingResult, FormingResult, JobResult, PartResult, ReliefResult, PlacementResult,
-    SheetResult, StripResult, UnplacedResult, WarningResult, finding_result, part_result,
+    AssumedResult, BendResult, BlankResult, EdgeResult, FindingResult, FormingResult, JobResult, PartResult, PlacementResult,
+    ReliefResult, SheetResult, StripResult, UnplacedResult, WarningResult, finding_result, part_result,
 };

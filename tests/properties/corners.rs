@@ -80,7 +80,8 @@ fn corner(yaml: &str, faces: [&str; 2], until: f64) -> Corner {
                     .collect()
             })
             .collect();
-        let mut nearest: Vec<(f64, f64)> = ends.into_iter().min_by(|x: &Vec<(f64, f64)>, y| x[0].1.total_cmp(&y[0].1)).expect("two ends");
+        let mut nearest: Vec<(f64, f64)> =
+            ends.into_iter().min_by(|x: &Vec<(f64, f64)>, y| x[0].1.total_cmp(&y[0].1)).expect("two ends");
         nearest.sort_by(|x, y| x.0.total_cmp(&y.0));
         assert!(nearest.len() > 20);
         // From about 2 mm over its own tangent line on, both walls are flat; below, they curve away from each other.
@@ -105,12 +106,15 @@ fn tray(angles: [f64; 2], joints: [&str; 2], gap: f64, thickness: f64) -> String
 
 #[test]
 fn gap_is_as_asked_all_along_the_corner() {
-    for angles in [[60.0, 60.0], [90.0, 90.0], [120.0, 120.0], [75.0, 90.0], [90.0, 75.0], [100.0, 65.0], [-90.0, -90.0], [-75.0, -90.0]] {
+    for angles in
+        [[60.0, 60.0], [90.0, 90.0], [120.0, 120.0], [75.0, 90.0], [90.0, 75.0], [100.0, 65.0], [-90.0, -90.0], [-75.0, -90.0]]
+    {
         for joints in [["edge", "edge"], ["butt", "edge"], ["edge", "butt"], ["butt", "butt"], ["lap", "edge"], ["edge", "lap"]] {
             for (gap, thickness) in [(0.5, 1.6), (0.0, 1.2), (2.0, 1.6)] {
                 let what = format!("{angles:?} {joints:?} gap {gap}");
                 // Up to where the lower of the two walls ends, which of walls turned alike is both.
-                let until = angles.map(|a: f64| 45.0 * a.abs().to_radians().sin()).into_iter().fold(f64::INFINITY, f64::min) - 4.0;
+                let until =
+                    angles.map(|a: f64| 45.0 * a.abs().to_radians().sin()).into_iter().fold(f64::INFINITY, f64::min) - 4.0;
                 let measured = corner(&tray(angles, joints, gap, thickness), ["right", "top"], until);
                 // Where one runs on over the other's edge, only the other's end is a gap from metal.
                 if joints == ["edge", "edge"] {

@@ -68,7 +68,11 @@ impl Made {
             // On the start or the end the edge is as long as the flange is high, settled below.
             let child = Self::random(dice, edge, if length > 0.0 { length } else { 120.0 }, thickness, left, deep - 1);
             let taken = setback(child.angle, child.radius, thickness);
-            if edge == "outer" { on_outer = taken } else { on_ends = taken }
+            if edge == "outer" {
+                on_outer = taken
+            } else {
+                on_ends = taken
+            }
             flange.flanges.push(child);
         }
         flange.height = own + on_outer + dice.between(3.0, 60.0);
@@ -233,8 +237,7 @@ fn a_section_is_the_same_blank_as_bent_and_as_folded() {
             let bends: Vec<(f64, f64)> = (0..3).map(|_| (angle(&mut dice), dice.between(0.5, 4.0))).collect();
             let reach = |angle: f64, radius: f64| (radius + 1.6) * (angle.abs().to_radians() / 2.0).tan() + radius + 2.0;
             let at = |i: usize| bends.get(i).map_or(0.0, |(a, r)| reach(*a, *r));
-            let legs: Vec<f64> =
-                (0..4).map(|i| at(i) + if i > 0 { at(i - 1) } else { 0.0 } + dice.between(5.0, 60.0)).collect();
+            let legs: Vec<f64> = (0..4).map(|i| at(i) + if i > 0 { at(i - 1) } else { 0.0 } + dice.between(5.0, 60.0)).collect();
             let head = format!("part: section\nunits: mm\nmaterial: dc04\nthickness: 1.6\nbend_allowance: din-6935\n");
             let mut bent = format!("{head}bent:\n  dims: {dims}\n  depth: 70\n  section:\n");
             for (i, leg) in legs.iter().enumerate() {
@@ -303,7 +306,8 @@ fn solids_are_closed_and_hold_the_metal_of_the_blank() {
             if dice.between(0.0, 1.0) < 0.2 {
                 continue;
             }
-            let relief = ["auto", "auto", "slit", "{hole: 6}", "none", "{slot: [3, 16]}", "{notch: [16, 16]}"][dice.whole(0, 6) as usize];
+            let relief =
+                ["auto", "auto", "slit", "{hole: 6}", "none", "{slot: [3, 16]}", "{notch: [16, 16]}"][dice.whole(0, 6) as usize];
             let hem = ["none", "{open: {gap: 3, return: 15}}", "{teardrop: {gap: 4, return: 18}}"][dice.whole(0, 2) as usize];
             let back = if dice.between(0.0, 1.0) < 0.3 { 40.0 } else { 0.0 };
             writeln!(
@@ -318,7 +322,8 @@ fn solids_are_closed_and_hold_the_metal_of_the_blank() {
         let Ok(made) = try_make(&yaml) else { continue };
         made_up += 1;
         let tree = made.flat.tree.as_ref().expect("a tree");
-        let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings).unwrap_or_else(|| panic!("no mesh in round {round}\n{yaml}"));
+        let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings)
+            .unwrap_or_else(|| panic!("no mesh in round {round}\n{yaml}"));
         let polygons = |outline: &planish::geom::Polyarc| {
             let points = outline.flatten(0.01);
             let next = points.iter().cycle().skip(1);

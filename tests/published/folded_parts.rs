@@ -96,9 +96,7 @@ fn derived_bracket_with_a_slot() {
 /// other way, so its mould line lies on the leg's other face. Overall width is measured in the folded solid. Derived numbers, not published.
 #[test]
 fn derived_hat_crossmember() {
-    let side = |edge: &str| {
-        format!("{{edge: {edge}, bend: -90, height: 25, flanges: [{{edge: outer, bend: 90, height: 18}}]}}")
-    };
+    let side = |edge: &str| format!("{{edge: {edge}, bend: -90, height: 25, flanges: [{{edge: outer, bend: 90, height: 18}}]}}");
     let yaml = format!(
         "part: hat\nunits: mm\nmaterial: dc04\nthickness: 1.6\nbend_allowance: {{k_factor: 0.42}}\nfolded:\n  radius: 2.4\n  panel: {{profile: {{rectangle: {{size: [30, 340]}}}}}}\n  flanges: [{}, {}]\n",
         side("left"),
@@ -123,7 +121,8 @@ fn derived_joggle_strap() {
     let made = made(yaml);
     let tree = made.flat.tree.as_ref().expect("a tree");
     let folding = tree.folded();
-    let [begin, end] = [(0, tree.bends[0].parent_line[0]), (2, tree.bends[1].child_line[0])].map(|(face, p)| folding.on_face(face, p, 0.0));
+    let [begin, end] =
+        [(0, tree.bends[0].parent_line[0]), (2, tree.bends[1].child_line[0])].map(|(face, p)| folding.on_face(face, p, 0.0));
     assert_near("offset", end[2] - begin[2], 2.0, 0.005);
     let run = end[0] - begin[0];
     assert_near("run", run, 4.9, 0.05);
