@@ -45,6 +45,10 @@ fn no_blank(part: &Part, tree: &FoldTree, why: &Unfoldable) -> Problem {
             let place = bends.first().map_or(part.place.clone(), |bend| tree.bends[*bend].place.clone());
             Problem::new(Code::NoRoom, message, "make the relief smaller, or the flange longer").at(place)
         }
+        Unfoldable::CopedThrough { place } => {
+            let message = "this cope cuts the blank in pieces, or leaves nothing of it";
+            Problem::new(Code::NoRoom, message, "move the tube nearer to the end, or make the part longer").at(place.clone())
+        }
     }
 }
 
@@ -78,6 +82,7 @@ fn clear_of_reliefs(tree: &FoldTree, line: [Point; 2]) -> [Point; 2] {
         let cut = |share: f64| {
             let p = from.lerp(to, share);
             tree.reliefs.iter().any(|relief| !relief.in_outlines && relief.outline.contains(p))
+                || tree.copes.iter().any(|(cut, _)| cut.contains(p))
         };
         if !cut(0.0) {
             return from;

@@ -1,5 +1,6 @@
 //! The fold tree of a bent section: its legs in a row, each bent up from the one before it.
 
+use super::cope::{cope_cuts, runs_along};
 use super::developed::{developed, reach};
 use super::fold_tree::{Face, FaceBend, FoldTree};
 use crate::geom::{Affine, Point, Polyarc, Rect, Vec2};
@@ -23,7 +24,8 @@ pub fn bent_tree(part: &Part, bent: &Bent) -> Checked<FoldTree> {
     }
     let flats = flats_between(part, bent, &bends)?;
     let depth = bent.depth.mm();
-    let mut tree = FoldTree { thickness: part.thickness.mm(), faces: Vec::new(), bends: Vec::new(), reliefs: Vec::new() };
+    let mut tree =
+        FoldTree { thickness: part.thickness.mm(), faces: Vec::new(), bends: Vec::new(), reliefs: Vec::new(), copes: Vec::new() };
     let mut x = 0.0;
     for (i, (leg, leg_flat)) in bent.legs.iter().zip(&flats).enumerate() {
         // A leg's own x runs from its start mould line, the first leg's from its free end.
@@ -54,7 +56,22 @@ pub fn bent_tree(part: &Part, bent: &Bent) -> Checked<FoldTree> {
             x += developed.allowance.mm();
         }
     }
-    Ok(tree)
+    for cope in &bent.copes {
+        if runs_along(cope) {
+            let message = "this tube runs along the part, so no end of the part lies against it";
+            let help = "give `along` the way the tube runs, not the way the part does";
+            problems.push(Problem::new(Code::NoRoom, message, help).at(cope.place.clone()));
+            continue;
+        }
+        let cuts = cope_cuts(&tree, cope, depth);
+        if cuts.is_empty() {
+            let message = "this tube does not meet the part";
+            let help = "`through` is a point of its axis: x along the first leg from its free end, y along the depth, z up from its lower face";
+            problems.push(Problem::new(Code::NoRoom, message, help).at(cope.place.clone()));
+        }
+        tree.copes.extend(cuts.into_iter().map(|cut| (cut, cope.place.clone())));
+    }
+    if problems.is_empty() { Ok(tree) } else { Err(problems) }
 }
 
 /// The flat part of each leg between its tangent lines, mm. A leg with less than nothing between them is refused.

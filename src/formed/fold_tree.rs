@@ -22,6 +22,8 @@ pub struct FoldTree {
     pub bends: Vec<FaceBend>,
     /// What is cut out where bends meet or end inside an edge.
     pub reliefs: Vec<ReliefCut>,
+    /// What is cut off its ends to lie against tubes, and where each stands in the description.
+    pub copes: Vec<(Polyarc, Place)>,
 }
 
 /// A cut that keeps metal from tearing where bends meet or end inside an edge.
@@ -48,6 +50,11 @@ pub enum Unfoldable {
     FallsApart {
         /// The bends it serves.
         bends: Vec<usize>,
+    },
+    /// A cope cuts the blank in pieces or takes all of it.
+    CopedThrough {
+        /// Where it stands in the description.
+        place: Place,
     },
 }
 
@@ -237,11 +244,18 @@ impl FoldTree {
     pub fn blank(&self) -> Result<Polyarc, Unfoldable> {
         let whole = self.outline().filter(|outline| self_crossing(outline).is_none()).ok_or(Unfoldable::Overlap)?;
         let cuts = self.reliefs.iter().filter(|relief| !relief.in_outlines);
-        cuts.into_iter().try_fold(whole, |left, relief| {
+        let left = cuts.into_iter().try_fold(whole, |left, relief| {
             let mut pieces = cut_off(&left, &relief.outline);
             match (pieces.pop(), pieces.is_empty()) {
                 (Some(piece), true) => Ok(from_lower_left(&piece.tidied())),
                 _ => Err(Unfoldable::FallsApart { bends: relief.bends.clone() }),
+            }
+        })?;
+        self.copes.iter().try_fold(left, |left, (cut, place)| {
+            let mut pieces = cut_off(&left, cut);
+            match (pieces.pop(), pieces.is_empty()) {
+                (Some(piece), true) => Ok(from_lower_left(&piece.tidied())),
+                _ => Err(Unfoldable::CopedThrough { place: place.clone() }),
             }
         })
     }
@@ -277,6 +291,7 @@ impl FoldTree {
                 .iter()
                 .map(|relief| ReliefCut { outline: relief.outline.moved(mirror), ..relief.clone() })
                 .collect(),
+            copes: self.copes.iter().map(|(cut, place)| (cut.moved(mirror), place.clone())).collect(),
         }
     }
 }

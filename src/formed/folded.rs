@@ -22,7 +22,13 @@ pub fn folded_tree(part: &Part, folded: &Folded) -> Checked<FoldTree> {
     let mut plan = Plan {
         part,
         dims: folded.dims,
-        tree: FoldTree { thickness: part.thickness.mm(), faces: Vec::new(), bends: Vec::new(), reliefs: Vec::new() },
+        tree: FoldTree {
+            thickness: part.thickness.mm(),
+            faces: Vec::new(),
+            bends: Vec::new(),
+            reliefs: Vec::new(),
+            copes: Vec::new(),
+        },
         sheets: Vec::new(),
         problems: Vec::new(),
         panel_place: folded.place.clone(),

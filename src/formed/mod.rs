@@ -2,6 +2,7 @@
 
 mod bent;
 mod collision;
+mod cope;
 mod corner;
 mod developed;
 mod face_edges;

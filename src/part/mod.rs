@@ -238,6 +238,25 @@ pub struct Bent {
     pub bends: Vec<Bend>,
     /// Length of the bends.
     pub depth: Length,
+    /// Ends cut to lie against tubes.
+    pub copes: Vec<Cope>,
+}
+
+/// An end of a bent part cut to lie against a round tube.
+#[derive(Debug, Clone)]
+pub struct Cope {
+    /// Whether it is the end at the full depth, not that at 0.
+    pub is_far: bool,
+    /// The tube's outside diameter.
+    pub diameter: Length,
+    /// A point of its axis: x along the first leg from its free end, y along the depth, z up from the first leg's lower face.
+    pub through: [Length; 3],
+    /// The direction of its axis, of any length but 0.
+    pub along: [f64; 3],
+    /// How far the metal stays from the tube.
+    pub clearance: Length,
+    /// Where it stands in the description.
+    pub place: Place,
 }
 
 /// A leg of a section.

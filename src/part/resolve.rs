@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use super::centreline::rising;
 use super::describe::{
-    AllowanceText, BentText, BuckText, DepthText, HalfShellText, ListOr, Name, OpeningText, PartText, PinsText, PlateText,
-    SectionItemText, WordOr,
+    AllowanceText, BentText, BuckText, CopeText, DepthText, HalfShellText, ListOr, Name, OpeningText, PartText, PinsText,
+    PlateText, SectionItemText, WordOr,
 };
 use super::folded::folded;
 use super::outline::{Outline, inside};
@@ -14,7 +14,8 @@ use super::reader::{Allowed, At, Reader};
 use super::shop_file::{Shop, named_shop};
 use super::source::{FileKind, decode, text_of};
 use super::{
-    Bend, Bent, Buck, FileReader, Grain, HalfShell, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate, ShellDims, suggestion,
+    Bend, Bent, Buck, Cope, FileReader, Grain, HalfShell, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate, ShellDims,
+    suggestion,
 };
 use crate::geom::{MonotoneCurve, Point, Polyarc, Rect, Segment};
 use crate::problem::{Checked, Code, Problem};
@@ -511,6 +512,7 @@ fn bent(reader: &mut Reader, text: &BentText, at: &At, thickness: Length, files:
     let common_radius =
         text.radius.as_ref().map(|radius| reader.length(radius, &at.key("radius"), Allowed::Positive).unwrap_or(thickness));
     let depth = reader.length(&text.depth, &at.key("depth"), Allowed::Positive);
+    let copes = copes(reader, text.copes.as_deref(), &at.key("copes"));
     let section_at = at.key("section");
     let (mut legs, mut bends) = (Vec::new(), Vec::new());
     let before = reader.problems.len();
@@ -549,7 +551,34 @@ fn bent(reader: &mut Reader, text: &BentText, at: &At, thickness: Length, files:
             "add the leg behind the last bend",
         );
     }
-    Some(Bent { dims: dims?, legs, bends, depth: depth? })
+    Some(Bent { dims: dims?, legs, bends, depth: depth?, copes: copes? })
+}
+
+/// Ends of a bent part cut to lie against tubes.
+fn copes(reader: &mut Reader, texts: Option<&[CopeText]>, at: &At) -> Option<Vec<Cope>> {
+    let mut all = Vec::new();
+    for (i, text) in texts.unwrap_or_default().iter().enumerate() {
+        let at = at.item(i);
+        let is_far = reader.word(&text.end.0, &at.key("end"), &[("near", false), ("far", true)]);
+        let diameter = reader.length(&text.tube, &at.key("tube"), Allowed::Positive);
+        let through = [0, 1, 2].map(|k| reader.length(&text.through[k], &at.key("through").item(k), Allowed::Any));
+        let clearance = reader.length_or(text.clearance.as_ref(), &at.key("clearance"), Allowed::ZeroOrMore, Length::ZERO);
+        let square: f64 = text.along.iter().map(|x| x * x).sum();
+        if !(square.is_finite() && square > 1e-12) {
+            let message = "this direction goes nowhere";
+            return reader.refuse(&at.key("along"), Code::OutOfRange, message, "such as [1, 0, 0], along x");
+        }
+        let [Some(x), Some(y), Some(z)] = through else { return None };
+        all.push(Cope {
+            is_far: is_far?,
+            diameter: diameter?,
+            through: [x, y, z],
+            along: text.along,
+            clearance: clearance?,
+            place: reader.place(&at),
+        });
+    }
+    Some(all)
 }
 
 /// What the legs, or profile and heights, measure.

@@ -69,9 +69,9 @@ impl Made {
             let child = Self::random(dice, edge, if length > 0.0 { length } else { 120.0 }, thickness, left, deep - 1);
             let taken = setback(child.angle, child.radius, thickness);
             if edge == "outer" {
-                on_outer = taken
+                on_outer = taken;
             } else {
-                on_ends = taken
+                on_ends = taken;
             }
             flange.flanges.push(child);
         }
@@ -98,7 +98,9 @@ impl Made {
         .expect("a string takes all");
         if !self.flanges.is_empty() {
             writeln!(text, "{pad}  flanges:").expect("a string takes all");
-            self.flanges.iter().for_each(|flange| flange.yaml(indent + 4, text));
+            for flange in &self.flanges {
+                flange.yaml(indent + 4, text);
+            }
         }
     }
 }
@@ -187,7 +189,9 @@ fn folding_the_flat_gives_the_part_described() {
             "part: tree\nunits: mm\nmaterial: dc04\nthickness: {thickness:.12}\nbend_allowance: {{k_factor: {:.12}}}\nfolded:\n  panel: {{profile: {{rectangle: {{size: [{width:.12}, {height:.12}]}}}}}}\n  flanges:\n",
             dice.between(0.2, 0.5)
         );
-        flanges.iter().for_each(|flange| flange.yaml(4, &mut yaml));
+        for flange in &flanges {
+            flange.yaml(4, &mut yaml);
+        }
         let (tree, folded) = match folded_of(&yaml) {
             Ok(pair) => pair,
             // Two wide bends may want the same metal of the face between them.
@@ -238,7 +242,7 @@ fn a_section_is_the_same_blank_as_bent_and_as_folded() {
             let reach = |angle: f64, radius: f64| (radius + 1.6) * (angle.abs().to_radians() / 2.0).tan() + radius + 2.0;
             let at = |i: usize| bends.get(i).map_or(0.0, |(a, r)| reach(*a, *r));
             let legs: Vec<f64> = (0..4).map(|i| at(i) + if i > 0 { at(i - 1) } else { 0.0 } + dice.between(5.0, 60.0)).collect();
-            let head = format!("part: section\nunits: mm\nmaterial: dc04\nthickness: 1.6\nbend_allowance: din-6935\n");
+            let head = "part: section\nunits: mm\nmaterial: dc04\nthickness: 1.6\nbend_allowance: din-6935\n";
             let mut bent = format!("{head}bent:\n  dims: {dims}\n  depth: 70\n  section:\n");
             for (i, leg) in legs.iter().enumerate() {
                 writeln!(bent, "    - leg: {leg:.12}").expect("a string takes all");

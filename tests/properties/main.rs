@@ -6,6 +6,7 @@ mod parts;
 
 mod bent;
 mod bucks;
+mod copes;
 mod corners;
 mod folded;
 mod lips;
