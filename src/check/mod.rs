@@ -192,7 +192,11 @@ fn closed_hem(part: &Part, hem: &Hem) -> Finding {
 /// The blank folded up again: two of its faces or bends in one place.
 fn runs_into_itself(part: &Part, flat: &Flat, tree: &FoldTree) -> Vec<Finding> {
     let source = "geometry: the blank folded up in the real thickness".to_owned();
-    let Some(mesh) = SheetMesh::new(tree, &flat.outside, &flat.openings) else { return Vec::new() };
+    let Some(mesh) = SheetMesh::new(tree, &flat.outside, &flat.openings) else {
+        let message = "this blank could not be folded up by the program, so nobody has looked whether it runs into itself";
+        let problem = Problem::new(Code::Collision, message, "fold it in card first, and please report it, with this file");
+        return vec![Finding { problem: problem.at(part.place.clone()), limit: 0.0, value: 1.0, ok: false, source }];
+    };
     let name = |piece: Piece| match piece {
         Piece::Face(i) => format!("`{}`", tree.faces[i].name),
         Piece::Bend(i) => format!("{} (at `{}`)", tree.bends[i].name, tree.faces[tree.bends[i].child].name),

@@ -157,6 +157,11 @@ pub(super) struct Meeting {
 /// Their bends keep apart by the plane through that line that halves phi: the metal of each stays g/2 from it, as the faces' ends do.
 pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usize) -> Option<Meeting> {
     let (one, two) = (sheets[a].flange?, sheets[b].flange?);
+    // One up and one down stand on different sides of the face and do not meet.
+    let angle = |face: usize| tree.faces[face].bend.map(|bend| tree.bends[bend].angle);
+    if angle(a)? * angle(b)? < 0.0 {
+        return None;
+    }
     let folding = tree.folded();
     let (pa, pb) = (Plane::of(&folding, sheets, a), Plane::of(&folding, sheets, b));
     let gap = one.corner_gap.mm().max(two.corner_gap.mm());
