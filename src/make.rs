@@ -10,6 +10,7 @@ use crate::check::check;
 use crate::drawing::{Drawing, PlacedBlank, blank_drawing, buck_drawing, sheet_drawing};
 use crate::flat::half_shell::wall_of;
 use crate::flat::{Finding, Flat, flatten};
+use crate::formed::{SheetMesh, SpaceTriangle};
 use crate::geom::{Affine, Point, Polyarc, Rect};
 use crate::nest::{Clearance, Effort, Layout, Piece, Placement, Refused, Shape, Stock, Turns, Watch, nest};
 use crate::part::{Job, Kind, Part, StockShape, StockSheet};
@@ -129,6 +130,13 @@ fn hand_files(
         let blank = blank_drawing(part, &made.flat, made.stations(), other_hand);
         add("blank.svg", svg(&blank))?;
         add("blank.dxf", dxf(&blank, options))?;
+    }
+    if let (Kind::Folded(_), Some(tree)) = (&part.kind, &made.flat.tree)
+        && wanted != Wanted::Bucks
+        && let Some(mesh) = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings)
+    {
+        let solid: Vec<SpaceTriangle> = mesh.surface(&tree.folded()).into_iter().map(|(triangle, _)| triangle).collect();
+        add("formed.stl", stl(&solid))?;
     }
     if let (Kind::HalfShell(shell), Some(buck)) = (&part.kind, &made.buck)
         && wanted != Wanted::Blanks

@@ -67,6 +67,12 @@ codes! {
     MinimumRadius = "minimum-radius",
     /// A leg too short for the brake.
     ShortLeg = "short-leg",
+    /// A hem whose return is too short to fold.
+    ShortHem = "short-hem",
+    /// A hem folded shut in sheet that cracks.
+    ClosedHem = "closed-hem",
+    /// Two parts of a folded sheet in the same place.
+    Collision = "collision",
     /// An opening too near a bend.
     OpeningNearBend = "opening-near-bend",
     /// An opening too small to cut well.

@@ -146,3 +146,13 @@ pub const DEEPEST_NESTING: usize = 32;
 
 /// The highest degree of an imported spline; drawing programs write 3, some 5. Read by `part`.
 pub const HIGHEST_SPLINE_DEGREE: usize = 15;
+
+/// How far the chords of a folded part's solid may be from its bends and arcs, mm: a fifth of the gap that a corner is held to. Read by
+/// `formed`.
+pub const FOLDED_CHORD: f64 = 0.01;
+
+/// Corners of a sheet's triangles that are no farther apart are one, mm: far above rounding, far below any cut. Read by `formed`.
+pub const SAME_VERTEX: f64 = 1e-7;
+
+/// Metal that overlaps by less than this touches and does not collide, mm: twice what chords may be off. Read by `formed`.
+pub const TOUCHING: f64 = 0.02;

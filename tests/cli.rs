@@ -21,6 +21,7 @@ impl Shop {
             ("plate", "gusset.yaml"),
             ("half_shell", "rail-half.yaml"),
             ("bent", "bracket.yaml"),
+            ("folded", "tray.yaml"),
             ("job", "job.yaml"),
             ("shop", "shop.yaml"),
         ] {
@@ -319,7 +320,7 @@ fn dxf_version_and_unit_are_as_asked_for() {
 #[test]
 fn starters_are_accepted_by_every_command_that_takes_them() {
     let shop = Shop::new();
-    for file in ["gusset.yaml", "bracket.yaml", "rail-half.yaml"] {
+    for file in ["gusset.yaml", "bracket.yaml", "tray.yaml", "rail-half.yaml"] {
         for command in ["flat", "check"] {
             let run = shop.run(&[command, file, "--shop", "shop.yaml"]);
             assert_eq!(run.status.code(), Some(0), "{command} {file}: {}{}", out(&run), err(&run));
@@ -394,6 +395,7 @@ fn starters_fit_the_schema_and_slips_do_not() {
     for (file, of) in [
         ("gusset.yaml", "part"),
         ("bracket.yaml", "part"),
+        ("tray.yaml", "part"),
         ("rail-half.yaml", "part"),
         ("job.yaml", "job"),
         ("shop.yaml", "shop"),

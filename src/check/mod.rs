@@ -1,7 +1,8 @@
 //! Step 4: takes a `Part` and its `Flat`, gives the findings: every rule that applies, its limit, the part's value and what to do.
 
 use crate::flat::{Dart, EdgeStrain, Finding, Flat, FlatBend};
-use crate::part::{Bent, Grain, Kind, Part};
+use crate::formed::{FoldTree, Piece, SheetMesh, collisions, least_return};
+use crate::part::{Bent, Flange, Grain, Hem, HemKind, Kind, Part};
 use crate::problem::{Code, Place, Problem};
 use crate::shop::brake::{least_leg, usual_die_opening};
 use crate::shop::material::StrainLimit;
@@ -27,28 +28,44 @@ pub fn check(part: &Part, flat: &Flat) -> Vec<Finding> {
                 &shell.profile_place,
             ));
         }
+        Kind::Folded(folded) => {
+            findings.extend(bend_radii(part, flat));
+            hems(part, &folded.flanges, &mut findings);
+        }
         Kind::Plate(_) => {}
     }
+    findings.extend(flat.tree.iter().flat_map(|tree| runs_into_itself(part, flat, tree)));
     findings.extend(edge_strains(part, flat));
     findings.extend(small_openings(part, flat));
     findings
 }
 
-/// How a bend line along y lies to the grain of the blank.
-fn bend_line(grain: Grain) -> BendLine {
-    match grain {
-        Grain::Any => BendLine::Unknown,
-        // The bends of a section run along y, so a grain along x is square to them.
-        Grain::Along => BendLine::AcrossGrain,
-        Grain::Across => BendLine::AlongGrain,
+/// How a bend lies to the grain of the blank: along it or across it where that is plain.
+fn bend_line(grain: Grain, bend: &FlatBend) -> BendLine {
+    let [from, to] = bend.line;
+    let run = (to - from).normalize();
+    let along_grain = match grain {
+        Grain::Any => return BendLine::Unknown,
+        Grain::Along => run.x.abs(),
+        Grain::Across => run.y.abs(),
+    };
+    // Within 15 degrees; one that lies aslant is taken as unknown.
+    if along_grain > 0.966 {
+        BendLine::AlongGrain
+    } else if along_grain < 0.259 {
+        BendLine::AcrossGrain
+    } else {
+        BendLine::Unknown
     }
 }
 
 fn bend_radii(part: &Part, flat: &Flat) -> Vec<Finding> {
-    let line = bend_line(part.grain);
-    flat.bends
-        .iter()
-        .filter_map(|bend| radius_finding(part, &bend.name, bend.inside_radius, bend.angle, line, &bend.place))
+    // Hems are folded past what the limit is for; they have rules of their own.
+    let limited = flat.bends.iter().filter(|bend| bend.angle.degrees() < 180.0 - 1e-9);
+    limited
+        .filter_map(|bend| {
+            radius_finding(part, &bend.name, bend.inside_radius, bend.angle, bend_line(part.grain, bend), &bend.place)
+        })
         .collect()
 }
 
@@ -121,6 +138,90 @@ fn legs(part: &Part, bent: &Bent, flat: &Flat) -> Vec<Finding> {
         }
     }
     findings
+}
+
+/// Hems, whose return must be long enough to be pressed.
+fn hems(part: &Part, flanges: &[Flange], findings: &mut Vec<Finding>) {
+    for flange in flanges {
+        if let Some(hem) = &flange.hem {
+            let least = least_return(hem, part.thickness);
+            let ok = hem.return_length >= least;
+            let shown = part.unit.show(hem.return_length);
+            let message =
+                if ok { format!("hem: return {shown}") } else { format!("a hem with a return of {shown} is hard to fold") };
+            let help =
+                if ok { String::new() } else { format!("make it {} at least, or trim it after folding", part.unit.show(least)) };
+            if hem.kind == HemKind::Closed {
+                findings.push(closed_hem(part, hem));
+            }
+            findings.push(Finding {
+                problem: Problem::new(Code::ShortHem, message, help).at(hem.place.clone()),
+                limit: least.mm(),
+                value: hem.return_length.mm(),
+                ok,
+                source: "return at least 4 T + R: hem notes of shop pages, common practice".to_owned(),
+            });
+        }
+        hems(part, &flange.flanges, findings);
+    }
+}
+
+/// Elongation at break under which sheet is not folded shut. Hem notes of shop pages fold soft sheet shut and hem 4130 in its normalized condition (10
+/// to 12 %) open or as a teardrop only; the line between them is common practice, no source.
+const ELONGATION_TO_FOLD_SHUT: f64 = 0.2;
+
+/// A hem folded shut bends on no radius at all: only soft sheet takes that.
+fn closed_hem(part: &Part, hem: &Hem) -> Finding {
+    let elongation = part.material.elongation.value;
+    let ok = elongation >= ELONGATION_TO_FOLD_SHUT;
+    let name = &part.material.name;
+    let message = if ok {
+        format!("hem folded shut: {name} is soft enough")
+    } else {
+        format!("a hem folded shut cracks {name}, which stretches {} % at most", Digits(elongation * 100.0, 1))
+    };
+    let help = if ok { "" } else { "make it an open or a teardrop hem, or anneal the edge first" };
+    Finding {
+        problem: Problem::new(Code::ClosedHem, message, help).at(hem.place.clone()),
+        limit: ELONGATION_TO_FOLD_SHUT,
+        value: elongation,
+        ok,
+        source: "elongation of the sheet; closed hems in soft sheet only: common practice, no source".to_owned(),
+    }
+}
+
+/// The blank folded up again: two of its faces or bends in one place.
+fn runs_into_itself(part: &Part, flat: &Flat, tree: &FoldTree) -> Vec<Finding> {
+    let source = "geometry: the blank folded up in the real thickness".to_owned();
+    let Some(mesh) = SheetMesh::new(tree, &flat.outside, &flat.openings) else {
+        let message = "this blank could not be folded up by the program, so nobody has looked whether it runs into itself";
+        let problem = Problem::new(Code::Collision, message, "fold it in card first, and please report it, with this file");
+        return vec![Finding { problem: problem.at(part.place.clone()), limit: 0.0, value: 1.0, ok: false, source }];
+    };
+    let name = |piece: Piece| match piece {
+        Piece::Face(i) => format!("`{}`", tree.faces[i].name),
+        Piece::Bend(i) => format!("{} (at `{}`)", tree.bends[i].name, tree.faces[tree.bends[i].child].name),
+    };
+    let place = |piece: Piece| match piece {
+        Piece::Face(i) => tree.faces[i].bend.map_or(part.place.clone(), |bend| tree.bends[bend].place.clone()),
+        Piece::Bend(i) => tree.bends[i].place.clone(),
+    };
+    collisions(&mesh, &tree.folded())
+        .into_iter()
+        .map(|hit| {
+            let [one, two] = hit.pieces;
+            let [x, y, z] = hit.at.map(|x| Digits(x, 1));
+            let message = format!("folded up, {} runs into {} at [{x}, {y}, {z}] mm", name(two), name(one));
+            let help = "cut one of them back, make it lower, or give the corner a joint and a gap";
+            Finding {
+                problem: Problem::new(Code::Collision, message, help).at(place(two)),
+                limit: 0.0,
+                value: 1.0,
+                ok: false,
+                source: source.clone(),
+            }
+        })
+        .collect()
 }
 
 /// Where a bend's zone ends, toward higher x or lower.

@@ -207,6 +207,8 @@ pub(super) enum Starter {
     HalfShell,
     /// A part bent from one section
     Bent,
+    /// A panel with flanges on its edges.
+    Folded,
     /// A job
     Job,
     /// A shop file

@@ -13,6 +13,7 @@ pub(super) fn new(kind: Starter, output: &Output) -> Checked<Done> {
         Starter::Plate => include_str!("starters/plate.yaml"),
         Starter::HalfShell => include_str!("starters/half-shell.yaml"),
         Starter::Bent => include_str!("starters/bent.yaml"),
+        Starter::Folded => include_str!("starters/folded.yaml"),
         Starter::Job => include_str!("starters/job.yaml"),
         Starter::Shop => include_str!("starters/shop.yaml"),
     };

@@ -105,6 +105,13 @@ fn label_bend(drawing: &mut Drawing, part: &Part, bend: &FlatBend, flat: &Flat, 
     let length = from.distance(to);
     let zone = bend.developed.allowance.mm() / 2.0;
     let height = (length / (text.chars().count() as f64 * 0.8)).clamp(1.2, 3.5);
+    if from.x != to.x {
+        let beside = from.midpoint(to) + (to - from).normalize().turn_90() * (zone + height);
+        if let Some((at, height)) = placer.place(&text, beside, height) {
+            drawing.label(at, height, text);
+        }
+        return;
+    }
     // Along the line, on whichever side has room; the text reads upward and its letters lie to the left of its base line.
     let half = super::label::width_of(&text, height) / 2.0;
     let middle = from.midpoint(to);

@@ -1,142 +1,156 @@
-//! The flat of a bent section: flats between tangent lines, and the allowance of each bend between them.
+//! The flat of a bent part, a section's or a folded one's: its fold tree laid out.
 
 use super::plate::add_openings;
 use super::{Finding, Flat, FlatBend};
-use crate::geom::{Affine, Point, Polyarc, Rect, Segment};
-use crate::part::{Bent, LegDims, Opening, Part, lies_inside};
-use crate::problem::{Checked, Code, Problem};
-use crate::shop::bend_rule::{DevelopedBend, StraightBend};
+use crate::formed::{FaceBend, FoldTree, Unfoldable};
+use crate::geom::{Affine, Point, Polyarc, Segment};
+use crate::part::{Kind, Part, lies_inside};
+use crate::problem::{Checked, Code, Place, Problem};
 use crate::tolerance::CURVE_TO_ARCS;
-use crate::units::Length;
+use crate::units::{Angle, Length};
 
-/// How far a leg's measure reaches past the tangent line of the bend at its end, mm.
-fn reach(bent: &Bent, bend: &StraightBend, developed: &DevelopedBend) -> f64 {
-    let half_tangent = (bend.bend_angle().radians() / 2.0).tan();
-    match bent.dims {
-        LegDims::Inside => bend.inside_radius().mm() * half_tangent,
-        LegDims::Flat => 0.0,
-        // Past 90 degrees to the outer tangent, which lies R + T beyond the tangent line.
-        LegDims::Edge if bend.bend_angle().degrees() > 90.0 + 1e-9 => (bend.inside_radius() + bend.thickness()).mm(),
-        LegDims::Outside | LegDims::Edge => developed.outside_setback.mm(),
-    }
-}
-
-pub(super) fn flatten(part: &Part, bent: &Bent) -> Checked<Flat> {
-    let mut problems = Vec::new();
-    let mut developed = Vec::new();
-    for bend in &bent.bends {
-        let straight = StraightBend::new(bend.inside_radius, part.thickness, bend.angle.abs());
-        let result = straight
-            .map_err(|e| e.to_string())
-            .and_then(|straight| part.bend_rule.develop(&straight).map(|d| (straight, d)).map_err(|e| e.to_string()));
-        match result {
-            Ok(pair) => developed.push(pair),
-            Err(message) => {
-                let help = "measure a strip of this sheet and radius, or choose another bend_allowance";
-                problems.push(Problem::new(Code::UnknownName, message, help).at(bend.place.clone()));
-            }
+/// Lays the faces and bends of a fold tree out as a blank.
+pub(super) fn flatten(part: &Part, tree: FoldTree) -> Checked<Flat> {
+    let outside = tree.blank().map_err(|why| vec![no_blank(part, &tree, &why)])?;
+    let mut flat = Flat::plain(outside, Vec::new());
+    for face in &tree.faces {
+        for opening in &face.openings {
+            place_opening(part, opening, &mut flat)?;
         }
     }
-    if !problems.is_empty() {
-        return Err(problems);
-    }
-    let flats = flats_between(part, bent, &developed)?;
-    let depth = bent.depth.mm();
-    let total: f64 = flats.iter().sum::<f64>() + developed.iter().map(|(_, d)| d.allowance.mm()).sum::<f64>();
-    let mut flat = Flat::plain(Polyarc::rectangle(Rect::new(0.0, 0.0, total, depth)), Vec::new());
-    let mut x = 0.0;
-    for (i, leg_flat) in flats.iter().enumerate() {
-        let start = x;
-        x += leg_flat;
-        // A leg's own x runs from its start mould line, the first leg's from its free end.
-        let origin = if i == 0 { start } else { start - developed[i - 1].1.outside_setback.mm() };
-        place_openings(part, bent, i, origin, total, &mut flat)?;
-        if let Some((_, bend)) = developed.get(i) {
-            let allowance = bend.allowance.mm();
-            let upright = |x: f64| [Point::new(x, 0.0), Point::new(x, depth)];
-            for edge in [x, x + allowance] {
-                let [from, to] = upright(edge);
-                flat.bend_zones.push(vec![Segment::Line { from, to }]);
-            }
-            flat.bends.push(FlatBend {
-                name: format!("bend {}", i + 1),
-                angle: bent.bends[i].angle.abs(),
-                up: bent.bends[i].angle.radians() > 0.0,
-                inside_radius: bent.bends[i].inside_radius,
-                developed: bend.clone(),
-                length: bent.depth,
-                line: upright(x + allowance / 2.0),
-                place: bent.bends[i].place.clone(),
-            });
-            x += allowance;
+    for bend in &tree.bends {
+        for line in [bend.parent_line, bend.child_line] {
+            let [from, to] = clear_of_reliefs(&tree, line);
+            flat.bend_zones.push(vec![Segment::Line { from, to }]);
         }
+        flat.bends.push(flat_bend(&tree, bend));
     }
-    flat.findings.extend(openings_near_bends(part, bent, &flat));
+    flat.findings.extend(openings_near_bends(part, &tree, &flat));
+    flat.tree = Some(tree);
     Ok(flat)
 }
 
-/// The flat part of each leg between its tangent lines, mm. A leg with less than nothing between them is refused.
-fn flats_between(part: &Part, bent: &Bent, developed: &[(StraightBend, DevelopedBend)]) -> Checked<Vec<f64>> {
-    let mut problems = Vec::new();
-    let mut flats = Vec::new();
-    for (i, leg) in bent.legs.iter().enumerate() {
-        let before = if i == 0 { None } else { developed.get(i - 1) };
-        let ends: f64 = [before, developed.get(i)].into_iter().flatten().map(|(bend, d)| reach(bent, bend, d)).sum();
-        let flat = leg.length.mm() - ends;
-        if flat < -1e-9 {
-            let message =
-                format!("this leg is shorter than the {} that its bends take of it", part.unit.show(Length::from_mm(ends)));
-            problems.push(
-                Problem::new(Code::NoRoom, message, "make the leg longer or the bend radius smaller").at(leg.place.clone()),
-            );
+fn no_blank(part: &Part, tree: &FoldTree, why: &Unfoldable) -> Problem {
+    match why {
+        Unfoldable::Overlap => {
+            let (message, place) = match overlapping(tree) {
+                Some((one, two, place)) => (format!("laid flat, `{one}` and `{two}` overlap or touch"), place.clone()),
+                None => ("laid flat, two faces of this part overlap or touch".to_owned(), part.place.clone()),
+            };
+            let help = "cut one of them back, make it lower, or weld it on as a part of its own";
+            Problem::new(Code::NoRoom, message, help).at(place)
         }
-        flats.push(flat.max(0.0));
+        Unfoldable::FallsApart { bends } => {
+            let message = "the relief at this corner cuts the blank in pieces";
+            let place = bends.first().map_or(part.place.clone(), |bend| tree.bends[*bend].place.clone());
+            Problem::new(Code::NoRoom, message, "make the relief smaller, or the flange longer").at(place)
+        }
+        Unfoldable::CopedThrough { place } => {
+            let message = "this cope cuts the blank in pieces, or leaves nothing of it";
+            Problem::new(Code::NoRoom, message, "move the tube nearer to the end, or make the part longer").at(place.clone())
+        }
     }
-    if problems.is_empty() { Ok(flats) } else { Err(problems) }
 }
 
-/// Adds the openings of leg `i`, whose own origin lies at `origin` in the flat.
-fn place_openings(part: &Part, bent: &Bent, i: usize, origin: f64, total: f64, flat: &mut Flat) -> Checked<()> {
-    let shift = Affine::translate((origin, 0.0));
-    let placed: Vec<Opening> = bent.legs[i]
-        .openings
-        .iter()
-        .map(|opening| Opening { outline: opening.outline.moved(shift), ..opening.clone() })
-        .collect();
-    let sheet = Polyarc::rectangle(Rect::new(0.0, 0.0, total, bent.depth.mm()));
-    for opening in &placed {
-        let outline = opening.outline.to_polyarc(CURVE_TO_ARCS);
-        if !lies_inside(&sheet, &outline) {
-            let message = "this opening reaches outside the part";
-            let help =
-                "`at` is along the leg from its start mould line (the first leg: from its free end), then across the depth";
-            return Err(vec![Problem::new(Code::OpeningOutside, message, help).at(opening.place.clone())]);
-        }
-        let clashes = |other: &Polyarc| {
-            outline.bounds().overlaps(other.bounds())
-                && (outline.flatten(0.05).iter().any(|p| other.contains(*p))
-                    || other.flatten(0.05).iter().any(|p| outline.contains(*p)))
+/// The first two faces of which one has a corner inside the other in the flat, and where the later one stands in the description.
+fn overlapping(tree: &FoldTree) -> Option<(&str, &str, &Place)> {
+    let with_zone = |face: usize| {
+        let zone = tree.faces[face].bend.map(|bend| tree.bends[bend].outline());
+        std::iter::once(tree.faces[face].outline.clone()).chain(zone)
+    };
+    let meets = |a: usize, b: usize| {
+        with_zone(a).any(|one| {
+            with_zone(b).any(|two| {
+                let middle = |outline: &Polyarc| outline.bounds().center();
+                let has = |outline: &Polyarc, other: &Polyarc| {
+                    other.vertices.iter().any(|v| outline.contains(v.point + (middle(other) - v.point) * 1e-6))
+                };
+                has(&one, &two) || has(&two, &one)
+            })
+        })
+    };
+    let pairs = (0..tree.faces.len()).flat_map(|b| (0..b).map(move |a| (a, b)));
+    // A face and what is bent up from it touch everywhere along their bend.
+    let carries = |a: usize, b: usize| tree.faces[b].bend.is_some_and(|bend| tree.bends[bend].parent == a);
+    let (a, b) = pairs.into_iter().find(|(a, b)| !carries(*a, *b) && meets(*a, *b))?;
+    Some((&tree.faces[a].name, &tree.faces[b].name, &tree.bends[tree.faces[b].bend?].place))
+}
+
+/// The line less what reliefs cut off its ends.
+fn clear_of_reliefs(tree: &FoldTree, line: [Point; 2]) -> [Point; 2] {
+    let end = |from: Point, to: Point| {
+        let cut = |share: f64| {
+            let p = from.lerp(to, share);
+            tree.reliefs.iter().any(|relief| !relief.in_outlines && relief.outline.contains(p))
+                || tree.copes.iter().any(|(cut, _)| cut.contains(p))
         };
-        if flat.openings.iter().any(clashes) {
-            let help = "move one of them, or make one opening of the two";
-            return Err(vec![Problem::new(Code::Outline, "this opening runs into another", help).at(opening.place.clone())]);
+        if !cut(0.0) {
+            return from;
         }
-        add_openings(part, std::slice::from_ref(opening), flat)?;
+        // Reliefs lie at the ends: the middle is clear of them, or the blank has fallen apart before this.
+        let (mut inside, mut clear) = (0.0, 0.5);
+        for _ in 0..60 {
+            let middle = f64::midpoint(inside, clear);
+            if cut(middle) { inside = middle } else { clear = middle }
+        }
+        from.lerp(to, clear)
+    };
+    [end(line[0], line[1]), end(line[1], line[0])]
+}
+
+fn flat_bend(tree: &FoldTree, bend: &FaceBend) -> FlatBend {
+    let line = clear_of_reliefs(tree, bend.middle());
+    FlatBend {
+        name: bend.name.clone(),
+        angle: Angle::from_radians(bend.angle.abs()),
+        up: bend.angle > 0.0,
+        inside_radius: Length::from_mm(bend.inside_radius),
+        developed: bend.developed.clone(),
+        length: Length::from_mm(line[0].distance(line[1])),
+        line,
+        place: bend.place.clone(),
     }
-    Ok(())
+}
+
+/// Adds an opening, which must lie in the blank and clear of the others.
+fn place_opening(part: &Part, opening: &crate::part::Opening, flat: &mut Flat) -> Checked<()> {
+    let outline = opening.outline.to_polyarc(CURVE_TO_ARCS);
+    if !lies_inside(&flat.outside, &outline) {
+        let message = "this opening reaches outside the part";
+        let help = if matches!(part.kind, Kind::Bent(_)) {
+            "`at` is along the leg from its start mould line (the first leg: from its free end), then across the depth"
+        } else {
+            "`at` is along the edge from its start, then up the flange from the outside mould line"
+        };
+        return Err(vec![Problem::new(Code::OpeningOutside, message, help).at(opening.place.clone())]);
+    }
+    let clashes = |other: &Polyarc| {
+        outline.bounds().overlaps(other.bounds())
+            && (outline.flatten(0.05).iter().any(|p| other.contains(*p))
+                || other.flatten(0.05).iter().any(|p| outline.contains(*p)))
+    };
+    if flat.openings.iter().any(clashes) {
+        let help = "move one of them, or make one opening of the two";
+        return Err(vec![Problem::new(Code::Outline, "this opening runs into another", help).at(opening.place.clone())]);
+    }
+    add_openings(part, std::slice::from_ref(opening), flat)
+}
+
+/// Distance from an outline to a bend's zone, across it; negative where it reaches in. None where it passes the zone's ends.
+fn distance_to_zone(outline: &Polyarc, bend: &FaceBend) -> Option<f64> {
+    let turned = Affine::rotate(-bend.toward.atan2());
+    let zone = bend.outline().moved(turned).bounds();
+    let own = outline.moved(turned).bounds();
+    (own.y0 < zone.y1 && own.y1 > zone.y0).then(|| (own.x0 - zone.x1).max(zone.x0 - own.x1))
 }
 
 /// Openings whose edge lies in a bend, or nearer to it than it leaves them round.
-fn openings_near_bends(part: &Part, bent: &Bent, flat: &Flat) -> Vec<Finding> {
-    let openings = bent.legs.iter().flat_map(|leg| &leg.openings);
+fn openings_near_bends(part: &Part, tree: &FoldTree, flat: &Flat) -> Vec<Finding> {
+    let openings = tree.faces.iter().flat_map(|face| &face.openings);
     let mut findings = Vec::new();
     for (outline, opening) in flat.openings.iter().zip(openings) {
-        let bounds = outline.bounds();
-        for bend in &flat.bends {
-            let half = bend.developed.allowance.mm() / 2.0;
-            let (from, to) = (bend.line[0].x - half, bend.line[0].x + half);
-            // Distance from the opening to the bend zone; negative where it reaches in.
-            let distance = (bounds.x0 - to).max(from - bounds.x1);
+        for bend in &tree.bends {
+            let Some(distance) = distance_to_zone(outline, bend) else { continue };
             let limit = 3.0 * part.thickness.mm();
             let ok = distance >= limit;
             let apart = part.unit.show(Length::from_mm(distance));

@@ -8,7 +8,7 @@ mod plate;
 mod rim;
 mod walled;
 
-use crate::formed::Wall;
+use crate::formed::{FoldTree, Wall, bent_tree, folded_tree};
 use crate::geom::{Affine, Point, Polyarc, Segment};
 use crate::part::{Kind, Part};
 use crate::problem::{Checked, Problem};
@@ -30,6 +30,8 @@ pub struct Flat {
     pub openings: Vec<Polyarc>,
     /// The bends.
     pub bends: Vec<FlatBend>,
+    /// The faces that the bends join.
+    pub tree: Option<FoldTree>,
     /// Where bends and walls begin and end.
     pub bend_zones: Vec<Vec<Segment>>,
     /// Middle lines of walls, which all turn the same way.
@@ -174,6 +176,7 @@ impl Flat {
             outside,
             openings,
             bends: Vec::new(),
+            tree: None,
             bend_zones: Vec::new(),
             wall_lines: Vec::new(),
             scribes: Vec::new(),
@@ -217,6 +220,7 @@ impl Flat {
             net: self.net.moved(mirror),
             openings: outlines(&self.openings),
             bends: self.bends.iter().map(|bend| FlatBend { line: bend.line.map(|p| mirror * p), ..bend.clone() }).collect(),
+            tree: self.tree.as_ref().map(FoldTree::other_hand),
             bend_zones: self.bend_zones.iter().map(chain).collect(),
             wall_lines: self.wall_lines.iter().map(|w| WallLine { line: chain(&w.line), up: w.up }).collect(),
             scribes: self.scribes.iter().map(chain).collect(),
@@ -236,6 +240,7 @@ pub fn flatten(part: &Part) -> Checked<Flat> {
     match &part.kind {
         Kind::Plate(plate) => plate::flatten(part, plate),
         Kind::HalfShell(shell) => half_shell::flatten(part, shell),
-        Kind::Bent(bent) => bent::flatten(part, bent),
+        Kind::Bent(bent) => bent::flatten(part, bent_tree(part, bent)?),
+        Kind::Folded(folded) => bent::flatten(part, folded_tree(part, folded)?),
     }
 }

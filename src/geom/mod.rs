@@ -17,6 +17,7 @@ mod offset;
 mod polyarc;
 mod segment;
 mod shifted;
+pub mod space;
 mod spline;
 mod triangulate;
 
@@ -24,7 +25,7 @@ pub use fillet::{FilletFailure, fillet, meet};
 pub use fit::{fit_arcs, fit_samples};
 pub use kurbo::{Affine, Point, Rect, Vec2};
 pub use looped::{Loop, Side};
-pub use offset::{Crossing, distance_to, offset_closed, self_crossing};
+pub use offset::{Crossing, cut_off, distance_to, offset_closed, self_crossing};
 pub use polyarc::{Polyarc, Vertex};
 pub use segment::Segment;
 pub(crate) use shifted::segments_of;

@@ -2,7 +2,9 @@
 
 use cavalier_contours::core::Control;
 use cavalier_contours::core::math::Vector2;
-use cavalier_contours::polyline::{PlineIntersect, PlineOffsetOptions, PlineSource, PlineSourceMut, PlineVertex, Polyline};
+use cavalier_contours::polyline::{
+    BooleanOp, PlineIntersect, PlineOffsetOptions, PlineSource, PlineSourceMut, PlineVertex, Polyline,
+};
 use kurbo::Point;
 
 use super::{Polyarc, Vertex};
@@ -40,6 +42,14 @@ pub fn offset_closed(outline: &Polyarc, distance: f64) -> Vec<Polyarc> {
     }
     let options = PlineOffsetOptions { handle_self_intersects: true, ..PlineOffsetOptions::default() };
     outline.to_pline().parallel_offset_opt(-distance, &options).iter().map(Polyarc::from_pline).collect()
+}
+
+/// What is left of a counter-clockwise outline when the inside of another one is cut off: several outlines where it falls apart, none where
+/// nothing is left. A cut that lies wholly inside leaves the outline as it is.
+#[must_use]
+pub fn cut_off(outline: &Polyarc, cut: &Polyarc) -> Vec<Polyarc> {
+    let left = outline.to_pline().boolean(&cut.to_pline(), BooleanOp::Not);
+    left.pos_plines.iter().map(|piece| Polyarc::from_pline(&piece.pline).counter_clockwise()).collect()
 }
 
 /// The first place where the outline crosses or touches itself.

@@ -10,6 +10,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
 use serde::de::{self, Deserializer};
 
+use super::folded::FoldedText;
 use super::quantity::Quantity;
 
 /// A name; a number is read as one.
@@ -203,8 +204,7 @@ pub struct PartText {
     /// A part bent from one section.
     pub bent: Option<BentText>,
     /// A panel with flanges on its edges.
-    #[schemars(skip)]
-    pub folded: Option<de::IgnoredAny>,
+    pub folded: Option<FoldedText>,
     /// The form block of a half-shell.
     pub buck: Option<BuckText>,
 }
@@ -533,6 +533,24 @@ pub struct BentText {
     pub section: Vec<SectionItemText>,
     /// Length of the bends.
     pub depth: Quantity,
+    /// Ends cut to lie against round tubes.
+    pub copes: Option<Vec<CopeText>>,
+}
+
+/// An end cut to lie against a round tube.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CopeText {
+    /// Which end: near (depth 0) or far.
+    pub end: Name,
+    /// The tube's outside diameter.
+    pub tube: Quantity,
+    /// A point of its axis: x along the first leg from its free end, y along the depth, z up from that leg's lower face.
+    pub through: [Quantity; 3],
+    /// The direction of its axis, as x, y, z.
+    pub along: [f64; 3],
+    /// How far the metal stays from the tube, 0 by default.
+    pub clearance: Option<Quantity>,
 }
 
 /// A leg or a bend.

@@ -4,6 +4,7 @@
 mod centreline;
 mod decoder;
 pub mod describe;
+pub mod folded;
 pub mod import;
 mod job;
 mod mistakes;
@@ -18,13 +19,14 @@ pub mod source;
 
 use std::sync::Arc;
 
-use crate::geom::{Loop, MonotoneCurve, Point, Polyarc};
+use crate::geom::{Affine, Loop, MonotoneCurve, Point, Polyarc};
 use crate::problem::{Place, Problem};
 use crate::shop::bend_rule::BendRule;
 use crate::shop::material::Material;
 use crate::units::{Angle, Length, LengthUnit};
 
 pub(crate) use centreline::parameter_at;
+pub use folded::{FLANGE_EDGES, Flange, Folded, Hem, HemKind, Joint, Relief};
 pub use job::{Job, JobPart, StockShape, StockSheet, Turns, read_job};
 pub(crate) use mistakes::suggestion;
 pub use outline::Outline;
@@ -90,6 +92,8 @@ pub enum Kind {
     HalfShell(Box<HalfShell>),
     /// Bent from one section.
     Bent(Bent),
+    /// A panel with flanges on its edges.
+    Folded(Box<Folded>),
 }
 
 impl Kind {
@@ -100,6 +104,7 @@ impl Kind {
             Self::Plate(_) => "plate",
             Self::HalfShell(_) => "half_shell",
             Self::Bent(_) => "bent",
+            Self::Folded(_) => "folded",
         }
     }
 }
@@ -122,6 +127,14 @@ pub struct Opening {
     pub lip: Option<Lip>,
     /// Where it stands in the description.
     pub place: Place,
+}
+
+impl Opening {
+    /// The opening moved, turned or mirrored; `motion` must keep lengths.
+    #[must_use]
+    pub fn moved(&self, motion: Affine) -> Self {
+        Self { outline: self.outline.moved(motion), ..self.clone() }
+    }
 }
 
 /// A flange around an opening.
@@ -225,6 +238,25 @@ pub struct Bent {
     pub bends: Vec<Bend>,
     /// Length of the bends.
     pub depth: Length,
+    /// Ends cut to lie against tubes.
+    pub copes: Vec<Cope>,
+}
+
+/// An end of a bent part cut to lie against a round tube.
+#[derive(Debug, Clone)]
+pub struct Cope {
+    /// Whether it is the end at the full depth, not that at 0.
+    pub is_far: bool,
+    /// The tube's outside diameter.
+    pub diameter: Length,
+    /// A point of its axis: x along the first leg from its free end, y along the depth, z up from the first leg's lower face.
+    pub through: [Length; 3],
+    /// The direction of its axis, of any length but 0.
+    pub along: [f64; 3],
+    /// How far the metal stays from the tube.
+    pub clearance: Length,
+    /// Where it stands in the description.
+    pub place: Place,
 }
 
 /// A leg of a section.

@@ -4,16 +4,18 @@ use std::sync::Arc;
 
 use super::centreline::rising;
 use super::describe::{
-    AllowanceText, BentText, BuckText, DepthText, HalfShellText, ListOr, Name, OpeningText, PartText, PinsText, PlateText,
-    SectionItemText, WordOr,
+    AllowanceText, BentText, BuckText, CopeText, DepthText, HalfShellText, ListOr, Name, OpeningText, PartText, PinsText,
+    PlateText, SectionItemText, WordOr,
 };
+use super::folded::folded;
 use super::outline::{Outline, inside};
 use super::quantity::{Quantity, Sized, read_length};
 use super::reader::{Allowed, At, Reader};
 use super::shop_file::{Shop, named_shop};
 use super::source::{FileKind, decode, text_of};
 use super::{
-    Bend, Bent, Buck, FileReader, Grain, HalfShell, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate, ShellDims, suggestion,
+    Bend, Bent, Buck, Cope, FileReader, Grain, HalfShell, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate, ShellDims,
+    suggestion,
 };
 use crate::geom::{MonotoneCurve, Point, Polyarc, Rect, Segment};
 use crate::problem::{Checked, Code, Problem};
@@ -167,7 +169,7 @@ fn kind(reader: &mut Reader, text: &PartText, thickness: Length, files: &dyn Fil
         } else {
             format!("this part has {} shapes: {}", names.len(), names.join(", "))
         };
-        return reader.refuse(&at, Code::Choice, message, "give exactly one of plate, half_shell, bent");
+        return reader.refuse(&at, Code::Choice, message, "give exactly one of plate, half_shell, bent, folded");
     };
     let at = root.key(name);
     if let Some(text) = &text.plate {
@@ -180,8 +182,8 @@ fn kind(reader: &mut Reader, text: &PartText, thickness: Length, files: &dyn Fil
     if let Some(text) = &text.bent {
         return bent(reader, text, &at, thickness, files).map(Kind::Bent);
     }
-    let help = "describe it as `bent`, or each of its parts by itself";
-    reader.refuse(&at, Code::NotMadeYet, "folded parts are not made by this version", help)
+    let text = text.folded.as_ref()?;
+    folded(reader, text, &at, thickness, files).map(|folded| Kind::Folded(Box::new(folded)))
 }
 
 fn plate(reader: &mut Reader, text: &PlateText, at: &At, files: &dyn FileReader) -> Option<Plate> {
@@ -192,7 +194,12 @@ fn plate(reader: &mut Reader, text: &PlateText, at: &At, files: &dyn FileReader)
     Some(Plate { profile, openings })
 }
 
-fn openings(reader: &mut Reader, texts: Option<&[OpeningText]>, at: &At, files: &dyn FileReader) -> Option<Vec<Opening>> {
+pub(super) fn openings(
+    reader: &mut Reader,
+    texts: Option<&[OpeningText]>,
+    at: &At,
+    files: &dyn FileReader,
+) -> Option<Vec<Opening>> {
     let mut all = Vec::new();
     let mut whole = true;
     for (i, text) in texts.unwrap_or_default().iter().enumerate() {
@@ -234,7 +241,7 @@ fn openings(reader: &mut Reader, texts: Option<&[OpeningText]>, at: &At, files: 
 }
 
 /// Refuses openings that leave their face or run into each other.
-fn within(reader: &mut Reader, face: &Outline, openings: &[Opening], at: &At, what: &str) -> Option<()> {
+pub(super) fn within(reader: &mut Reader, face: &Outline, openings: &[Opening], at: &At, what: &str) -> Option<()> {
     let outer = face.sides.to_polyarc(CURVE_TO_ARCS);
     let arcs: Vec<Polyarc> = openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
     let points: Vec<Vec<Point>> = arcs.iter().map(|opening| opening.flatten(0.05)).collect();
@@ -500,21 +507,12 @@ fn pins(reader: &mut Reader, text: Option<&PinsText>, at: &At) -> Option<Option<
 }
 
 fn bent(reader: &mut Reader, text: &BentText, at: &At, thickness: Length, files: &dyn FileReader) -> Option<Bent> {
-    let dims = match &text.dims {
-        Some(word) => {
-            let known =
-                [("outside", LegDims::Outside), ("inside", LegDims::Inside), ("flat", LegDims::Flat), ("edge", LegDims::Edge)];
-            reader.word(&word.0, &at.key("dims"), &known)
-        }
-        None => {
-            reader.assume("dims", "outside", "legs are taken to the outside mould lines");
-            Some(LegDims::Outside)
-        }
-    };
+    let dims = leg_dims(reader, text.dims.as_ref(), at, "legs are taken to the outside mould lines");
     // A radius that cannot be read is an error already; the thickness stands in for it.
     let common_radius =
         text.radius.as_ref().map(|radius| reader.length(radius, &at.key("radius"), Allowed::Positive).unwrap_or(thickness));
     let depth = reader.length(&text.depth, &at.key("depth"), Allowed::Positive);
+    let copes = copes(reader, text.copes.as_deref(), &at.key("copes"));
     let section_at = at.key("section");
     let (mut legs, mut bends) = (Vec::new(), Vec::new());
     let before = reader.problems.len();
@@ -553,7 +551,60 @@ fn bent(reader: &mut Reader, text: &BentText, at: &At, thickness: Length, files:
             "add the leg behind the last bend",
         );
     }
-    Some(Bent { dims: dims?, legs, bends, depth: depth? })
+    Some(Bent { dims: dims?, legs, bends, depth: depth?, copes: copes? })
+}
+
+/// Ends of a bent part cut to lie against tubes.
+fn copes(reader: &mut Reader, texts: Option<&[CopeText]>, at: &At) -> Option<Vec<Cope>> {
+    let mut all = Vec::new();
+    for (i, text) in texts.unwrap_or_default().iter().enumerate() {
+        let at = at.item(i);
+        let is_far = reader.word(&text.end.0, &at.key("end"), &[("near", false), ("far", true)]);
+        let diameter = reader.length(&text.tube, &at.key("tube"), Allowed::Positive);
+        let through = [0, 1, 2].map(|k| reader.length(&text.through[k], &at.key("through").item(k), Allowed::Any));
+        let clearance = reader.length_or(text.clearance.as_ref(), &at.key("clearance"), Allowed::ZeroOrMore, Length::ZERO);
+        let square: f64 = text.along.iter().map(|x| x * x).sum();
+        if !(square.is_finite() && square > 1e-12) {
+            let message = "this direction goes nowhere";
+            return reader.refuse(&at.key("along"), Code::OutOfRange, message, "such as [1, 0, 0], along x");
+        }
+        let [Some(x), Some(y), Some(z)] = through else { return None };
+        all.push(Cope {
+            is_far: is_far?,
+            diameter: diameter?,
+            through: [x, y, z],
+            along: text.along,
+            clearance: clearance?,
+            place: reader.place(&at),
+        });
+    }
+    Some(all)
+}
+
+/// What the legs, or profile and heights, measure.
+pub(super) fn leg_dims(reader: &mut Reader, dims: Option<&Name>, at: &At, why_outside: &str) -> Option<LegDims> {
+    match dims {
+        Some(word) => {
+            let known =
+                [("outside", LegDims::Outside), ("inside", LegDims::Inside), ("flat", LegDims::Flat), ("edge", LegDims::Edge)];
+            reader.word(&word.0, &at.key("dims"), &known)
+        }
+        None => {
+            reader.assume("dims", "outside", why_outside);
+            Some(LegDims::Outside)
+        }
+    }
+}
+
+/// The angle of a bend, above 0 and below 180 degrees either way.
+pub(super) fn bend_angle(reader: &mut Reader, bend: &Quantity, at: &At) -> Option<Angle> {
+    let angle = reader.angle(bend, at, -180.0, 180.0)?;
+    if angle.degrees().abs() < 0.01 || angle.degrees().abs() > 179.99 {
+        let message = format!("a bend of `{bend}` degrees is no bend");
+        let help = "give the angle that the metal is turned through, above 0 and below 180";
+        return reader.refuse(at, Code::OutOfRange, message, help);
+    }
+    Some(angle)
 }
 
 fn leg(
@@ -601,16 +652,7 @@ fn bend(
         );
     }
     let bend_at = at.key("bend");
-    let angle = reader.angle(bend, &bend_at, -180.0, 180.0)?;
-    if angle.degrees().abs() < 0.01 || angle.degrees().abs() > 179.99 {
-        let message = format!("a bend of `{bend}` degrees is no bend");
-        return reader.refuse(
-            &bend_at,
-            Code::OutOfRange,
-            message,
-            "give the angle that the metal is turned through, above 0 and below 180",
-        );
-    }
+    let angle = bend_angle(reader, bend, &bend_at)?;
     let inside_radius = match (&item.radius, common_radius) {
         (Some(radius), _) => reader.length(radius, &at.key("radius"), Allowed::Positive)?,
         (None, Some(radius)) => radius,

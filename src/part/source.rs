@@ -151,6 +151,9 @@ fn syntax(source: &Arc<SourceText>, error: &serde_yaml::Error) -> Problem {
     let said = error.to_string();
     let (code, message, help) = if said.contains("duplicate entry") {
         (Code::DuplicateKey, "a key stands twice in one group", "keep one of the two")
+    } else if said.contains("recursion limit") {
+        let help = "write it out instead, as deep as it goes: a tree of flanges has to end somewhere";
+        (Code::Syntax, "what is named here holds itself, by an alias", help)
     } else if said.contains("repetition limit") {
         let help = "write the values out instead of repeating them by aliases";
         (Code::Syntax, "the aliases of this file repeat more than can be read", help)

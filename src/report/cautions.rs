@@ -74,7 +74,7 @@ pub fn cautions_of(part: &Part) -> Vec<Caution> {
                 }
             }
         }
-        Kind::Bent(_) => all.push(BRAKE),
+        Kind::Bent(_) | Kind::Folded(_) => all.push(BRAKE),
         Kind::Plate(_) => {}
     }
     all

@@ -8,5 +8,5 @@ pub use cautions::{Caution, cautions_of, job_cautions};
 pub use hollow::{HollowResult, SeamResult, SectionResult};
 pub use results::{
     AssumedResult, BendResult, BlankResult, EdgeResult, FindingResult, FormingResult, JobResult, PartResult, PlacementResult,
-    SheetResult, StripResult, UnplacedResult, WarningResult, finding_result, part_result,
+    ReliefResult, SheetResult, StripResult, UnplacedResult, WarningResult, finding_result, part_result,
 };

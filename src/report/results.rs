@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::cautions::cautions_of;
 use super::hollow::{HollowResult, hollow_result};
 use crate::flat::{Dart, EdgeStrain, Finding, Flat, Quality, SolvedWalls};
+use crate::formed::{FoldTree, ReliefCut};
 use crate::part::{Assumed, Part};
 use crate::section::Hollow;
 use crate::tolerance::RESULT_DECIMALS;
@@ -24,7 +25,7 @@ pub(super) fn rounded(value: f64) -> f64 {
 pub struct PartResult {
     /// Its name.
     pub part: String,
-    /// plate, `half_shell` or bent.
+    /// plate, `half_shell`, bent or folded.
     pub kind: String,
     /// Its material.
     pub material: String,
@@ -34,6 +35,9 @@ pub struct PartResult {
     pub blank: BlankResult,
     /// Its bends.
     pub bends: Vec<BendResult>,
+    /// Its reliefs, if it has any.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub reliefs: Vec<ReliefResult>,
     /// What the metal does in forming.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub forming: Option<FormingResult>,
@@ -79,6 +83,19 @@ pub struct BendResult {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub din_v_mm: Option<f64>,
     pub basis: String,
+}
+
+/// A relief where bends meet or end.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "the names say it all")]
+pub struct ReliefResult {
+    pub shape: &'static str,
+    /// The names of the bends it serves.
+    pub bends: Vec<String>,
+    /// How far it reaches past the tangent lines of all of them.
+    pub clears_mm: f64,
+    pub x_mm: f64,
+    pub y_mm: f64,
 }
 
 /// What the metal does in forming.
@@ -266,6 +283,7 @@ pub fn part_result(part: &Part, flat: &Flat, hollow: Option<&Hollow>, findings: 
             openings: flat.openings.len(),
         },
         bends: flat.bends.iter().map(bend_result).collect(),
+        reliefs: flat.tree.iter().flat_map(relief_results).collect(),
         forming: flat.forming.as_ref().map(|forming| forming_result(part, forming)),
         mass_kg: rounded(flat.mass(part.thickness, part.material.density.value)),
         hollow: hollow.map(hollow_result),
@@ -294,6 +312,20 @@ fn bend_result(bend: &crate::flat::FlatBend) -> BendResult {
         din_v_mm: bend.developed.din_v.map(|v| rounded(v.mm())),
         basis: bend.developed.basis.clone(),
     }
+}
+
+fn relief_results(tree: &FoldTree) -> Vec<ReliefResult> {
+    let result = |relief: &ReliefCut| {
+        let middle = relief.outline.bounds().center();
+        ReliefResult {
+            shape: relief.shape,
+            bends: relief.bends.iter().map(|bend| tree.bends[*bend].name.clone()).collect(),
+            clears_mm: rounded(relief.clearance),
+            x_mm: rounded(middle.x),
+            y_mm: rounded(middle.y),
+        }
+    };
+    tree.reliefs.iter().map(result).collect()
 }
 
 fn forming_result(part: &Part, forming: &crate::flat::Forming) -> FormingResult {

@@ -6,6 +6,9 @@ mod parts;
 
 mod bent;
 mod bucks;
+mod copes;
+mod corners;
+mod folded;
 mod hollow;
 mod lips;
 mod shells;

@@ -6,6 +6,7 @@
 mod din_6935;
 mod faa;
 mod flat_patterns;
+mod folded_parts;
 mod house;
 mod kalpakjian_schmid;
 mod machinery_handbook;

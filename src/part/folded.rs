@@ -1,0 +1,415 @@
+//! Folded parts: a panel with flanges on its edges and flanges on those, as written and as resolved.
+
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::describe::{Name, OpeningText, OutlineText, PointText, WordOr};
+use super::quantity::Quantity;
+use super::reader::{Allowed, At, Reader};
+use super::resolve::{bend_angle, leg_dims, openings, within};
+use super::{FileReader, LegDims, Opening, Outline, suggestion};
+use crate::geom::Segment;
+use crate::problem::{Code, Place};
+use crate::units::{Angle, Length};
+
+/// A panel with flanges on its edges.
+#[derive(Debug, Clone, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FoldedText {
+    /// What profile and heights measure: outside (default, to the outer faces), inside, flat (between tangent lines) or edge (past 90
+    /// degrees to the outer tangent).
+    pub dims: Option<Name>,
+    /// Inside radius where a flange gives none.
+    pub radius: Option<Quantity>,
+    /// The face that the flanges stand on.
+    pub panel: PanelText,
+    /// The flanges on its edges.
+    pub flanges: Option<Vec<FlangeText>>,
+}
+
+/// The face that the flanges stand on.
+#[derive(Debug, Clone, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PanelText {
+    /// Its outline, to the outer faces of its flanges.
+    pub profile: OutlineText,
+    /// The openings in it.
+    pub openings: Option<Vec<OpeningText>>,
+}
+
+/// A flange on an edge.
+#[derive(Debug, Clone, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FlangeText {
+    /// The edge that it is bent up from: one of the profile's, or outer, start or end of the flange that it stands on.
+    pub edge: Name,
+    /// Angle that it is turned through; positive toward the upper face.
+    pub bend: Quantity,
+    /// Its height, as `dims` says.
+    pub height: Quantity,
+    /// Inside radius of its bend.
+    pub radius: Option<Quantity>,
+    /// Metal left off at the start and the end of its edge.
+    pub cut_back: Option<PointText>,
+    /// How it meets its neighbour at a corner: edge (default), butt, lap or square.
+    pub joint: Option<Name>,
+    /// Least distance to its neighbour at a corner.
+    pub corner_gap: Option<Quantity>,
+    /// What is cut out where its bend meets another or ends inside an edge: auto (default), none, slit, {hole: 4}, {slot: [2, 5]} or
+    /// {notch: [4, 4]}.
+    pub relief: Option<WordOr<ReliefText>>,
+    /// A hem on its free edge: none (default), {closed: …}, {open: …} or {teardrop: …}.
+    pub hem: Option<WordOr<HemText>>,
+    /// Its openings: x along the edge from its start, y up the flange from the outside mould line.
+    pub openings: Option<Vec<OpeningText>>,
+    /// The flanges on its own edges.
+    pub flanges: Option<Vec<FlangeText>>,
+}
+
+/// A relief of given size.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ReliefText {
+    /// Diameter of a round hole about the place where the tangent lines meet.
+    pub hole: Option<Quantity>,
+    /// Width of a slot with a round end, and how far it reaches in from the outside mould line.
+    pub slot: Option<PointText>,
+    /// Width and depth of a square notch, from the outside mould line.
+    pub notch: Option<PointText>,
+}
+
+/// A hem.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HemText {
+    /// Folded flat onto the flange.
+    pub closed: Option<HemSizesText>,
+    /// Folded round a gap.
+    pub open: Option<HemSizesText>,
+    /// Folded round until its edge rests on the flange.
+    pub teardrop: Option<HemSizesText>,
+}
+
+/// The sizes of a hem.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HemSizesText {
+    /// From the outside of the fold to the hem's edge.
+    #[serde(rename = "return")]
+    pub return_length: Quantity,
+    /// The space inside the fold.
+    pub gap: Option<Quantity>,
+}
+
+/// A panel with flanges on its edges.
+#[derive(Debug, Clone)]
+pub struct Folded {
+    /// What profile and heights measure.
+    pub dims: LegDims,
+    /// The panel's outline as the dims say.
+    pub profile: Outline,
+    /// The openings in the panel.
+    pub openings: Vec<Opening>,
+    /// The flanges on its edges; their `edge` is an index into the profile's names.
+    pub flanges: Vec<Flange>,
+    /// Where the profile stands in the description.
+    pub place: Place,
+}
+
+/// The edges of a flange, counter-clockwise as seen from the upper face: out along its start, along its outer edge, back along its end.
+pub const FLANGE_EDGES: [&str; 3] = ["start", "outer", "end"];
+
+/// A flange on an edge.
+#[derive(Debug, Clone)]
+pub struct Flange {
+    /// The edge it is bent up from: of the panel an index into its profile's names, of a flange one into [`FLANGE_EDGES`].
+    pub edge: usize,
+    /// The name of that edge.
+    pub edge_name: String,
+    /// The angle turned through, positive toward the upper face.
+    pub angle: Angle,
+    /// Its inside radius.
+    pub inside_radius: Length,
+    /// Its height as the dims say.
+    pub height: Length,
+    /// Metal left off at its start and end.
+    pub cut_back: [Length; 2],
+    /// How it meets its neighbours.
+    pub joint: Joint,
+    /// Least distance to them.
+    pub corner_gap: Length,
+    /// What is cut out at its ends.
+    pub relief: Relief,
+    /// The hem on its free edge.
+    pub hem: Option<Hem>,
+    /// Its openings: x along the edge, y up from the outside mould line.
+    pub openings: Vec<Opening>,
+    /// The flanges on its own edges.
+    pub flanges: Vec<Flange>,
+    /// Where it stands in the description.
+    pub place: Place,
+}
+
+/// How a flange meets its neighbour at a corner.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Joint {
+    /// The nearest inside edges of both are the gap apart.
+    Edge,
+    /// This one runs on over the other's edge, flush with its outer face.
+    Butt,
+    /// As butt, and one thickness beyond, a ledge for a fillet weld.
+    Lap,
+    /// The neighbour is ignored.
+    Square,
+}
+
+/// What is cut out where a bend meets another or ends inside an edge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Relief {
+    /// By the program: holes at corners, slots beside ends.
+    Auto,
+    /// Nothing.
+    None,
+    /// A round hole of that diameter.
+    Hole(Length),
+    /// A slot of that width, so far in from the outside mould line.
+    Slot(Length, Length),
+    /// A square notch of that width, so far in from the outside mould line.
+    Notch(Length, Length),
+    /// A single cut.
+    Slit,
+}
+
+/// A hem on a free edge.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hem {
+    /// How it is folded.
+    pub kind: HemKind,
+    /// From the outside of the fold to its edge.
+    pub return_length: Length,
+    /// The space inside the fold; nothing for a closed one.
+    pub gap: Length,
+    /// Where it stands in the description.
+    pub place: Place,
+}
+
+/// How a hem is folded.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HemKind {
+    /// Flat onto the flange.
+    Closed,
+    /// Round a gap, parallel to the flange.
+    Open,
+    /// Round until its edge rests on the flange.
+    Teardrop,
+}
+
+/// What all flanges of a part share.
+struct Common<'a> {
+    thickness: Length,
+    radius: Option<Length>,
+    files: &'a dyn FileReader,
+}
+
+pub(super) fn folded(
+    reader: &mut Reader,
+    text: &FoldedText,
+    at: &At,
+    thickness: Length,
+    files: &dyn FileReader,
+) -> Option<Folded> {
+    let dims = leg_dims(reader, text.dims.as_ref(), at, "the profile is taken to the outer faces, heights to the mould lines");
+    // A radius that cannot be read is an error already; the thickness stands in for it.
+    let radius = text.radius.as_ref().map(|r| reader.length(r, &at.key("radius"), Allowed::Positive).unwrap_or(thickness));
+    let panel_at = at.key("panel");
+    let profile = reader.outline(&text.panel.profile, &panel_at.key("profile"), files);
+    let openings = openings(reader, text.panel.openings.as_deref(), &panel_at.key("openings"), files);
+    let common = Common { thickness, radius, files };
+    let before = reader.problems.len();
+    let edges = profile.as_ref().map(|profile| profile.edge_names.clone());
+    let flanges_at = at.key("flanges");
+    let flanges = flanges(reader, text.flanges.as_deref(), &flanges_at, edges.as_deref(), &common);
+    note_defaults(reader, text.flanges.as_deref().unwrap_or_default(), radius.is_none(), thickness);
+    let (profile, openings) = (profile?, openings?);
+    for (i, flange) in flanges.iter().enumerate() {
+        straight_edge(reader, &profile, flange, &flanges_at.item(i).key("edge"));
+    }
+    // The contract measures openings in a panel where the profile is, whatever the dims.
+    within(reader, &profile, &openings, &panel_at.key("openings"), "the panel")?;
+    if reader.problems.len() > before {
+        return None;
+    }
+    Some(Folded { dims: dims?, profile, openings, flanges, place: reader.place(&panel_at.key("profile")) })
+}
+
+/// Lists the defaults taken, each once.
+fn note_defaults(reader: &mut Reader, flanges: &[FlangeText], no_radius: bool, thickness: Length) {
+    fn any(flanges: &[FlangeText], lacks: &dyn Fn(&FlangeText) -> bool) -> bool {
+        flanges.iter().any(|flange| lacks(flange) || any(flange.flanges.as_deref().unwrap_or_default(), lacks))
+    }
+    let unit = reader.shown_unit();
+    if no_radius && any(flanges, &|flange| flange.radius.is_none()) {
+        reader.assume("radius", unit.show(thickness), "no inside radius is given; one thickness is a usual one");
+    }
+    if flanges.len() > 1 && any(flanges, &|flange| flange.joint.is_none()) {
+        reader.assume("joint", "edge", "flanges meet at corners with their inside edges the corner gap apart");
+    }
+    if flanges.len() > 1 && any(flanges, &|flange| flange.corner_gap.is_none()) {
+        reader.assume("corner_gap", unit.show(DEFAULT_GAP), "room for a weld in thin sheet; common practice, no source");
+    }
+    if any(flanges, &|flange| flange.relief.is_none()) {
+        reader.assume("relief", "auto", "holes where bends meet, slots where one ends inside an edge");
+    }
+}
+
+/// The corner gap where none is given.
+const DEFAULT_GAP: Length = Length::from_mm(0.5);
+
+fn flanges(reader: &mut Reader, texts: Option<&[FlangeText]>, at: &At, edges: Option<&[String]>, common: &Common) -> Vec<Flange> {
+    let mut all = Vec::new();
+    for (i, text) in texts.unwrap_or_default().iter().enumerate() {
+        all.extend(flange(reader, text, &at.item(i), edges, common));
+    }
+    all
+}
+
+fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Option<&[String]>, common: &Common) -> Option<Flange> {
+    let edge = match edges {
+        Some(edges) => match edges.iter().position(|known| *known == text.edge.0) {
+            Some(edge) => Some(edge),
+            None => {
+                let message = format!("there is no edge called `{}` to bend a flange up from", text.edge.0);
+                reader.refuse(&at.key("edge"), Code::UnknownName, message, suggestion(&text.edge.0, edges))
+            }
+        },
+        None => None,
+    };
+    let angle = bend_angle(reader, &text.bend, &at.key("bend"));
+    let height = reader.length(&text.height, &at.key("height"), Allowed::Positive);
+    let inside_radius = match &text.radius {
+        Some(radius) => reader.length(radius, &at.key("radius"), Allowed::Positive),
+        None => Some(common.radius.unwrap_or(common.thickness)),
+    };
+    let cut_back = cut_back(reader, text.cut_back.as_ref(), &at.key("cut_back"));
+    let joint = match &text.joint {
+        Some(word) => {
+            let known = [("edge", Joint::Edge), ("butt", Joint::Butt), ("lap", Joint::Lap), ("square", Joint::Square)];
+            reader.word(&word.0, &at.key("joint"), &known)
+        }
+        None => Some(Joint::Edge),
+    };
+    let corner_gap = reader.length_or(text.corner_gap.as_ref(), &at.key("corner_gap"), Allowed::ZeroOrMore, DEFAULT_GAP);
+    let relief = relief(reader, text.relief.as_ref(), &at.key("relief"));
+    let hem = hem(reader, text.hem.as_ref(), &at.key("hem"), common.thickness);
+    let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), common.files);
+    let own_edges = FLANGE_EDGES.map(str::to_owned);
+    let flanges = flanges(reader, text.flanges.as_deref(), &at.key("flanges"), Some(&own_edges), common);
+    let hem = hem?;
+    if hem.is_some() && flanges.iter().any(|flange| flange.edge_name == "outer") {
+        let message = "this flange has a hem and a flange on the same edge";
+        return reader.refuse(&at.key("hem"), Code::Choice, message, "drop one of them, or put the hem on the outer flange");
+    }
+    Some(Flange {
+        edge: edge?,
+        edge_name: text.edge.0.clone(),
+        angle: angle?,
+        inside_radius: inside_radius?,
+        height: height?,
+        cut_back: cut_back?,
+        joint: joint?,
+        corner_gap: corner_gap?,
+        relief: relief?,
+        hem,
+        openings: openings?,
+        flanges,
+        place: reader.place(at),
+    })
+}
+
+fn cut_back(reader: &mut Reader, text: Option<&PointText>, at: &At) -> Option<[Length; 2]> {
+    let Some(text) = text else { return Some([Length::ZERO; 2]) };
+    let mut side = |i: usize| {
+        let at = at.item(i);
+        let length = reader.length(&text[i], &at, Allowed::Any)?;
+        if length < Length::ZERO {
+            let message = "a negative cut-back makes the flange wider than its edge";
+            return reader.refuse(&at, Code::OutOfRange, message, "give zero or more, or make the edge longer");
+        }
+        Some(length)
+    };
+    let (start, end) = (side(0), side(1));
+    Some([start?, end?])
+}
+
+fn relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At) -> Option<Relief> {
+    match text {
+        None => Some(Relief::Auto),
+        Some(WordOr::Word(word)) => {
+            reader.word(&word.to_string(), at, &[("auto", Relief::Auto), ("none", Relief::None), ("slit", Relief::Slit)])
+        }
+        Some(WordOr::Keys(ReliefText { hole: Some(diameter), slot: None, notch: None })) => {
+            reader.length(diameter, &at.key("hole"), Allowed::Positive).map(Relief::Hole)
+        }
+        Some(WordOr::Keys(ReliefText { hole: None, slot: Some(sizes), notch: None })) => {
+            let at = at.key("slot");
+            let width = reader.length(&sizes[0], &at.item(0), Allowed::Positive);
+            let depth = reader.length(&sizes[1], &at.item(1), Allowed::Positive);
+            Some(Relief::Slot(width?, depth?))
+        }
+        Some(WordOr::Keys(ReliefText { hole: None, slot: None, notch: Some(sizes) })) => {
+            let at = at.key("notch");
+            let width = reader.length(&sizes[0], &at.item(0), Allowed::Positive);
+            let depth = reader.length(&sizes[1], &at.item(1), Allowed::Positive);
+            Some(Relief::Notch(width?, depth?))
+        }
+        Some(WordOr::Keys(_)) => reader.refuse(
+            at,
+            Code::Choice,
+            "a relief has one shape",
+            "give one of `hole`, `slot` and `notch`, or auto, none, slit",
+        ),
+    }
+}
+
+/// A hem. The outer `None` is a problem, the inner one: none asked for.
+#[expect(clippy::option_option, reason = "a problem and an absence are two things here")]
+fn hem(reader: &mut Reader, text: Option<&WordOr<HemText>>, at: &At, thickness: Length) -> Option<Option<Hem>> {
+    let (kind, key, sizes) = match text {
+        None => return Some(None),
+        Some(WordOr::Word(word)) => {
+            return reader.word(&word.to_string(), at, &[("none", ())]).map(|()| None);
+        }
+        Some(WordOr::Keys(HemText { closed: Some(sizes), open: None, teardrop: None })) => (HemKind::Closed, "closed", sizes),
+        Some(WordOr::Keys(HemText { closed: None, open: Some(sizes), teardrop: None })) => (HemKind::Open, "open", sizes),
+        Some(WordOr::Keys(HemText { closed: None, open: None, teardrop: Some(sizes) })) => (HemKind::Teardrop, "teardrop", sizes),
+        Some(WordOr::Keys(_)) => {
+            return reader.refuse(at, Code::Choice, "a hem has one form", "give one of `closed`, `open` and `teardrop`");
+        }
+    };
+    let at = at.key(key);
+    let return_length = reader.length(&sizes.return_length, &at.key("return"), Allowed::Positive);
+    let gap = match (&sizes.gap, kind) {
+        (Some(_), HemKind::Closed) => {
+            return reader.refuse(&at.key("gap"), Code::Choice, "a closed hem has no gap", "drop `gap`, or make it an open hem");
+        }
+        (None, HemKind::Closed) => Some(Length::ZERO),
+        (Some(gap), _) => reader.length(gap, &at.key("gap"), Allowed::Positive),
+        (None, _) => {
+            let shown = reader.shown_unit().show(thickness);
+            reader.assume("hem.gap", shown, "no gap is given; one thickness is a usual one");
+            Some(thickness)
+        }
+    };
+    Some(Some(Hem { kind, return_length: return_length?, gap: gap?, place: reader.place(&at) }))
+}
+
+/// Refuses a flange on an edge of the panel that is no single straight line.
+fn straight_edge(reader: &mut Reader, profile: &Outline, flange: &Flange, at: &At) {
+    let sides = profile.sides.sides.iter().filter(|side| side.edge == Some(flange.edge));
+    let segments: Vec<&Segment> = sides.map(|side| &side.segment).collect();
+    if !matches!(segments.as_slice(), [Segment::Line { .. }]) {
+        let message = format!("the edge `{}` is not one straight line, and a brake bends straight", flange.edge_name);
+        let help = "give each straight piece a name of its own, or hammer a curved flange as a half_shell";
+        reader.refuse::<()>(at, Code::NoRoom, message, help);
+    }
+}
