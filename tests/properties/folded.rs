@@ -392,7 +392,7 @@ fn collisions_are_found_with_their_place() {
 fn whatever_is_made_folds_up() {
     let mut dice = Dice(17);
     let (mut made_up, mut refused) = (0, 0);
-    for round in 0..400 {
+    for round in 0..250 {
         let sides = dice.whole(3, 6);
         let mut yaml = format!(
             "part: tray\nunits: mm\nmaterial: dc04\nthickness: {:.3}\nfolded:\n  radius: {:.3}\n  panel:\n    profile:\n      path:\n",
@@ -456,5 +456,24 @@ fn whatever_is_made_folds_up() {
         assert!(is_closed(&surface), "round {round}\n{yaml}");
         made_up += 1;
     }
-    assert!(made_up > 150, "{made_up} made, {refused} refused");
+    assert!(made_up > 100, "{made_up} made, {refused} refused");
+}
+
+/// A wall with tabs on both its ends, in a panel that is as wide as the wall: between the tabs' faces there is what the dims say.
+#[test]
+fn tabs_on_a_wall_stand_as_far_apart_as_the_dims_say() {
+    for (dims, upper) in [("outside", false), ("inside", true)] {
+        let yaml = format!(
+            "part: pocket\nunits: mm\nmaterial: dc04\nthickness: 1.5\nfolded:\n  dims: {dims}\n  radius: 2\n  panel: {{profile: {{rectangle: {{size: [100, 60]}}}}}}\n  flanges:\n    - edge: bottom\n      bend: 90\n      height: 40\n      flanges: [{{edge: start, bend: 90, height: 15, cut_back: [8, 2]}}, {{edge: end, bend: 90, height: 15, cut_back: [2, 8]}}]\n"
+        );
+        let made = made(&yaml);
+        let tree = made.flat.tree.as_ref().expect("a tree");
+        let folding = tree.folded();
+        let x = |name: &str| {
+            let face = tree.faces.iter().position(|face| face.name == name).expect("a tab");
+            let height = if upper { tree.thickness } else { 0.0 };
+            folding.on_face(face, tree.faces[face].outline.vertices[0].point, height)[0]
+        };
+        assert_near(dims, x("bottom/end") - x("bottom/start"), 100.0, 1e-9);
+    }
 }
