@@ -437,12 +437,9 @@ fn whatever_is_made_folds_up() {
             )
             .expect("a string takes all");
         }
-        let made = match try_make(&yaml) {
-            Ok(made) => made,
-            Err(_) => {
-                refused += 1;
-                continue;
-            }
+        let Ok(made) = try_make(&yaml) else {
+            refused += 1;
+            continue;
         };
         let tree = made.flat.tree.as_ref().expect("a tree");
         let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings)
@@ -475,5 +472,37 @@ fn tabs_on_a_wall_stand_as_far_apart_as_the_dims_say() {
             folding.on_face(face, tree.faces[face].outline.vertices[0].point, height)[0]
         };
         assert_near(dims, x("bottom/end") - x("bottom/start"), 100.0, 1e-9);
+    }
+}
+
+/// Hems as they stand: the fold's outside is where the flange's height says, an open hem leaves its gap, a teardrop's edge rests on the flange, the return is
+/// as long as asked.
+#[test]
+fn hems_stand_as_described() {
+    for (hem, gap, teardrop) in [
+        ("open: {gap: 3, return: 12}", 3.0, false),
+        ("closed: {return: 12}", 0.0, false),
+        ("teardrop: {gap: 3, return: 12}", 0.0, true),
+    ] {
+        let yaml = format!(
+            "part: edge\nunits: mm\nmaterial: dc04\nthickness: 1.2\nfolded:\n  radius: 2\n  panel: {{profile: {{rectangle: {{size: [100, 60]}}}}}}\n  flanges: [{{edge: right, bend: 90, height: 40, hem: {{{hem}}}}}]\n"
+        );
+        let made = made(&yaml);
+        let tree = made.flat.tree.as_ref().expect("a tree");
+        let folding = tree.folded();
+        let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings).expect("a mesh");
+        let top = mesh.surface(&folding).iter().flat_map(|(t, _)| t.map(|p| p[2])).fold(f64::NEG_INFINITY, f64::max);
+        // Chords of the fold stay within 0.01 mm.
+        assert_near(hem, top, 40.0, 0.011);
+        let face = tree.faces.iter().position(|face| face.name == "right/hem").expect("a hem");
+        // The wall's inner skin is at x = 50 - 1.2; the hem's inner skin, at its free edge, faces it.
+        let ends: Vec<V> =
+            tree.faces[face].outline.vertices.iter().map(|v| folding.on_face(face, v.point, tree.thickness)).collect();
+        let edge = ends.iter().copied().min_by(|a, b| a[2].total_cmp(&b[2])).expect("vertices");
+        assert_near(hem, 48.8 - edge[0], gap, 1e-9);
+        if !teardrop {
+            assert_near(hem, 40.0 - edge[2], 12.0, 1e-9);
+        }
+        assert!(made.findings.iter().all(|f| f.problem.code.text() != "collision"), "{hem}");
     }
 }
