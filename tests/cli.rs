@@ -139,6 +139,29 @@ fn flat_writes_the_blank_and_gives_the_results_of_the_contract() {
 }
 
 #[test]
+fn a_folded_part_gives_its_bends_reliefs_and_solid() {
+    let shop = Shop::new();
+    let list = shop.json(&["flat", "tray.yaml", "--json"], 0);
+    let tray = &list[0];
+    assert_eq!(tray["kind"], "folded");
+    assert_eq!(tray["bends"].as_array().unwrap().len(), 5);
+    // One hole at each corner of the panel, of 3.2 mm (1/8 in) in 1.6 mm sheet, about the place where the tangent lines cross.
+    let reliefs = tray["reliefs"].as_array().unwrap();
+    assert_eq!(reliefs.len(), 4);
+    for relief in reliefs {
+        assert_eq!((relief["shape"].as_str(), relief["bends"].as_array().map(Vec::len)), (Some("hole"), Some(2)));
+        assert!((relief["clears_mm"].as_f64().unwrap() - 1.6).abs() < 1e-9, "{relief}");
+        assert!((relief["x_mm"].as_f64().unwrap().abs() - (100.0 - 4.8)).abs() < 1e-6, "{relief}");
+        assert!((relief["y_mm"].as_f64().unwrap().abs() - (60.0 - 4.8)).abs() < 1e-6, "{relief}");
+    }
+    assert_eq!(shop.files("output"), ["tray/blank.dxf", "tray/blank.svg", "tray/formed.stl"]);
+    // Of the other hand everything is mirrored, the solid too.
+    fs::write(shop.path("pair.yaml"), "job: pair\nunits: mm\nparts: [{file: tray.yaml, quantity: 1, mirrored: 1}]\n").unwrap();
+    let run = shop.run(&["make", "pair.yaml", "--out", "both"]);
+    assert!(shop.path("both/pair/tray-other-hand/formed.stl").is_file(), "{}", err(&run));
+}
+
+#[test]
 fn buck_writes_drawing_and_solids() {
     let shop = Shop::new();
     let tray = "part: tray\nunits: mm\nmaterial: 1008\nthickness: 1.2\nhalf_shell:\n  profile: {rectangle: {size: [200, 120], corner_radius: 40}}\n  \

@@ -28,7 +28,7 @@ impl Tube {
 
     /// Where the line through `p` along y enters and leaves the tube, mm from `p`; none where it passes it.
     ///
-    /// With w = (p - axis point) and m() the part square to the axis: |m(w) + y m(e)|^2 = r^2, a quadratic in y.
+    /// With w from the axis to `p` and e along y, both without their parts along the axis: (w + y e)^2 = r^2, a quadratic in y.
     fn crossings(&self, p: Space) -> Option<[f64; 2]> {
         let (w, e) = (self.across(minus(p, self.on)), self.across([0.0, 1.0, 0.0]));
         let (a, b, c) = (dot(e, e), dot(w, e), dot(w, w) - self.radius * self.radius);

@@ -124,10 +124,19 @@ impl<'a> Plan<'a> {
         match developed(self.part, flange.inside_radius, flange.angle, &flange.place) {
             Ok((bend, developed)) => Some((developed.outside_setback.mm() - reach(self.dims, &bend, &developed), developed)),
             Err(problem) => {
-                self.problems.push(problem);
+                // A flange's shift is asked for by its face, its parent and itself.
+                if !self.problems.iter().any(|known| known.place == problem.place && known.message == problem.message) {
+                    self.problems.push(problem);
+                }
                 None
             }
         }
+    }
+
+    /// The largest such shift of the flanges on one edge of a flange, mm.
+    fn shift_on(&mut self, flange: &Flange, edge: &str) -> f64 {
+        let on_it = flange.flanges.iter().filter(|child| FLANGE_EDGES[child.edge] == edge);
+        on_it.filter_map(|child| Some(self.mould_shift(child)?.0)).fold(0.0, f64::max)
     }
 
     fn add_panel(&mut self, folded: &'a Folded) {
@@ -183,7 +192,9 @@ impl<'a> Plan<'a> {
         };
         let edge = self.sheets[parent].sides[side].segment;
         let length = edge.length();
-        let (start, end) = (flange.cut_back[0].mm(), length - flange.cut_back[1].mm());
+        // Like the panel's profile, a flange is measured between what stands on its start and end.
+        let start = flange.cut_back[0].mm() - self.shift_on(flange, "start");
+        let end = length - flange.cut_back[1].mm() + self.shift_on(flange, "end");
         let unit = self.part.unit;
         if end - start < SAME_POINT {
             let message = format!(
@@ -204,18 +215,12 @@ impl<'a> Plan<'a> {
                 "cut both back so that each has its own stretch of the edge",
             );
         }
-        let outer_shift = flange
-            .flanges
-            .iter()
-            .filter(|child| FLANGE_EDGES[child.edge] == "outer")
-            .filter_map(|child| Some(self.mould_shift(child)?.0))
-            .fold(0.0, f64::max);
         // A hem's fold is measured to its outermost tangent, by flat dims to its tangent line.
         let hem_shift = match (&flange.hem, self.dims) {
-            (Some(hem), LegDims::Flat) => hem_fold(self.part, hem).map_or(0.0, |(fold, _)| fold.developed.outside_setback.mm()),
+            (Some(hem), LegDims::Flat) => hem_fold(self.part, hem).map_or(0.0, |fold| fold.developed.outside_setback.mm()),
             _ => 0.0,
         };
-        let outer_shift = outer_shift + hem_shift;
+        let outer_shift = self.shift_on(flange, "outer") + hem_shift;
         let height = flange.height.mm() + base_shift + outer_shift;
         let setback = developed.outside_setback.mm();
         if height < setback + SAME_POINT {
@@ -262,6 +267,9 @@ impl<'a> Plan<'a> {
         let tangent = edge.from() - toward * setback;
         let lines = |offset: f64| [start, end].map(|x| tangent + along * x + toward * offset);
         let name = if parent == 0 { name.to_owned() } else { format!("{}/{name}", self.tree.faces[parent].name) };
+        // The second one on an edge, and those after it, are counted.
+        let before = self.sheets[parent].sides[side].children.len();
+        let name = if before == 0 { name } else { format!("{name} {}", before + 1) };
         self.tree.bends.push(FaceBend {
             name: format!("bend {}", bend + 1),
             parent,
@@ -295,13 +303,13 @@ impl<'a> Plan<'a> {
 
     /// Folds a hem up from the outer edge of flange `parent`, to the side that the flange itself is bent to.
     fn add_hem(&mut self, parent: usize, flange: &'a Flange, hem: &Hem) {
-        let (fold, return_length) = match hem_fold(self.part, hem) {
-            Ok(fold) => (fold.0, fold.1),
+        let fold = match hem_fold(self.part, hem) {
+            Ok(fold) => fold,
             Err(problem) => return self.problems.push(problem),
         };
         let round = fold.developed.outside_setback.mm();
         // With flat dims the return is what lies beyond the fold's tangent line.
-        let height = return_length + if self.dims == LegDims::Flat { round } else { 0.0 };
+        let height = hem.return_length.mm() + if self.dims == LegDims::Flat { round } else { 0.0 };
         if height < round + SAME_POINT {
             let unit = self.part.unit;
             let message = format!(

@@ -21,11 +21,11 @@ pub(super) struct HemFold {
 /// flat. Source: hem notes of shop pages, closed hems in sheet under 0.080 in (common practice).
 const CLOSED_K: f64 = 0.5;
 
-/// The fold of a hem and the length of its return, mm.
+/// The fold of a hem.
 ///
 /// An open hem turns through 180 degrees on R = gap/2. A teardrop turns on through beta = 2 atan(R/f) until the end of its straight piece f rests
 /// on the flange: R + R cos(beta) = f sin(beta). Derived here.
-pub(super) fn hem_fold(part: &Part, hem: &Hem) -> Result<(HemFold, f64), Problem> {
+pub(super) fn hem_fold(part: &Part, hem: &Hem) -> Result<HemFold, Problem> {
     let thickness = part.thickness;
     let refuse = |message: String, help: &str| Problem::new(Code::NoRoom, message, help).at(hem.place.clone());
     let inside_radius = hem.gap / 2.0;
@@ -61,7 +61,7 @@ pub(super) fn hem_fold(part: &Part, hem: &Hem) -> Result<(HemFold, f64), Problem
         basis,
         notes: Vec::new(),
     };
-    Ok((HemFold { angle, inside_radius: inside_radius.mm(), developed }, hem.return_length.mm()))
+    Ok(HemFold { angle, inside_radius: inside_radius.mm(), developed })
 }
 
 /// The shortest return that a brake folds well: 4 T + R (common practice).

@@ -72,8 +72,8 @@ fn corner(yaml: &str, faces: [&str; 2], until: f64) -> Corner {
         });
         let ends: Vec<Vec<(f64, f64)>> = sides
             .map(|side| {
-                (0..=40)
-                    .map(|k| side.from().lerp(side.to(), f64::from(k) / 40.0))
+                (0..=24)
+                    .map(|k| side.from().lerp(side.to(), f64::from(k) / 24.0))
                     .map(|p| [0.0, tree.thickness].map(|z| folding.on_face(own, p, z)))
                     .filter(|skins| skins[0][2].abs().max(skins[1][2].abs()) < until)
                     .map(|skins| (skins[0][2].abs(), distance(skins[0], &solid).min(distance(skins[1], &solid))))
@@ -83,7 +83,7 @@ fn corner(yaml: &str, faces: [&str; 2], until: f64) -> Corner {
         let mut nearest: Vec<(f64, f64)> =
             ends.into_iter().min_by(|x: &Vec<(f64, f64)>, y| x[0].1.total_cmp(&y[0].1)).expect("two ends");
         nearest.sort_by(|x, y| x.0.total_cmp(&y.0));
-        assert!(nearest.len() > 20);
+        assert!(nearest.len() > 12);
         // From about 2 mm over its own tangent line on, both walls are flat; below, they curve away from each other.
         nearest.into_iter().skip(2).map(|(_, distance)| distance).collect::<Vec<f64>>()
     });

@@ -392,7 +392,7 @@ fn collisions_are_found_with_their_place() {
 fn whatever_is_made_folds_up() {
     let mut dice = Dice(17);
     let (mut made_up, mut refused) = (0, 0);
-    for round in 0..400 {
+    for round in 0..250 {
         let sides = dice.whole(3, 6);
         let mut yaml = format!(
             "part: tray\nunits: mm\nmaterial: dc04\nthickness: {:.3}\nfolded:\n  radius: {:.3}\n  panel:\n    profile:\n      path:\n",
@@ -437,12 +437,9 @@ fn whatever_is_made_folds_up() {
             )
             .expect("a string takes all");
         }
-        let made = match try_make(&yaml) {
-            Ok(made) => made,
-            Err(_) => {
-                refused += 1;
-                continue;
-            }
+        let Ok(made) = try_make(&yaml) else {
+            refused += 1;
+            continue;
         };
         let tree = made.flat.tree.as_ref().expect("a tree");
         let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings)
@@ -456,5 +453,56 @@ fn whatever_is_made_folds_up() {
         assert!(is_closed(&surface), "round {round}\n{yaml}");
         made_up += 1;
     }
-    assert!(made_up > 150, "{made_up} made, {refused} refused");
+    assert!(made_up > 100, "{made_up} made, {refused} refused");
+}
+
+/// A wall with tabs on both its ends, in a panel that is as wide as the wall: between the tabs' faces there is what the dims say.
+#[test]
+fn tabs_on_a_wall_stand_as_far_apart_as_the_dims_say() {
+    for (dims, upper) in [("outside", false), ("inside", true)] {
+        let yaml = format!(
+            "part: pocket\nunits: mm\nmaterial: dc04\nthickness: 1.5\nfolded:\n  dims: {dims}\n  radius: 2\n  panel: {{profile: {{rectangle: {{size: [100, 60]}}}}}}\n  flanges:\n    - edge: bottom\n      bend: 90\n      height: 40\n      flanges: [{{edge: start, bend: 90, height: 15, cut_back: [8, 2]}}, {{edge: end, bend: 90, height: 15, cut_back: [2, 8]}}]\n"
+        );
+        let made = made(&yaml);
+        let tree = made.flat.tree.as_ref().expect("a tree");
+        let folding = tree.folded();
+        let x = |name: &str| {
+            let face = tree.faces.iter().position(|face| face.name == name).expect("a tab");
+            let height = if upper { tree.thickness } else { 0.0 };
+            folding.on_face(face, tree.faces[face].outline.vertices[0].point, height)[0]
+        };
+        assert_near(dims, x("bottom/end") - x("bottom/start"), 100.0, 1e-9);
+    }
+}
+
+/// Hems as they stand: the fold's outside is where the flange's height says, an open hem leaves its gap, a teardrop's edge rests on the flange, the return is
+/// as long as asked.
+#[test]
+fn hems_stand_as_described() {
+    for (hem, gap, teardrop) in [
+        ("open: {gap: 3, return: 12}", 3.0, false),
+        ("closed: {return: 12}", 0.0, false),
+        ("teardrop: {gap: 3, return: 12}", 0.0, true),
+    ] {
+        let yaml = format!(
+            "part: edge\nunits: mm\nmaterial: dc04\nthickness: 1.2\nfolded:\n  radius: 2\n  panel: {{profile: {{rectangle: {{size: [100, 60]}}}}}}\n  flanges: [{{edge: right, bend: 90, height: 40, hem: {{{hem}}}}}]\n"
+        );
+        let made = made(&yaml);
+        let tree = made.flat.tree.as_ref().expect("a tree");
+        let folding = tree.folded();
+        let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings).expect("a mesh");
+        let top = mesh.surface(&folding).iter().flat_map(|(t, _)| t.map(|p| p[2])).fold(f64::NEG_INFINITY, f64::max);
+        // Chords of the fold stay within 0.01 mm.
+        assert_near(hem, top, 40.0, 0.011);
+        let face = tree.faces.iter().position(|face| face.name == "right/hem").expect("a hem");
+        // The wall's inner skin is at x = 50 - 1.2; the hem's inner skin, at its free edge, faces it.
+        let ends: Vec<V> =
+            tree.faces[face].outline.vertices.iter().map(|v| folding.on_face(face, v.point, tree.thickness)).collect();
+        let edge = ends.iter().copied().min_by(|a, b| a[2].total_cmp(&b[2])).expect("vertices");
+        assert_near(hem, 48.8 - edge[0], gap, 1e-9);
+        if !teardrop {
+            assert_near(hem, 40.0 - edge[2], 12.0, 1e-9);
+        }
+        assert!(made.findings.iter().all(|f| f.problem.code.text() != "collision"), "{hem}");
+    }
 }
