@@ -157,6 +157,13 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
             Digits(forming.max_shrink() * 100.0, 2)
         ));
     }
+    let darts = flat.forming.as_ref().map_or(&[][..], |forming| &forming.darts);
+    if darts.iter().any(|dart| !dart.opens) {
+        lines.push("The scribed Vs are relief darts: drill their holes, saw them out, hammer down, weld them shut.".to_owned());
+    }
+    if darts.iter().any(|dart| dart.opens) {
+        lines.push("The scribed lines that end in a hole are slits: drill, saw, hammer down, weld a gusset into each gap.".to_owned());
+    }
     if let Kind::HalfShell(shell) = &part.kind
         && shell.trim.mm() > 0.0
     {
