@@ -18,6 +18,9 @@ use crate::units::{Digits, LengthUnit, MM_PER_INCH};
 /// Metal strained by less than this is not strained: rounding of the solutions.
 const STRAINED: f64 = 1e-5;
 
+/// Strain that is worth a label: what would be printed as 0.1 %.
+const SHOWN: f64 = 5e-4;
+
 /// The pictures of a part's formed metal.
 #[derive(Debug, Clone)]
 pub struct MetalMaps {
@@ -72,14 +75,14 @@ fn most(surface: &Surface, value: impl Fn(&Node) -> f64) -> Option<&Node> {
 
 fn strain_subject<'a>(part: &'a Part, flat: &'a Flat, surface: &'a Surface, other_hand: bool) -> Subject<'a> {
     let percent = |x: f64, digits: usize| Digits(x * 100.0, digits).to_string();
-    let stretched = most(surface, |node| node.strain.0).filter(|node| node.strain.0 > STRAINED);
-    let shrunk = most(surface, |node| -node.strain.1).filter(|node| node.strain.1 < -STRAINED);
+    let stretched = most(surface, Node::dominant).filter(|node| node.dominant() > SHOWN);
+    let shrunk = most(surface, |node| -node.dominant()).filter(|node| node.dominant() < -SHOWN);
     let largest = surface.nodes.iter().map(|node| node.dominant().abs()).fold(0.0, f64::max);
     let levels = strain_levels(largest);
     let step = levels[levels.len() - 1] / 5.0;
     let mut worst = Vec::new();
-    worst.extend(stretched.map(|node| (*node, format!("largest stretch {} %", percent(node.strain.0, 1)))));
-    worst.extend(shrunk.map(|node| (*node, format!("largest shrink {} %", percent(-node.strain.1, 1)))));
+    worst.extend(stretched.map(|node| (*node, format!("largest stretch {} %", percent(node.dominant(), 1)))));
+    worst.extend(shrunk.map(|node| (*node, format!("largest shrink {} %", percent(-node.dominant(), 1)))));
     let signed = |level: &f64| format!("{}{}", if *level > 0.0 { "+" } else { "" }, percent(*level, 2));
     Subject {
         part,

@@ -206,15 +206,23 @@ impl Limits {
         )
     }
 
-    /// What is said of a worst place that lies in a zone.
-    fn draw(&self, picture: &mut Picture, view: &dyn View, motion: Affine, labels: &mut Vec<Label>) {
+    /// The zone that a place of the edge lies in.
+    fn zone_at(&self, place: Point) -> Option<&'static str> {
+        self.zones.iter().find(|(_, _, all)| all.iter().any(|stretch| stretch.holds(place))).map(|(_, name, _)| *name)
+    }
+
+    /// Marks the zones; a stretch is named where nothing else is said of it.
+    fn draw(&self, picture: &mut Picture, subject: &Subject, view: &dyn View, motion: Affine, labels: &mut Vec<Label>) {
         for (pen, name, all) in &self.zones {
             let place = |node: &Node| motion * view.place(node);
-            let chains: Vec<Vec<Point>> = all.iter().map(|stretch| stretch.nodes.iter().map(place).collect()).collect();
-            for chain in &chains {
-                labels.push(Label { at: chain[chain.len() / 2], text: (*name).to_owned() });
-            }
-            picture.lines(*pen, chains);
+            let mut unnamed: Vec<&Stretch> = all.iter().collect();
+            unnamed.retain(|stretch| !subject.worst.iter().any(|(node, _)| stretch.holds(node.flat)));
+            labels.extend(
+                unnamed
+                    .iter()
+                    .map(|stretch| Label { at: place(&stretch.nodes[stretch.nodes.len() / 2]), text: (*name).to_owned() }),
+            );
+            picture.lines(*pen, all.iter().map(|stretch| stretch.nodes.iter().map(place).collect()).collect());
         }
     }
 }
@@ -295,11 +303,18 @@ fn draw_shell(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &
 /// Marks and labels on top of a view; gives the frame's lower end.
 fn finish(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &dyn View, frame: &Frame) -> f64 {
     let motion = frame.motion();
-    let mut labels: Vec<Label> =
-        subject.worst.iter().map(|(node, text)| Label { at: motion * view.place(node), text: text.clone() }).collect();
-    limits.draw(picture, view, motion, &mut labels);
+    let worst = subject.worst.iter().map(|(node, text)| Label {
+        at: motion * view.place(node),
+        text: match limits.zone_at(node.flat) {
+            Some(zone) => format!("{text}: {zone}"),
+            None => text.clone(),
+        },
+    });
+    let mut labels: Vec<Label> = worst.collect();
+    limits.draw(picture, subject, view, motion, &mut labels);
     let rect = frame.rect();
-    let (upper, lower): (Vec<Label>, Vec<Label>) = labels.into_iter().partition(|label| label.at.y < rect.center().y);
+    let drawn: Vec<Point> = subject.surface.nodes.iter().map(|node| motion * view.place(node)).collect();
+    let (upper, lower): (Vec<Label>, Vec<Label>) = labels.into_iter().partition(|label| goes_up(label.at, &drawn, rect));
     for (labels, base, tip) in [(upper, rect.y0 - STRIP + WORDS + 1.0, 1.5), (lower, rect.y1 + STRIP - 2.0, -WORDS - 1.0)] {
         for (label, x) in side_by_side(labels, frame.x, frame.x + frame.width) {
             picture.lines(Pen::Leader, vec![vec![Point::new(x, base + tip), label.at]]);
@@ -308,6 +323,13 @@ fn finish(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &dyn 
         }
     }
     frame.bottom()
+}
+
+/// Whether the way up from a place crosses less of what is drawn than the way down; the shorter one where neither does.
+fn goes_up(at: Point, drawn: &[Point], rect: Rect) -> bool {
+    let beside = drawn.iter().filter(|p| (p.x - at.x).abs() < rect.width() / 60.0);
+    let (above, below) = beside.fold((0.0_f64, 0.0_f64), |(above, below), p| (above.max(at.y - p.y), below.max(p.y - at.y)));
+    if (above - below).abs() < 3.0 { at.y < rect.center().y } else { above < below }
 }
 
 /// A small round spot.

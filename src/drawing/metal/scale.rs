@@ -1,25 +1,26 @@
 //! Round levels for a scale of values.
 
-/// Leading digits of a round step.
-const ROUND: [f64; 8] = [1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 7.5];
+/// Leading digits of a round step of strain, and of thickness, which is read to more places.
+const STRAIN_STEPS: [f64; 9] = [1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0];
+const THICKNESS_STEPS: [f64; 3] = [1.0, 2.0, 5.0];
 
-/// The smallest round number that is not below `least`.
-fn round_up(least: f64) -> f64 {
+/// The smallest number that is not below `least` and begins with one of the digits.
+fn round_up(least: f64, digits: &[f64]) -> f64 {
     let power = 10_f64.powf(least.log10().floor());
-    let digit = ROUND.iter().find(|digit| **digit * power >= least * (1.0 - 1e-9));
+    let digit = digits.iter().find(|digit| **digit * power >= least * (1.0 - 1e-9));
     digit.copied().unwrap_or(10.0) * power
 }
 
 /// Levels for values up to `largest` on both sides of 0: five a side, evenly spaced, none at 0, so that one band lies around 0. No value is
 /// more than one step beyond the last level.
 pub(super) fn strain_levels(largest: f64) -> Vec<f64> {
-    let step = round_up((largest / 6.0).max(1e-4));
+    let step = round_up((largest / 6.0).max(1e-4), &STRAIN_STEPS);
     (1..=5).rev().map(|k| -step * f64::from(k)).chain((1..=5).map(|k| step * f64::from(k))).collect()
 }
 
 /// Evenly spaced round levels between two values, at most seven, at least one.
 pub(super) fn thickness_levels(least: f64, greatest: f64) -> Vec<f64> {
-    let mut step = round_up(((greatest - least) / 8.0).max(greatest * 1e-3));
+    let mut step = round_up(((greatest - least) / 8.0).max(greatest * 1e-3), &THICKNESS_STEPS);
     loop {
         let (from, to) = ((least / step).floor() + 1.0, (greatest / step).ceil() - 1.0);
         #[expect(clippy::cast_possible_truncation, reason = "round_up keeps their number below ten")]
@@ -27,7 +28,7 @@ pub(super) fn thickness_levels(least: f64, greatest: f64) -> Vec<f64> {
         if levels.len() <= 7 {
             return levels;
         }
-        step = round_up(step * 1.01);
+        step = round_up(step * 1.01, &THICKNESS_STEPS);
     }
 }
 

@@ -3,6 +3,8 @@
 //! Walls that the forming solve laid flat come with their triangles. The others are solved exactly and get some here: straight walls, which
 //! are only unrolled, and walls around full circles, by the ring solution.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use crate::fe::law::SheetLaw;
 use crate::fe::ring::ring;
 use crate::flat::half_shell::{has_wall, wall_of};
@@ -10,7 +12,7 @@ use crate::flat::{EdgeStrain, Flat, Forming, SolvedWalls};
 use crate::formed::Wall;
 use crate::geom::{Loop, Point, Polyarc, Segment, Vec2, left_of, offset_closed, offset_sides, spans_left};
 use crate::part::{Kind, Opening, Part};
-use crate::tolerance::{CURVE_TO_ARCS, SOLID_CHORD};
+use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT, SOLID_CHORD};
 
 /// Rows of triangles round a bend, and up a wall, where the ring solution is drawn.
 const RING_ROWS: (u32, u32) = (6, 14);
@@ -71,6 +73,8 @@ pub(super) struct Surface {
     pub(super) has_rings: bool,
     /// How many walls have no triangles: no ring of them could be solved.
     pub(super) unmapped: usize,
+    /// Nodes at the ends of exactly solved walls, where the next one may go on.
+    seams: Vec<usize>,
 }
 
 /// Walls along the sides of one outline that has its face to the left.
@@ -281,7 +285,12 @@ impl Surface {
             }
         }
         let across = columns as usize + 1;
-        let node = |row: usize, k: usize| first + row * across + k;
+        let ends = (0..rows.len()).flat_map(|row| [first + row * across, first + row * across + columns as usize]);
+        let joined: BTreeMap<usize, usize> = ends.filter_map(|end| Some((end, self.known(end)?))).collect();
+        let node = |row: usize, k: usize| {
+            let own = first + row * across + k;
+            joined.get(&own).copied().unwrap_or(own)
+        };
         for row in 1..rows.len() {
             for k in 0..columns as usize {
                 // Outward is to the right of the side.
@@ -289,6 +298,7 @@ impl Surface {
                 self.triangles.push([node(row, k), node(row - 1, k + 1), node(row - 1, k)]);
             }
         }
+        self.seams.extend((0..rows.len()).flat_map(|row| [node(row, 0), node(row, columns as usize)]));
         let last = rows.len() - 1;
         if !segment.is_straight() {
             let edge = (0..=columns as usize).map(|k| self.nodes[node(last, k)]);
@@ -296,6 +306,15 @@ impl Surface {
             self.edges.push(edge.map(|node| (node, own(node))).collect());
         }
         self.extremes.extend((0..rows.len()).map(|row| self.nodes[node(row, across / 2)]));
+    }
+
+    /// The node of an exactly solved wall before, if there is one at the very place of this one.
+    fn known(&self, node: usize) -> Option<usize> {
+        let same = |a: &Node, b: &Node| {
+            let apart = (0..3).map(|k| (a.formed[k] - b.formed[k]).abs()).fold(a.flat.distance(b.flat), f64::max);
+            apart < SAME_POINT
+        };
+        self.seams.iter().copied().find(|other| same(&self.nodes[*other], &self.nodes[node]))
     }
 
     /// The same metal of the other hand.
@@ -410,8 +429,8 @@ fn face_of(part: &Part, profile: Option<&Walls>, flat: &Flat) -> Vec<Vec<Point>>
 }
 
 /// The sides that belong to one triangle only, as they are walked round it.
-pub(super) fn rim(triangles: &[[usize; 3]]) -> Vec<(usize, usize)> {
-    let mut sides: std::collections::BTreeSet<(usize, usize)> = std::collections::BTreeSet::new();
+fn rim(triangles: &[[usize; 3]]) -> Vec<(usize, usize)> {
+    let mut sides: BTreeSet<(usize, usize)> = BTreeSet::new();
     for [a, b, c] in triangles {
         for side in [(*a, *b), (*b, *c), (*c, *a)] {
             if !sides.remove(&(side.1, side.0)) {
@@ -426,6 +445,17 @@ pub(super) fn rim(triangles: &[[usize; 3]]) -> Vec<(usize, usize)> {
 #[derive(Debug, Clone)]
 pub(super) struct Stretch {
     pub(super) nodes: Vec<Node>,
+}
+
+impl Stretch {
+    /// Whether a place of the blank lies on it.
+    pub(super) fn holds(&self, place: Point) -> bool {
+        self.nodes.windows(2).any(|pair| {
+            let (from, along) = (pair[0].flat, pair[1].flat - pair[0].flat);
+            let share = if along.hypot2() > 0.0 { ((place - from).dot(along) / along.hypot2()).clamp(0.0, 1.0) } else { 0.0 };
+            place.distance(from + along * share) < JOINED
+        })
+    }
 }
 
 /// The stretches of the edges along which `measure` of the strain exceeds `over` and not `upto`, cut where it passes them; stretches that

@@ -5,7 +5,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::bands::{Field, thinned};
-use super::surface::{Node, Surface, rim};
+use super::surface::{Node, Surface};
 use crate::drawing::picture::{Ink, Pen, Picture, Scale};
 use crate::geom::{Affine, Point, Rect};
 
@@ -102,23 +102,34 @@ pub(super) fn draw_formed(picture: &mut Picture, shading: &Shading, surface: &Su
     // Turned over, lips to the outer side hang below the face: it hides them, but for what shows through the opening.
     let (below, above): (Vec<[usize; 3]>, Vec<[usize; 3]>) =
         surface.triangles.iter().partition(|corners| corners.iter().any(|i| surface.nodes[*i].formed[2] > 1e-6));
-    let rims = rim(&surface.triangles);
-    draw_walls(picture, shading, &places, &rims, far_to_near(surface, view, &below));
+    let edges = edges_seen(surface, &places);
+    draw_walls(picture, shading, &places, &edges, far_to_near(surface, view, &below));
     let on_face = |p: &Point| motion * view.project([p.x, p.y, 0.0]);
     let face: Vec<Vec<Point>> = surface.face.iter().map(|outline| closed(outline.iter().map(on_face).collect())).collect();
     picture.fill(Ink::Metal, face.clone());
     picture.lines(Pen::Edge, face);
-    draw_walls(picture, shading, &places, &rims, far_to_near(surface, view, &above));
+    draw_walls(picture, shading, &places, &edges, far_to_near(surface, view, &above));
 }
 
 /// Draws groups of triangles, each with what it has of the walls' edges.
-fn draw_walls(picture: &mut Picture, shading: &Shading, places: &[Point], rims: &[(usize, usize)], groups: Vec<Group>) {
+fn draw_walls(picture: &mut Picture, shading: &Shading, places: &[Point], edges: &[(usize, usize)], groups: Vec<Group>) {
     for group in groups {
         draw_bands(picture, shading, places, &group.triangles);
         let own: BTreeSet<(usize, usize)> = group.triangles.iter().flat_map(|[a, b, c]| [(*a, *b), (*b, *c), (*c, *a)]).collect();
-        let edges = rims.iter().filter(|side| own.contains(side)).map(|(a, b)| vec![places[*a], places[*b]]);
-        picture.lines(Pen::Edge, joined(edges.collect()));
+        let lines = edges.iter().filter(|side| own.contains(side)).map(|(a, b)| vec![places[*a], places[*b]]);
+        picture.lines(Pen::Edge, joined(lines.collect()));
     }
+}
+
+/// The sides of triangles that the eye sees as lines: edges of the metal, and where it turns away from the eye.
+fn edges_seen(surface: &Surface, places: &[Point]) -> Vec<(usize, usize)> {
+    let mut faces: BTreeMap<(usize, usize), bool> = BTreeMap::new();
+    for [a, b, c] in &surface.triangles {
+        let faces_eye = (places[*b] - places[*a]).cross(places[*c] - places[*a]) > 0.0;
+        faces.extend([(*a, *b), (*b, *c), (*c, *a)].map(|side| (side, faces_eye)));
+    }
+    let is_seen = |(side, face): &(&(usize, usize), &bool)| faces.get(&(side.1, side.0)) != Some(*face);
+    faces.iter().filter(is_seen).map(|(side, _)| *side).collect()
 }
 
 /// The chain with its first point at its end too.

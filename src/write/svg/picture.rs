@@ -16,7 +16,7 @@ use crate::units::Digits;
 const DECIMALS: usize = 2;
 
 /// Areas of one colour are drawn this much larger, mm, so that nothing shines through between neighbours.
-const OVERLAP: f64 = 0.1;
+const OVERLAP: f64 = 0.2;
 
 /// The picture as an SVG file.
 pub fn page_svg(picture: &Picture) -> Result<Vec<u8>, WriteProblem> {
