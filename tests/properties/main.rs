@@ -8,6 +8,7 @@ mod bent;
 mod bucks;
 mod hollow;
 mod lips;
+mod maps;
 mod shells;
 mod solids;
 mod symmetry;

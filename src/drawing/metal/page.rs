@@ -91,12 +91,12 @@ fn sheet_words(subject: &Subject) -> String {
 fn notes(subject: &Subject, limits: &Limits) -> Vec<String> {
     let mut notes = subject.notes.clone();
     let trim = match &subject.part.kind {
-        Kind::HalfShell(shell) if shell.trim.mm() > 0.0 => ", and the trim beyond the finished edge (dashed) is not mapped",
+        Kind::HalfShell(shell) if shell.trim.mm() > 0.0 => {
+            ", and the trim beyond the finished edge (dashed), which is not mapped"
+        }
         _ => "",
     };
-    notes.push(format!(
-        "Grey is the flat face, which is not strained{trim}. Straight walls by themselves are only unrolled: no strain."
-    ));
+    notes.push(format!("Grey is the flat face, which is not strained{trim}. Dotted lines: where bends and walls begin."));
     if subject.surface.has_rings {
         notes.push("Walls around a full circle are solved exactly, as rings.".to_owned());
     }
@@ -206,17 +206,18 @@ impl Limits {
         )
     }
 
-    /// The zone that a place of the edge lies in.
-    fn zone_at(&self, place: Point) -> Option<&'static str> {
-        self.zones.iter().find(|(_, _, all)| all.iter().any(|stretch| stretch.holds(place))).map(|(_, name, _)| *name)
+    /// The zone whose edge is no farther than `reach` mm from a place.
+    fn zone_at(&self, place: Point, reach: f64) -> Option<&'static str> {
+        self.zones.iter().find(|(_, _, all)| all.iter().any(|stretch| stretch.holds(place, reach))).map(|(_, name, _)| *name)
     }
 
     /// Marks the zones; a stretch is named where nothing else is said of it.
     fn draw(&self, picture: &mut Picture, subject: &Subject, view: &dyn View, motion: Affine, labels: &mut Vec<Label>) {
+        let reach = subject.part.thickness.mm();
         for (pen, name, all) in &self.zones {
             let place = |node: &Node| motion * view.place(node);
             let mut unnamed: Vec<&Stretch> = all.iter().collect();
-            unnamed.retain(|stretch| !subject.worst.iter().any(|(node, _)| stretch.holds(node.flat)));
+            unnamed.retain(|stretch| !subject.worst.iter().any(|(node, _)| stretch.holds(node.flat, reach)));
             labels.extend(
                 unnamed
                     .iter()
@@ -305,7 +306,7 @@ fn finish(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &dyn 
     let motion = frame.motion();
     let worst = subject.worst.iter().map(|(node, text)| Label {
         at: motion * view.place(node),
-        text: match limits.zone_at(node.flat) {
+        text: match limits.zone_at(node.flat, subject.part.thickness.mm()) {
             Some(zone) => format!("{text}: {zone}"),
             None => text.clone(),
         },

@@ -448,12 +448,12 @@ pub(super) struct Stretch {
 }
 
 impl Stretch {
-    /// Whether a place of the blank lies on it.
-    pub(super) fn holds(&self, place: Point) -> bool {
+    /// Whether a place of the blank lies within `reach` mm of it.
+    pub(super) fn holds(&self, place: Point, reach: f64) -> bool {
         self.nodes.windows(2).any(|pair| {
             let (from, along) = (pair[0].flat, pair[1].flat - pair[0].flat);
             let share = if along.hypot2() > 0.0 { ((place - from).dot(along) / along.hypot2()).clamp(0.0, 1.0) } else { 0.0 };
-            place.distance(from + along * share) < JOINED
+            place.distance(from + along * share) <= reach
         })
     }
 }
