@@ -59,7 +59,7 @@ pub(super) const fn style(layer: Layer) -> Style {
     Style { colour, index_colour, dashes, line_type, width, words }
 }
 
-/// Stretch and shrink: the eleven classes of RdBu, a diverging scheme of C. Brewer, ColorBrewer (Pennsylvania State University, 2002),
+/// Stretch and shrink: the eleven classes of `RdBu`, a diverging scheme of C. Brewer, `ColorBrewer` (Pennsylvania State University, 2002),
 /// told apart by all common kinds of colour sight; from the blue end to the red one. Values from memory.
 const SHRINK_TO_STRETCH: [&str; Scale::Diverging.steps()] =
     ["#053061", "#2166ac", "#4393c3", "#92c5de", "#d1e5f0", "#f7f7f7", "#fddbc7", "#f4a582", "#d6604d", "#b2182b", "#67001f"];

@@ -51,7 +51,9 @@ fn colours(items: &[Item]) -> BTreeMap<Ink, (f64, f64)> {
         let entry = all.entry(*ink).or_default();
         *entry = (entry.0 + area.abs(), entry.1 + x * area.signum());
     }
-    all.values_mut().for_each(|(area, x)| *x /= *area);
+    for (area, x) in all.values_mut() {
+        *x /= *area;
+    }
     all
 }
 

@@ -3,6 +3,7 @@
 mod bands;
 mod page;
 mod scale;
+mod stretches;
 mod surface;
 mod view;
 

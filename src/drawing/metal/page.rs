@@ -1,7 +1,8 @@
 //! The page of a map: title, legend, the blank, the formed part, and what is said about places.
 
 use super::Subject;
-use super::surface::{Node, Stretch, stretches};
+use super::stretches::{Stretch, stretches};
+use super::surface::Node;
 use super::view::{Isometric, Plan, View, bounds_of, closed, draw_bands, draw_formed, on_page};
 use crate::drawing::label::width_of;
 use crate::drawing::picture::{Anchor, Ink, Pen, Picture};
@@ -53,12 +54,12 @@ pub(super) fn draw_page(subject: &Subject) -> Picture {
     let formed = bounds_of(corners.map(|i| isometric.place(&subject.surface.nodes[*i])).chain(face));
     let whole = PAGE - 2.0 * MARGIN;
     let y = if blank.width() > WIDE * blank.height() {
-        let y = draw_blank(&mut picture, subject, &limits, Frame::new(MARGIN, y, whole, blank)) + 8.0;
-        draw_shell(&mut picture, subject, &limits, &isometric, Frame::new(MARGIN, y, whole, formed))
+        let y = draw_blank(&mut picture, subject, &limits, &Frame::new(MARGIN, y, whole, blank)) + 8.0;
+        draw_shell(&mut picture, subject, &limits, &isometric, &Frame::new(MARGIN, y, whole, formed))
     } else {
         let half = whole / 2.0 - 5.0;
-        let left = draw_blank(&mut picture, subject, &limits, Frame::new(MARGIN, y, half, blank));
-        left.max(draw_shell(&mut picture, subject, &limits, &isometric, Frame::new(MARGIN + half + 10.0, y, half, formed)))
+        let left = draw_blank(&mut picture, subject, &limits, &Frame::new(MARGIN, y, half, blank));
+        left.max(draw_shell(&mut picture, subject, &limits, &isometric, &Frame::new(MARGIN + half + 10.0, y, half, formed)))
     };
     let mut y = y + 4.0;
     for note in notes(subject, &limits) {
@@ -214,16 +215,17 @@ impl Limits {
     /// Marks the zones; a stretch is named where nothing else is said of it.
     fn draw(&self, picture: &mut Picture, subject: &Subject, view: &dyn View, motion: Affine, labels: &mut Vec<Label>) {
         let reach = subject.part.thickness.mm();
-        for (pen, name, all) in &self.zones {
-            let place = |node: &Node| motion * view.place(node);
-            let mut unnamed: Vec<&Stretch> = all.iter().collect();
-            unnamed.retain(|stretch| !subject.worst.iter().any(|(node, _)| stretch.holds(node.flat, reach)));
-            labels.extend(
-                unnamed
-                    .iter()
-                    .map(|stretch| Label { at: place(&stretch.nodes[stretch.nodes.len() / 2]), text: (*name).to_owned() }),
-            );
+        let place = |node: &Node| motion * view.place(node);
+        for (pen, _, all) in &self.zones {
             picture.lines(*pen, all.iter().map(|stretch| stretch.nodes.iter().map(place).collect()).collect());
+        }
+        let [(_, caution, cautions), (_, stop, stops)] = &self.zones;
+        let is_new = |stretch: &&Stretch| !subject.worst.iter().any(|(node, _)| stretch.holds(node.flat, reach));
+        // Where an edge goes on from caution to stop, it is the stop that matters.
+        let alone = cautions.iter().filter(|stretch| !stops.iter().any(|stop| stop.meets(stretch)));
+        let named = stops.iter().filter(is_new).map(|stretch| (stretch, *stop));
+        for (stretch, name) in named.chain(alone.filter(is_new).map(|stretch| (stretch, *caution))) {
+            labels.push(Label { at: place(&stretch.nodes[stretch.nodes.len() / 2]), text: name.to_owned() });
         }
     }
 }
@@ -278,7 +280,7 @@ impl Frame {
     }
 }
 
-fn draw_blank(picture: &mut Picture, subject: &Subject, limits: &Limits, frame: Frame) -> f64 {
+fn draw_blank(picture: &mut Picture, subject: &Subject, limits: &Limits, frame: &Frame) -> f64 {
     frame.heading(picture, "The blank, seen from its outer side");
     let motion = frame.motion();
     let outline = |outline: &crate::geom::Polyarc| closed(on_page(&outline.flatten(SOLID_CHORD), motion));
@@ -292,13 +294,13 @@ fn draw_blank(picture: &mut Picture, subject: &Subject, limits: &Limits, frame: 
         picture.lines(Pen::Net, vec![outline(&subject.flat.net)]);
     }
     picture.lines(Pen::Cut, cuts);
-    finish(picture, subject, limits, &Plan, &frame)
+    finish(picture, subject, limits, &Plan, frame)
 }
 
-fn draw_shell(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &Isometric, frame: Frame) -> f64 {
+fn draw_shell(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &Isometric, frame: &Frame) -> f64 {
     frame.heading(picture, "Formed, lying on its face, isometric");
     draw_formed(picture, &subject.shading, subject.surface, view, frame.motion());
-    finish(picture, subject, limits, view, &frame)
+    finish(picture, subject, limits, view, frame)
 }
 
 /// Marks and labels on top of a view; gives the frame's lower end.
