@@ -7,7 +7,7 @@
 
 use crate::buck::{BuckSet, Station, buck_of, buck_solid, formed_solid};
 use crate::check::check;
-use crate::drawing::{Drawing, PlacedBlank, blank_drawing, buck_drawing, sheet_drawing};
+use crate::drawing::{Drawing, PlacedBlank, blank_drawing, buck_drawing, metal_maps, sheet_drawing};
 use crate::flat::half_shell::wall_of;
 use crate::flat::{Finding, Flat, flatten};
 use crate::formed::{SheetMesh, SpaceTriangle};
@@ -20,7 +20,7 @@ use crate::section::{Hollow, hollow_of};
 use crate::shop::kerf::usual_kerf;
 use crate::tolerance::{CURVE_TO_ARCS, NEST_CHORD};
 use crate::units::Length;
-use crate::write::{DxfOptions, WriteProblem, dxf, stl, svg};
+use crate::write::{DxfOptions, WriteProblem, dxf, page_svg, stl, svg};
 
 /// A file to be written.
 #[derive(Debug, Clone)]
@@ -130,6 +130,10 @@ fn hand_files(
         let blank = blank_drawing(part, &made.flat, made.stations(), other_hand);
         add("blank.svg", svg(&blank))?;
         add("blank.dxf", dxf(&blank, options))?;
+        if let Some(maps) = metal_maps(part, &made.flat, other_hand) {
+            add("strain.svg", page_svg(&maps.strain))?;
+            add("thickness.svg", page_svg(&maps.thickness))?;
+        }
     }
     if let (Kind::Folded(_), Some(tree)) = (&part.kind, &made.flat.tree)
         && wanted != Wanted::Bucks

@@ -6,13 +6,13 @@ use super::arguments::JobArguments;
 use super::files::{Disk, description, shop, write};
 use super::output::{Done, Output};
 use super::parts::summary;
-use crate::drawing::{blank_drawing, buck_drawing};
+use crate::drawing::{blank_drawing, buck_drawing, metal_maps};
 use crate::make::{Artifact, LaidOut, MadePart, Wanted, lay_out, make_part, mirrored, part_files};
 use crate::part::{Job, read_job};
 use crate::problem::Checked;
 use crate::report::{AssumedResult, JobResult, PartResult, finding_result, job_cautions, part_result};
 use crate::units::{Digits, Length};
-use crate::write::{Pictures, html, svg_picture};
+use crate::write::{Pictures, html, page_svg_element, svg_picture};
 
 /// A job read and its parts made.
 fn read(arguments: &JobArguments) -> Checked<(Job, Vec<MadePart>)> {
@@ -144,6 +144,11 @@ fn pictures(job: &Job, made: &[MadePart], laid_out: &LaidOut) -> Pictures {
                 let other = mirrored(made);
                 let drawing = blank_drawing(part, &other.flat, other.stations(), true);
                 all.push(("blank of the other hand, seen from its outer side".to_owned(), picture(&drawing)));
+            }
+            if let Some(maps) = metal_maps(part, &made.flat, false) {
+                let element = |picture| page_svg_element(picture, WIDTH_PX).unwrap_or_default();
+                all.push(("stretch and shrink of the metal".to_owned(), element(&maps.strain)));
+                all.push(("thickness of the formed metal".to_owned(), element(&maps.thickness)));
             }
             if let Some(buck) = &made.buck {
                 all.push(("buck (below) and clamp plate (above)".to_owned(), picture(&buck_drawing(part, buck, false))));

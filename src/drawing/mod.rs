@@ -3,12 +3,16 @@
 mod blank;
 mod buck;
 mod label;
+mod metal;
+mod picture;
 mod sheet;
 
 use kurbo::{Affine, Point, Rect};
 
 pub use blank::{bend_words, blank_drawing};
 pub use buck::buck_drawing;
+pub use metal::{MetalMaps, metal_maps};
+pub use picture::{Anchor, Ink, Item, Pen, Picture, Scale};
 pub use sheet::{PlacedBlank, sheet_drawing};
 
 use crate::geom::{Polyarc, Segment};

@@ -3,6 +3,7 @@
 //! | function | format |
 //! |---|---|
 //! | [`svg`], [`svg_picture`] | SVG at true size; the same picture to stand in an HTML page |
+//! | [`page_svg`], [`page_svg_element`] | SVG of a picture to look at; the same to stand in an HTML page |
 //! | [`dxf`] | DXF R2000 or R12, in millimetres or inches |
 //! | [`stl`] | binary STL of triangles |
 //!
@@ -22,7 +23,7 @@ pub use self::dxf::{DxfOptions, DxfUnit, DxfVersion, dxf};
 pub use self::html::{Pictures, html};
 pub use self::self_check::{Fault, FaultKind, self_check};
 pub use self::stl::stl;
-pub use self::svg::{svg, svg_picture};
+pub use self::svg::{page_svg, page_svg_element, svg, svg_picture};
 
 use crate::drawing::{Drawing, Layer, Mark, Shape};
 use crate::geom::Segment;

@@ -4,7 +4,7 @@
 //! assignment is our own. Outside cuts are not red and marks are not blue. As a print may be black and white, each kind also has its own
 //! dashes: a whole line is cut, a broken one is marked.
 
-use crate::drawing::Layer;
+use crate::drawing::{Ink, Layer, Pen, Scale};
 
 /// How one kind of line looks.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,6 +59,61 @@ pub(super) const fn style(layer: Layer) -> Style {
     Style { colour, index_colour, dashes, line_type, width, words }
 }
 
+/// Stretch and shrink: the eleven classes of `RdBu`, a diverging scheme of C. Brewer, `ColorBrewer` (Pennsylvania State University, 2002),
+/// told apart by all common kinds of colour sight; from the blue end to the red one. Values from memory.
+const SHRINK_TO_STRETCH: [&str; Scale::Diverging.steps()] =
+    ["#053061", "#2166ac", "#4393c3", "#92c5de", "#d1e5f0", "#f7f7f7", "#fddbc7", "#f4a582", "#d6604d", "#b2182b", "#67001f"];
+
+/// Thickness: Greens, a scheme of one hue by the same author, of its nine classes the eight darker ones. Values from memory.
+const THIN_TO_THICK: [&str; Scale::Sequential.steps()] =
+    ["#e5f5e0", "#c7e9c0", "#a1d99b", "#74c476", "#41ab5d", "#238b45", "#006d2c", "#00441b"];
+
+/// The colour of an area in a picture.
+pub(super) fn ink_colour(ink: Ink) -> &'static str {
+    match ink {
+        Ink::Metal => "#c4c4c4",
+        Ink::Black => "#000000",
+        Ink::Step(Scale::Diverging, step) => SHRINK_TO_STRETCH[step.min(SHRINK_TO_STRETCH.len() - 1)],
+        Ink::Step(Scale::Sequential, step) => THIN_TO_THICK[step.min(THIN_TO_THICK.len() - 1)],
+    }
+}
+
+/// How a line of a picture looks.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct PenStyle {
+    /// Red, green and blue as in CSS.
+    pub(super) colour: &'static str,
+    /// Width, mm.
+    pub(super) width: f64,
+    /// Lengths of dash, gap … in mm; none for a whole line.
+    pub(super) dashes: &'static [f64],
+    /// Width of the white line under it, mm; 0 for none.
+    pub(super) casing: f64,
+}
+
+/// How a line of a picture is drawn. Zones of an edge differ in colour, width and dashes, and stand on white, so that they are seen on any
+/// colour of a scale.
+pub(super) const fn pen_style(pen: Pen) -> PenStyle {
+    let (colour, width, casing): (_, f64, f64) = match pen {
+        Pen::Cut => ("#000000", 0.4, 0.0),
+        Pen::Edge => ("#333333", 0.2, 0.0),
+        Pen::BendZone => ("#333333", 0.25, 0.0),
+        Pen::Net => ("#000000", 0.25, 0.0),
+        Pen::Level => ("#1a1a1a", 0.12, 0.0),
+        Pen::Caution => ("#E69F00", 1.1, 1.9),
+        Pen::Stop => ("#000000", 1.6, 2.2),
+        Pen::Leader => ("#000000", 0.2, 0.7),
+    };
+    let dashes: &[f64] = match pen {
+        Pen::BendZone => &[0.6, 0.9],
+        Pen::Net => &[3.0, 1.5],
+        Pen::Caution => &[4.0, 1.5],
+        Pen::Stop => &[1.2, 1.0],
+        Pen::Cut | Pen::Edge | Pen::Level | Pen::Leader => &[],
+    };
+    PenStyle { colour, width, dashes, casing }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -74,5 +129,29 @@ mod tests {
         for mark in [Layer::FoldUp, Layer::FoldDown, Layer::BendZone, Layer::Scribe].map(style) {
             assert!(mark.index_colour != 5 && !["#0072B2", "#56B4E9"].contains(&mark.colour));
         }
+    }
+
+    #[test]
+    fn stretch_is_reddish_and_shrink_bluish_and_zones_differ_in_more_than_colour() {
+        let channels = |colour: &str| {
+            let part = |at: usize| i32::from_str_radix(&colour[at..at + 2], 16).expect("hexadecimal");
+            (part(1), part(3), part(5))
+        };
+        for step in 0..11 {
+            let (red, _, blue) = channels(ink_colour(Ink::Step(Scale::Diverging, step)));
+            assert_eq!((red - blue).signum(), (i32::try_from(step).expect("small") - 5).signum(), "step {step}");
+        }
+        let light = |step| {
+            let (red, green, blue) = channels(ink_colour(Ink::Step(Scale::Sequential, step)));
+            red + green + blue
+        };
+        assert!((1..8).all(|step| light(step) < light(step - 1)), "darker with more");
+        let (caution, stop) = (pen_style(Pen::Caution), pen_style(Pen::Stop));
+        assert!(
+            caution.dashes != stop.dashes
+                && caution.colour != stop.colour
+                && !caution.dashes.is_empty()
+                && !stop.dashes.is_empty()
+        );
     }
 }

@@ -11,6 +11,7 @@ mod corners;
 mod folded;
 mod hollow;
 mod lips;
+mod maps;
 mod shells;
 mod solids;
 mod symmetry;

@@ -4,6 +4,7 @@
 //! moved from the drawing's own coordinates by whole millimetres.
 
 mod margin;
+mod picture;
 
 use std::fmt::Write as _;
 
@@ -11,6 +12,7 @@ use ::svg::Node as _;
 use ::svg::node::element::{Element, Group, Path, SVG, Title};
 
 use self::margin::{Margin, Note};
+pub use self::picture::{page_svg, page_svg_element};
 use super::style::{GREY, Style, style};
 use super::{WriteProblem, refuse_non_finite, text, used_layers};
 use crate::drawing::{Drawing, Shape};

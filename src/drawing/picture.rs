@@ -1,0 +1,123 @@
+//! A picture to look at, not to cut from: filled areas, lines and words on a page, before any file format.
+
+use crate::geom::Point;
+
+/// A scale of colours for values.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Scale {
+    /// Two hues that meet at 0: [`Scale::steps`] steps, the middle one around 0.
+    Diverging,
+    /// One hue, darker with more.
+    Sequential,
+}
+
+impl Scale {
+    /// How many colours it has.
+    #[must_use]
+    pub const fn steps(self) -> usize {
+        match self {
+            Self::Diverging => 11,
+            Self::Sequential => 8,
+        }
+    }
+}
+
+/// What an area is filled with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Ink {
+    /// Plain metal.
+    Metal,
+    /// A colour of a scale.
+    Step(Scale, usize),
+    /// Black, for dots.
+    Black,
+}
+
+/// What a line is drawn with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Pen {
+    /// The edge of the metal as cut.
+    Cut,
+    /// An edge of the formed metal.
+    Edge,
+    /// Where a bend or a wall begins and ends.
+    BendZone,
+    /// The finished edge, where trim stands beyond it.
+    Net,
+    /// A line along which the value stays the same.
+    Level,
+    /// An edge that passes its limit of caution.
+    Caution,
+    /// An edge that passes its limit to stop at.
+    Stop,
+    /// From words to what they speak of.
+    Leader,
+}
+
+/// Which point of a line of words stands at its place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Anchor {
+    /// The left end of the base line.
+    Start,
+    /// The middle of the base line.
+    Middle,
+}
+
+/// One thing in a picture.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Item {
+    /// The area inside closed outlines; an outline within another one is a hole.
+    Fill {
+        /// What it is filled with.
+        ink: Ink,
+        /// Its outlines.
+        outlines: Vec<Vec<Point>>,
+    },
+    /// Chains of straight lines; a chain is closed where its last point is its first.
+    Lines {
+        /// What they are drawn with.
+        pen: Pen,
+        /// Their points.
+        chains: Vec<Vec<Point>>,
+    },
+    /// A level line of words.
+    Words {
+        /// Where they stand.
+        at: Point,
+        /// Height of a capital letter, mm.
+        height: f64,
+        /// What of them stands there.
+        anchor: Anchor,
+        /// What they say.
+        text: String,
+    },
+}
+
+/// A picture on its page, in mm from the page's upper left corner, y down; later items lie over earlier ones.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Picture {
+    /// What it shows, in one line.
+    pub title: String,
+    /// Width and height of the page.
+    pub size: (f64, f64),
+    /// What stands on it.
+    pub items: Vec<Item>,
+}
+
+impl Picture {
+    pub(super) fn fill(&mut self, ink: Ink, outlines: Vec<Vec<Point>>) {
+        if !outlines.is_empty() {
+            self.items.push(Item::Fill { ink, outlines });
+        }
+    }
+
+    pub(super) fn lines(&mut self, pen: Pen, chains: Vec<Vec<Point>>) {
+        if !chains.is_empty() {
+            self.items.push(Item::Lines { pen, chains });
+        }
+    }
+
+    pub(super) fn words(&mut self, at: (f64, f64), height: f64, anchor: Anchor, text: impl Into<String>) {
+        self.items.push(Item::Words { at: at.into(), height, anchor, text: text.into() });
+    }
+}
