@@ -105,7 +105,7 @@ fn walls_of(part: &Part) -> Vec<Walls> {
             &shell.openings
         }
         Kind::Plate(plate) => &plate.openings,
-        Kind::Bent(_) => &[],
+        Kind::Bent(_) | Kind::Folded(_) => &[],
     };
     for opening in openings {
         let Some(lip) = &opening.lip else { continue };
@@ -167,7 +167,7 @@ fn is_outward(part: &Part, solved: &SolvedWalls) -> bool {
     let openings: &[Opening] = match &part.kind {
         Kind::HalfShell(shell) => &shell.openings,
         Kind::Plate(plate) => &plate.openings,
-        Kind::Bent(_) => &[],
+        Kind::Bent(_) | Kind::Folded(_) => &[],
     };
     openings.iter().filter(|opening| opening.lip.is_some_and(|lip| lip.outward)).any(|opening| {
         let outline = opening.outline.to_polyarc(CURVE_TO_ARCS);
@@ -411,7 +411,7 @@ fn face_of(part: &Part, profile: Option<&Walls>, flat: &Flat) -> Vec<Vec<Point>>
             (inside, &shell.openings)
         }
         Kind::Plate(plate) => (Some(flat.outside.clone()), &plate.openings),
-        Kind::Bent(_) => return Vec::new(),
+        Kind::Bent(_) | Kind::Folded(_) => return Vec::new(),
     };
     let Some(outer) = outer else { return Vec::new() };
     let mut outlines = vec![polygon(&outer)];
