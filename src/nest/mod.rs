@@ -18,6 +18,7 @@ mod fill;
 mod grow;
 mod guard;
 mod outline;
+mod pairs;
 mod plan;
 mod plane;
 mod record;

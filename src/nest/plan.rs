@@ -36,7 +36,7 @@ pub(super) fn nest(
     let kinds = prepare_kinds(pieces, clearance.between).map_err(|(index, fault)| Refused::Piece { index, fault })?;
     let grounds = prepare_grounds(stock, clearance).map_err(|(index, fault)| Refused::Stock { index, fault })?;
     let kind_of: Vec<usize> = pieces.iter().enumerate().flat_map(|(i, p)| std::iter::repeat_n(i, p.quantity)).collect();
-    let world = Arc::new(World { kinds, kind_of, grounds, clearance: *clearance });
+    let world = Arc::new(World::new(kinds, kind_of, grounds, *clearance));
     let mut budget = Budget::new(watch, effort.poses);
     let mut job = Job { world, stock, effort, dice: Dice::new(effort.seed), record: Record::new(stock), cut_short: false };
     let fits: Vec<bool> = (0..pieces.len()).map(|k| job.fits_somewhere(k)).collect();

@@ -397,6 +397,7 @@ impl Crew {
             }
             first[0].pass(weights, scope);
         });
+        self.workers[0].arrangement.world.pairs.catch_up();
         let weighted = |w: &Worker| scope.items.iter().map(|&i| w.weighted(i, weights)).sum::<f64>();
         let mut winner = 0;
         let mut least = f64::INFINITY;
