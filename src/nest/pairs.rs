@@ -125,7 +125,7 @@ impl Pair {
     /// True when the plain tests so far took about as long as a table would have.
     fn worth_it(&self, a: &Outline, b: &Outline) -> bool {
         let asked = self.asked.load(Ordering::Relaxed) as usize;
-        self.cells.get().is_none() && asked > 40 * a.x0.len().min(b.x0.len())
+        self.cells.get().is_none() && asked > 1000 + 100 * a.x0.len().min(b.x0.len())
     }
 }
 

@@ -8,7 +8,7 @@ use super::guard::first_at_fault;
 use super::plane::{sine_cosine, turned};
 use super::record::{Cost, Record, area_on, closing_bin, cost_of, mean_rate};
 use super::search::{Crew, Patience};
-use super::tighten::{Closing, scattered, scope_of};
+use super::tighten::{Closing, clear_out, scattered, scope_of};
 use super::world::{Turning, World, prepare_grounds, prepare_kinds};
 use super::{
     Clearance, Doing, Effort, Layout, MOST_MOVING, Piece, Placement, Refused, Stock, Turns, Unplaced, UsedSheet, Watch, Why,
@@ -253,24 +253,25 @@ impl Job<'_> {
             };
             let parts = scope.items.len() as u64;
             let mut dice = Dice::new(self.dice.bits());
-            let Some(mut crew) = Crew::new(&a, scope, self.effort.workers, &mut dice) else { return };
-            let mut closing = Closing::new(&mut crew, &mut dice, bin, floor);
+            let workers = self.effort.workers;
             if savable {
                 budget.progress.doing = Doing::SavingASheet;
-                if closing.clear_out(budget, &mut self.record) {
+                let cleared = clear_out(&a, &scope, bin, workers, &mut dice, budget);
+                if cleared.is_some_and(|c| self.record.offer(&c, budget)) {
                     a.restore(&self.record.best);
                     continue;
                 }
             } else if !roll {
                 budget.lap(Some(OFFCUT_POSES.0 + OFFCUT_POSES.1 * parts));
             }
+            let Some(mut closing) = Closing::new(&a, &scope, workers, &mut dice, (bin, floor)) else { return };
             if !savable {
                 budget.progress.doing = if roll { Doing::ShorteningTheRoll } else { Doing::ClosingUp };
             }
             let share = if budget.has_end() { LONG_SHARE } else { 1.0 };
             let failures = if savable || roll { FAILURES } else { 10 };
             closing.long_run(budget, &mut self.record, share, failures);
-            let emptied = closing.crew.arrangement().on(bin).next().is_none();
+            let emptied = closing.shortest().on(bin).next().is_none();
             if !emptied {
                 budget.progress.doing = if roll { Doing::ShorteningTheRoll } else { Doing::ClosingUp };
                 closing.final_run(budget, &mut self.record);

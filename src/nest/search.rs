@@ -379,15 +379,6 @@ impl Crew {
         }
     }
 
-    /// Sum of all overlaps, unweighted.
-    pub(super) fn loss(&self) -> f64 {
-        let a = self.arrangement();
-        let n = a.items();
-        let once =
-            |i: usize| a.overlaps(i).iter().filter(move |e| (e.0 as usize) < i || e.0 as usize >= n).map(|e| e.1).sum::<f64>();
-        self.scope.items.iter().map(|&i| once(i)).sum()
-    }
-
     fn pass(&mut self) {
         let (weights, scope) = (&self.weights, &self.scope);
         let (first, rest) = self.workers.split_at_mut(1);
@@ -419,37 +410,144 @@ impl Crew {
     /// arrangement met is left standing.
     pub(super) fn part(&mut self, patience: Patience, budget: &mut Budget) -> bool {
         self.weights.reset();
-        let mut best = (self.loss(), self.arrangement().snapshot());
-        if best.0 == 0.0 {
-            return true;
-        }
-        let mut misses = 0;
-        while misses < patience.misses {
-            let at_start = best.0;
-            let mut since = 0;
-            while since < patience.passes {
-                self.pass();
-                let tried = self.workers.iter_mut().map(|w| std::mem::take(&mut w.tried)).sum();
-                let loss = self.loss();
-                if loss == 0.0 {
-                    budget.spend(tried);
-                    return true;
-                }
-                self.weights.learn(&self.workers[0].arrangement, &self.scope);
-                since = if loss < 0.98 * best.0 { 0 } else { since + 1 };
-                if loss < best.0 {
-                    best = (loss, self.arrangement().snapshot());
-                }
-                if !budget.spend(tried) {
-                    self.each(|a, _| a.restore(&best.1));
+        let mut attempt = Attempt::new(self.arrangement(), &self.scope, patience);
+        loop {
+            let verdict = attempt.judge(&self.workers[0].arrangement, &self.scope);
+            let tried = self.workers.iter_mut().map(|w| std::mem::take(&mut w.tried)).sum();
+            let goes_on = budget.spend(tried);
+            match verdict {
+                Verdict::Parted => return true,
+                Verdict::GoOn if goes_on => self.weights.learn(&self.workers[0].arrangement, &self.scope),
+                Verdict::BackToBest if goes_on => self.each(|a, _| a.restore(&attempt.best.1)),
+                _ => {
+                    self.each(|a, _| a.restore(&attempt.best.1));
                     return false;
                 }
             }
-            misses = if best.0 < 0.98 * at_start { 0 } else { misses + 1 };
-            self.each(|a, _| a.restore(&best.1));
+            self.pass();
         }
-        false
     }
+}
+
+/// A worker on its own, which can be left off after any pass.
+#[derive(Debug)]
+pub(super) struct Solo {
+    worker: Worker,
+    weights: Weights,
+    attempt: Attempt,
+    pub(super) scope: Scope,
+}
+
+impl Solo {
+    /// A worker on a copy of `arrangement`; None when there is no part at all.
+    pub(super) fn new(arrangement: &Arrangement, scope: &Scope, dice: Dice) -> Option<Self> {
+        let mut arrangement = arrangement.clone();
+        scope.items.iter().for_each(|&i| arrangement.look(i));
+        let attempt = Attempt::new(&arrangement, scope, Patience { passes: 0, misses: 0 });
+        let weights = Weights::new(scope, arrangement.ids(), arrangement.items());
+        let worker = Worker { turner: arrangement.world.turner()?, arrangement, dice, near: Vec::new(), tried: 0 };
+        Some(Self { worker, weights, attempt, scope: scope.clone() })
+    }
+
+    /// The arrangement, to look at or to change.
+    pub(super) fn arrangement(&mut self) -> &mut Arrangement {
+        &mut self.worker.arrangement
+    }
+
+    pub(super) fn dice(&mut self) -> &mut Dice {
+        &mut self.worker.dice
+    }
+
+    /// A random pose of an item on one of `bins`, None when it goes on none of them.
+    pub(super) fn scattered(&mut self, item: usize, bins: &[usize]) -> Option<Pose> {
+        super::tighten::scattered(&self.worker.arrangement, item, bins, &mut self.worker.dice)
+    }
+
+    /// Trial poses since last asked.
+    pub(super) fn tried(&mut self) -> u64 {
+        std::mem::take(&mut self.worker.tried)
+    }
+
+    /// Sum of all overlaps, unweighted.
+    pub(super) fn loss(&self) -> f64 {
+        total(&self.worker.arrangement, &self.scope)
+    }
+
+    /// Starts parting what overlaps now.
+    pub(super) fn begin(&mut self, patience: Patience) {
+        self.weights.reset();
+        self.attempt = Attempt::new(&self.worker.arrangement, &self.scope, patience);
+    }
+
+    /// One pass: true when no part overlaps any more, false when patience is at an end (the best arrangement met then
+    /// stands), None when there is more to do.
+    pub(super) fn step(&mut self) -> Option<bool> {
+        if self.attempt.best.0 > 0.0 {
+            self.worker.pass(&self.weights, &self.scope);
+        }
+        match self.attempt.judge(&self.worker.arrangement, &self.scope) {
+            Verdict::Parted => return Some(true),
+            Verdict::GoOn => self.weights.learn(&self.worker.arrangement, &self.scope),
+            Verdict::BackToBest => self.worker.arrangement.restore(&self.attempt.best.1),
+            Verdict::GiveUp => {
+                self.worker.arrangement.restore(&self.attempt.best.1);
+                return Some(false);
+            }
+        }
+        None
+    }
+}
+
+/// How the parting of one arrangement stands.
+#[derive(Debug)]
+struct Attempt {
+    patience: Patience,
+    best: (f64, Vec<Option<Pose>>),
+    /// The best when it was last taken up again.
+    at_start: f64,
+    since: usize,
+    misses: usize,
+}
+
+enum Verdict {
+    Parted,
+    GoOn,
+    BackToBest,
+    GiveUp,
+}
+
+impl Attempt {
+    fn new(a: &Arrangement, scope: &Scope, patience: Patience) -> Self {
+        let loss = total(a, scope);
+        Self { patience, best: (loss, a.snapshot()), at_start: loss, since: 0, misses: 0 }
+    }
+
+    /// What to do after a pass.
+    fn judge(&mut self, a: &Arrangement, scope: &Scope) -> Verdict {
+        let loss = total(a, scope);
+        if loss == 0.0 {
+            return Verdict::Parted;
+        }
+        self.since = if loss < 0.98 * self.best.0 { 0 } else { self.since + 1 };
+        if loss < self.best.0 {
+            self.best = (loss, a.snapshot());
+        }
+        if self.since < self.patience.passes {
+            return Verdict::GoOn;
+        }
+        self.since = 0;
+        self.misses = if self.best.0 < 0.98 * self.at_start { 0 } else { self.misses + 1 };
+        self.at_start = self.best.0;
+        if self.misses < self.patience.misses { Verdict::BackToBest } else { Verdict::GiveUp }
+    }
+}
+
+/// Sum of all overlaps in the scope, unweighted, each pair once.
+fn total(a: &Arrangement, scope: &Scope) -> f64 {
+    let n = a.items();
+    let once =
+        |i: usize| a.overlaps(i).iter().filter(move |e| (e.0 as usize) < i || e.0 as usize >= n).map(|e| e.1).sum::<f64>();
+    scope.items.iter().map(|&i| once(i)).sum()
 }
 
 /// Brings `to` to the poses of `from`, both being equal outside the scope.
