@@ -31,6 +31,8 @@ pub(super) struct Outline {
     pub(super) corners: Vec<Point>,
     /// Its number among the outlines at listed angles, for the tables of `pairs`; `u32::MAX` for all others.
     pub(super) stand: u32,
+    /// How many rings it has.
+    rings: usize,
 }
 
 impl Outline {
@@ -40,6 +42,7 @@ impl Outline {
         let mut outline = Self {
             corners: grown.concat(),
             stand: u32::MAX,
+            rings: grown.len(),
             x0: Vec::new(),
             y0: Vec::new(),
             x1: Vec::new(),
@@ -97,6 +100,14 @@ impl Outline {
         out.corners = self.corners.iter().map(|p| turned(*p, sine_cosine(angle))).collect();
         out.hull = self.hull.iter().map(|p| turned(*p, sine_cosine(angle))).collect();
         out
+    }
+
+    /// True when both have the same corners in the same order, wherever they begin.
+    pub(super) fn same_as(&self, other: &Self) -> bool {
+        let n = self.corners.len();
+        let near = |p: &Point, q: &Point| (p[0] - q[0]).abs().max((p[1] - q[1]).abs()) < 0.1 * TOUCH;
+        let shifts = |k: usize| (0..n).all(|i| near(&self.corners[i], &other.corners[(i + k) % n]));
+        self.rings == 1 && other.rings == 1 && n == other.corners.len() && (0..n).any(shifts)
     }
 
     /// Even-odd inclusion of a point in the material.

@@ -16,8 +16,9 @@ use std::sync::atomic::{AtomicU32, Ordering};
 const MOST_STANDS: usize = 400;
 /// Cells along either side of the finest table, a power of two.
 const CELLS: usize = 64;
-/// Meshes along either side of the table of severity.
-const MESHES: usize = 32;
+/// Most and fewest meshes along either side of a table of severity, and nodes in all of them together.
+const MESHES: (usize, usize) = (32, 12);
+const NODES: usize = 1_000_000;
 
 /// Codes of cells.
 const CLEAR: u64 = 0;
@@ -32,6 +33,8 @@ pub(super) struct Pairs {
     stands: Vec<Arc<Outline>>,
     /// The pairs of each outline with itself and those before it.
     list: Vec<Pair>,
+    /// Meshes along either side of the tables of severity.
+    meshes: usize,
 }
 
 #[derive(Debug, Default)]
@@ -48,7 +51,8 @@ impl Pairs {
             stands.clear();
         }
         let count = stands.len() * (stands.len() + 1) / 2;
-        Self { stands, list: std::iter::repeat_with(Pair::default).take(count).collect() }
+        let meshes = ((NODES / count.max(1)).isqrt()).clamp(MESHES.1, MESHES.0);
+        Self { stands, meshes, list: std::iter::repeat_with(Pair::default).take(count).collect() }
     }
 
     /// Makes the tables of pairs that were asked for often. To be called between passes only: sums of overlaps come out
@@ -58,7 +62,7 @@ impl Pairs {
             for (s, a) in self.stands[..=t].iter().enumerate() {
                 let pair = self.of(s, t);
                 if pair.worth_it(a, b) {
-                    pair.severity.get_or_init(|| Severity::new(a, b));
+                    pair.severity.get_or_init(|| Severity::new(a, b, self.meshes));
                     pair.cells.get_or_init(|| Cells::new(a, b));
                 }
             }
@@ -72,7 +76,7 @@ impl Pairs {
         if s.max(t) >= self.stands.len() {
             return super::outline::overlap(a, b, dx, dy, limit, near);
         }
-        if s <= t { self.of(s, t).overlap(a, b, (dx, dy), near) } else { self.of(t, s).overlap(b, a, (-dx, -dy), near) }
+        if s <= t { self.of(s, t).overlap(a, b, (dx, dy), near, self.meshes) } else { self.of(t, s).overlap(b, a, (-dx, -dy), near, self.meshes) }
     }
 
     /// What can be said at a glance of the outline numbered `s`, moved by (dx, dy), against that numbered `t`.
@@ -110,8 +114,8 @@ impl Pair {
         }
     }
 
-    fn overlap(&self, a: &Outline, b: &Outline, d: (f64, f64), near: &mut Vec<u32>) -> f64 {
-        if self.collide(a, b, d, near) { self.severity.get_or_init(|| Severity::new(a, b)).at(d) } else { 0.0 }
+    fn overlap(&self, a: &Outline, b: &Outline, d: (f64, f64), near: &mut Vec<u32>, meshes: usize) -> f64 {
+        if self.collide(a, b, d, near) { self.severity.get_or_init(|| Severity::new(a, b, meshes)).at(d) } else { 0.0 }
     }
 
     fn collide(&self, a: &Outline, b: &Outline, d: (f64, f64), near: &mut Vec<u32>) -> bool {
@@ -140,33 +144,34 @@ fn offsets(a: &Outline, b: &Outline) -> Frame {
 struct Severity {
     origin: (f64, f64),
     scale: (f64, f64),
+    meshes: usize,
     nodes: Vec<f32>,
 }
 
 impl Severity {
-    fn new(a: &Outline, b: &Outline) -> Self {
+    fn new(a: &Outline, b: &Outline, meshes: usize) -> Self {
         let f = offsets(a, b);
-        let (wx, wy) = (f.width() / MESHES as f64, f.height() / MESHES as f64);
-        let mut nodes = Vec::with_capacity((MESHES + 1) * (MESHES + 1));
-        for j in 0..=MESHES {
-            for i in 0..=MESHES {
+        let (wx, wy) = (f.width() / meshes as f64, f.height() / meshes as f64);
+        let mut nodes = Vec::with_capacity((meshes + 1) * (meshes + 1));
+        for j in 0..=meshes {
+            for i in 0..=meshes {
                 let (dx, dy) = (f.x0 + i as f64 * wx, f.y0 + j as f64 * wy);
                 #[allow(clippy::cast_possible_truncation)]
                 nodes.push(severity(a, b, dx, dy, f64::INFINITY) as f32);
             }
         }
-        Self { origin: (f.x0, f.y0), scale: (wx.recip(), wy.recip()), nodes }
+        Self { origin: (f.x0, f.y0), scale: (wx.recip(), wy.recip()), meshes, nodes }
     }
 
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to the mesh
     fn at(&self, d: (f64, f64)) -> f64 {
-        let top = MESHES as f64 - 1e-6;
+        let top = self.meshes as f64 - 1e-6;
         let x = ((d.0 - self.origin.0) * self.scale.0).clamp(0.0, top);
         let y = ((d.1 - self.origin.1) * self.scale.1).clamp(0.0, top);
         let (i, j) = (x as usize, y as usize);
         let (u, v) = (x - i as f64, y - j as f64);
-        let at = j * (MESHES + 1) + i;
-        let (low, high) = (&self.nodes[at..at + 2], &self.nodes[at + MESHES + 1..at + MESHES + 3]);
+        let at = j * (self.meshes + 1) + i;
+        let (low, high) = (&self.nodes[at..at + 2], &self.nodes[at + self.meshes + 1..at + self.meshes + 3]);
         let along = |n: &[f32]| f64::from(n[0]) + u * (f64::from(n[1]) - f64::from(n[0]));
         let (l, h) = (along(low), along(high));
         l + v * (h - l)

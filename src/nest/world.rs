@@ -275,8 +275,15 @@ fn turning_of(piece: &Piece, base: &Outline) -> (Turning, Vec<(usize, f64)>) {
         }
     }
     if tolerance < SAME_ANGLE {
-        let fixed: Vec<_> = angles.iter().map(|a| (*a, Arc::new(base.at_angle(*a)))).collect();
-        let first = angles.iter().enumerate().take(16).map(|(i, a)| (i, *a)).collect();
+        let mut fixed: Vec<(f64, Arc<Outline>)> = Vec::new();
+        for a in angles {
+            let outline = base.at_angle(a);
+            // A rectangle turned half round is the same rectangle.
+            if !fixed.iter().any(|f| f.1.same_as(&outline)) {
+                fixed.push((a, Arc::new(outline)));
+            }
+        }
+        let first = fixed.iter().enumerate().take(16).map(|(i, f)| (i, f.0)).collect();
         return (Turning::Fixed(fixed), first);
     }
     let mut first: Vec<f64> = Vec::new();
