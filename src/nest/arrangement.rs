@@ -211,11 +211,7 @@ impl Arrangement {
             for c in c0..=c1 {
                 for e in &bin.cells[r * bin.columns + c] {
                     // Entries spanning several cells count in the first cell that both boxes share.
-                    if e.frame.meets(frame)
-                        && c0.max(usize::from(e.column)) == c
-                        && r0.max(usize::from(e.row)) == r
-                        && !each(e)
-                    {
+                    if e.frame.meets(frame) && c0.max(usize::from(e.column)) == c && r0.max(usize::from(e.row)) == r && !each(e) {
                         return;
                     }
                 }

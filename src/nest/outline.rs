@@ -127,10 +127,8 @@ impl Outline {
 /// How badly `a`, moved by (dx, dy), overlaps `b`: 0 when they are clear, else a positive length times a size, mm².
 /// The work stops once the result is known to pass `limit`; then infinity is returned.
 pub(super) fn overlap(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64, near: &mut Vec<u32>) -> f64 {
-    if !certain(a, b, dx, dy) && !edges_meet(a, b, dx, dy, near) {
-        if !nested(a, b, dx, dy) {
-            return 0.0;
-        }
+    if !certain(a, b, dx, dy) && !edges_meet(a, b, dx, dy, near) && !nested(a, b, dx, dy) {
+        return 0.0;
     }
     severity(a, b, dx, dy, limit)
 }
@@ -160,7 +158,7 @@ fn certain(a: &Outline, b: &Outline, dx: f64, dy: f64) -> bool {
 }
 
 /// True when any edge of `a` (moved) shares a point with any edge of `b`.
-pub(super) fn edges_meet(a: &Outline, b: &Outline, dx: f64, dy: f64, near: &mut Vec<u32>) -> bool {
+fn edges_meet(a: &Outline, b: &Outline, dx: f64, dy: f64, near: &mut Vec<u32>) -> bool {
     let moved = a.bounds.moved(dx, dy);
     let (cx0, cy0) = (moved.x0.max(b.bounds.x0), moved.y0.max(b.bounds.y0));
     let (cx1, cy1) = (moved.x1.min(b.bounds.x1), moved.y1.min(b.bounds.y1));

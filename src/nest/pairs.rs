@@ -1,24 +1,24 @@
 //! What two outlines at listed angles do to each other at any offset, looked up instead of worked out.
 //!
 //! Parts at listed angles only ever shift against each other, so all there is to know of a pair is a function of the
-//! offset (dx, dy) of the first against the second. Two tables hold it. One holds the severity of the overlap at the
-//! nodes of a mesh. The other cuts the plane of offsets into cells and says of each that the outlines are clear of each
+//! offset (dx, dy) of the first against the second. A table holds it: the severity of the overlap at the nodes of a
+//! coarse mesh, which only has to say which way is out, and the exact answer whether there is one. It cuts the plane of offsets into cells and says of each that the outlines are clear of each
 //! other all over it, that they collide all over it, or which few pairs of edges decide; its answer is that of the
 //! plain test, only sooner. Two edges meet at just those offsets that lie in a parallelogram, the Minkowski sum of the
 //! one and the other mirrored: cells clear of all parallelograms, or wholly in one, are settled.
 
-use super::outline::{Outline, edges_meet, nested, severity};
+use super::outline::{Outline, nested, segments_share, severity};
 use super::plane::Frame;
-use std::sync::{Arc, OnceLock};
 use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::{Arc, OnceLock};
 
 /// Most outlines at listed angles for which pairs are tabled.
 const MOST_STANDS: usize = 400;
-/// Cells along either side of the finest table, a power of two.
+/// Cells along either side of a table, a power of two.
 const CELLS: usize = 64;
-/// Most and fewest meshes along either side of a table of severity, and nodes in all of them together.
-const MESHES: (usize, usize) = (32, 12);
-const NODES: usize = 1_000_000;
+/// Meshes along either side of a table's severity, and cells to a mesh.
+const MESHES: usize = 16;
+const STEP: usize = CELLS / MESHES;
 
 /// Codes of cells.
 const CLEAR: u64 = 0;
@@ -27,70 +27,18 @@ const ASK: u64 = 2;
 /// Cells to a word of codes.
 const WORD: usize = 32;
 
-/// All pairs of outlines at listed angles, tabled as they are asked for.
+/// All pairs of outlines at listed angles, tabled once they are asked for often.
 #[derive(Debug, Default)]
 pub(super) struct Pairs {
     stands: Vec<Arc<Outline>>,
     /// The pairs of each outline with itself and those before it.
     list: Vec<Pair>,
-    /// Meshes along either side of the tables of severity.
-    meshes: usize,
 }
 
 #[derive(Debug, Default)]
 struct Pair {
+    table: OnceLock<Box<Table>>,
     asked: AtomicU32,
-    severity: OnceLock<Severity>,
-    cells: OnceLock<Cells>,
-}
-
-impl Pairs {
-    /// Room for the pairs of these outlines, which are numbered in this order; none for more than is sensible.
-    pub(super) fn new(mut stands: Vec<Arc<Outline>>) -> Self {
-        if stands.len() > MOST_STANDS {
-            stands.clear();
-        }
-        let count = stands.len() * (stands.len() + 1) / 2;
-        let meshes = ((NODES / count.max(1)).isqrt()).clamp(MESHES.1, MESHES.0);
-        Self { stands, meshes, list: std::iter::repeat_with(Pair::default).take(count).collect() }
-    }
-
-    /// Makes the tables of pairs that were asked for often. To be called between passes only: sums of overlaps come out
-    /// in another order with a table than without, so all workers have to have the same ones.
-    pub(super) fn catch_up(&self) {
-        for (t, b) in self.stands.iter().enumerate() {
-            for (s, a) in self.stands[..=t].iter().enumerate() {
-                let pair = self.of(s, t);
-                if pair.worth_it(a, b) {
-                    pair.severity.get_or_init(|| Severity::new(a, b, self.meshes));
-                    pair.cells.get_or_init(|| Cells::new(a, b));
-                }
-            }
-        }
-    }
-
-    /// How badly `a`, moved by (dx, dy), overlaps `b`: 0 when they are clear, else a positive length times a size, mm².
-    /// Infinity may be returned for what is known to pass `limit`.
-    pub(super) fn overlap(&self, a: &Outline, b: &Outline, (dx, dy): (f64, f64), limit: f64, near: &mut Vec<u32>) -> f64 {
-        let (s, t) = (a.stand as usize, b.stand as usize);
-        if s.max(t) >= self.stands.len() {
-            return super::outline::overlap(a, b, dx, dy, limit, near);
-        }
-        if s <= t { self.of(s, t).overlap(a, b, (dx, dy), near, self.meshes) } else { self.of(t, s).overlap(b, a, (-dx, -dy), near, self.meshes) }
-    }
-
-    /// What can be said at a glance of the outline numbered `s`, moved by (dx, dy), against that numbered `t`.
-    pub(super) fn glance(&self, s: u32, t: u32, (dx, dy): (f64, f64)) -> Glance {
-        let (s, t) = (s as usize, t as usize);
-        if s.max(t) >= self.stands.len() {
-            return Glance::Unsure;
-        }
-        if s <= t { self.of(s, t).glance((dx, dy)) } else { self.of(t, s).glance((-dx, -dy)) }
-    }
-
-    fn of(&self, s: usize, t: usize) -> &Pair {
-        &self.list[t * (t + 1) / 2 + s]
-    }
 }
 
 /// What can be said of two outlines without looking at their edges.
@@ -104,32 +52,68 @@ pub(super) enum Glance {
     Unsure,
 }
 
+impl Pairs {
+    /// Room for the pairs of these outlines, which are numbered in this order; none for more than is sensible.
+    pub(super) fn new(mut stands: Vec<Arc<Outline>>) -> Self {
+        if stands.len() > MOST_STANDS {
+            stands.clear();
+        }
+        let count = stands.len() * (stands.len() + 1) / 2;
+        Self { stands, list: std::iter::repeat_with(Pair::default).take(count).collect() }
+    }
+
+    /// Makes the tables of pairs that were asked for often. To be called between passes only: sums of overlaps come out
+    /// otherwise with a table than without, so all workers have to have the same ones.
+    pub(super) fn catch_up(&self) {
+        for (t, b) in self.stands.iter().enumerate() {
+            for (s, a) in self.stands[..=t].iter().enumerate() {
+                let pair = self.of(s, t);
+                if pair.worth_it(a, b) {
+                    pair.table.get_or_init(|| Box::new(Table::new(a, b)));
+                }
+            }
+        }
+    }
+
+    /// How badly `a`, moved by (dx, dy), overlaps `b`: 0 when they are clear, else a positive length times a size, mm².
+    /// Infinity may be returned for what is known to pass `limit`.
+    pub(super) fn overlap(&self, a: &Outline, b: &Outline, (dx, dy): (f64, f64), limit: f64, near: &mut Vec<u32>) -> f64 {
+        let (s, t) = (a.stand as usize, b.stand as usize);
+        if s.max(t) >= self.stands.len() {
+            return super::outline::overlap(a, b, dx, dy, limit, near);
+        }
+        let (pair, a, b, dx, dy) = if s <= t { (self.of(s, t), a, b, dx, dy) } else { (self.of(t, s), b, a, -dx, -dy) };
+        match pair.table.get() {
+            Some(table) => table.overlap(a, b, dx, dy),
+            None => {
+                pair.asked.fetch_add(1, Ordering::Relaxed);
+                super::outline::overlap(a, b, dx, dy, limit, near)
+            }
+        }
+    }
+
+    /// What can be said at a glance of the outline numbered `s`, moved by (dx, dy), against that numbered `t`.
+    #[inline]
+    pub(super) fn glance(&self, s: u32, t: u32, (dx, dy): (f64, f64)) -> Glance {
+        let (s, t) = (s as usize, t as usize);
+        if s.max(t) >= self.stands.len() {
+            return Glance::Unsure;
+        }
+        let (pair, dx, dy) = if s <= t { (self.of(s, t), dx, dy) } else { (self.of(t, s), -dx, -dy) };
+        pair.table.get().map_or(Glance::Unsure, |table| table.glance(dx, dy))
+    }
+
+    #[inline]
+    fn of(&self, s: usize, t: usize) -> &Pair {
+        &self.list[t * (t + 1) / 2 + s]
+    }
+}
+
 impl Pair {
-    fn glance(&self, d: (f64, f64)) -> Glance {
-        let Some(cells) = self.cells.get() else { return Glance::Unsure };
-        match cells.at(d).1 {
-            CLEAR => Glance::Clear,
-            HIT => self.severity.get().map_or(Glance::Unsure, |s| Glance::Bad(s.at(d))),
-            _ => Glance::Unsure,
-        }
-    }
-
-    fn overlap(&self, a: &Outline, b: &Outline, d: (f64, f64), near: &mut Vec<u32>, meshes: usize) -> f64 {
-        if self.collide(a, b, d, near) { self.severity.get_or_init(|| Severity::new(a, b, meshes)).at(d) } else { 0.0 }
-    }
-
-    fn collide(&self, a: &Outline, b: &Outline, d: (f64, f64), near: &mut Vec<u32>) -> bool {
-        if let Some(cells) = self.cells.get() {
-            return cells.collide(a, b, d);
-        }
-        self.asked.fetch_add(1, Ordering::Relaxed);
-        edges_meet(a, b, d.0, d.1, near) || nested(a, b, d.0, d.1)
-    }
-
     /// True when the plain tests so far took about as long as a table would have.
     fn worth_it(&self, a: &Outline, b: &Outline) -> bool {
         let asked = self.asked.load(Ordering::Relaxed) as usize;
-        self.cells.get().is_none() && asked > 1000 + 100 * a.x0.len().min(b.x0.len())
+        asked > 1000 + 100 * a.x0.len().min(b.x0.len()) && self.table.get().is_none()
     }
 }
 
@@ -139,52 +123,16 @@ fn offsets(a: &Outline, b: &Outline) -> Frame {
     Frame { x0: b.x0 - a.x1, y0: b.y0 - a.y1, x1: b.x1 - a.x0, y1: b.y1 - a.y0 }
 }
 
-/// Severity at the nodes of a mesh, linear in between.
+/// Everything about a pair. It is read at random, so what is read most is kept small and together.
 #[derive(Debug)]
-struct Severity {
+struct Table {
     origin: (f64, f64),
+    /// Cells to the millimetre.
     scale: (f64, f64),
-    meshes: usize,
-    nodes: Vec<f32>,
-}
-
-impl Severity {
-    fn new(a: &Outline, b: &Outline, meshes: usize) -> Self {
-        let f = offsets(a, b);
-        let (wx, wy) = (f.width() / meshes as f64, f.height() / meshes as f64);
-        let mut nodes = Vec::with_capacity((meshes + 1) * (meshes + 1));
-        for j in 0..=meshes {
-            for i in 0..=meshes {
-                let (dx, dy) = (f.x0 + i as f64 * wx, f.y0 + j as f64 * wy);
-                #[allow(clippy::cast_possible_truncation)]
-                nodes.push(severity(a, b, dx, dy, f64::INFINITY) as f32);
-            }
-        }
-        Self { origin: (f.x0, f.y0), scale: (wx.recip(), wy.recip()), meshes, nodes }
-    }
-
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to the mesh
-    fn at(&self, d: (f64, f64)) -> f64 {
-        let top = self.meshes as f64 - 1e-6;
-        let x = ((d.0 - self.origin.0) * self.scale.0).clamp(0.0, top);
-        let y = ((d.1 - self.origin.1) * self.scale.1).clamp(0.0, top);
-        let (i, j) = (x as usize, y as usize);
-        let (u, v) = (x - i as f64, y - j as f64);
-        let at = j * (self.meshes + 1) + i;
-        let (low, high) = (&self.nodes[at..at + 2], &self.nodes[at + self.meshes + 1..at + self.meshes + 3]);
-        let along = |n: &[f32]| f64::from(n[0]) + u * (f64::from(n[1]) - f64::from(n[0]));
-        let (l, h) = (along(low), along(high));
-        l + v * (h - l)
-    }
-}
-
-/// Cells of offsets, each settled or with the pairs of edges that decide.
-#[derive(Debug)]
-struct Cells {
-    origin: (f64, f64),
-    scale: (f64, f64),
-    /// For each cell two bits, `CLEAR`, `HIT` or `ASK`, a word to 32 cells: small, to stay near the processor.
-    codes: Vec<u64>,
+    /// For each cell two bits, `CLEAR`, `HIT` or `ASK`.
+    codes: [u64; CELLS * CELLS / WORD],
+    /// Severity at the nodes of a mesh, linear in between.
+    nodes: [[f32; MESHES + 1]; MESHES + 1],
     /// For each cell to ask about, the number of its list.
     lists: Vec<u16>,
     /// Where each list begins in `edges`; one more entry than lists. The top bit asks for the test whether one outline
@@ -196,14 +144,14 @@ struct Cells {
 
 const MAY_NEST: u32 = 1 << 31;
 
-impl Cells {
+impl Table {
     fn new(a: &Outline, b: &Outline) -> Self {
         let f = offsets(a, b);
         let mut builder = Builder {
             a,
             b,
             frame: f,
-            codes: vec![0; CELLS * CELLS / WORD],
+            codes: [0; CELLS * CELLS / WORD],
             lists: vec![0; CELLS * CELLS],
             starts: Vec::new(),
             edges: Vec::new(),
@@ -212,7 +160,7 @@ impl Cells {
         let mut all = Vec::with_capacity(a.x0.len() * b.x0.len());
         for i in 0..a.x0.len() {
             for j in 0..b.x0.len() {
-                #[allow(clippy::cast_possible_truncation)] // outlines of over 65,535 edges are not tabled
+                #[allow(clippy::cast_possible_truncation)] // outlines of very many edges are not tabled
                 all.push((i as u32) << 16 | j as u32);
             }
         }
@@ -220,57 +168,84 @@ impl Cells {
         let Builder { codes, lists, mut starts, edges, .. } = builder;
         #[allow(clippy::cast_possible_truncation)]
         starts.push(edges.len() as u32);
-        Self {
-            origin: (f.x0, f.y0),
-            scale: (CELLS as f64 / f.width(), CELLS as f64 / f.height()),
-            codes,
-            lists,
-            starts,
-            edges,
+        let mut nodes = [[0.0; MESHES + 1]; MESHES + 1];
+        for (j, row) in nodes.iter_mut().enumerate() {
+            for (i, node) in row.iter_mut().enumerate() {
+                let (u, v) = (i as f64 / MESHES as f64, j as f64 / MESHES as f64);
+                #[allow(clippy::cast_possible_truncation)]
+                let s = severity(a, b, f.x0 + u * f.width(), f.y0 + v * f.height(), f64::INFINITY) as f32;
+                *node = s;
+            }
         }
+        let scale = (CELLS as f64 / f.width(), CELLS as f64 / f.height());
+        Self { origin: (f.x0, f.y0), scale, codes, nodes, lists, starts, edges }
     }
 
-    /// The cell of an offset and its code.
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // checked against the grid
-    fn at(&self, (dx, dy): (f64, f64)) -> (usize, u64) {
+    /// An offset counted in cells; None beyond the table.
+    #[inline]
+    fn at(&self, dx: f64, dy: f64) -> Option<(f64, f64)> {
         let x = (dx - self.origin.0) * self.scale.0;
         let y = (dy - self.origin.1) * self.scale.1;
         let most = CELLS as f64;
-        if !(x >= 0.0 && y >= 0.0 && x <= most && y <= most) {
-            return (0, CLEAR);
-        }
-        let cell = (y as usize).min(CELLS - 1) * CELLS + (x as usize).min(CELLS - 1);
-        (cell, self.codes[cell / WORD] >> (2 * (cell % WORD)) & 3)
+        (x >= 0.0 && y >= 0.0 && x < most && y < most).then_some((x, y))
     }
 
-    fn collide(&self, a: &Outline, b: &Outline, (dx, dy): (f64, f64)) -> bool {
-        match self.at((dx, dy)) {
+    #[inline]
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // checked by `at`
+    fn code((x, y): (f64, f64), codes: &[u64; CELLS * CELLS / WORD]) -> (usize, u64) {
+        let cell = y as usize % CELLS * CELLS + x as usize % CELLS;
+        (cell, codes[cell / WORD] >> (2 * (cell % WORD)) & 3)
+    }
+
+    #[inline]
+    fn glance(&self, dx: f64, dy: f64) -> Glance {
+        let Some(at) = self.at(dx, dy) else { return Glance::Clear };
+        match Self::code(at, &self.codes).1 {
+            CLEAR => Glance::Clear,
+            HIT => Glance::Bad(self.severity(at)),
+            _ => Glance::Unsure,
+        }
+    }
+
+    #[inline]
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // checked by `at`
+    fn severity(&self, (x, y): (f64, f64)) -> f64 {
+        let (i, j) = (x as usize / STEP % MESHES, y as usize / STEP % MESHES);
+        let (u, v) = ((x / STEP as f64) as f32 - i as f32, (y / STEP as f64) as f32 - j as f32);
+        let (low, high) = (&self.nodes[j], &self.nodes[j + 1]);
+        let (l, h) = (low[i] + u * (low[i + 1] - low[i]), high[i] + u * (high[i + 1] - high[i]));
+        f64::from((l + v * (h - l)).max(f32::MIN_POSITIVE))
+    }
+
+    fn overlap(&self, a: &Outline, b: &Outline, dx: f64, dy: f64) -> f64 {
+        let Some(at) = self.at(dx, dy) else { return 0.0 };
+        let collide = match Self::code(at, &self.codes) {
             (_, CLEAR) => false,
             (_, HIT) => true,
             (cell, _) => {
                 let list = usize::from(self.lists[cell]);
                 let (from, to) = (self.starts[list], self.starts[list + 1] & !MAY_NEST);
                 let pairs = &self.edges[(from & !MAY_NEST) as usize..to as usize];
-                pairs.iter().any(|p| edge_meets(a, b, (p >> 16) as usize, (p & 0xffff) as usize, dx, dy))
+                pairs.iter().any(|p| edges_share(a, b, (p >> 16) as usize, (p & 0xffff) as usize, dx, dy))
                     || (from & MAY_NEST != 0 && nested(a, b, dx, dy))
             }
-        }
+        };
+        if collide { self.severity(at) } else { 0.0 }
     }
 }
 
 /// True when edge `i` of `a`, moved, and edge `j` of `b` share a point.
 #[inline]
-fn edge_meets(a: &Outline, b: &Outline, i: usize, j: usize, dx: f64, dy: f64) -> bool {
+fn edges_share(a: &Outline, b: &Outline, i: usize, j: usize, dx: f64, dy: f64) -> bool {
     let (px, py, qx, qy) = (a.x0[i] + dx, a.y0[i] + dy, a.x1[i] + dx, a.y1[i] + dy);
-    let (rx, ry, sx, sy) = (b.x0[j], b.y0[j], b.x1[j], b.y1[j]);
-    super::outline::segments_share((px, py, qx, qy), (rx, ry, sx, sy))
+    segments_share((px, py, qx, qy), (b.x0[j], b.y0[j], b.x1[j], b.y1[j]))
 }
 
 struct Builder<'b> {
     a: &'b Outline,
     b: &'b Outline,
     frame: Frame,
-    codes: Vec<u64>,
+    codes: [u64; CELLS * CELLS / WORD],
     lists: Vec<u16>,
     starts: Vec<u32>,
     edges: Vec<u32>,
@@ -344,10 +319,8 @@ impl Builder<'_> {
         let (a, b) = (self.a, self.b);
         let u = (a.x1[i] - a.x0[i], a.y1[i] - a.y0[i]);
         let v = (b.x1[j] - b.x0[j], b.y1[j] - b.y0[j]);
-        let m = (
-            middle.0 - 0.5 * (b.x0[j] + b.x1[j] - a.x0[i] - a.x1[i]),
-            middle.1 - 0.5 * (b.y0[j] + b.y1[j] - a.y0[i] - a.y1[i]),
-        );
+        let m =
+            (middle.0 - 0.5 * (b.x0[j] + b.x1[j] - a.x0[i] - a.x1[i]), middle.1 - 0.5 * (b.y0[j] + b.y1[j] - a.y0[i] - a.y1[i]));
         if m.0.abs() > half.0 + 0.5 * (u.0.abs() + v.0.abs()) || m.1.abs() > half.1 + 0.5 * (u.1.abs() + v.1.abs()) {
             return Lies::Clear;
         }

@@ -2,12 +2,12 @@
 
 use super::arrangement::{Arrangement, Pose};
 use super::budget::Budget;
+use super::crew::{Crew, Patience};
 use super::dice::Dice;
 use super::fill::{Available, Filler};
 use super::guard::first_at_fault;
 use super::plane::{sine_cosine, turned};
 use super::record::{Cost, Record, area_on, closing_bin, cost_of, mean_rate};
-use super::search::{Crew, Patience};
 use super::tighten::{Closing, clear_out, scattered, scope_of};
 use super::world::{Turning, World, prepare_grounds, prepare_kinds};
 use super::{
@@ -19,7 +19,7 @@ use std::sync::Arc;
 /// Share of the budget after which bold steps give way to small ones.
 const LONG_SHARE: f64 = 0.8;
 /// Failed steps in a row after which a search without a known end gives up.
-const FAILURES: usize = 60;
+const FAILURES: usize = 300;
 /// Trial poses, and more per part, spent on the offcut when no sheet can be saved.
 const OFFCUT_POSES: (u64, u64) = (400_000, 5_000);
 /// The share of sheet area that parts could fill at the very best; above it no sheet is tried to be saved.
@@ -268,13 +268,20 @@ impl Job<'_> {
             if !savable {
                 budget.progress.doing = if roll { Doing::ShorteningTheRoll } else { Doing::ClosingUp };
             }
-            let share = if budget.has_end() { LONG_SHARE } else { 1.0 };
-            let failures = if savable || roll { FAILURES } else { 10 };
-            closing.long_run(budget, &mut self.record, share, failures);
-            let emptied = closing.shortest().on(bin).next().is_none();
-            if !emptied {
-                budget.progress.doing = if roll { Doing::ShorteningTheRoll } else { Doing::ClosingUp };
-                closing.final_run(budget, &mut self.record);
+            let failures = if savable || roll { FAILURES } else { 60 };
+            let mut emptied = false;
+            let mut share = if budget.has_end() { LONG_SHARE } else { 1.0 };
+            while !emptied && budget.goes_on() {
+                closing.long_run(budget, &mut self.record, share, failures);
+                emptied = closing.shortest().on(bin).next().is_none();
+                if !emptied {
+                    budget.progress.doing = if roll { Doing::ShorteningTheRoll } else { Doing::ClosingUp };
+                    closing.final_run(budget, &mut self.record);
+                }
+                if closing.done() || !roll || !budget.has_end() {
+                    break;
+                }
+                share += (1.0 - share) * LONG_SHARE;
             }
             budget.lap(None);
             if !emptied || !savable {

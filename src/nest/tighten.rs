@@ -1,30 +1,38 @@
 //! Closing up: moving the far edge of one sheet (or a roll) in, step by step, while the parts find room behind it.
 //!
-//! A long run takes bold steps, and when one fails it goes on from a mixed-up failure rather than from the last success;
-//! a final run takes ever smaller steps at random cuts and keeps successes only. Sources: Imamichi, Yagiura and
+//! A long run takes bold steps, and when one fails it goes on from a mixed-up failure rather than from the last success,
+//! now and then from a random layout; a final run takes ever smaller steps at random cuts and keeps successes only. Each
+//! worker goes its own way and takes up the shortest layout of all after every leg. Sources: Imamichi, Yagiura and
 //! Nagamochi 2009; Elkeran 2013 (EJOR 231, 757-769); Gardeyn, Vanden Berghe and Wauters 2025 (arXiv 2509.13329).
 
 use super::arrangement::{Arrangement, Pose};
 use super::budget::Budget;
+use super::crew::{Crew, Patience, Solo};
 use super::dice::Dice;
-use super::record::Record;
 use super::guard::sound;
-use super::search::{Crew, Patience, Scope, Solo};
+use super::record::Record;
+use super::search::Scope;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Step of the long run, as a share of the length, until the first failure and after it.
 const BOLD: (f64, f64) = (0.005, 0.001);
 /// Steps of the final run, from the first to the last, as shares of the length.
 const FINE: (f64, f64) = (5e-4, 1e-5);
-/// Patience of the long run.
-const LONG: Patience = Patience { passes: 150, misses: 3 };
 /// Patience of the final run.
-const SHORT: Patience = Patience { passes: 60, misses: 3 };
+const SHORT: Patience = Patience { passes: 30, misses: 1 };
 
 /// Trial poses of each runner between two looks at the others.
 const LEG: u64 = 50_000;
 /// Failures kept to go on from.
 const POOL: usize = 12;
+/// Failures in a row after which a runner leaves the shortest layout for a fresh start, and a fresh start for the
+/// shortest layout.
+const STALE: (usize, usize) = (12, 3);
+/// Length of a fresh start over that of the shortest layout.
+const LONGER: f64 = 1.1;
+/// How often a failure is disturbed by scattering a stretch of it, and by changing its ends; else large parts are swapped.
+const SCATTER: f64 = 0.3;
+const CHANGE_ENDS: f64 = 0.2;
 /// A gain in length below this is none, mm.
 const LEAST: f64 = 1e-6;
 
@@ -52,6 +60,11 @@ impl Closing {
         Some(Self { runners, shortest: a.clone(), length: a.length_used(bin) })
     }
 
+    /// True when no shorter layout can exist.
+    pub(super) fn done(&self) -> bool {
+        self.runners.iter().any(Runner::done)
+    }
+
     /// The shortest layout so far.
     pub(super) fn shortest(&self) -> &Arrangement {
         &self.shortest
@@ -60,7 +73,7 @@ impl Closing {
     /// The long run. Ends when done, after `failures` failed steps of a runner in a row, or when `share` of the budget is
     /// gone.
     pub(super) fn long_run(&mut self, budget: &mut Budget, record: &mut Record, share: f64, failures: usize) {
-        while budget.goes_on() && budget.share() < share && !self.runners.iter().any(|r| r.done() || r.failed >= failures) {
+        while budget.goes_on() && budget.share() < share && !self.runners.iter().any(|r| r.done() || r.stale >= failures) {
             self.leg(budget, record);
         }
         self.all_to_shortest();
@@ -70,6 +83,8 @@ impl Closing {
     /// is gone.
     pub(super) fn final_run(&mut self, budget: &mut Budget, record: &mut Record) {
         let from = budget.share();
+        let bold = self.runners[0].ratio;
+        self.all_to_shortest();
         for r in &mut self.runners {
             r.fine = true;
             r.ratio = FINE.0;
@@ -83,11 +98,14 @@ impl Closing {
             self.leg(budget, record);
         }
         self.all_to_shortest();
+        for r in &mut self.runners {
+            r.fine = false;
+            r.ratio = bold;
+        }
     }
 
     fn all_to_shortest(&mut self) {
-        let (best, length) = (self.shortest.snapshot(), self.length);
-        self.runners.iter_mut().for_each(|r| r.take_up(&best, length));
+        self.runners.iter_mut().for_each(Runner::go_home);
     }
 
     /// Lets every runner go on for a while, then hands the shortest layout round.
@@ -118,9 +136,13 @@ impl Closing {
             self.shortest.restore(&self.runners[w].best);
             self.length = self.runners[w].length;
             record.offer(&self.shortest, budget);
-            let best = self.runners[w].best.clone();
-            for r in self.runners.iter_mut().filter(|r| r.length > self.length + LEAST) {
-                r.take_up(&best, self.length);
+            let home = self.runners[w].best.clone();
+            for r in &mut self.runners {
+                r.home = (home.clone(), self.length);
+                r.stale = 0;
+                if !r.fresh && r.length > self.length + LEAST {
+                    r.go_home();
+                }
             }
         }
         budget.spend(tried);
@@ -141,8 +163,13 @@ struct Runner {
     fine: bool,
     /// In the midst of a step.
     busy: bool,
-    /// Failed steps in a row.
+    /// Failed steps in a row, and those since the shortest layout was found.
     failed: usize,
+    stale: usize,
+    /// On a run that began from a random layout and is still longer than the shortest one.
+    fresh: bool,
+    /// The shortest layout of all runners and its length.
+    home: (Vec<Option<Pose>>, f64),
     /// Failures of the long run with what overlap was left, the least first.
     pool: Vec<(f64, Vec<Option<Pose>>)>,
     tried: u64,
@@ -157,6 +184,9 @@ impl Runner {
             bin,
             floor,
             near_end,
+            home: (best.clone(), length),
+            stale: 0,
+            fresh: false,
             best,
             length,
             ratio: BOLD.0,
@@ -170,7 +200,7 @@ impl Runner {
 
     /// True when no shorter layout can exist.
     fn done(&self) -> bool {
-        self.length <= self.floor + LEAST
+        self.home.1.min(self.length) <= self.floor + LEAST
     }
 
     /// Takes steps until `quota` poses are tried or `goes_on` says no.
@@ -178,7 +208,7 @@ impl Runner {
         while self.tried < quota && !self.done() && goes_on() {
             if !self.busy {
                 self.shorten();
-                self.solo.begin(if self.fine { SHORT } else { LONG });
+                self.solo.begin(if self.fine { SHORT } else { patience(self.failed) });
                 self.busy = true;
             }
             let outcome = self.solo.step();
@@ -197,17 +227,44 @@ impl Runner {
         if length >= self.length - LEAST {
             return self.failed();
         }
-        let best = self.solo.arrangement().snapshot();
-        self.take_up(&best, length);
-    }
-
-    /// Goes on from a layout free of overlaps.
-    fn take_up(&mut self, best: &[Option<Pose>], length: f64) {
+        self.best = self.solo.arrangement().snapshot();
         self.length = length;
-        self.best = best.to_vec();
         self.failed = 0;
         self.pool.clear();
+        self.fresh &= length > self.home.1;
         self.back_to_best();
+    }
+
+    /// Goes on from the shortest layout of all.
+    fn go_home(&mut self) {
+        (self.best, self.length) = self.home.clone();
+        self.failed = 0;
+        self.fresh = false;
+        self.pool.clear();
+        self.back_to_best();
+    }
+
+    /// Scatters all parts over a somewhat longer room.
+    fn start_afresh(&mut self) {
+        let (bin, near_end) = (self.bin, self.near_end);
+        let a = self.solo.arrangement();
+        let most = a.world.grounds[a.bins[bin].ground].room.x1;
+        let length = (near_end + (self.home.1 - near_end) * LONGER).min(most);
+        self.fresh = true;
+        self.failed = 0;
+        self.pool.clear();
+        self.ratio = BOLD.0;
+        self.length = length + 10.0 * LEAST;
+        let mut poses = self.home.0.clone();
+        self.solo.arrangement().bins[bin].room.x1 = length;
+        for item in self.solo.scope.items.clone() {
+            if let Some(pose) = self.solo.scattered(item, &[bin]) {
+                poses[item] = Some(pose);
+            }
+        }
+        self.solo.arrangement().restore(&poses);
+        self.solo.begin(patience(self.failed));
+        self.busy = true;
     }
 
     fn back_to_best(&mut self) {
@@ -220,11 +277,16 @@ impl Runner {
 
     fn failed(&mut self) {
         self.failed += 1;
+        self.stale += 1;
         if self.fine {
             if self.failed.is_multiple_of(4) {
                 self.ratio *= 0.6;
             }
             return self.back_to_best();
+        }
+        let stale = if self.fresh { STALE.1 } else { STALE.0 };
+        if self.solo.scope.bins.len() == 1 && self.failed >= stale {
+            return if self.fresh { self.go_home() } else { self.start_afresh() };
         }
         self.ratio = BOLD.1;
         let loss = self.solo.loss();
@@ -237,7 +299,7 @@ impl Runner {
         let from = &self.pool[((pick * pick * self.pool.len() as f64) as usize).min(self.pool.len() - 1)].1;
         self.solo.arrangement().restore(from);
         self.mix_up();
-        self.solo.begin(LONG);
+        self.solo.begin(patience(self.failed));
     }
 
     /// Moves the far edge in by a step, and all parts beyond a random cut with it.
@@ -273,7 +335,7 @@ impl Runner {
                 Some(pose) => moved.push((i, pose)),
                 None => {
                     // It goes nowhere else, so the sheet can't get shorter than it is.
-                    self.floor = self.length;
+                    self.floor = self.length.min(self.home.1);
                     return;
                 }
             }
@@ -287,8 +349,67 @@ impl Runner {
         }
     }
 
-    /// Swaps large parts of different kinds, so that the search goes on from somewhere new.
+    /// Disturbs the arrangement, so that the search goes on from somewhere new.
     fn mix_up(&mut self) {
+        let chance = self.solo.dice().unit();
+        if self.solo.scope.bins.len() > 1 || chance >= SCATTER + CHANGE_ENDS {
+            self.swap_large();
+        } else if chance < SCATTER {
+            self.scatter_some();
+        } else {
+            self.change_ends();
+        }
+    }
+
+    /// Scatters the parts of a stretch of the bin over the stretch.
+    fn scatter_some(&mut self) {
+        let (bin, x0, x1) = (self.bin, self.near_end, self.solo.arrangement().bins[self.bin].room.x1);
+        let half = (x1 - x0) * self.solo.dice().between(0.05, 0.2);
+        let middle = self.solo.dice().between(x0, x1);
+        let items: Vec<usize> = self.solo.arrangement().on(bin).map(|(i, _)| i).collect();
+        self.rearrange(&items, |runner, item, pose, centre| {
+            if (centre - middle).abs() > half {
+                return None;
+            }
+            let x = pose.x - centre + middle + runner.solo.dice().between(-half, half);
+            runner.solo.scattered(item, &[bin]).map(|p| Pose { x, ..p })
+        });
+    }
+
+    /// Cuts the layout across and lets the two pieces change places.
+    fn change_ends(&mut self) {
+        let (bin, x0, x1) = (self.bin, self.near_end, self.solo.arrangement().bins[self.bin].room.x1);
+        let cut = self.solo.dice().between(x0 + 0.2 * (x1 - x0), x1 - 0.2 * (x1 - x0));
+        let items: Vec<usize> = self.solo.arrangement().on(bin).map(|(i, _)| i).collect();
+        self.rearrange(&items, |_, _, pose, centre| {
+            Some(Pose { x: if centre < cut { pose.x + x1 - cut } else { pose.x - cut + x0 }, ..pose })
+        });
+    }
+
+    /// Gives items of the bin new poses, kept within the room; `new` is asked with the pose and the middle along x.
+    fn rearrange(&mut self, items: &[usize], mut new: impl FnMut(&mut Self, usize, Pose, f64) -> Option<Pose>) {
+        let mut moved = Vec::new();
+        for &item in items {
+            let Some(p) = self.solo.arrangement().placed(item) else { continue };
+            let (pose, centre) = (p.pose, 0.5 * (p.frame.x0 + p.frame.x1));
+            let Some(mut pose) = new(self, item, pose, centre) else { continue };
+            let a = self.solo.arrangement();
+            let outline = a.world.kind(item).stand_kept(pose.turn, pose.angle);
+            let Some(reach) = a.reach(pose.bin, &outline) else { continue };
+            (pose.x, pose.y) = (pose.x.clamp(reach.x0, reach.x1), pose.y.clamp(reach.y0, reach.y1));
+            moved.push((item, pose));
+        }
+        let a = self.solo.arrangement();
+        for (item, pose) in &moved {
+            a.put(*item, *pose);
+        }
+        for (item, _) in &moved {
+            a.look(*item);
+        }
+    }
+
+    /// Lets large parts of different kinds change places.
+    fn swap_large(&mut self) {
         let world = std::sync::Arc::clone(&self.solo.arrangement().world);
         let mut large: Vec<usize> = self.solo.scope.items.clone();
         large.sort_by(|&i, &j| world.kind(j).area.total_cmp(&world.kind(i).area).then(i.cmp(&j)));
@@ -307,7 +428,14 @@ impl Runner {
 }
 
 /// Tries to clear a bin of all its parts at once, scattering them over the others in the scope.
-pub(super) fn clear_out(a: &Arrangement, scope: &Scope, bin: usize, workers: usize, dice: &mut Dice, budget: &mut Budget) -> Option<Arrangement> {
+pub(super) fn clear_out(
+    a: &Arrangement,
+    scope: &Scope,
+    bin: usize,
+    workers: usize,
+    dice: &mut Dice,
+    budget: &mut Budget,
+) -> Option<Arrangement> {
     let bins: Vec<usize> = scope.bins.iter().copied().filter(|b| *b != bin).collect();
     if bins.is_empty() {
         return None;
@@ -318,6 +446,18 @@ pub(super) fn clear_out(a: &Arrangement, scope: &Scope, bin: usize, workers: usi
     }
     let mut crew = Crew::new(&scattered_over, Scope { items: scope.items.clone(), bins }, workers, dice)?;
     crew.part(Patience { passes: 200, misses: 4 }, budget).then(|| crew.arrangement().clone())
+}
+
+/// How long to go on after so many failures in a row: mostly short, now and then longer, by the universal sequence 1, 1, 2,
+/// 1, 1, 2, 4, 1, 1, 2, 1, 1, 2, 4, 8, ... of Luby, Sinclair and Zuckerman 1993 (Information Processing Letters 47,
+/// 173-180), since nobody knows how long a success takes.
+fn patience(failed: usize) -> Patience {
+    let mut k = failed + 1;
+    while !(k + 1).is_power_of_two() {
+        k -= (1 << k.ilog2()) - 1;
+    }
+    let times = k.div_ceil(2);
+    Patience { passes: 30 * times.min(8), misses: (times.ilog2() as usize + 1).min(3) }
 }
 
 /// Lets two items change places, each keeping its angle, as far as the rooms allow.
