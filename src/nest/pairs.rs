@@ -9,11 +9,13 @@
 
 use super::outline::{Outline, nested, segments_share, severity};
 use super::plane::Frame;
-use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::atomic::{AtomicU32, AtomicUsize, Ordering};
 use std::sync::{Arc, OnceLock};
 
 /// Most outlines at listed angles for which pairs are tabled.
-const MOST_STANDS: usize = 400;
+const MOST_STANDS: usize = 200;
+/// Bytes of tables after which no more are made.
+const MOST_BYTES: usize = 200_000_000;
 /// Cells along either side of a table, a power of two.
 const CELLS: usize = 64;
 /// Meshes along either side of a table's severity, and cells to a mesh.
@@ -33,6 +35,7 @@ pub(super) struct Pairs {
     stands: Vec<Arc<Outline>>,
     /// The pairs of each outline with itself and those before it.
     list: Vec<Pair>,
+    bytes: AtomicUsize,
 }
 
 #[derive(Debug, Default)]
@@ -59,7 +62,7 @@ impl Pairs {
             stands.clear();
         }
         let count = stands.len() * (stands.len() + 1) / 2;
-        Self { stands, list: std::iter::repeat_with(Pair::default).take(count).collect() }
+        Self { stands, list: std::iter::repeat_with(Pair::default).take(count).collect(), bytes: AtomicUsize::new(0) }
     }
 
     /// Makes the tables of pairs that were asked for often. To be called between passes only: sums of overlaps come out
@@ -68,8 +71,9 @@ impl Pairs {
         for (t, b) in self.stands.iter().enumerate() {
             for (s, a) in self.stands[..=t].iter().enumerate() {
                 let pair = self.of(s, t);
-                if pair.worth_it(a, b) {
-                    pair.table.get_or_init(|| Box::new(Table::new(a, b)));
+                if pair.worth_it(a, b) && self.bytes.load(Ordering::Relaxed) < MOST_BYTES {
+                    let table = pair.table.get_or_init(|| Box::new(Table::new(a, b)));
+                    self.bytes.fetch_add(table.bytes(), Ordering::Relaxed);
                 }
             }
         }
@@ -179,6 +183,11 @@ impl Table {
         }
         let scale = (CELLS as f64 / f.width(), CELLS as f64 / f.height());
         Self { origin: (f.x0, f.y0), scale, codes, nodes, lists, starts, edges }
+    }
+
+    /// About how much memory it takes.
+    fn bytes(&self) -> usize {
+        size_of::<Self>() + 2 * self.lists.len() + 4 * (self.starts.len() + self.edges.len())
     }
 
     /// An offset counted in cells; None beyond the table.
@@ -367,5 +376,53 @@ impl Builder<'_> {
             }
         }
         Some(into.holds([p.0, p.1]))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::nest::circles::{Circles, inscribed};
+    use crate::nest::dice::Dice;
+    use crate::nest::plane::Ring;
+
+    fn outline(rings: &[Ring]) -> Outline {
+        Outline::new(rings, rings[0].clone(), Circles::new(&inscribed(rings, f64::INFINITY, 16)), 10.0)
+    }
+
+    fn square(from: f64, size: f64) -> Ring {
+        let to = from + size;
+        vec![[from, from], [to, from], [to, to], [from, to]]
+    }
+
+    /// A square of 8 against a square of 30, solid or with an opening of 20 in the middle, and against a diamond: when
+    /// they overlap is plain from the coordinates.
+    #[test]
+    fn tables_tell_overlaps_as_the_coordinates_do() {
+        let small = outline(&[square(0.0, 8.0)]);
+        let opening: Ring = square(5.0, 20.0).into_iter().rev().collect();
+        let solid = Table::new(&small, &outline(&[square(0.0, 30.0)]));
+        let frame = Table::new(&small, &outline(&[square(0.0, 30.0), opening.clone()]));
+        let diamond = vec![[20.0, 0.0], [0.0, 20.0], [-20.0, 0.0], [0.0, -20.0]];
+        let slanting = Table::new(&small, &outline(&[diamond.clone()]));
+        let (big, framed, turned) = (outline(&[square(0.0, 30.0)]), outline(&[square(0.0, 30.0), opening]), outline(&[diamond]));
+        let mut dice = Dice::new(7);
+        for _ in 0..20_000 {
+            let (x, y) = (dice.between(-45.0, 45.0), dice.between(-45.0, 45.0));
+            let within = |low: f64, high: f64| x > low && x < high && y > low && y < high;
+            let on_solid = within(-8.0, 30.0);
+            // The corner of the square nearest the diamond's middle decides.
+            let out = |v: f64| if v > 0.0 { v } else { (-v - 8.0).max(0.0) };
+            let on_diamond = out(x) + out(y) < 20.0;
+            assert_eq!(on_solid, solid.overlap(&small, &big, x, y) > 0.0, "solid {x} {y}");
+            assert_eq!(on_solid && !within(5.0, 17.0), frame.overlap(&small, &framed, x, y) > 0.0, "frame {x} {y}");
+            assert_eq!(on_diamond, slanting.overlap(&small, &turned, x, y) > 0.0, "diamond {x} {y}");
+            if let Glance::Bad(s) = frame.glance(x, y) {
+                assert!(s > 0.0 && on_solid, "at a glance {x} {y}");
+            }
+        }
+        for (x, y) in [(-8.0, 3.0), (30.0, 30.0), (5.0, 9.0), (17.0, 17.0)] {
+            assert!(frame.overlap(&small, &framed, x, y) == 0.0, "a touch at {x} {y}");
+        }
     }
 }

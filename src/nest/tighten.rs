@@ -18,6 +18,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 const BOLD: (f64, f64) = (0.005, 0.001);
 /// Steps of the final run, from the first to the last, as shares of the length.
 const FINE: (f64, f64) = (5e-4, 1e-5);
+/// Passes without a gain that end most attempts of the long run.
+const BRIEF: usize = 30;
 /// Patience of the final run.
 const SHORT: Patience = Patience { passes: 30, misses: 1 };
 
@@ -448,16 +450,20 @@ pub(super) fn clear_out(
     crew.part(Patience { passes: 200, misses: 4 }, budget).then(|| crew.arrangement().clone())
 }
 
-/// How long to go on after so many failures in a row: mostly short, now and then longer, by the universal sequence 1, 1, 2,
-/// 1, 1, 2, 4, 1, 1, 2, 1, 1, 2, 4, 8, ... of Luby, Sinclair and Zuckerman 1993 (Information Processing Letters 47,
-/// 173-180), since nobody knows how long a success takes.
+/// How long to go on after so many failures in a row: mostly short, now and then longer, since nobody knows how long a
+/// success takes.
 fn patience(failed: usize) -> Patience {
-    let mut k = failed + 1;
+    let times = universal(failed + 1).min(8);
+    Patience { passes: BRIEF * times, misses: (times.ilog2() as usize + 1).min(3) }
+}
+
+/// Member `k`, from 1, of the universal sequence 1, 1, 2, 1, 1, 2, 4, 1, 1, 2, 1, 1, 2, 4, 8, ... of restarts: Luby,
+/// Sinclair and Zuckerman 1993 (Information Processing Letters 47, 173-180).
+fn universal(mut k: usize) -> usize {
     while !(k + 1).is_power_of_two() {
         k -= (1 << k.ilog2()) - 1;
     }
-    let times = k.div_ceil(2);
-    Patience { passes: 30 * times.min(8), misses: (times.ilog2() as usize + 1).min(3) }
+    k.div_ceil(2)
 }
 
 /// Lets two items change places, each keeping its angle, as far as the rooms allow.
@@ -495,4 +501,16 @@ pub(super) fn scattered(a: &Arrangement, item: usize, bins: &[usize], dice: &mut
 pub(super) fn scope_of(a: &Arrangement, bins: Vec<usize>) -> Scope {
     let items = (0..a.items()).filter(|&i| a.pose(i).is_some_and(|p| bins.contains(&p.bin))).collect();
     Scope { items, bins }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::universal;
+
+    #[test]
+    fn universal_sequence_as_printed() {
+        // Luby, Sinclair and Zuckerman 1993, section 1.
+        let printed = [1, 1, 2, 1, 1, 2, 4, 1, 1, 2, 1, 1, 2, 4, 8, 1];
+        assert_eq!(printed.to_vec(), (1..=16).map(universal).collect::<Vec<_>>());
+    }
 }
