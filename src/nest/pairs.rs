@@ -1,11 +1,12 @@
 //! What two outlines at listed angles do to each other at any offset, looked up instead of worked out.
 //!
 //! Parts at listed angles only ever shift against each other, so all there is to know of a pair is a function of the
-//! offset (dx, dy) of the first against the second. A table holds it: the severity of the overlap at the nodes of a
-//! coarse mesh, which only has to say which way is out, and the exact answer whether there is one. It cuts the plane of offsets into cells and says of each that the outlines are clear of each
-//! other all over it, that they collide all over it, or which few pairs of edges decide; its answer is that of the
-//! plain test, only sooner. Two edges meet at just those offsets that lie in a parallelogram, the Minkowski sum of the
-//! one and the other mirrored: cells clear of all parallelograms, or wholly in one, are settled.
+//! offset (dx, dy) of the first against the second. A table holds the severity of the overlap at the nodes of a coarse
+//! mesh, which only has to say which way is out, and whether there is an overlap: it cuts the plane of offsets into
+//! cells and says of each that the outlines are clear of each other all over it, that they collide all over it, or which
+//! few pairs of edges decide. That answer is the plain test's, only sooner. Two edges meet at just those offsets that lie
+//! in a parallelogram, the Minkowski sum of the one and the other mirrored: cells clear of all parallelograms, or wholly
+//! in one, are settled.
 
 use super::outline::{Outline, nested, segments_share, severity};
 use super::plane::Frame;
@@ -35,6 +36,7 @@ pub(super) struct Pairs {
     stands: Vec<Arc<Outline>>,
     /// The pairs of each outline with itself and those before it.
     list: Vec<Pair>,
+    /// Memory the tables take.
     bytes: AtomicUsize,
 }
 
