@@ -1,12 +1,16 @@
 //! Which part stands where, with a grid for each sheet so that only neighbours are looked at.
 
-use super::outline::{Outline, overlap};
+use super::outline::Outline;
+use super::pairs::Glance;
 use super::plane::Frame;
 use super::world::{FIT, World};
 use std::sync::Arc;
 
 /// Most cells along one side of a sheet's grid.
 const MOST_CELLS: f64 = 96.0;
+
+/// Neighbours put off until the rest are summed up.
+const UNSURE: usize = 12;
 
 /// Where an item stands: the sheet, the angle (by index for fixed turns), and the move of the part's centre, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,7 +32,11 @@ pub(super) struct Placed {
 #[derive(Debug, Clone, Copy)]
 struct Entry {
     frame: Frame,
+    x: f64,
+    y: f64,
     id: u32,
+    /// The outline's number in the tables of pairs.
+    stand: u32,
     column: u16,
     row: u16,
 }
@@ -151,7 +159,9 @@ impl Arrangement {
         let bin = &mut self.bins[placed.pose.bin];
         let f = placed.frame;
         let (c0, c1, r0, r1) = (bin.column(f.x0), bin.column(f.x1), bin.row(f.y0), bin.row(f.y1));
-        let entry = Entry { frame: f, id: id as u32, column: c0 as u16, row: r0 as u16 };
+        let Pose { x, y, .. } = placed.pose;
+        let stand = placed.outline.stand;
+        let entry = Entry { frame: f, x, y, id: id as u32, stand, column: c0 as u16, row: r0 as u16 };
         for r in r0..=r1 {
             for c in c0..=c1 {
                 bin.cells[r * bin.columns + c].push(entry);
@@ -191,17 +201,17 @@ impl Arrangement {
 
     /// Calls `each` with the id of every entry whose box meets `frame`, once, until it returns false.
     pub(super) fn near(&self, bin: usize, frame: &Frame, mut each: impl FnMut(usize) -> bool) {
+        self.entries(bin, frame, |e| each(e.id as usize));
+    }
+
+    fn entries(&self, bin: usize, frame: &Frame, mut each: impl FnMut(&Entry) -> bool) {
         let bin = &self.bins[bin];
         let (c0, c1, r0, r1) = (bin.column(frame.x0), bin.column(frame.x1), bin.row(frame.y0), bin.row(frame.y1));
         for r in r0..=r1 {
             for c in c0..=c1 {
                 for e in &bin.cells[r * bin.columns + c] {
                     // Entries spanning several cells count in the first cell that both boxes share.
-                    if e.frame.meets(frame)
-                        && c0.max(usize::from(e.column)) == c
-                        && r0.max(usize::from(e.row)) == r
-                        && !each(e.id as usize)
-                    {
+                    if e.frame.meets(frame) && c0.max(usize::from(e.column)) == c && r0.max(usize::from(e.row)) == r && !each(e) {
                         return;
                     }
                 }
@@ -221,18 +231,40 @@ impl Arrangement {
         weight: impl Fn(usize) -> f64,
     ) -> f64 {
         let frame = outline.bounds.moved(x, y);
+        let pairs = &self.world.pairs;
         let mut sum = 0.0;
-        self.near(bin, &frame, |id| {
-            if id != item
-                && let Some(other) = &self.placed[id]
-            {
-                let w = weight(id);
-                let (dx, dy) = (x - other.pose.x, y - other.pose.y);
-                sum += w * overlap(outline, &other.outline, dx, dy, (limit - sum) / w, near);
+        // What takes a closer look comes last: often the limit is passed before.
+        let mut unsure = [(0u32, 0.0f64); UNSURE];
+        let mut count = 0;
+        self.entries(bin, &frame, |e| {
+            let id = e.id as usize;
+            if id != item {
+                match pairs.glance(outline.stand, e.stand, (x - e.x, y - e.y)) {
+                    Glance::Clear => {}
+                    Glance::Bad(s) => sum += weight(id) * s,
+                    Glance::Unsure if count < UNSURE => {
+                        unsure[count] = (e.id, weight(id));
+                        count += 1;
+                    }
+                    Glance::Unsure => sum += self.closer(outline, (x, y), id, weight(id), limit - sum, near),
+                }
             }
             sum <= limit
         });
+        for &(id, w) in &unsure[..count] {
+            if sum > limit {
+                break;
+            }
+            sum += self.closer(outline, (x, y), id as usize, w, limit - sum, near);
+        }
         if sum <= limit { sum } else { f64::INFINITY }
+    }
+
+    fn closer(&self, outline: &Outline, (x, y): (f64, f64), id: usize, w: f64, limit: f64, near: &mut Vec<u32>) -> f64 {
+        self.placed[id].as_ref().map_or(0.0, |other| {
+            let d = (x - other.pose.x, y - other.pose.y);
+            w * self.world.pairs.overlap(outline, &other.outline, d, limit / w, near)
+        })
     }
 
     /// True when nothing overlaps `outline` at (x, y).
@@ -262,9 +294,9 @@ impl Arrangement {
                 let (dx, dy) = (me.pose.x - other.pose.x, me.pose.y - other.pose.y);
                 // Always the lower id first, so that the figure is the same from either side.
                 let s = if item < id {
-                    overlap(&me.outline, &other.outline, dx, dy, f64::INFINITY, &mut scratch)
+                    self.world.pairs.overlap(&me.outline, &other.outline, (dx, dy), f64::INFINITY, &mut scratch)
                 } else {
-                    overlap(&other.outline, &me.outline, -dx, -dy, f64::INFINITY, &mut scratch)
+                    self.world.pairs.overlap(&other.outline, &me.outline, (-dx, -dy), f64::INFINITY, &mut scratch)
                 };
                 if s > 0.0 {
                     #[allow(clippy::cast_possible_truncation)]

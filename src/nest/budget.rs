@@ -33,6 +33,12 @@ impl<'a> Budget<'a> {
         !self.stopped && self.lap.is_none_or(|l| self.progress.poses_tried < l)
     }
 
+    /// Poses left until the limit or the end of the lap, if there is either.
+    pub(super) fn left(&self) -> Option<u64> {
+        let end = self.limit.into_iter().chain(self.lap).min();
+        end.map(|e| e.saturating_sub(self.progress.poses_tried))
+    }
+
     /// True once the limit is reached or the caller said stop.
     pub(super) fn stopped(&self) -> bool {
         self.stopped

@@ -120,7 +120,7 @@ mod tests {
         let kinds = prepare_kinds(&[piece], clearance.between).expect("sound");
         let grounds = prepare_grounds(&stock, &clearance).expect("sound");
         let room = grounds[0].room;
-        let world = Arc::new(World { kinds, kind_of: vec![0, 0], grounds, clearance });
+        let world = Arc::new(World::new(kinds, vec![0, 0], grounds, clearance));
         let mut arrangement = Arrangement::new(&world);
         arrangement.open_bin(0, 0, room, 20.0);
         for (i, p) in [a, b].into_iter().enumerate() {

@@ -6,18 +6,20 @@
 //!
 //! How it works: sheets are filled from one end (`fill`), then the last sheet, or the roll, is closed up step by step
 //! (`tighten`): its far edge moves in, parts may overlap for a while, and a search (`search`) moves them until none do.
-//! The search measures overlaps by inscribed circles (`circles`, `outline`) and finds neighbours by a grid
-//! (`arrangement`). Clearance is built into the outlines beforehand (`grow`), and `guard` measures every layout anew on
+//! The search measures overlaps by inscribed circles (`circles`, `outline`), looks them up where parts lie at listed
+//! angles (`pairs`), and finds neighbours by a grid (`arrangement`); `crew` runs it on several threads. Clearance is built into the outlines beforehand (`grow`), and `guard` measures every layout anew on
 //! the bare outlines before it counts.
 
 mod arrangement;
 mod budget;
 mod circles;
+mod crew;
 mod dice;
 mod fill;
 mod grow;
 mod guard;
 mod outline;
+mod pairs;
 mod plan;
 mod plane;
 mod record;
@@ -95,7 +97,7 @@ pub struct Effort {
     /// Stop after this many trial poses; None leaves it to the [`Watch`] (and to the search, which ends by itself after
     /// many steps in vain).
     pub poses: Option<u64>,
-    /// Threads that search in lock-step, at least 1. Two is the usual number.
+    /// Threads that search, at least 1. Two is the usual number.
     pub workers: usize,
 }
 

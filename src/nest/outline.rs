@@ -29,6 +29,10 @@ pub(super) struct Outline {
     pub(super) hull: Ring,
     /// The grown outline's corners before it was drawn in; kept at listed angles alone.
     pub(super) corners: Vec<Point>,
+    /// Its number among the outlines at listed angles, for the tables of `pairs`; `u32::MAX` for all others.
+    pub(super) stand: u32,
+    /// How many rings it has.
+    rings: usize,
 }
 
 impl Outline {
@@ -37,6 +41,8 @@ impl Outline {
         let rings = drawn_in(grown, TOUCH);
         let mut outline = Self {
             corners: grown.concat(),
+            stand: u32::MAX,
+            rings: grown.len(),
             x0: Vec::new(),
             y0: Vec::new(),
             x1: Vec::new(),
@@ -96,8 +102,16 @@ impl Outline {
         out
     }
 
+    /// True when both have the same corners in the same order, wherever they begin.
+    pub(super) fn same_as(&self, other: &Self) -> bool {
+        let n = self.corners.len();
+        let near = |p: &Point, q: &Point| (p[0] - q[0]).abs().max((p[1] - q[1]).abs()) < 0.1 * TOUCH;
+        let shifts = |k: usize| (0..n).all(|i| near(&self.corners[i], &other.corners[(i + k) % n]));
+        self.rings == 1 && other.rings == 1 && n == other.corners.len() && (0..n).any(shifts)
+    }
+
     /// Even-odd inclusion of a point in the material.
-    fn holds(&self, p: Point) -> bool {
+    pub(super) fn holds(&self, p: Point) -> bool {
         let mut odd = false;
         for i in 0..self.x0.len() {
             let (ay, by) = (self.y0[i], self.y1[i]);
@@ -113,13 +127,15 @@ impl Outline {
 /// How badly `a`, moved by (dx, dy), overlaps `b`: 0 when they are clear, else a positive length times a size, mm².
 /// The work stops once the result is known to pass `limit`; then infinity is returned.
 pub(super) fn overlap(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64, near: &mut Vec<u32>) -> f64 {
-    if !certain(a, b, dx, dy) && !edges_meet(a, b, dx, dy, near) {
-        let nested = b.holds([a.x0[0] + dx, a.y0[0] + dy]) || a.holds([b.x0[0] - dx, b.y0[0] - dy]);
-        if !nested {
-            return 0.0;
-        }
+    if !certain(a, b, dx, dy) && !edges_meet(a, b, dx, dy, near) && !nested(a, b, dx, dy) {
+        return 0.0;
     }
     severity(a, b, dx, dy, limit)
+}
+
+/// Of two outlines whose edges nowhere meet: true when one lies in the other.
+pub(super) fn nested(a: &Outline, b: &Outline, dx: f64, dy: f64) -> bool {
+    b.holds([a.x0[0] + dx, a.y0[0] + dy]) || a.holds([b.x0[0] - dx, b.y0[0] - dy])
 }
 
 /// True when the largest circles overlap for certain, which settles most deep collisions.
@@ -163,28 +179,31 @@ fn edges_meet(a: &Outline, b: &Outline, dx: f64, dy: f64, near: &mut Vec<u32>) -
         if hx < cx0 || lx > cx1 || hy < cy0 || ly > cy1 {
             continue;
         }
-        let (ux, uy) = (qx - px, qy - py);
         for &j in near.iter() {
             let j = j as usize;
             let (rx, ry, sx, sy) = (b.x0[j], b.y0[j], b.x1[j], b.y1[j]);
             if rx.max(sx) < lx || rx.min(sx) > hx || ry.max(sy) < ly || ry.min(sy) > hy {
                 continue;
             }
-            // Plain arithmetic will do: its error is far below TOUCH, and what is handed out is checked exactly.
-            let o1 = ux * (ry - py) - uy * (rx - px);
-            let o2 = ux * (sy - py) - uy * (sx - px);
-            if o1 * o2 > 0.0 {
-                continue;
-            }
-            let (vx, vy) = (sx - rx, sy - ry);
-            let o3 = vx * (py - ry) - vy * (px - rx);
-            let o4 = vx * (qy - ry) - vy * (qx - rx);
-            if o3 * o4 <= 0.0 {
+            if segments_share((px, py, qx, qy), (rx, ry, sx, sy)) {
                 return true;
             }
         }
     }
     false
+}
+
+/// True when two segments share a point. Plain arithmetic will do: its error is far below `TOUCH`, and what is handed out
+/// is checked exactly.
+#[inline]
+pub(super) fn segments_share((px, py, qx, qy): (f64, f64, f64, f64), (rx, ry, sx, sy): (f64, f64, f64, f64)) -> bool {
+    let (ux, uy) = (qx - px, qy - py);
+    let o1 = ux * (ry - py) - uy * (rx - px);
+    let o2 = ux * (sy - py) - uy * (sx - px);
+    let (vx, vy) = (sx - rx, sy - ry);
+    let o3 = vx * (py - ry) - vy * (px - rx);
+    let o4 = vx * (qy - ry) - vy * (qx - rx);
+    o1 * o2 <= 0.0 && o3 * o4 <= 0.0
 }
 
 /// Severity of an overlap known to be real, mm²:
@@ -197,7 +216,7 @@ fn edges_meet(a: &Outline, b: &Outline, dx: f64, dy: f64, near: &mut Vec<u32>) -
 /// Source: Gardeyn, Vanden Berghe and Wauters 2025, arXiv 2509.13329, after the multi-sphere scheme of Imamichi and
 /// Nagamochi 2008.
 #[allow(clippy::cast_possible_truncation)]
-fn severity(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64) -> f64 {
+pub(super) fn severity(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64) -> f64 {
     let (dx, dy) = (dx as f32, dy as f32);
     let (p, q) = (&a.circles, &b.circles);
     let e = (0.01 * a.size.max(b.size)) as f32;

@@ -2,13 +2,13 @@
 
 use super::arrangement::{Arrangement, Pose};
 use super::budget::Budget;
+use super::crew::{Crew, Patience};
 use super::dice::Dice;
 use super::fill::{Available, Filler};
 use super::guard::first_at_fault;
 use super::plane::{sine_cosine, turned};
 use super::record::{Cost, Record, area_on, closing_bin, cost_of, mean_rate};
-use super::search::{Crew, Patience};
-use super::tighten::{Closing, scattered, scope_of};
+use super::tighten::{Closing, clear_out, scattered, scope_of};
 use super::world::{Turning, World, prepare_grounds, prepare_kinds};
 use super::{
     Clearance, Doing, Effort, Layout, MOST_MOVING, Piece, Placement, Refused, Stock, Turns, Unplaced, UsedSheet, Watch, Why,
@@ -19,7 +19,7 @@ use std::sync::Arc;
 /// Share of the budget after which bold steps give way to small ones.
 const LONG_SHARE: f64 = 0.8;
 /// Failed steps in a row after which a search without a known end gives up.
-const FAILURES: usize = 60;
+const FAILURES: usize = 300;
 /// Trial poses, and more per part, spent on the offcut when no sheet can be saved.
 const OFFCUT_POSES: (u64, u64) = (400_000, 5_000);
 /// The share of sheet area that parts could fill at the very best; above it no sheet is tried to be saved.
@@ -36,7 +36,7 @@ pub(super) fn nest(
     let kinds = prepare_kinds(pieces, clearance.between).map_err(|(index, fault)| Refused::Piece { index, fault })?;
     let grounds = prepare_grounds(stock, clearance).map_err(|(index, fault)| Refused::Stock { index, fault })?;
     let kind_of: Vec<usize> = pieces.iter().enumerate().flat_map(|(i, p)| std::iter::repeat_n(i, p.quantity)).collect();
-    let world = Arc::new(World { kinds, kind_of, grounds, clearance: *clearance });
+    let world = Arc::new(World::new(kinds, kind_of, grounds, *clearance));
     let mut budget = Budget::new(watch, effort.poses);
     let mut job = Job { world, stock, effort, dice: Dice::new(effort.seed), record: Record::new(stock), cut_short: false };
     let fits: Vec<bool> = (0..pieces.len()).map(|k| job.fits_somewhere(k)).collect();
@@ -253,27 +253,35 @@ impl Job<'_> {
             };
             let parts = scope.items.len() as u64;
             let mut dice = Dice::new(self.dice.bits());
-            let Some(mut crew) = Crew::new(&a, scope, self.effort.workers, &mut dice) else { return };
-            let mut closing = Closing::new(&mut crew, &mut dice, bin, floor);
+            let workers = self.effort.workers;
             if savable {
                 budget.progress.doing = Doing::SavingASheet;
-                if closing.clear_out(budget, &mut self.record) {
+                let cleared = clear_out(&a, &scope, bin, workers, &mut dice, budget);
+                if cleared.is_some_and(|c| self.record.offer(&c, budget)) {
                     a.restore(&self.record.best);
                     continue;
                 }
             } else if !roll {
                 budget.lap(Some(OFFCUT_POSES.0 + OFFCUT_POSES.1 * parts));
             }
+            let Some(mut closing) = Closing::new(&a, &scope, workers, &mut dice, (bin, floor)) else { return };
             if !savable {
                 budget.progress.doing = if roll { Doing::ShorteningTheRoll } else { Doing::ClosingUp };
             }
-            let share = if budget.has_end() { LONG_SHARE } else { 1.0 };
-            let failures = if savable || roll { FAILURES } else { 10 };
-            closing.long_run(budget, &mut self.record, share, failures);
-            let emptied = closing.crew.arrangement().on(bin).next().is_none();
-            if !emptied {
-                budget.progress.doing = if roll { Doing::ShorteningTheRoll } else { Doing::ClosingUp };
-                closing.final_run(budget, &mut self.record);
+            let failures = if savable || roll { FAILURES } else { 60 };
+            let mut emptied = false;
+            let mut share = if budget.has_end() { LONG_SHARE } else { 1.0 };
+            while !emptied && budget.goes_on() {
+                closing.long_run(budget, &mut self.record, share, failures);
+                emptied = closing.shortest().on(bin).next().is_none();
+                if !emptied {
+                    budget.progress.doing = if roll { Doing::ShorteningTheRoll } else { Doing::ClosingUp };
+                    closing.final_run(budget, &mut self.record);
+                }
+                if closing.done() || !roll || !budget.has_end() {
+                    break;
+                }
+                share += (1.0 - share) * LONG_SHARE;
             }
             budget.lap(None);
             if !emptied || !savable {

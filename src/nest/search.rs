@@ -7,7 +7,6 @@
 //! and Wauters 2025 (arXiv 2509.13329), with Umetani and Murakami 2021 (arXiv 2104.04525) for the descent.
 
 use super::arrangement::{Arrangement, Pose};
-use super::budget::Budget;
 use super::dice::Dice;
 use super::outline::Outline;
 use super::plane::Frame;
@@ -36,14 +35,14 @@ pub(super) struct Scope {
 
 /// One weight for each pair of parts, and of part and forbidden ground.
 #[derive(Debug)]
-struct Weights {
+pub(super) struct Weights {
     slot: Vec<u32>,
     columns: usize,
     table: Vec<f32>,
 }
 
 impl Weights {
-    fn new(scope: &Scope, ids: usize, items: usize) -> Self {
+    pub(super) fn new(scope: &Scope, ids: usize, items: usize) -> Self {
         let n = scope.items.len();
         let mut slot = vec![u32::MAX; ids];
         #[allow(clippy::cast_possible_truncation)]
@@ -64,12 +63,12 @@ impl Weights {
         &self.table[k * self.columns..(k + 1) * self.columns]
     }
 
-    fn reset(&mut self) {
+    pub(super) fn reset(&mut self) {
         self.table.fill(1.0);
     }
 
     /// Weights of overlapping pairs rise by 1.2 to 2.0 as the overlap stands to the worst; all others sink back to 1.
-    fn learn(&mut self, arrangement: &Arrangement, scope: &Scope) {
+    pub(super) fn learn(&mut self, arrangement: &Arrangement, scope: &Scope) {
         let worst = scope
             .items
             .iter()
@@ -102,16 +101,16 @@ struct Trial {
 
 /// One of the workers: its own copy of the arrangement, its own dice.
 #[derive(Debug)]
-struct Worker {
-    arrangement: Arrangement,
-    dice: Dice,
-    turner: Turner,
-    near: Vec<u32>,
-    tried: u64,
+pub(super) struct Worker {
+    pub(super) arrangement: Arrangement,
+    pub(super) dice: Dice,
+    pub(super) turner: Turner,
+    pub(super) near: Vec<u32>,
+    pub(super) tried: u64,
 }
 
 impl Worker {
-    fn weighted(&self, item: usize, weights: &Weights) -> f64 {
+    pub(super) fn weighted(&self, item: usize, weights: &Weights) -> f64 {
         let row = weights.row(item);
         self.arrangement
             .overlaps(item)
@@ -121,7 +120,7 @@ impl Worker {
     }
 
     /// Once over all overlapping parts in random order.
-    fn pass(&mut self, weights: &Weights, scope: &Scope) {
+    pub(super) fn pass(&mut self, weights: &Weights, scope: &Scope) {
         let mut order: Vec<usize> = scope.items.iter().copied().filter(|&i| !self.arrangement.overlaps(i).is_empty()).collect();
         self.dice.shuffle(&mut order);
         for item in order {
@@ -329,140 +328,4 @@ fn keep(best: &mut Vec<Trial>, trial: Trial) {
     let at = best.partition_point(|b| b.loss <= trial.loss);
     best.insert(at, trial);
     best.truncate(FOLLOWED);
-}
-
-/// How long to go on.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Patience {
-    /// Passes without a gain before the best is taken up again.
-    pub(super) passes: usize,
-    /// How often it is taken up again in vain.
-    pub(super) misses: usize,
-}
-
-/// The workers in lock-step: each makes the same pass with other dice, and the best outcome goes to all.
-#[derive(Debug)]
-pub(super) struct Crew {
-    workers: Vec<Worker>,
-    weights: Weights,
-    pub(super) scope: Scope,
-}
-
-impl Crew {
-    /// A crew of `count` on `arrangement`; None when there is no part at all.
-    pub(super) fn new(arrangement: &Arrangement, scope: Scope, count: usize, dice: &mut Dice) -> Option<Self> {
-        let weights = Weights::new(&scope, arrangement.ids(), arrangement.items());
-        let mut workers = Vec::new();
-        for _ in 0..count.max(1) {
-            workers.push(Worker {
-                turner: arrangement.world.turner()?,
-                arrangement: arrangement.clone(),
-                dice: Dice::new(dice.bits()),
-                near: Vec::new(),
-                tried: 0,
-            });
-        }
-        let mut crew = Self { workers, weights, scope };
-        crew.each(|a, scope| scope.items.iter().for_each(|&i| a.look(i)));
-        Some(crew)
-    }
-
-    /// The arrangement as it stands.
-    pub(super) fn arrangement(&self) -> &Arrangement {
-        &self.workers[0].arrangement
-    }
-
-    /// Makes the same change to every worker's copy.
-    pub(super) fn each(&mut self, mut change: impl FnMut(&mut Arrangement, &Scope)) {
-        for worker in &mut self.workers {
-            change(&mut worker.arrangement, &self.scope);
-        }
-    }
-
-    /// Sum of all overlaps, unweighted.
-    pub(super) fn loss(&self) -> f64 {
-        let a = self.arrangement();
-        let n = a.items();
-        let once =
-            |i: usize| a.overlaps(i).iter().filter(move |e| (e.0 as usize) < i || e.0 as usize >= n).map(|e| e.1).sum::<f64>();
-        self.scope.items.iter().map(|&i| once(i)).sum()
-    }
-
-    fn pass(&mut self) {
-        let (weights, scope) = (&self.weights, &self.scope);
-        let (first, rest) = self.workers.split_at_mut(1);
-        std::thread::scope(|s| {
-            for worker in rest {
-                s.spawn(move || worker.pass(weights, scope));
-            }
-            first[0].pass(weights, scope);
-        });
-        let weighted = |w: &Worker| scope.items.iter().map(|&i| w.weighted(i, weights)).sum::<f64>();
-        let mut winner = 0;
-        let mut least = f64::INFINITY;
-        for (k, worker) in self.workers.iter().enumerate() {
-            let loss = weighted(worker);
-            if loss < least {
-                (winner, least) = (k, loss);
-            }
-        }
-        let (before, from) = self.workers.split_at_mut(winner);
-        if let Some((from, after)) = from.split_first_mut() {
-            for worker in before.iter_mut().chain(after) {
-                follow_suit(&mut worker.arrangement, &from.arrangement, scope);
-            }
-        }
-    }
-
-    /// Runs passes until no part overlaps (true), patience runs out, or the budget does (false). On failure the best
-    /// arrangement met is left standing.
-    pub(super) fn part(&mut self, patience: Patience, budget: &mut Budget) -> bool {
-        self.weights.reset();
-        let mut best = (self.loss(), self.arrangement().snapshot());
-        if best.0 == 0.0 {
-            return true;
-        }
-        let mut misses = 0;
-        while misses < patience.misses {
-            let at_start = best.0;
-            let mut since = 0;
-            while since < patience.passes {
-                self.pass();
-                let tried = self.workers.iter_mut().map(|w| std::mem::take(&mut w.tried)).sum();
-                let loss = self.loss();
-                if loss == 0.0 {
-                    budget.spend(tried);
-                    return true;
-                }
-                self.weights.learn(&self.workers[0].arrangement, &self.scope);
-                since = if loss < 0.98 * best.0 { 0 } else { since + 1 };
-                if loss < best.0 {
-                    best = (loss, self.arrangement().snapshot());
-                }
-                if !budget.spend(tried) {
-                    self.each(|a, _| a.restore(&best.1));
-                    return false;
-                }
-            }
-            misses = if best.0 < 0.98 * at_start { 0 } else { misses + 1 };
-            self.each(|a, _| a.restore(&best.1));
-        }
-        false
-    }
-}
-
-/// Brings `to` to the poses of `from`, both being equal outside the scope.
-fn follow_suit(to: &mut Arrangement, from: &Arrangement, scope: &Scope) {
-    let mut moved = Vec::new();
-    for &i in &scope.items {
-        if let Some(pose) = from.pose(i)
-            && to.pose(i) != Some(pose)
-        {
-            to.put(i, pose);
-            moved.push(i);
-        }
-    }
-    for i in moved {
-        to.look(i);
-    }
 }

@@ -3,6 +3,7 @@
 use super::circles::{Circles, inscribed};
 use super::grow::{forbidden_ground, grown};
 use super::outline::{Outline, TOUCH};
+use super::pairs::Pairs;
 use super::plane::{Frame, Point, Ring, hull, sine_cosine, turned, twice_area};
 use super::shape::sound_rings;
 use super::{Clearance, Fault, Piece, Stock, Turns};
@@ -13,6 +14,8 @@ use std::sync::Arc;
 const PART_CIRCLES: usize = 16;
 /// Circles kept for one patch of forbidden ground.
 const GROUND_CIRCLES: usize = 32;
+/// Outlines with more edges than this are not tabled.
+const MOST_TABLED: usize = 2000;
 /// Angles closer than this are one angle, radians.
 const SAME_ANGLE: f64 = 1e-9;
 
@@ -163,9 +166,25 @@ pub(super) struct World {
     pub(super) kind_of: Vec<usize>,
     pub(super) grounds: Vec<Ground>,
     pub(super) clearance: Clearance,
+    pub(super) pairs: Pairs,
 }
 
 impl World {
+    pub(super) fn new(mut kinds: Vec<Kind>, kind_of: Vec<usize>, grounds: Vec<Ground>, clearance: Clearance) -> Self {
+        let mut stands = Vec::new();
+        for kind in &mut kinds {
+            if let Turning::Fixed(list) = &mut kind.turning {
+                for (_, outline) in list.iter_mut().filter(|l| l.1.x0.len() < MOST_TABLED) {
+                    #[allow(clippy::cast_possible_truncation)] // a few at most; beyond there are no tables
+                    let number = stands.len() as u32;
+                    Arc::make_mut(outline).stand = number;
+                    stands.push(Arc::clone(outline));
+                }
+            }
+        }
+        Self { kinds, kind_of, grounds, clearance, pairs: Pairs::new(stands) }
+    }
+
     pub(super) fn kind(&self, item: usize) -> &Kind {
         &self.kinds[self.kind_of[item]]
     }
@@ -256,8 +275,15 @@ fn turning_of(piece: &Piece, base: &Outline) -> (Turning, Vec<(usize, f64)>) {
         }
     }
     if tolerance < SAME_ANGLE {
-        let fixed: Vec<_> = angles.iter().map(|a| (*a, Arc::new(base.at_angle(*a)))).collect();
-        let first = angles.iter().enumerate().take(16).map(|(i, a)| (i, *a)).collect();
+        let mut fixed: Vec<(f64, Arc<Outline>)> = Vec::new();
+        for a in angles {
+            let outline = base.at_angle(a);
+            // A rectangle turned half round is the same rectangle.
+            if !fixed.iter().any(|f| f.1.same_as(&outline)) {
+                fixed.push((a, Arc::new(outline)));
+            }
+        }
+        let first = fixed.iter().enumerate().take(16).map(|(i, f)| (i, f.0)).collect();
         return (Turning::Fixed(fixed), first);
     }
     let mut first: Vec<f64> = Vec::new();
