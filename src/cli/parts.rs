@@ -96,7 +96,7 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
     if let Some(forming) = &result.forming {
         let _ = writeln!(
             text,
-            "  edge stretches {} %, shrinks {} %; thickness {} to {} mm ({})",
+            "  metal stretches {} %, shrinks {} %; thickness {} to {} mm ({})",
             Digits(forming.max_stretch * 100.0, 2),
             Digits(forming.max_shrink * 100.0, 2),
             Digits(forming.min_thickness_mm, 3),

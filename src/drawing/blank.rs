@@ -151,7 +151,7 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
     }));
     if let Some(forming) = &flat.forming {
         lines.push(format!(
-            "Wall: {}. Edge stretches {} % and shrinks {} % at most.",
+            "Wall: {}. The metal stretches {} % and shrinks {} % at most.",
             forming.wall.describe(),
             Digits(forming.max_stretch() * 100.0, 2),
             Digits(forming.max_shrink() * 100.0, 2)
@@ -162,7 +162,9 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
         lines.push("The scribed Vs are relief darts: drill their holes, saw them out, hammer down, weld them shut.".to_owned());
     }
     if darts.iter().any(|dart| dart.opens) {
-        lines.push("The scribed lines that end in a hole are slits: drill, saw, hammer down, weld a gusset into each gap.".to_owned());
+        lines.push(
+            "The scribed lines that end in a hole are slits: drill, saw, hammer down, weld a gusset into each gap.".to_owned(),
+        );
     }
     if let Kind::HalfShell(shell) = &part.kind
         && shell.trim.mm() > 0.0
