@@ -2,7 +2,6 @@
 
 use super::darts::relief_darts;
 use super::plate::{add_openings, add_walls, corner_findings, flat_face, method_of, refused};
-use super::rim::law_of;
 use super::walled::unfold_walls;
 use super::{Finding, Flat, Forming};
 use crate::formed::Wall;
@@ -28,7 +27,7 @@ pub(crate) fn has_wall(shell: &HalfShell, i: usize) -> bool {
 pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
     let face = &shell.profile.sides;
-    let walled = unfold_walls(face, &|i| has_wall(shell, i), &wall, &law_of(&part.material), shell.trim.mm())
+    let walled = unfold_walls(face, &|i| has_wall(shell, i), &wall, &part.material.sheet_law(), shell.trim.mm())
         .map_err(|problem| vec![refused(&problem, &wall, part.unit, "profile", &shell.profile_place)])?;
     let mut flat = Flat::plain(walled.cut.clone(), Vec::new());
     flat.net = walled.net.clone();

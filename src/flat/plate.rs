@@ -1,7 +1,6 @@
 //! Flat parts, and openings with and without lips.
 
 use super::one_step::NoBalance;
-use super::rim::law_of;
 use super::walled::{Walled, WalledProblem, unfold_walls};
 use super::{Finding, Flat, Forming, Method, WallLine};
 use crate::formed::Wall;
@@ -35,7 +34,7 @@ fn lipped(part: &Part, opening: &Opening, lip: &Lip, flat: &mut Flat) -> Result<
         .map_err(|problem| Problem::new(Code::NoRoom, problem.message, problem.help).at(opening.place.clone()))?;
     // Walked clockwise, the opening has the face to its left.
     let face = opening.outline.reversed();
-    let walled = unfold_walls(&face, &|_| true, &wall, &law_of(&part.material), 0.0)
+    let walled = unfold_walls(&face, &|_| true, &wall, &part.material.sheet_law(), 0.0)
         .map_err(|problem| refused(&problem, &wall, part.unit, "opening", &opening.place))?;
     if walled.cut.area() >= 0.0 || !walled.cannot_follow.is_empty() {
         let message = "this opening is too small for its lip: the hole to cut would close";

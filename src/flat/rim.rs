@@ -4,7 +4,6 @@ use crate::fe::law::SheetLaw;
 use crate::fe::ring::{RingFailure, ring};
 use crate::formed::Wall;
 use crate::geom::{Point, Segment, Vec2, Vertex, fit_samples, left_of, shifted};
-use crate::shop::material::Material;
 use crate::tolerance::{BLEND_SAMPLES, CURVE_TO_ARCS, RIM_SAMPLE_MM, SAME_POINT};
 
 /// Strain and thickness of the free edge at one place.
@@ -22,16 +21,6 @@ pub struct EdgeStrain {
     pub width: f64,
     /// Radius of the outline there, mm, positive convex; infinite where straight.
     pub radius: f64,
-}
-
-/// The sheet's law for the ring solution.
-pub(super) fn law_of(material: &Material) -> SheetLaw {
-    SheetLaw {
-        strength_mpa: material.strength_coefficient.value.mpa(),
-        hardening: material.hardening_exponent.value,
-        anisotropy: material.normal_anisotropy.value,
-        elastic_modulus_mpa: material.elastic_modulus.value.mpa(),
-    }
 }
 
 /// A line along a wall laid flat.

@@ -5,6 +5,7 @@ use std::sync::LazyLock;
 
 use serde::Deserialize;
 
+use crate::fe::law::SheetLaw;
 use crate::shop::figure::{Figure, WrittenFigure};
 use crate::shop::gauge::GaugeFamily;
 use crate::shop::minimum_radius::RadiusRule;
@@ -77,6 +78,17 @@ pub struct EdgeLimits {
 }
 
 impl Material {
+    /// Its law as a sheet, for what forming strains.
+    #[must_use]
+    pub fn sheet_law(&self) -> SheetLaw {
+        SheetLaw {
+            strength_mpa: self.strength_coefficient.value.mpa(),
+            hardening: self.hardening_exponent.value,
+            anisotropy: self.normal_anisotropy.value,
+            elastic_modulus_mpa: self.elastic_modulus.value.mpa(),
+        }
+    }
+
     /// The built-in material of that name, or the names nearest to it.
     pub fn named(name: &str) -> Result<&'static Self, UnknownMaterial> {
         BUILT_IN.iter().find(|material| material.name == name).ok_or_else(|| UnknownMaterial {

@@ -13,7 +13,7 @@ fn moved_in(area: f64, length: f64, d: f64) -> f64 {
 #[test]
 fn bucks_are_the_profile_less_the_thickness() {
     let mut dice = Dice(30);
-    for _ in 0..60 {
+    for _ in 0..25 {
         let sizes = Sizes::random(&mut dice);
         let (count, corner) = (dice.whole(3, 8), sizes.inset() + dice.between(4.0, 40.0));
         let walk = Walk::convex(&mut dice, count, 4.0 * corner + 120.0, corner);
@@ -43,7 +43,7 @@ fn bucks_are_the_profile_less_the_thickness() {
 #[test]
 fn inside_dimensions_are_the_bucks() {
     let mut dice = Dice(31);
-    for round in 0..40 {
+    for round in 0..20 {
         let sizes = Sizes::random(&mut dice);
         let t = sizes.thickness;
         let out = t / sizes.draft.to_radians().cos();

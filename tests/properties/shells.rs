@@ -72,7 +72,7 @@ impl Sizes {
 #[test]
 fn box_shells_have_their_exact_blank() {
     let mut dice = Dice(10);
-    for round in 0..80 {
+    for round in 0..30 {
         let sizes = Sizes::random(&mut dice);
         let (a, b) = (dice.between(60.0, 400.0) + 2.0 * sizes.inset(), dice.between(40.0, 200.0) + 2.0 * sizes.inset());
         let edges = ["bottom", "right", "top", "left"];
@@ -112,7 +112,7 @@ fn box_shells_have_their_exact_blank() {
 #[test]
 fn walls_at_oblique_open_edges_are_cut_by_the_edges_plane() {
     let mut dice = Dice(11);
-    for _ in 0..40 {
+    for _ in 0..20 {
         let sizes = Sizes::random(&mut dice);
         let slope = dice.between(-0.8, 0.8);
         let height = 120.0 + 2.0 * sizes.inset();
@@ -148,7 +148,7 @@ fn law_of(part: &Part) -> SheetLaw {
 #[test]
 fn round_shells_have_the_ring_solution() {
     let mut dice = Dice(12);
-    for _ in 0..30 {
+    for _ in 0..15 {
         let sizes = Sizes::random(&mut dice);
         let outside = sizes.inset() + sizes.depth + dice.between(20.0, 200.0);
         let yaml = sizes.yaml(&format!("{{circle: {{diameter: {:.13}}}}}", 2.0 * outside), "", false);
@@ -195,7 +195,7 @@ fn sharp_edged_cups_near_the_closed_form() {
 fn blanks_are_sound_outlines() {
     let mut dice = Dice(13);
     let mut done = 0;
-    for round in 0..80 {
+    for round in 0..30 {
         let sizes = Sizes::random(&mut dice);
         let walk = crate::symmetry::any_outline(&mut dice, round, &sizes);
         let yaml = sizes.yaml(&walk.yaml(1.0), "", false);
@@ -218,7 +218,7 @@ fn blanks_are_sound_outlines() {
 #[test]
 fn blanks_of_smooth_outlines_have_no_kinks() {
     let mut dice = Dice(14);
-    for _ in 0..30 {
+    for _ in 0..15 {
         let sizes = Sizes::random(&mut dice);
         let (count, round) = (dice.whole(3, 7), sizes.inset() + dice.between(3.0, 60.0));
         let size = 3.0 * round + sizes.inset() + dice.between(20.0, 200.0);
@@ -238,7 +238,7 @@ fn blanks_of_smooth_outlines_have_no_kinks() {
 #[test]
 fn trim_moves_only_the_outer_cut() {
     let mut dice = Dice(15);
-    for round in 0..40 {
+    for round in 0..20 {
         let mut sizes = Sizes::random(&mut dice);
         let walk = crate::symmetry::any_outline(&mut dice, round, &sizes);
         let openings = "  openings: [{circle: {diameter: 4, at: [1, 1]}}]\n";

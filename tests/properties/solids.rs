@@ -82,7 +82,7 @@ fn skin(sizes: &Sizes, outside: bool, z: f64) -> f64 {
 #[test]
 fn solids_of_convex_shells_have_their_volume() {
     let mut dice = Dice(40);
-    for _ in 0..25 {
+    for _ in 0..12 {
         let sizes = Sizes::random(&mut dice);
         let (count, corner) = (dice.whole(3, 8), sizes.inset() + dice.between(4.0, 40.0));
         let walk = Walk::convex(&mut dice, count, 4.0 * corner + 120.0, corner);
@@ -115,7 +115,7 @@ fn solids_of_convex_shells_have_their_volume() {
 #[test]
 fn solids_of_open_channels_are_prisms() {
     let mut dice = Dice(41);
-    for _ in 0..30 {
+    for _ in 0..12 {
         let sizes = Sizes::random(&mut dice);
         let (a, b) = (240.0, 100.0 + 3.0 * sizes.inset());
         let yaml = sizes.yaml(
@@ -147,7 +147,7 @@ fn solids_of_open_channels_are_prisms() {
 fn solids_are_closed() {
     let mut dice = Dice(42);
     let mut done = 0;
-    for round in 0..40 {
+    for round in 0..16 {
         let sizes = Sizes::random(&mut dice);
         let mut walk = any_outline(&mut dice, round, &sizes);
         if round % 3 > 0 {

@@ -5,7 +5,6 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::fe::law::SheetLaw;
 use crate::fe::ring::ring;
 use crate::flat::half_shell::{has_wall, wall_of};
 use crate::flat::{EdgeStrain, Flat, Forming, SolvedWalls};
@@ -380,14 +379,8 @@ fn straight_distance(wall: &Wall, up: f64) -> f64 {
 
 /// The wall around a full circle of that curvature at the seam. None where there is no solution.
 fn ring_rows(wall: &Wall, curvature: f64, part: &Part) -> Option<Vec<Row>> {
-    let material = &part.material;
-    let law = SheetLaw {
-        strength_mpa: material.strength_coefficient.value.mpa(),
-        hardening: material.hardening_exponent.value,
-        anisotropy: material.normal_anisotropy.value,
-        elastic_modulus_mpa: material.elastic_modulus.value.mpa(),
-    };
-    let solved = ring(&law, &wall.ring_section(curvature / (1.0 - curvature * wall.tangent_inset()), 0.0)).ok()?;
+    let solved =
+        ring(&part.material.sheet_law(), &wall.ring_section(curvature / (1.0 - curvature * wall.tangent_inset()), 0.0)).ok()?;
     Some(rows(wall, RING_ROWS.1, |up| {
         let point = solved.at(up);
         let (hoop, up_wall) = (point.hoop_strain.exp_m1(), point.meridian_strain.exp_m1());
