@@ -125,7 +125,8 @@ pub(super) fn solve_run(
     law: &SheetLaw,
     trim: f64,
 ) -> Result<SolvedRun, NoBalance> {
-    let width = wall.flat_width() + trim;
+    // The columns hang on no trim, so that the net blank does not either.
+    let width = wall.flat_width();
     let columns = columns(segments, closed, wall, width);
     let run = Run { segments, closed, wall, law, columns: &columns, shares: straight_shares(segments, closed, &columns, width) };
     let mut net = run.solve(0.0)?;
