@@ -212,7 +212,7 @@ impl Run<'_> {
         // The usual start is near; should it mislead, the long way round may still arrive.
         let solution = membrane
             .solve(&Settings::default())
-            .or_else(|_| membrane.solve(&Settings { far_start: true, ..Settings::default() }))
+            .or_else(|_| membrane.solve(&Settings { far_start: true, iteration_limit: 25, ..Settings::default() }))
             .map_err(|failure| self.failed(&mesh, &failure))?;
         let flat = |column: usize, row: usize| {
             let [x, y] = solution.flat[mesh.node(column, row)];

@@ -406,7 +406,7 @@ mod tests {
         let solid = Table::new(&small, &outline(&[square(0.0, 30.0)]));
         let frame = Table::new(&small, &outline(&[square(0.0, 30.0), opening.clone()]));
         let diamond = vec![[20.0, 0.0], [0.0, 20.0], [-20.0, 0.0], [0.0, -20.0]];
-        let slanting = Table::new(&small, &outline(&[diamond.clone()]));
+        let slanting = Table::new(&small, &outline(std::slice::from_ref(&diamond)));
         let (big, framed, turned) = (outline(&[square(0.0, 30.0)]), outline(&[square(0.0, 30.0), opening]), outline(&[diamond]));
         let mut dice = Dice::new(7);
         for _ in 0..20_000 {

@@ -20,6 +20,7 @@ fn radii(flat: impl Iterator<Item = [f64; 2]>) -> f64 {
 }
 
 #[test]
+#[allow(clippy::print_stdout, reason = "a table to read, not a test")]
 #[ignore = "needs the reference environment; .ci/run makes it"]
 fn round_walls_lie_nearer_than_by_geometry_alone() {
     let section = WallSection {
