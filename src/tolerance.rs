@@ -6,6 +6,9 @@ pub const CURVE_LENGTH_ACCURACY: f64 = 1e-10;
 /// A bulge below this is a straight line: on a chord of 1 m its sagitta is half a nanometre. Read by `geom`.
 pub const STRAIGHT_BULGE: f64 = 1e-12;
 
+/// Height of an arc over its chord, mm, below which a fitted piece is a line: controllers and readers stumble over radii of kilometres.
+pub const STRAIGHT_RISE: f64 = 1e-6;
+
 /// At how many places a fitted arc pair is compared with its curve; between them a smooth curve cannot leave by more than a few
 /// per cent of the tolerance. Read by `geom`.
 pub const FIT_CHECKS: u32 = 16;

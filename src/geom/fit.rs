@@ -3,7 +3,7 @@
 use kurbo::{Point, Vec2};
 
 use super::{Vertex, left_of};
-use crate::tolerance::{FIT_CHECKS, SHORTEST_PIECE, STRAIGHT_BULGE};
+use crate::tolerance::{FIT_CHECKS, SHORTEST_PIECE, STRAIGHT_BULGE, STRAIGHT_RISE};
 
 /// Lines and arcs within `tolerance` mm of the curve that `curve` gives for u from 0 to 1 as (point, unit direction).
 ///
@@ -92,7 +92,7 @@ fn biarc((p0, t0): (Point, Vec2), (p1, t1): (Point, Vec2)) -> Vec<(Point, f64, P
 fn bulge_of(direction: Vec2, chord: Vec2) -> f64 {
     let angle = direction.cross(chord).atan2(direction.dot(chord));
     let bulge = (angle / 2.0).tan();
-    if bulge.abs() < STRAIGHT_BULGE { 0.0 } else { bulge }
+    if bulge.abs() < STRAIGHT_BULGE || bulge.abs() * chord.hypot() / 2.0 < STRAIGHT_RISE { 0.0 } else { bulge }
 }
 
 /// Whether the curve between `span` stays within `tolerance` of `pieces`.
