@@ -3,7 +3,7 @@
 use crate::fe::law::SheetLaw;
 use crate::fe::ring::{RingFailure, ring};
 use crate::formed::Wall;
-use crate::geom::{Point, Segment, Vec2, Vertex, fit_samples, left_of, shifted};
+use crate::geom::{Point, Segment, Vec2, Vertex, fit_samples, left_of, shifted, vertices_of};
 use crate::tolerance::{BLEND_SAMPLES, CURVE_TO_ARCS, RIM_SAMPLE_MM, SAME_POINT};
 
 /// Strain and thickness of the free edge at one place.
@@ -192,7 +192,8 @@ impl Rim {
         let range = self.ranges[edge as usize];
         if self.is_constant() {
             let side = self.segment.between(range.0, range.1);
-            return shifted(&side, -self.out(range.0, edge).0).map(|pieces| vertices_of(&pieces));
+            return shifted(&side, -self.out(range.0, edge).0)
+                .map(|pieces| pieces.iter().flat_map(|piece| vertices_of(piece, CURVE_TO_ARCS)).collect());
         }
         let mut points = Vec::new();
         for u in self.places(range, edge) {
@@ -294,17 +295,6 @@ fn cubic([(x0, y0, s0), (x1, y1, s1)]: [(f64, f64, f64); 2], u: f64) -> (f64, f6
     let value = y0 * y * y * (1.0 + 2.0 * x) + y1 * x * x * (1.0 + 2.0 * y) + span * x * y * (s0 * y - s1 * x);
     let slope = 6.0 * x * y * (y1 - y0) / span + s0 * y * (1.0 - 3.0 * x) + s1 * x * (1.0 - 3.0 * y);
     (value, slope)
-}
-
-pub(super) fn vertices_of(pieces: &[Segment]) -> Vec<Vertex> {
-    pieces
-        .iter()
-        .flat_map(|piece| match *piece {
-            Segment::Line { from, .. } => vec![Vertex { point: from, bulge: 0.0 }],
-            Segment::Arc { from, bulge, .. } => vec![Vertex { point: from, bulge }],
-            curve @ Segment::Curve(_) => crate::geom::fit_arcs(&|u| (curve.point_at(u), curve.tangent_at(u)), CURVE_TO_ARCS),
-        })
-        .collect()
 }
 
 fn sample_count(length: f64) -> usize {

@@ -1,10 +1,12 @@
 //! The blank of a face with walls around it: every side's wall laid flat and joined to the next.
 
 use super::one_step::{self, NoBalance, SolvedWalls};
-use super::rim::{Edge, EdgeStrain, Reach, Rim, vertices_of};
+use super::rim::{Edge, EdgeStrain, Reach, Rim};
 use crate::fe::law::SheetLaw;
 use crate::formed::Wall;
-use crate::geom::{Loop, Point, Polyarc, Segment, Vertex, left_of, meet, self_crossing};
+use crate::geom::{
+    Loop, Point, Polyarc, Segment, Vertex, left_of, lines_and_arcs, meet, segments_between, self_crossing, vertices_of,
+};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT, SLIGHT_CORNER, SMOOTH_JOINT};
 
 /// Rounds in which the place of a corner settles: an edge's distance changes by a few per cent along a side, so each takes the error
@@ -315,7 +317,7 @@ impl Unfolding<'_> {
             }
             let corner = |point: Point| Vertex { point, bulge: 0.0 };
             match &part.rim {
-                None => vertices.extend(vertices_of(&[part.segment.between(part.inner.0, part.inner.1)])),
+                None => vertices.extend(vertices_of(&part.segment.between(part.inner.0, part.inner.1), CURVE_TO_ARCS)),
                 Some(rim) => {
                     let at = rim.segment.point_at(0.5);
                     vertices.extend(rim.edge(edge).ok_or(WalledProblem::Crossing { at })?);
@@ -388,7 +390,7 @@ impl Unfolding<'_> {
         let inset = self.wall.tangent_inset() - flat;
         self.chains(&|i, part| {
             let range = self.line_range(i, flat)?;
-            part.rim.as_ref().and_then(|rim| rim.inner_line(inset, range)).map(|pieces| arcs_only(&pieces))
+            part.rim.as_ref().and_then(|rim| rim.inner_line(inset, range)).map(|pieces| lines_and_arcs(&pieces, CURVE_TO_ARCS))
         })
     }
 
@@ -491,23 +493,4 @@ impl Unfolding<'_> {
             solved: self.solved,
         })
     }
-}
-
-/// Lines and arcs for a run that may hold curves.
-fn arcs_only(run: &[Segment]) -> Vec<Segment> {
-    let Some(end) = run.last().map(Segment::to) else { return Vec::new() };
-    segments_between(&vertices_of(run), end)
-}
-
-/// The lines and arcs from vertex to vertex and on to `end`.
-fn segments_between(vertices: &[Vertex], end: Point) -> Vec<Segment> {
-    let ends = vertices.iter().skip(1).map(|v| v.point).chain([end]);
-    vertices
-        .iter()
-        .zip(ends)
-        .map(|(v, to)| match v.bulge {
-            0.0 => Segment::Line { from: v.point, to },
-            bulge => Segment::Arc { from: v.point, to, bulge },
-        })
-        .collect()
 }

@@ -10,7 +10,9 @@ use super::fold_tree::{Face, FaceBend, FoldTree};
 use super::hem::hem_fold;
 use super::relief::{Short, at_corner, width_of};
 use crate::geom::space::minus;
-use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, left_of, offset_sides, self_crossing};
+use crate::geom::{
+    Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, left_of, lines_and_arcs, offset_sides, self_crossing,
+};
 use crate::part::{FLANGE_EDGES, Flange, Folded, Hem, LegDims, Part, Relief};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::shop::bend_rule::DevelopedBend;
@@ -155,7 +157,7 @@ impl<'a> Plan<'a> {
             return self.refuse(Code::NoRoom, &folded.place, message, "make its short edges longer");
         };
         let sides = grown.sides.iter().flat_map(|side| {
-            lines_and_arcs(side).into_iter().map(|segment| SheetSide {
+            lines_and_arcs(&[side.segment], CURVE_TO_ARCS).into_iter().map(|segment| SheetSide {
                 segment,
                 edge: side.edge,
                 children: Vec::new(),
@@ -582,25 +584,5 @@ impl<'a> Plan<'a> {
         let place = self.sheets[face].flange.map_or_else(|| self.panel_place.clone(), |flange| flange.place.clone());
         let message = format!("the bends around the face `{name}` take more metal than it has");
         self.refuse(Code::NoRoom, &place, message, "make it larger, its flanges narrower, or the radii smaller");
-    }
-}
-
-/// The lines and arcs of a side.
-fn lines_and_arcs(side: &Side) -> Vec<Segment> {
-    match side.segment {
-        Segment::Curve(_) => {
-            let curve = side.segment;
-            let vertices = fit_arcs(&|u| (curve.point_at(u), curve.tangent_at(u)), CURVE_TO_ARCS);
-            let ends = vertices.iter().skip(1).map(|v| v.point).chain([curve.to()]);
-            vertices
-                .iter()
-                .zip(ends)
-                .map(|(v, to)| match v.bulge {
-                    0.0 => Segment::Line { from: v.point, to },
-                    bulge => Segment::Arc { from: v.point, to, bulge },
-                })
-                .collect()
-        }
-        other => vec![other],
     }
 }

@@ -2,7 +2,7 @@
 
 use kurbo::{Point, Vec2};
 
-use super::{Vertex, left_of};
+use super::{Segment, Vertex, left_of};
 use crate::tolerance::{FIT_CHECKS, SHORTEST_PIECE, STRAIGHT_BULGE, STRAIGHT_RISE};
 
 /// Lines and arcs within `tolerance` mm of the curve that `curve` gives for u from 0 to 1 as (point, unit direction).
@@ -39,6 +39,29 @@ pub fn fit_arcs(curve: &dyn Fn(f64) -> (Point, Vec2), tolerance: f64) -> Vec<Ver
     vertices
 }
 
+/// A segment as vertices of lines and arcs, without its end; a curve fitted within `tolerance` mm.
+pub(crate) fn vertices_of(segment: &Segment, tolerance: f64) -> Vec<Vertex> {
+    match *segment {
+        Segment::Line { from, .. } => vec![Vertex { point: from, bulge: 0.0 }],
+        Segment::Arc { from, bulge, .. } => vec![Vertex { point: from, bulge }],
+        Segment::Curve(_) => fit_arcs(&|u| (segment.point_at(u), segment.tangent_at(u)), tolerance),
+    }
+}
+
+/// The lines and arcs from vertex to vertex and on to `end`.
+pub(crate) fn segments_between(vertices: &[Vertex], end: Point) -> Vec<Segment> {
+    let ends = vertices.iter().skip(1).map(|v| v.point).chain([end]);
+    vertices.iter().zip(ends).map(|(v, to)| v.segment_to(to)).collect()
+}
+
+/// A run of segments as lines and arcs, its curves fitted within `tolerance` mm.
+#[must_use]
+pub fn lines_and_arcs(run: &[Segment], tolerance: f64) -> Vec<Segment> {
+    let Some(end) = run.last().map(Segment::to) else { return Vec::new() };
+    let vertices: Vec<Vertex> = run.iter().flat_map(|segment| vertices_of(segment, tolerance)).collect();
+    segments_between(&vertices, end)
+}
+
 /// As [`fit_arcs`], for a curve known by close samples (point, unit direction): between them it is taken as the cubic that has their
 /// directions.
 #[must_use]
@@ -59,7 +82,7 @@ pub fn fit_samples(samples: &[(Point, Vec2)], tolerance: f64) -> Vec<Vertex> {
 fn hermite((p0, t0): (Point, Vec2), (p1, t1): (Point, Vec2), u: f64) -> (Point, Vec2) {
     let chord = p0.distance(p1);
     let curve = kurbo::CubicBez::new(p0, p0 + t0 * (chord / 3.0), p1 - t1 * (chord / 3.0), p1);
-    let segment = super::Segment::Curve(curve);
+    let segment = Segment::Curve(curve);
     (segment.point_at(u), segment.tangent_at(u))
 }
 

@@ -2,7 +2,7 @@
 
 use kurbo::{Affine, Rect, Vec2};
 
-use super::{Polyarc, Segment, Vertex, fit_arcs};
+use super::{Polyarc, Segment, vertices_of};
 
 /// One piece of a [`Loop`].
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,17 +30,7 @@ impl Loop {
     /// The outline as lines and arcs, its curves fitted within `tolerance` mm.
     #[must_use]
     pub fn to_polyarc(&self, tolerance: f64) -> Polyarc {
-        let mut vertices = Vec::new();
-        for side in &self.sides {
-            match side.segment {
-                Segment::Line { from, .. } => vertices.push(Vertex { point: from, bulge: 0.0 }),
-                Segment::Arc { from, bulge, .. } => vertices.push(Vertex { point: from, bulge }),
-                curve @ Segment::Curve(_) => {
-                    vertices.extend(fit_arcs(&|u| (curve.point_at(u), curve.tangent_at(u)), tolerance));
-                }
-            }
-        }
-        Polyarc { vertices }
+        Polyarc { vertices: self.sides.iter().flat_map(|side| vertices_of(&side.segment, tolerance)).collect() }
     }
 
     /// The same outline, its sides belonging to no edge.

@@ -22,7 +22,8 @@ mod spline;
 mod triangulate;
 
 pub use fillet::{FilletFailure, fillet, meet};
-pub use fit::{fit_arcs, fit_samples};
+pub use fit::{fit_arcs, fit_samples, lines_and_arcs};
+pub(crate) use fit::{segments_between, vertices_of};
 pub use kurbo::{Affine, Point, Rect, Vec2};
 pub use looped::{Loop, Side};
 pub use offset::{Crossing, cut_off, distance_to, offset_closed, self_crossing};

@@ -15,6 +15,17 @@ pub struct Vertex {
     pub bulge: f64,
 }
 
+impl Vertex {
+    /// The line or arc from here to `to`.
+    #[must_use]
+    pub fn segment_to(self, to: Point) -> Segment {
+        match self.bulge {
+            0.0 => Segment::Line { from: self.point, to },
+            bulge => Segment::Arc { from: self.point, to, bulge },
+        }
+    }
+}
+
 /// A closed outline of lines and arcs. The last vertex goes on to the first.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Polyarc {
@@ -45,10 +56,7 @@ impl Polyarc {
     /// Its lines and arcs in order.
     pub fn segments(&self) -> impl Iterator<Item = Segment> + '_ {
         let next = self.vertices.iter().cycle().skip(1);
-        self.vertices.iter().zip(next).map(|(a, b)| match a.bulge {
-            0.0 => Segment::Line { from: a.point, to: b.point },
-            bulge => Segment::Arc { from: a.point, to: b.point, bulge },
-        })
+        self.vertices.iter().zip(next).map(|(a, b)| a.segment_to(b.point))
     }
 
     /// The area inside in mm², positive when it runs counter-clockwise.
