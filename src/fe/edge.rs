@@ -4,8 +4,7 @@
 //! configurational stress W I − Fᵀ P is balanced; inside the sheet that is the same as balanced forces on the formed part,
 //! but a free edge would be left with the normal stress W instead of 0: the minimum saves work by cutting metal away. The
 //! cure is a load on the flat edge, f = t0 W N for each mm of it (N outward normal, W work density at the edge). It follows
-//! from no energy: the first steps take it anew each time and count it as constant within the step, the last ones take its
-//! derivative with them. Derivation as stated; checked by the exact walls of `tests/fe_wall.rs`.
+//! from no energy, so steps towards balance take its derivative with them. Derivation as stated; checked by the exact walls of `tests/fe_wall.rs`.
 //!
 //! At a free edge the sheet is in plain tension or compression along the edge, and there dW/de_n = σ_n = 0: the work hangs
 //! on the strain along the edge alone, q = e², e = ln(formed length / flat length) of that very edge. So W is known at the
@@ -143,5 +142,35 @@ mod tests {
         assert_eq!(edges.edges.iter().map(|e| e.ends).collect::<Vec<_>>(), [[0, 1], [1, 2], [2, 3]]);
         assert!(edges.edges.iter().all(|e| (e.formed - 1.0).abs() < 1e-15));
         assert_eq!(edges.nodes(), [0, 1, 2, 3]);
+    }
+
+    /// The load's derivative against central differences of the load, for a square's sides stretched and shrunk.
+    #[test]
+    fn stiffness_matches_differences() {
+        let law =
+            crate::fe::law::SheetLaw { strength_mpa: 1000.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
+        let sheet = Sheet { law, thickness: 1.8, d0: law.meeting_strain(), volume: crate::fe::element::Volume::True };
+        let triangle = [0, 1, 2];
+        let edges = FreeEdges::new(&[triangle], &[[[1.0, 0.3], [0.0, 1.0]]], &[[false; 2]; 3]);
+        let flat = vec![[0.1, 0.0], [1.3, 0.2], [0.2, 0.9]];
+        let mut matrix = [[0.0; 6]; 6];
+        for (_, part) in edges.stiffness(&sheet, &flat) {
+            for (sum, value) in matrix.as_flattened_mut().iter_mut().zip(part.as_flattened()) {
+                *sum += value;
+            }
+        }
+        let size = matrix.as_flattened().iter().fold(0.0, |most: f64, x| most.max(x.abs()));
+        for column in 0..6 {
+            let moved = |by: f64| {
+                let mut flat = flat.clone();
+                flat[triangle[column / 2]][column % 2] += by;
+                edges.load(&sheet, &flat)
+            };
+            let (below, above) = (moved(-1e-6), moved(1e-6));
+            for row in 0..6 {
+                let slope = (above[row / 2][row % 2] - below[row / 2][row % 2]) / 2e-6;
+                assert!((slope - matrix[row][column]).abs() < 1e-6 * size, "{row} {column}: {slope} {}", matrix[row][column]);
+            }
+        }
     }
 }

@@ -119,10 +119,10 @@ fn far_apart(plan: &[[f64; 2]]) -> (usize, usize) {
     (far, farthest(far))
 }
 
-/// Makes the membrane problem of a meshed wall: true lengths, tangent line held, start unrolled along the normals.
+/// Makes the membrane problem of a meshed wall: true lengths, tangent line held, start along the normals.
 ///
-/// `stretch_of_bend`: factor λ on lengths across the bend, (Ri + K t)/(Ri + t/2). The start is the unrolled wall, drawn in
-/// towards the tangent line where unrolling would make it cover itself (tight concave lines).
+/// `stretch_of_bend`: factor λ on lengths across the bend, (Ri + K t)/(Ri + t/2). The start is the closed form of a
+/// circle's wall at each column, drawn in towards the tangent line where columns would cover each other (tight concave lines).
 pub fn wall_membrane(
     mesh: &WallMesh,
     samples: &[TangentSample],

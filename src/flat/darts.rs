@@ -16,7 +16,7 @@ use crate::shop::material::StrainLimit;
 const WIDEST_MOUTH: f64 = 8.0;
 /// Least diameter of a stop hole, and in thicknesses. Common practice, no source.
 const STOP_HOLE: (f64, f64) = (3.0, 2.0);
-/// Metal left between a stop hole and the bend, in thicknesses: cuts keep out of bends by as much as openings do halfway. Common practice.
+/// Metal left between a stop hole and the bend, in thicknesses: half of what an opening keeps. Judgement, no source.
 const CLEAR_OF_BEND: f64 = 1.5;
 
 /// One dart in the blank.
