@@ -3,6 +3,7 @@
 
 use super::element::Element;
 use super::membrane::{Membrane, Solution};
+use crate::geom::space::{Space, dot, length, minus, times};
 
 /// Unbalanced forces along the sheet, as shares of the mean force an element puts on a node.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -67,15 +68,6 @@ pub fn balance(membrane: &Membrane, solution: &Solution, positions: &[[f64; 3]],
     Some(Balance { inside: share(totals[0]), free_edge: share(totals[1]), worst })
 }
 
-fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
-    std::array::from_fn(|axis| a[axis] - b[axis])
-}
-
-fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
-    (0..3).map(|axis| a[axis] * b[axis]).sum()
-}
-
-fn unit(a: [f64; 3]) -> [f64; 3] {
-    let length = dot(a, a).sqrt();
-    a.map(|x| x / length)
+fn unit(a: Space) -> Space {
+    times(a, 1.0 / length(a))
 }

@@ -23,7 +23,7 @@ const ARMIJO: f64 = 1e-4;
 const SHORTEST_STEP: f64 = 1e-6;
 /// Where balancing would need a step shorter than this share of Newton's, it is too far off: a step downhill comes first.
 const SHORTEST_NEWTON_STEP: f64 = 0.1;
-/// Share of its promise that a step of the last stage must keep: with a step α the way still to go must fall by α/4.
+/// Share of its promise that a step towards balance must keep: with a step α the way still to go must fall by α/4.
 const KEPT: f64 = 0.25;
 /// Moves below this share of the mean edge are rounding.
 const ROUNDING_OF_MOVES: f64 = 1e-9;
@@ -76,23 +76,19 @@ impl Record {
 /// Where a search direction stands.
 struct Descent {
     direction: Vec<[f64; 2]>,
-    /// Slope of what is to fall along the direction, negative: the merit, or in the last stage the way to go.
+    /// Slope of what is to fall along the direction, negative: the work downhill, towards balance the way to go.
     slope: f64,
     energy: f64,
-}
-
-/// The matrices of one solve.
-struct Systems {
-    /// Every element's stiffness made positive.
-    downhill: SymmetricSystem,
-    /// The true derivative of the forces, edge load included.
-    whole: GeneralSystem,
 }
 
 struct Solver<'a> {
     membrane: &'a Membrane,
     body: &'a Body<'a>,
     edges: &'a FreeEdges,
+    /// Unknowns of each triangle's corners.
+    degrees: Vec<[Option<usize>; 6]>,
+    /// For steps downhill: every element's stiffness made positive. Most solves need none.
+    downhill: Option<SymmetricSystem>,
     /// Unknown of each coordinate.
     unknowns: Vec<[Option<usize>; 2]>,
     count: usize,
@@ -126,19 +122,17 @@ pub(super) fn solve(
     }
     let degrees: Vec<[Option<usize>; 6]> =
         body.triangles.iter().map(|corners| std::array::from_fn(|a| unknowns[corners[a / 2]][a % 2])).collect();
-    let mut systems = Systems {
-        whole: GeneralSystem::new(count, &degrees).map_err(|_| Failure::TooLarge)?,
-        downhill: SymmetricSystem::new(count, &degrees).map_err(|_| Failure::TooLarge)?,
-    };
+    let mut system = GeneralSystem::new(count, &degrees).map_err(|_| Failure::TooLarge)?;
     let mean_edge = mean_edge(body, &flat);
-    let mut solver = Solver { membrane, body, edges, unknowns, count, mean_edge, record: Record::default() };
+    let mut solver =
+        Solver { membrane, body, edges, degrees, downhill: None, unknowns, count, mean_edge, record: Record::default() };
     let true_strain = membrane.law.meeting_strain();
     let soft_strain = SOFT_STRAIN.max(true_strain);
     if settings.far_start {
-        solver.come_near(&mut systems.downhill, &mut flat, &membrane.sheet(Volume::Frozen, soft_strain), settings)?;
+        solver.come_near(&mut flat, &membrane.sheet(Volume::Frozen, soft_strain), settings)?;
     }
     for (stage, d0) in [(Stage::Soft, soft_strain), (Stage::True, true_strain)] {
-        solver.balance(&mut systems, &mut flat, stage, &membrane.sheet(Volume::True, d0), settings)?;
+        solver.balance(&mut system, &mut flat, stage, &membrane.sheet(Volume::True, d0), settings)?;
     }
     Ok((flat, solver.record))
 }
@@ -176,15 +170,9 @@ fn mean_edge(body: &Body, flat: &[[f64; 2]]) -> f64 {
 
 impl Solver<'_> {
     /// Goes downhill with the volume frozen, free edges bearing no load: no more than a start for the rest.
-    fn come_near(
-        &mut self,
-        system: &mut SymmetricSystem,
-        flat: &mut Vec<[f64; 2]>,
-        sheet: &Sheet,
-        settings: &Settings,
-    ) -> Result<(), Failure> {
+    fn come_near(&mut self, flat: &mut Vec<[f64; 2]>, sheet: &Sheet, settings: &Settings) -> Result<(), Failure> {
         for _ in 0..settings.iteration_limit {
-            let descent = self.descent(system, flat, sheet, &[])?;
+            let descent = self.descent(flat, sheet, &[])?;
             let (step, next) = self.walk(flat, sheet, &[], &descent)?;
             *flat = next;
             if self.record(Stage::Near, &descent, step) < tolerance(Stage::Near, settings) {
@@ -212,14 +200,13 @@ impl Solver<'_> {
     /// Newton's method on the forces themselves, edge load included.
     fn balance(
         &mut self,
-        systems: &mut Systems,
+        system: &mut GeneralSystem,
         flat: &mut Vec<[f64; 2]>,
         stage: Stage,
         sheet: &Sheet,
         settings: &Settings,
     ) -> Result<(), Failure> {
         for _ in 0..settings.iteration_limit {
-            let system = &mut systems.whole;
             system.clear();
             for (triangle, matrix) in self.edges.stiffness(sheet, flat) {
                 system.add(triangle, &matrix.map(|row| row.map(|value| -value)));
@@ -236,7 +223,7 @@ impl Solver<'_> {
                     return Ok(());
                 }
             } else {
-                let descent = self.descent(&mut systems.downhill, flat, sheet, &load)?;
+                let descent = self.descent(flat, sheet, &load)?;
                 let (step, next) = self.walk(flat, sheet, &load, &descent)?;
                 *flat = next;
                 self.record(stage, &descent, step);
@@ -316,18 +303,17 @@ impl Solver<'_> {
     }
 
     /// Newton's direction with every element's stiffness made positive.
-    fn descent(
-        &self,
-        system: &mut SymmetricSystem,
-        flat: &[[f64; 2]],
-        sheet: &Sheet,
-        load: &[[f64; 2]],
-    ) -> Result<Descent, Failure> {
+    fn descent(&mut self, flat: &[[f64; 2]], sheet: &Sheet, load: &[[f64; 2]]) -> Result<Descent, Failure> {
+        let mut system = match self.downhill.take() {
+            Some(system) => system,
+            None => SymmetricSystem::new(self.count, &self.degrees).map_err(|_| Failure::TooLarge)?,
+        };
         system.clear();
         let each = |index: usize, response: &Response| system.add(index, &response.hessian);
         let (energy, forces) = self.forces(flat, load, |element, corners| element.response(sheet, corners), each)?;
         let mut moves = forces.clone();
         system.solve(&mut moves).map_err(|fault| self.failure(fault))?;
+        self.downhill = Some(system);
         let slope = -forces.iter().zip(&moves).map(|(f, p)| f * p).sum::<f64>();
         if slope.is_nan() {
             return Err(Failure::Loose { record: self.record.clone() });

@@ -40,16 +40,12 @@ impl SymmetricSystem {
                 }
             }
         }
-        let (starts, rows) = compressed(&mut columns);
-        if u32::try_from(rows.len()).is_ok_and(|count| count < HELD) {
-            let slots = elements.iter().map(|element| place(element, &starts, &rows)).collect();
-            let values = vec![0.0; rows.len()];
-            let pattern = SymbolicSparseColMat::new_checked(unknowns, unknowns, starts, None, rows);
-            let symbolic = SymbolicLlt::try_new(pattern.as_ref(), Side::Lower).map_err(|_| SystemFault::TooLarge)?;
-            Ok(Self { pattern, symbolic, values, slots })
-        } else {
-            Err(SystemFault::TooLarge)
-        }
+        let (starts, rows) = compressed(&mut columns)?;
+        let slots = elements.iter().map(|element| place(element, &starts, &rows)).collect();
+        let values = vec![0.0; rows.len()];
+        let pattern = SymbolicSparseColMat::new_checked(unknowns, unknowns, starts, None, rows);
+        let symbolic = SymbolicLlt::try_new(pattern.as_ref(), Side::Lower).map_err(|_| SystemFault::TooLarge)?;
+        Ok(Self { pattern, symbolic, values, slots })
     }
 
     pub(super) fn clear(&mut self) {
@@ -101,20 +97,16 @@ impl GeneralSystem {
                 columns[*column].extend(element.iter().flatten());
             }
         }
-        let (starts, rows) = compressed(&mut columns);
-        if u32::try_from(rows.len()).is_ok_and(|count| count < HELD) {
-            let slot = |row: Option<usize>, column: Option<usize>| match (row, column) {
-                (Some(row), Some(column)) => slot_of(row, column, &starts, &rows),
-                _ => HELD,
-            };
-            let slots = elements.iter().map(|element| element.map(|row| element.map(|column| slot(row, column)))).collect();
-            let values = vec![0.0; rows.len()];
-            let pattern = SymbolicSparseColMat::new_checked(unknowns, unknowns, starts, None, rows);
-            let symbolic = SymbolicLu::try_new(pattern.as_ref()).map_err(|_| SystemFault::TooLarge)?;
-            Ok(Self { pattern, symbolic, values, slots })
-        } else {
-            Err(SystemFault::TooLarge)
-        }
+        let (starts, rows) = compressed(&mut columns)?;
+        let slot = |row: Option<usize>, column: Option<usize>| match (row, column) {
+            (Some(row), Some(column)) => slot_of(row, column, &starts, &rows),
+            _ => HELD,
+        };
+        let slots = elements.iter().map(|element| element.map(|row| element.map(|column| slot(row, column)))).collect();
+        let values = vec![0.0; rows.len()];
+        let pattern = SymbolicSparseColMat::new_checked(unknowns, unknowns, starts, None, rows);
+        let symbolic = SymbolicLu::try_new(pattern.as_ref()).map_err(|_| SystemFault::TooLarge)?;
+        Ok(Self { pattern, symbolic, values, slots })
     }
 
     pub(super) fn clear(&mut self) {
@@ -147,8 +139,8 @@ impl Factored {
     }
 }
 
-/// Column starts and row numbers of a pattern, from each column's rows in any order.
-fn compressed(columns: &mut [Vec<usize>]) -> (Vec<usize>, Vec<usize>) {
+/// Column starts and row numbers of a pattern, from each column's rows in any order; refused where there are more than can be numbered.
+fn compressed(columns: &mut [Vec<usize>]) -> Result<(Vec<usize>, Vec<usize>), SystemFault> {
     let mut starts = vec![0];
     let mut rows = Vec::new();
     for column in columns {
@@ -157,7 +149,8 @@ fn compressed(columns: &mut [Vec<usize>]) -> (Vec<usize>, Vec<usize>) {
         rows.extend_from_slice(column);
         starts.push(rows.len());
     }
-    (starts, rows)
+    let countable = u32::try_from(rows.len()).is_ok_and(|count| count < HELD);
+    if countable { Ok((starts, rows)) } else { Err(SystemFault::TooLarge) }
 }
 
 fn slot_of(row: usize, column: usize, starts: &[usize], rows: &[usize]) -> u32 {

@@ -27,8 +27,9 @@ use crate::fe::ring::ring;
 use crate::fe::wall::wall_membrane;
 use crate::formed::Wall;
 use crate::geom::mesh_wall::{TangentSample, WallMesh, mesh_wall};
-use crate::geom::{Point, Segment, Vec2, left_of};
+use crate::geom::{Point, Segment, Vec2, left_of, space};
 use kurbo::CubicBez;
+
 /// Walls for which no blank was found: where, and why.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct NoBalance {
@@ -129,30 +130,26 @@ pub(super) fn solve_run(
     let width = wall.flat_width();
     let columns = columns(segments, closed, wall, width);
     let run = Run { segments, closed, wall, law, columns: &columns, shares: straight_shares(segments, closed, &columns, width) };
-    let mut net = run.solve(0.0)?;
-    let bare = net.lines.swap_remove(0);
-    let (cut, seam) = if trim > 0.0 {
-        let mut lines = run.solve(trim)?.lines;
-        let seam = lines.swap_remove(1);
-        (lines.swap_remove(0), seam)
-    } else {
-        (bare.clone(), bare.clone())
-    };
-    let strains = run.strains(&bare, &net.formed);
-    let sides = run.samples([&cut, &bare, &seam], &strains);
+    let net = run.solve(0.0)?;
+    let trimmed = if trim > 0.0 { Some(run.solve(trim)?) } else { None };
+    let with_trim = trimmed.as_ref().unwrap_or(&net);
+    let strains = run.strains(&net.edge, &net.mesh);
+    let sides = run.samples([&with_trim.edge, &net.edge, &with_trim.seam], &strains);
     let finite = |s: &Sample| s.out.iter().chain(&s.tilt).chain([&s.strain, &s.thickness_ratio]).all(|x| x.is_finite());
     if !sides.iter().flatten().all(finite) {
         return Err(run.no_balance(run.tightest(), "the edge of the blank would double back on itself"));
     }
-    Ok(SolvedRun { sides, walls: net.walls })
+    Ok(SolvedRun { sides, walls: run.walls(net) })
 }
+
 /// One solve: lines of metal in the flat, one point a column.
 struct Laid {
     /// The wall's edge, and the line at the seam.
-    lines: Vec<Vec<Point>>,
-    /// The formed edge.
-    formed: Vec<[f64; 3]>,
-    walls: SolvedWalls,
+    edge: Vec<Point>,
+    seam: Vec<Point>,
+    mesh: WallMesh,
+    membrane: Membrane,
+    solution: Solution,
 }
 
 struct Run<'a> {
@@ -208,7 +205,7 @@ impl Run<'_> {
         let stretch = self.wall.ring_section(0.0, 0.0).stretch_of_bend;
         let mut membrane = wall_membrane(&mesh, &samples, stretch, self.law, self.wall.thickness)
             .map_err(|fault| self.no_balance(self.tightest(), &fault.to_string()))?;
-        self.hold_ends(&mesh, &mut membrane, stretch, trim)?;
+        self.hold_ends(&mesh, &mut membrane, trim)?;
         // The usual start is near; should it mislead, the long way round may still arrive.
         let solution = membrane
             .solve(&Settings::default())
@@ -224,14 +221,13 @@ impl Run<'_> {
         let count = self.columns.len();
         let edge: Vec<Point> = (0..count).map(|c| flat(c, last)).collect();
         let at_seam: Vec<Point> = (0..count).map(|c| between_rows(&|row| flat(c, row), seam, last)).collect();
-        let formed = (0..count).map(|c| mesh.positions[mesh.node(c, last)]).collect();
         let straight = self.wall.flat_width();
-        let lines = vec![self.evened(&edge, straight + trim), self.evened(&at_seam, straight)];
-        Ok(Laid { lines, formed, walls: self.walls(mesh, &membrane, &solution) })
+        let (edge, seam) = (self.evened(&edge, straight + trim), self.evened(&at_seam, straight));
+        Ok(Laid { edge, seam, mesh, membrane, solution })
     }
 
     /// What is kept of a solution: the triangles of the run itself.
-    fn walls(&self, mesh: WallMesh, membrane: &Membrane, solution: &Solution) -> SolvedWalls {
+    fn walls(&self, Laid { mesh, membrane, solution, .. }: Laid) -> SolvedWalls {
         let within = |i: &usize| mesh.triangles[*i].iter().all(|node| self.columns[node / mesh.rows].is_inside());
         let kept: Vec<usize> = (0..mesh.triangles.len()).filter(within).collect();
         let metal = |i: &usize| {
@@ -242,24 +238,22 @@ impl Run<'_> {
             flat: solution.flat.iter().map(|[x, y]| Point::new(*x, *y)).collect(),
             triangles: kept.iter().map(|i| mesh.triangles[*i]).collect(),
             metal: kept.iter().map(metal).collect(),
-            quality: quality(&mesh, membrane, solution),
+            quality: quality(&mesh, &membrane, &solution),
             formed: mesh.positions,
         }
     }
 
     /// Holds the end columns of an open run where the closed form has them.
-    fn hold_ends(&self, mesh: &WallMesh, membrane: &mut Membrane, stretch: f64, trim: f64) -> Result<(), NoBalance> {
+    fn hold_ends(&self, mesh: &WallMesh, membrane: &mut Membrane, trim: f64) -> Result<(), NoBalance> {
         let ends = if self.closed { Vec::new() } else { vec![0, self.columns.len() - 1] };
         for c in ends {
             let column = &self.columns[c];
             let section = self.wall.ring_section(column.curvature, trim);
             let exact = ring(self.law, &section).map_err(|failure| self.no_balance(c, &failure.to_string()))?;
-            let bend = section.bend_mid_radius * section.bend_angle;
             for row in 0..mesh.rows {
                 let node = mesh.node(c, row);
                 let up = mesh.up[node];
-                let straight = up + (stretch - 1.0) * up.min(bend);
-                let distance = if column.curvature == 0.0 { straight } else { exact.at(up).flat_distance };
+                let distance = if column.curvature == 0.0 { self.wall.unrolled(up) } else { exact.at(up).flat_distance };
                 let at = column.point + column.outward * distance;
                 membrane.start[node] = [at.x, at.y];
                 membrane.held[node] = [true, true];
@@ -306,15 +300,15 @@ impl Run<'_> {
     }
 
     /// Logarithmic strain of the edge at each column: formed over flat length of the edge on both its sides.
-    fn strains(&self, flat: &[Point], formed: &[[f64; 3]]) -> Vec<f64> {
+    fn strains(&self, flat: &[Point], mesh: &WallMesh) -> Vec<f64> {
+        let formed = |column: usize| mesh.positions[mesh.node(column, mesh.rows - 1)];
         (0..flat.len())
             .map(|c| {
                 let sides = [self.shifted(c, -1).map(|i| (i, c)), self.shifted(c, 1).map(|i| (c, i))];
                 let (mut laid, mut stood) = (0.0, 0.0);
                 for (a, b) in sides.into_iter().flatten() {
-                    let d: [f64; 3] = std::array::from_fn(|k| formed[b][k] - formed[a][k]);
                     laid += flat[a].distance(flat[b]);
-                    stood += d.iter().map(|x| x * x).sum::<f64>().sqrt();
+                    stood += space::length(space::minus(formed(b), formed(a)));
                 }
                 (stood / laid).ln() * (1.0 - self.shares[c])
             })
@@ -362,7 +356,7 @@ impl Run<'_> {
                 let exact = |i: usize| self.shares[i] >= 1.0;
                 let (before, after) = (self.shifted(c, -1), self.shifted(c, 1));
                 if [before, Some(c), after].into_iter().flatten().all(exact) {
-                    return -left_of(-self.columns[c].outward);
+                    return left_of(self.columns[c].outward);
                 }
                 let d = match (before, after) {
                     (Some(a), Some(b)) => {
@@ -384,7 +378,7 @@ fn quality(mesh: &WallMesh, membrane: &Membrane, solution: &Solution) -> Quality
     let mut quality = Quality { least_angle: f64::INFINITY, greatest_aspect: 0.0, edge_force: 0.0, steps: 0 };
     for corners in &mesh.triangles {
         let at = corners.map(|node| mesh.positions[node]);
-        let side = |i: usize| (0..3).map(|axis| (at[(i + 1) % 3][axis] - at[i][axis]).powi(2)).sum::<f64>().sqrt();
+        let side = |i: usize| space::length(space::minus(at[(i + 1) % 3], at[i]));
         let mut sides = [side(0), side(1), side(2)];
         sides.sort_by(f64::total_cmp);
         let [a, b, c] = sides;

@@ -107,6 +107,14 @@ impl Wall {
         self.allowance() + self.length()
     }
 
+    /// Flat distance from the tangent line where the edge is straight, of a place `up` mm along the wall's middle surface: round the bend
+    /// the neutral line counts, (R + K T)/(R + T/2) of the middle surface, mm.
+    #[must_use]
+    pub fn unrolled(&self, up: f64) -> f64 {
+        let section = self.ring_section(0.0, 0.0);
+        up + (section.stretch_of_bend - 1.0) * up.min(section.bend_mid_radius * section.bend_angle)
+    }
+
     /// The section for the ring solution, around a tangent line of this curvature (1/mm, positive convex), with `beyond` mm more wall.
     #[must_use]
     pub fn ring_section(&self, tangent_curvature: f64, beyond: f64) -> WallSection {

@@ -252,7 +252,7 @@ impl Surface {
     fn add_exact(&mut self, walls: &Walls, side: usize, part: &Part) {
         let segment = &walls.face.sides[side].segment;
         let rows = if segment.is_straight() {
-            Some(rows(&walls.wall, 1, |up| (straight_distance(&walls.wall, up), (0.0, 0.0), 1.0)))
+            Some(rows(&walls.wall, 1, |up| (walls.wall.unrolled(up), (0.0, 0.0), 1.0)))
         } else {
             ring_rows(&walls.wall, segment.curvature_at(0.5), part)
         };
@@ -368,13 +368,6 @@ fn rows(wall: &Wall, wall_rows: u32, metal: impl Fn(f64) -> (f64, (f64, f64), f6
         }
     })
     .collect()
-}
-
-/// From the tangent line of a straight wall in the flat, mm, for a length of middle surface.
-fn straight_distance(wall: &Wall, up: f64) -> f64 {
-    let section = wall.ring_section(0.0, 0.0);
-    let bend = section.bend_mid_radius * section.bend_angle;
-    up + (section.stretch_of_bend - 1.0) * up.min(bend)
 }
 
 /// The wall around a full circle of that curvature at the seam. None where there is no solution.

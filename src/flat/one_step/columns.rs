@@ -58,6 +58,7 @@ impl Column {
         (0.0..=1.0).contains(&self.u)
     }
 }
+
 /// A stretch of one side on a fine grid, for choosing columns.
 struct Grid {
     side: usize,
