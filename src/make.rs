@@ -5,7 +5,7 @@
 //! | [`make_part`] | flatten, check, buck, section, draw, write |
 //! | [`lay_out`] | nest the flats of a job, draw and write its sheets |
 
-use crate::buck::{BuckSet, Station, buck_of, buck_solid, formed_solid};
+use crate::buck::{BuckSet, OnPlate, Station, buck_of, buck_solid, formed_solid};
 use crate::check::check;
 use crate::drawing::{Drawing, PlacedBlank, blank_drawing, buck_drawing, metal_maps, sheet_drawing};
 use crate::flat::half_shell::wall_of;
@@ -93,12 +93,17 @@ pub fn mirrored(made: &MadePart) -> MadePart {
         clamp_plate: buck.clamp_plate.as_ref().map(|plate| plate.moved(mirror)),
         pins: buck.pins.iter().map(|(at, d, dowel)| (mirror * *at, *d, *dowel)).collect(),
         openings: buck.openings.iter().map(|opening| opening.moved(mirror)).collect(),
+        on_plate: buck.on_plate.as_ref().map(|plate| OnPlate {
+            pins: plate.pins.iter().map(|(at, diameter, is_dowel)| (mirror * *at, *diameter, *is_dowel)).collect(),
+            openings: plate.openings.iter().map(|opening| opening.moved(mirror)).collect(),
+        }),
         stations: buck
             .stations
             .iter()
             .map(|station| Station {
                 origin: mirror * station.origin,
                 across: crate::geom::Vec2::new(-station.across.x, station.across.y),
+                flat: station.flat.as_ref().map(crate::buck::FlatStation::mirrored),
                 ..station.clone()
             })
             .collect(),
@@ -149,8 +154,9 @@ fn hand_files(
         add("buck.svg", svg(&drawing))?;
         add("buck.dxf", dxf(&drawing, options))?;
         let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
+        let face = made.flat.forming.as_ref().and_then(|forming| forming.face.as_ref());
         let hand = |triangles: Vec<crate::buck::Triangle>| if other_hand { mirrored_solid(&triangles) } else { triangles };
-        if let Some(solid) = buck_solid(shell, &wall, buck) {
+        if let Some(solid) = buck_solid(shell, &wall, face, buck) {
             add("buck.stl", stl(&hand(solid)))?;
         }
         let openings: Vec<Polyarc> = shell
@@ -159,7 +165,7 @@ fn hand_files(
             .filter(|opening| opening.lip.is_none())
             .map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS))
             .collect();
-        if let Some(solid) = formed_solid(shell, &wall, &openings) {
+        if let Some(solid) = formed_solid(shell, &wall, face, &openings) {
             add("formed.stl", stl(&hand(solid)))?;
         }
     }

@@ -4,9 +4,9 @@ mod solid;
 mod stations;
 
 use crate::flat::half_shell::{has_wall, wall_of};
-use crate::flat::{Finding, Flat};
+use crate::flat::{Finding, Flat, FormedFace};
 use crate::formed::Wall;
-use crate::geom::{Loop, Point, Polyarc, offset_closed, offset_sides, self_crossing};
+use crate::geom::{Affine, Loop, Point, Polyarc, Vec2, Vertex, fit_arcs, offset_closed, offset_sides, self_crossing};
 use crate::part::{HalfShell, Kind, Part, Pins};
 use crate::problem::{Checked, Code, Problem};
 use crate::shop::springback::to_be_left_with_by_yield;
@@ -14,7 +14,16 @@ use crate::tolerance::{CLAMP_CLEARANCE_MM, CURVE_TO_ARCS, LEAST_AREA_MM2};
 use crate::units::{Angle, Digits, Length};
 
 pub use solid::{Triangle, buck_solid, formed_solid};
-pub use stations::{Station, stations_of};
+pub use stations::{FlatStation, Station, stations_of};
+
+/// What is marked on an unrolled clamp plate.
+#[derive(Debug, Clone)]
+pub struct OnPlate {
+    /// As [`BuckSet::pins`].
+    pub pins: Vec<(Point, f64, bool)>,
+    /// As [`BuckSet::openings`].
+    pub openings: Vec<Polyarc>,
+}
 
 /// A form block with its clamp plate.
 #[derive(Debug, Clone)]
@@ -37,6 +46,10 @@ pub struct BuckSet {
     pub pins: Vec<(Point, f64, bool)>,
     /// Holes that the face has already, as cut in the blank: to be marked on buck and plate.
     pub openings: Vec<Polyarc>,
+    /// Pins and openings where they lie on the unrolled clamp plate of a face that is not level; else they are as on the block.
+    pub on_plate: Option<OnPlate>,
+    /// Seen from the side, the block's foot at y = 0 and x along the run: how high it is where its face is not level.
+    pub side: Option<Polyarc>,
     /// Stations across the outline.
     pub stations: Vec<Station>,
     /// What is to be watched.
@@ -59,7 +72,11 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
     };
     let mut bucks = inset(wall.thickness / wall.lean().cos());
     let outline = bucks.pop().filter(|_| bucks.is_empty()).ok_or_else(|| no_room("buck"))?;
-    let clamp_plates = inset(wall.tangent_inset() + CLAMP_CLEARANCE_MM);
+    // On a face that is not level the plate is drawn as it is cut: unrolled with the face.
+    let clamp_plates = match flat.forming.as_ref().and_then(|forming| forming.face.as_ref()) {
+        None => inset(wall.tangent_inset() + CLAMP_CLEARANCE_MM),
+        Some(face) => largest_first(offset_closed(&face.outline, -CLAMP_CLEARANCE_MM)),
+    };
     let pieces = clamp_plates.len();
     let clamp_plate = clamp_plates.into_iter().next();
     let depth = wall.depth;
@@ -68,14 +85,26 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "height and layer are positive and below 100 m")]
     let layers = (height / layer - 1e-9).ceil().max(1.0) as usize;
     let undercut = shell.buck.undercut.unwrap_or_else(|| springback(part, shell));
+    let face = flat.forming.as_ref().and_then(|forming| forming.face.as_ref());
+    let flat_of = |p: Point| face.map_or(p, |face| face.flat_of(p));
     let mut pins = Vec::new();
     for (asked, is_dowel) in [(&shell.buck.dowels, true), (&shell.buck.bolts, false)] {
         if let Some(asked) = asked {
             pins.extend(
-                place_pins(asked, is_dowel, clamp_plate.as_ref().unwrap_or(&outline), &flat.openings, &pins)
+                place_pins(asked, is_dowel, clamp_plate.as_ref().unwrap_or(&outline), &flat.openings, &pins, &flat_of)
                     .into_iter()
                     .map(|at| (at, asked.diameter.mm(), is_dowel)),
             );
+        }
+    }
+    let mut openings = flat.openings.clone();
+    let mut on_plate = None;
+    if let Some(face) = face {
+        on_plate = Some(OnPlate { pins: pins.clone(), openings: openings.clone() });
+        pins.iter_mut().for_each(|pin| pin.0 = face.plan_of(pin.0));
+        for opening in &mut openings {
+            let middle = opening.bounds().center();
+            *opening = opening.moved(Affine::translate(face.plan_of(middle) - middle));
         }
     }
     let mut findings: Vec<Finding> = trapped(part, shell, wall, undercut).into_iter().collect();
@@ -94,8 +123,15 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
             source: format!("geometry: the plate keeps {CLAMP_CLEARANCE_MM} mm inside the tangent line"),
         });
     }
+    let mut stations = stations_of(shell, &outline);
+    if let (Some(face), Some(forming)) = (face, &flat.forming) {
+        for station in &mut stations {
+            station.flat = Some(stations::in_the_flat(shell, face, &forming.edge, station));
+        }
+    }
     Ok(BuckSet {
-        stations: stations_of(shell, &outline),
+        side: face.and_then(|face| side_of(face, wall, &outline, height)),
+        stations,
         outline,
         edge_radius: wall.inside_radius,
         height,
@@ -104,23 +140,50 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
         undercut,
         clamp_plate,
         pins,
-        openings: flat.openings.clone(),
+        openings,
+        on_plate,
         findings,
     })
+}
+
+/// The block seen from the side along the middle of its run, before its edge is rounded. None where its run curves.
+fn side_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64) -> Option<Polyarc> {
+    let places = outline.flatten(0.1).into_iter().map(|p| face.surface().along(p)).collect::<Option<Vec<f64>>>()?;
+    let (from, to) = places.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(*x), b.max(*x)));
+    // From the top of the block where it is highest to its face at a place along the run.
+    let foot = wall.depth - wall.thickness - height;
+    let top = |place: f64| face.surface().on_run(place).map_or(0.0, |p| face.skin_height(p, wall.thickness) - foot);
+    let curve = |u: f64| {
+        let place = to + (from - to) * u;
+        let h = 1e-4 * (to - from);
+        let slope = (top(place + h) - top(place - h)) / (2.0 * h);
+        (Point::new(place, top(place)), Vec2::new(-1.0, -slope).normalize())
+    };
+    let mut vertices = vec![Vertex { point: Point::new(from, 0.0), bulge: 0.0 }, Vertex { point: Point::new(to, 0.0), bulge: 0.0 }];
+    vertices.extend(fit_arcs(&curve, CURVE_TO_ARCS));
+    vertices.push(Vertex { point: Point::new(from, top(from)), bulge: 0.0 });
+    Some(Polyarc { vertices }.tidied())
 }
 
 /// The profile moved in by `distance` mm at every wall, the largest piece first where a waist closes; open edges stay where they are.
 fn inset_walled(shell: &HalfShell, face: &Loop, distance: f64) -> Vec<Polyarc> {
     let walled = |i: usize| has_wall(shell, i);
-    let sound = |outline: &Polyarc| outline.area() > LEAST_AREA_MM2 && self_crossing(outline).is_none();
     let exact = offset_sides(face, &|i| if walled(i) { -distance } else { 0.0 });
-    if let Some(outline) = exact.map(|moved| moved.to_polyarc(CURVE_TO_ARCS).tidied()).filter(&sound) {
+    if let Some(outline) = exact.map(|moved| moved.to_polyarc(CURVE_TO_ARCS).tidied()).filter(sound) {
         return vec![outline];
     }
     // A round that closes leaves a sharp corner, a waist that closes parts the outline. Open edges are moved out first, to come back.
     let Some(longer) = offset_sides(face, &|i| if walled(i) { 0.0 } else { distance }) else { return Vec::new() };
-    let mut pieces = offset_closed(&longer.to_polyarc(CURVE_TO_ARCS).tidied(), -distance);
-    pieces = pieces.iter().map(Polyarc::tidied).filter(sound).collect();
+    largest_first(offset_closed(&longer.to_polyarc(CURVE_TO_ARCS).tidied(), -distance))
+}
+
+/// Whether an outline holds metal and does not cross itself.
+fn sound(outline: &Polyarc) -> bool {
+    outline.area() > LEAST_AREA_MM2 && self_crossing(outline).is_none()
+}
+
+fn largest_first(pieces: Vec<Polyarc>) -> Vec<Polyarc> {
+    let mut pieces: Vec<Polyarc> = pieces.iter().map(Polyarc::tidied).filter(sound).collect();
     pieces.sort_by(|a, b| b.area().total_cmp(&a.area()));
     pieces
 }
@@ -152,10 +215,18 @@ fn trapped(part: &Part, shell: &HalfShell, wall: &Wall, undercut: Angle) -> Opti
     })
 }
 
-/// Places for pins that keep clear of the plate's edge, the openings and each other.
-fn place_pins(asked: &Pins, is_dowel: bool, plate: &Polyarc, openings: &[Polyarc], others: &[(Point, f64, bool)]) -> Vec<Point> {
+/// Places on the plate for pins that keep clear of its edge, the openings and each other; `flat_of` gives those of asked ones, which stand on
+/// the block.
+fn place_pins(
+    asked: &Pins,
+    is_dowel: bool,
+    plate: &Polyarc,
+    openings: &[Polyarc],
+    others: &[(Point, f64, bool)],
+    flat_of: &dyn Fn(Point) -> Point,
+) -> Vec<Point> {
     if let Some(places) = &asked.at {
-        return places.clone();
+        return places.iter().map(|at| flat_of(*at)).collect();
     }
     let diameter = asked.diameter.mm();
     let bounds = plate.bounds();

@@ -3,22 +3,111 @@
 use std::collections::BTreeMap;
 
 use super::BuckSet;
+use crate::flat::FormedFace;
 use crate::flat::half_shell::has_wall;
 use crate::formed::Wall;
-use crate::geom::{Point, Polyarc, Segment, left_of, spans_left, triangulate};
+use crate::geom::mesh_face::mesh_face;
+use crate::geom::{Point, Polyarc, Segment, Vec2, left_of, spans_left, triangulate};
 use crate::part::HalfShell;
 use crate::tolerance::{SOLID_CHORD, SOLID_STEPS_OF_BEND};
+
+/// The edge of a crown is cut into chords as if it bent so much, 1/mm.
+const CROWN_BEND: f64 = 4e-3;
 
 /// A triangle in space, mm, counter-clockwise seen from outside.
 pub type Triangle = [[f64; 3]; 3];
 
-/// The profile's outline at one height, cut into as many chords on every level, so that levels join point to point.
+/// The profile's outline at one row of the section, cut into as many chords on every level, so that levels join point to point.
 struct Level {
-    /// The points of all sides in order; a side's last point is the next one's first.
-    points: Vec<Point>,
+    /// The points of all sides in order, x and y in the profile's plane, z up; a side's last point is the next one's first.
+    points: Vec<[f64; 3]>,
     /// What is left of each side at this inset, as a stretch of its parameter.
     spans: Vec<(f64, f64)>,
-    height: f64,
+}
+
+/// A row of the wall's section.
+#[derive(Debug, Clone, Copy)]
+enum Row {
+    /// This share of the bend round from the face.
+    Bend(f64),
+    /// So many mm down the wall from the seam plane.
+    Below(f64),
+    /// At this height.
+    Foot(f64),
+}
+
+/// A skin of the formed sheet.
+#[derive(Debug, Clone, Copy)]
+struct Skin<'a> {
+    wall: &'a Wall,
+    face: Option<&'a FormedFace>,
+    /// Whether it is the sheet's outside, or its inside.
+    outside: bool,
+}
+
+impl Skin<'_> {
+    fn radius(&self) -> f64 {
+        self.wall.inside_radius + if self.outside { self.wall.thickness } else { 0.0 }
+    }
+
+    /// The rows down to the seam plane.
+    fn rows() -> Vec<Row> {
+        let bend = (0..=SOLID_STEPS_OF_BEND).map(|i| Row::Bend(f64::from(i) / f64::from(SOLID_STEPS_OF_BEND)));
+        bend.chain([Row::Below(0.0)]).collect()
+    }
+
+    /// Plan distance from the profile in to a row of a level shell, and its height over the seam plane.
+    fn level_row(&self, row: Row) -> (f64, f64) {
+        let wall = self.wall;
+        let (sin, cos) = wall.lean().sin_cos();
+        let bend_end = |angle: f64| {
+            let r = self.radius();
+            (wall.tangent_inset() - r * angle.sin(), wall.depth - wall.inside_radius - wall.thickness + r * angle.cos())
+        };
+        let end_height = if self.outside { 0.0 } else { -wall.thickness * sin };
+        let on_wall = |height: f64| {
+            let (inset, from) = bend_end(wall.bend_angle);
+            (inset - (from - height) * sin / cos, height)
+        };
+        match row {
+            Row::Bend(share) => bend_end(share * wall.bend_angle),
+            Row::Below(below) => on_wall(end_height - below * cos),
+            Row::Foot(height) => on_wall(height),
+        }
+    }
+
+    /// The row of the section at a place of the profile, `along` mm from its start: in the plane square to the profile there.
+    fn place(&self, (at, outward, along): (Point, Vec2, f64), row: Row) -> Option<[f64; 3]> {
+        let Some(face) = self.face else {
+            let (inset, height) = self.level_row(row);
+            let p = at - outward * inset;
+            return Some([p.x, p.y, height]);
+        };
+        let outside_radius = self.wall.inside_radius + self.wall.thickness;
+        let edge = face.edge(at, outward, along, self.wall.lean(), outside_radius)?;
+        let p = match row {
+            Row::Bend(share) => edge.round_bend(self.radius(), share * edge.bend_angle),
+            Row::Below(below) => edge.on_wall(self.radius(), edge.wall_length + below),
+            Row::Foot(height) => {
+                let from = edge.on_wall(self.radius(), 0.0);
+                edge.on_wall(self.radius(), (from[2] - height) / self.wall.lean().cos())
+            }
+        };
+        // The arc of a sloping edge leans out of that plane: back along the edge, whose slope is the face's own.
+        let forward = left_of(outward);
+        let off = (Point::new(p[0], p[1]) - at).dot(forward);
+        let slope = match row {
+            Row::Bend(_) => face.slope(edge.touch(outside_radius), forward),
+            Row::Below(_) | Row::Foot(_) => 0.0,
+        };
+        Some([p[0] - off * forward.x, p[1] - off * forward.y, p[2] - off * slope])
+    }
+
+    /// Height of the face's skin over a place in plan.
+    fn face_height(&self, p: Point) -> f64 {
+        let thickness = if self.outside { 0.0 } else { self.wall.thickness };
+        self.face.map_or(self.wall.depth - thickness, |face| face.skin_height(p, thickness))
+    }
 }
 
 /// A half-shell's profile with its sides cut into chords.
@@ -28,16 +117,32 @@ struct Plan<'a> {
     steps: Vec<u32>,
     /// Where each side's points begin in a level's, and their count at the end.
     starts: Vec<usize>,
+    /// Distance along the profile at which each side begins, mm.
+    along: Vec<f64>,
+    /// Height over the seam plane of what is z = 0 in the solid.
+    zero: f64,
 }
 
 impl<'a> Plan<'a> {
-    fn of(shell: &'a HalfShell) -> Self {
-        let steps: Vec<u32> = shell.profile.sides.sides.iter().map(|side| steps_along(&side.segment)).collect();
+    fn of(shell: &'a HalfShell, face: Option<&FormedFace>, zero: f64) -> Self {
+        let chords = |segment: &Segment| {
+            let along = face.map_or(1, |face| {
+                // A face that bends along the run bends its edges.
+                let bent = (0..=64).map(|i| face.bend_at(segment.point_at(f64::from(i) / 64.0))).fold(0.0, f64::max);
+                chords_for(segment.length(), if face.is_unrolled() { bent } else { bent.max(CROWN_BEND) })
+            });
+            steps_along(segment).max(along)
+        };
+        let steps: Vec<u32> = shell.profile.sides.sides.iter().map(|side| chords(&side.segment)).collect();
         let mut starts = vec![0];
         for count in &steps {
             starts.push(starts[starts.len() - 1] + *count as usize);
         }
-        Self { shell, steps, starts }
+        let mut along = vec![0.0];
+        for side in &shell.profile.sides.sides {
+            along.push(along[along.len() - 1] + side.segment.length());
+        }
+        Self { shell, steps, starts, along, zero }
     }
 
     fn walled(&self, side: usize) -> bool {
@@ -48,12 +153,18 @@ impl<'a> Plan<'a> {
         self.steps.len()
     }
 
-    /// The outline with every wall `inset` mm inside the profile and open edges on it. None where a side vanishes.
-    fn level(&self, (inset, height): (f64, f64)) -> Option<Level> {
+    /// The outline of a skin at a row, open edges on the profile. None where a side vanishes.
+    fn level(&self, skin: &Skin, row: Row) -> Option<Level> {
         let sides = &self.shell.profile.sides;
+        let inset = skin.level_row(row).0;
         let shift = |i: usize| if self.walled(i) { inset } else { 0.0 };
         let spans = spans_left(sides, &shift)?;
         let mut points = Vec::with_capacity(self.starts[self.count()]);
+        let place = |side: usize, u: f64| {
+            let segment = &sides.sides[side].segment;
+            let along = self.along[side] + if skin.face.is_some() { segment.between(0.0, u).length() } else { 0.0 };
+            skin.place((segment.point_at(u), -left_of(segment.tangent_at(u)), along), row)
+        };
         for (i, side) in sides.sides.iter().enumerate() {
             let (from, to) = spans[i];
             for k in 0..self.steps[i] {
@@ -61,20 +172,33 @@ impl<'a> Plan<'a> {
                 if side.segment.curvature_at(u) * shift(i) >= 1.0 || to <= from {
                     return None;
                 }
-                points.push(side.segment.point_at(u) + left_of(side.segment.tangent_at(u)) * shift(i));
+                let before = (i + self.count() - 1) % self.count();
+                let [x, y, z] = if self.walled(i) {
+                    place(i, u)?
+                } else {
+                    let p = side.segment.point_at(u);
+                    // The wall before an open edge ends on it.
+                    let height = match row {
+                        Row::Foot(height) => height,
+                        _ if k == 0 && self.walled(before) => place(before, spans[before].1)?[2],
+                        _ => skin.face_height(p),
+                    };
+                    [p.x, p.y, height]
+                };
+                points.push([x, y, z - self.zero]);
             }
         }
-        Some(Level { points, spans, height })
+        Some(Level { points, spans })
     }
 
-    fn levels(&self, section: &[(f64, f64)]) -> Option<Vec<Level>> {
-        section.iter().map(|&row| self.level(row)).collect()
+    fn levels(&self, skin: &Skin, rows: &[Row]) -> Option<Vec<Level>> {
+        rows.iter().map(|&row| self.level(skin, row)).collect()
     }
 
     /// The band of triangles between two levels along the sides that `on` tells; `a` below or outside of `b`.
     fn band(&self, a: &Level, b: &Level, on: &dyn Fn(usize) -> bool, surface: &mut Vec<Triangle>) {
         let n = self.starts[self.count()];
-        let at = |level: &Level, i: usize| in_space(level.points[i % n], level.height);
+        let at = |level: &Level, i: usize| level.points[i % n];
         for side in (0..self.count()).filter(|side| on(*side)) {
             for i in self.starts[side]..self.starts[side + 1] {
                 surface.push([at(a, i), at(a, i + 1), at(b, i + 1)]);
@@ -95,7 +219,7 @@ impl<'a> Plan<'a> {
             let (from, to) = level.spans[side];
             let u = from + (to - from) * f64::from(k) / f64::from(self.steps[side]);
             let i = (self.starts[side] + k as usize) % total;
-            (Point::new(u * segment.length(), -level.height), in_space(level.points[i], level.height))
+            (Point::new(u * segment.length(), level.points[i][2]), level.points[i])
         };
         let steps = self.steps[side];
         let mut rim = Vec::new();
@@ -116,61 +240,85 @@ impl<'a> Plan<'a> {
     }
 }
 
-/// A point `height` mm below the outside of the face.
-fn in_space(point: Point, height: f64) -> [f64; 3] {
-    [point.x, point.y, -height]
-}
-
 /// How many chords keep within the solid's tolerance of a segment.
 fn steps_along(segment: &Segment) -> u32 {
     if segment.is_straight() {
         return 1;
     }
     let curvature = (0..=16).map(|i| segment.curvature_at(f64::from(i) / 16.0).abs()).fold(1e-9, f64::max);
-    let chord = (8.0 * SOLID_CHORD / curvature).sqrt();
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 2..=2000")]
-    let steps = (segment.length() / chord).ceil().clamp(2.0, 2000.0) as u32;
+    chords_for(segment.length(), curvature).max(2)
+}
+
+/// How many chords keep within the solid's tolerance of a line of that length and curvature.
+fn chords_for(length: f64, curvature: f64) -> u32 {
+    let chord = (8.0 * SOLID_CHORD / curvature.max(1e-9)).sqrt();
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=2000")]
+    let steps = (length / chord).ceil().clamp(1.0, 2000.0) as u32;
     steps
 }
 
-/// The flat cap over a level, with holes in it, facing up or down. None where it cannot be cut into triangles.
-fn cap(level: &Level, openings: &[Polyarc], up: bool, surface: &mut Vec<Triangle>) -> Option<()> {
-    let outline = Polyarc::polygon(level.points.iter().copied());
-    for [a, b, c] in triangulate(&outline, openings, SOLID_CHORD)? {
-        let at = |p: Point| in_space(p, level.height);
-        surface.push(if up { [at(a), at(b), at(c)] } else { [at(a), at(c), at(b)] });
+/// The cap over a level that is the face's edge, with holes in it, facing up or down. None where it cannot be cut into triangles.
+fn face_cap(level: &Level, skin: &Skin, zero: f64, openings: &[Polyarc], up: bool, surface: &mut Vec<Triangle>) -> Option<()> {
+    let mut push = |a: [f64; 3], b: [f64; 3], c: [f64; 3]| surface.push(if up { [a, b, c] } else { [a, c, b] });
+    let lift = |p: Point| [p.x, p.y, skin.face_height(p) - zero];
+    if skin.face.is_none() {
+        let outline = Polyarc::polygon(level.points.iter().map(|p| Point::new(p[0], p[1])));
+        for [a, b, c] in triangulate(&outline, openings, SOLID_CHORD)? {
+            push(lift(a), lift(b), lift(c));
+        }
+        return Some(());
+    }
+    let mut outlines = vec![level.points.iter().map(|p| [p[0], p[1]]).collect::<Vec<_>>()];
+    outlines.extend(openings.iter().map(|opening| rim_of(opening).iter().map(|p| [p.x, p.y]).collect()));
+    let bounds = Polyarc::polygon(level.points.iter().map(|p| Point::new(p[0], p[1]))).bounds();
+    let mesh = mesh_face(&outlines, (bounds.width().min(bounds.height()) / 8.0).max(1.0)).ok()?;
+    let places: Vec<[f64; 3]> = (0..mesh.points.len())
+        .map(|i| level.points.get(i).copied().unwrap_or_else(|| lift(Point::new(mesh.points[i][0], mesh.points[i][1]))))
+        .collect();
+    for [a, b, c] in mesh.triangles {
+        push(places[a], places[b], places[c]);
     }
     Some(())
 }
 
-/// The buck as a solid: face up at z = 0, block down to its height, edge rounded where a wall goes down. None where its surface closes on
-/// itself.
+/// An opening as the caps have it: walked with the metal on the left.
+fn rim_of(opening: &Polyarc) -> Vec<Point> {
+    opening.clone().counter_clockwise().reversed().flatten(SOLID_CHORD)
+}
+
+/// The buck as a solid: face up at z = 0, where it is highest, block down to its height, edge rounded where a wall goes down. None where its
+/// surface closes on itself.
 #[must_use]
-pub fn buck_solid(shell: &HalfShell, wall: &Wall, buck: &BuckSet) -> Option<Vec<Triangle>> {
-    let plan = Plan::of(shell);
-    // The inside line of the wall's section, carried on down to the block's foot; heights from the block's own face.
-    let mut section: Vec<(f64, f64)> =
-        wall.line(false, SOLID_STEPS_OF_BEND).into_iter().map(|(inset, height)| (inset, height - wall.thickness)).collect();
-    let (inset, height) = section.pop()?;
-    let down = buck.height - height;
-    section.push((inset - down * wall.lean().tan(), buck.height));
-    let levels = plan.levels(&section)?;
+pub fn buck_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, buck: &BuckSet) -> Option<Vec<Triangle>> {
+    let skin = Skin { wall, face, outside: false };
+    let zero = wall.depth - wall.thickness;
+    let plan = Plan::of(shell, face, zero);
+    // The inside line of the wall's section, carried on down to the block's foot.
+    let mut rows = Skin::rows();
+    rows.pop();
+    rows.push(Row::Foot(zero - buck.height));
+    let levels = plan.levels(&skin, &rows)?;
     let mut surface = Vec::new();
     for pair in levels.windows(2) {
         plan.band(&pair[1], &pair[0], &|_| true, &mut surface);
     }
-    cap(&levels[0], &[], true, &mut surface)?;
-    cap(levels.last()?, &[], false, &mut surface)?;
+    face_cap(&levels[0], &skin, zero, &[], true, &mut surface)?;
+    let foot = levels.last()?;
+    let outline = Polyarc::polygon(foot.points.iter().map(|p| Point::new(p[0], p[1])));
+    for [a, b, c] in triangulate(&outline, &[], SOLID_CHORD)? {
+        surface.push([a, c, b].map(|p| [p.x, p.y, -buck.height]));
+    }
     Some(surface)
 }
 
-/// The formed shell as a solid of the sheet's thickness: outside of the face at z = 0, walls down, cut off square at open edges. None where
-/// its surface closes on itself.
+/// The formed shell as a solid of the sheet's thickness: outside of the face at z = 0 where it is deepest, walls down, cut off square at
+/// open edges. None where its surface closes on itself.
 #[must_use]
-pub fn formed_solid(shell: &HalfShell, wall: &Wall, openings: &[Polyarc]) -> Option<Vec<Triangle>> {
-    let plan = Plan::of(shell);
-    let outside = plan.levels(&wall.line(true, SOLID_STEPS_OF_BEND))?;
-    let inside = plan.levels(&wall.line(false, SOLID_STEPS_OF_BEND))?;
+pub fn formed_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, openings: &[Polyarc]) -> Option<Vec<Triangle>> {
+    let plan = Plan::of(shell, face, wall.depth);
+    let [outer, inner] = [true, false].map(|outside| Skin { wall, face, outside });
+    let outside = plan.levels(&outer, &Skin::rows())?;
+    let inside = plan.levels(&inner, &Skin::rows())?;
     let walled = |side: usize| plan.walled(side);
     let mut surface = Vec::new();
     for pair in outside.windows(2) {
@@ -184,13 +332,12 @@ pub fn formed_solid(shell: &HalfShell, wall: &Wall, openings: &[Polyarc]) -> Opt
     for side in (0..plan.count()).filter(|side| !plan.walled(*side)) {
         plan.open_end(side, &outside, &inside, &mut surface)?;
     }
-    cap(&outside[0], openings, true, &mut surface)?;
-    cap(&inside[0], openings, false, &mut surface)?;
+    face_cap(&outside[0], &outer, plan.zero, openings, true, &mut surface)?;
+    face_cap(&inside[0], &inner, plan.zero, openings, false, &mut surface)?;
     for opening in openings {
-        // The very points that the caps have, which are walked with the metal on the left.
-        let rim = opening.clone().counter_clockwise().reversed().flatten(SOLID_CHORD);
-        let top = |p: &Point| in_space(*p, outside[0].height);
-        let bottom = |p: &Point| in_space(*p, inside[0].height);
+        let rim = rim_of(opening);
+        let on = |skin: &Skin, p: &Point| [p.x, p.y, skin.face_height(*p) - plan.zero];
+        let (top, bottom) = (|p: &Point| on(&outer, p), |p: &Point| on(&inner, p));
         for (b, a) in rim.iter().zip(rim.iter().cycle().skip(1)) {
             surface.extend([[top(a), top(b), bottom(b)], [top(a), bottom(b), bottom(a)]]);
         }

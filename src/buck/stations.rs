@@ -1,7 +1,10 @@
 //! Stations: named lines square to the part's run, the same on blank, buck and plate.
 
+use crate::flat::{EdgeStrain, FormedFace};
+use crate::flat::half_shell::has_wall;
 use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Vec2, left_of};
 use crate::part::HalfShell;
+use crate::tolerance::SAME_POINT;
 
 /// A station.
 #[derive(Debug, Clone, PartialEq)]
@@ -14,6 +17,29 @@ pub struct Station {
     pub origin: Point,
     /// The direction across the part.
     pub across: Vec2,
+    /// Where it lies in the flat, for a face that is not level.
+    pub flat: Option<FlatStation>,
+}
+
+/// A station in the flat of a shell whose face is not level.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlatStation {
+    /// Where it meets the finished edges, each with the unit direction down the wall's metal, toward the face.
+    pub marks: Vec<(Point, Vec2)>,
+    /// A point on it where it crosses the face.
+    pub origin: Point,
+}
+
+impl FlatStation {
+    /// The same on the other hand.
+    #[must_use]
+    pub fn mirrored(&self) -> Self {
+        let flip = |p: Point| Point::new(-p.x, p.y);
+        Self {
+            marks: self.marks.iter().map(|(at, inward)| (flip(*at), Vec2::new(-inward.x, inward.y))).collect(),
+            origin: flip(self.origin),
+        }
+    }
 }
 
 impl Station {
@@ -39,13 +65,13 @@ pub fn stations_of(shell: &HalfShell, outline: &Polyarc) -> Vec<Station> {
         return steps(0.0, length, pitch)
             .map(|at| {
                 let (origin, along) = place_on(line, at);
-                Station { name: name(at), at, origin, across: left_of(along) }
+                Station { name: name(at), at, origin, across: left_of(along), flat: None }
             })
             .collect();
     }
     let bounds = outline.bounds();
     steps(bounds.x0, bounds.x1, pitch)
-        .map(|at| Station { name: name(at), at, origin: Point::new(at, 0.0), across: Vec2::new(0.0, 1.0) })
+        .map(|at| Station { name: name(at), at, origin: Point::new(at, 0.0), across: Vec2::new(0.0, 1.0), flat: None })
         .collect()
 }
 
@@ -70,4 +96,35 @@ fn place_on(line: &[Segment], at: f64) -> (Point, Vec2) {
     }
     let last = line[line.len() - 1];
     (last.to(), last.tangent_at(1.0))
+}
+
+/// Where a station of a shell whose face is not level lies in the flat; `edge` are the free edges in order along the profile.
+pub(super) fn in_the_flat(shell: &HalfShell, face: &FormedFace, edge: &[EdgeStrain], station: &Station) -> FlatStation {
+    let mut marks: Vec<(f64, Point, Vec2)> = Vec::new();
+    let mut start = 0.0;
+    for (i, side) in shell.profile.sides.sides.iter().enumerate() {
+        let segment = &side.segment;
+        let beside = |u: f64| (segment.point_at(u) - station.origin).cross(station.across);
+        let steps = if segment.is_straight() { 1 } else { 64 };
+        for k in (0..steps).filter(|_| has_wall(shell, i)) {
+            let (mut low, mut high) = (f64::from(k) / f64::from(steps), f64::from(k + 1) / f64::from(steps));
+            if (beside(low) < 0.0) == (beside(high) < 0.0) {
+                continue;
+            }
+            let rising = beside(low) < 0.0;
+            for _ in 0..60 {
+                let middle = f64::midpoint(low, high);
+                if (beside(middle) < 0.0) == rising { low = middle } else { high = middle }
+            }
+            let along = start + segment.between(0.0, low).length();
+            let within = |pair: &&[EdgeStrain]| pair[0].along <= along + SAME_POINT && along <= pair[1].along + SAME_POINT;
+            let Some(pair) = edge.windows(2).find(|pair| pair[1].along > pair[0].along && within(pair)) else { continue };
+            let share = (along - pair[0].along) / (pair[1].along - pair[0].along);
+            let across = (segment.point_at(low) - station.origin).dot(station.across);
+            marks.push((across, pair[0].at.lerp(pair[1].at, share), left_of((pair[1].at - pair[0].at).normalize())));
+        }
+        start += segment.length();
+    }
+    marks.sort_by(|a, b| a.0.total_cmp(&b.0));
+    FlatStation { marks: marks.into_iter().map(|(_, at, inward)| (at, inward)).collect(), origin: face.flat_of(station.origin) }
 }

@@ -263,12 +263,12 @@ fn strain_words(part: &Part, edge: &EdgeStrain, sign: f64, limit: StrainLimit, d
     let value = edge.strain * sign;
     let does = if sign > 0.0 { "stretches" } else { "shrinks" };
     let percent = |x: f64| Digits(x * 100.0, 1).to_string();
-    let mut message = format!(
-        "the edge {does} {} % ({} mm in every 100) where the outline curves with a radius of {}",
-        percent(value),
-        percent(value),
-        part.unit.show(Length::from_mm(edge.radius.abs()))
-    );
+    let place = if edge.radius.is_finite() {
+        format!("the outline curves with a radius of {}", part.unit.show(Length::from_mm(edge.radius.abs())))
+    } else {
+        "the wall's depth changes".to_owned()
+    };
+    let mut message = format!("the edge {does} {} % ({} mm in every 100) where {place}", percent(value), percent(value));
     let waves = wave_onset(edge.width, part.thickness.mm(), part.material.hardening_exponent.value);
     if sign < 0.0 && value > waves {
         let _ = write!(message, "; left free it waves from {} % on, which tucks and the hammer must take up", percent(waves));
@@ -283,12 +283,14 @@ fn strain_words(part: &Part, edge: &EdgeStrain, sign: f64, limit: StrainLimit, d
     // The first estimate e = 1 - (1 + width/radius)^-1 for shrink, its twin for stretch, scaled to what the solution gives here.
     let growth = |strain: f64| if sign > 0.0 { strain / (1.0 + strain) } else { strain / (1.0 - strain) };
     let ratio = growth(value) / growth(limit.caution);
-    let radius = part.unit.show(Length::from_mm(edge.radius.abs() * ratio));
+    let wider = if edge.radius.is_finite() {
+        format!("a radius of about {}", part.unit.show(Length::from_mm(edge.radius.abs() * ratio)))
+    } else {
+        "a change of depth spread over a longer stretch".to_owned()
+    };
     let width = part.unit.show(Length::from_mm(edge.width / ratio));
-    let easier = format!(
-        "a radius of about {radius}, or a wall developed to about {width}, stays within the {} % of caution",
-        percent(limit.caution)
-    );
+    let easier =
+        format!("{wider}, or a wall developed to about {width}, stays within the {} % of caution", percent(limit.caution));
     if value <= limit.stop {
         let way = if sign > 0.0 { "file the edge smooth and go down in many passes" } else { "tuck and shrink in many passes" };
         return (format!("caution: {message}"), format!("{way}; {easier}"), true);

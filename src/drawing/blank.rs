@@ -71,6 +71,15 @@ fn line_mark(layer: Layer, chain: &[Segment]) -> Mark {
 /// A tick at every place where a station crosses the outline, and its name inside the lowest one.
 pub(super) fn draw_stations(drawing: &mut Drawing, stations: &[Station], outline: &Polyarc, placer: &mut LabelPlacer) {
     for station in stations {
+        if let Some(flat) = &station.flat {
+            for (at, inward) in &flat.marks {
+                drawing.line(Layer::Scribe, *at, *at + *inward * TICK);
+            }
+            if let Some((at, inward)) = flat.marks.first() {
+                name_station(drawing, station, *at + *inward * (TICK + 3.0), placer);
+            }
+            continue;
+        }
         let crossings = station.crossings(outline);
         for (i, at) in crossings.iter().enumerate() {
             // Ticks run inward: up from an even crossing, down from an odd one; never past half the way to the next one.
@@ -79,11 +88,14 @@ pub(super) fn draw_stations(drawing: &mut Drawing, stations: &[Station], outline
             drawing.line(Layer::Scribe, *at, *at + station.across * (sign * TICK.min(room)));
         }
         if let Some(lowest) = crossings.first() {
-            let wanted = *lowest + station.across * (TICK + 3.0);
-            if let Some((at, height)) = placer.place(&station.name, wanted, 3.0).filter(|(at, _)| at.distance(wanted) < 12.0) {
-                drawing.label(at, height, station.name.clone());
-            }
+            name_station(drawing, station, *lowest + station.across * (TICK + 3.0), placer);
         }
+    }
+}
+
+fn name_station(drawing: &mut Drawing, station: &Station, wanted: Point, placer: &mut LabelPlacer) {
+    if let Some((at, height)) = placer.place(&station.name, wanted, 3.0).filter(|(at, _)| at.distance(wanted) < 12.0) {
+        drawing.label(at, height, station.name.clone());
     }
 }
 
@@ -169,9 +181,14 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
     if let Kind::HalfShell(shell) = &part.kind
         && shell.trim.mm() > 0.0
     {
+        let (least, most) = shell.depths();
+        let depth = if shell.is_level() {
+            format!("{} mm", Digits(most.mm(), 2))
+        } else {
+            format!("{} to {} mm", Digits(least.mm(), 2), Digits(most.mm(), 2))
+        };
         lines.push(format!(
-            "The scribed line is the finished seam, {} mm from the outer face when formed; cut the {} mm beyond it off after forming.",
-            Digits(shell.depth.value_at(0.0), 2),
+            "The scribed line is the finished seam, {depth} from the outer face when formed; cut the {} mm beyond it off after forming.",
             Digits(shell.trim.mm(), 2)
         ));
     }

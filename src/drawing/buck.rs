@@ -6,10 +6,12 @@ use super::blank::draw_stations;
 use super::label::LabelPlacer;
 use super::{Drawing, Layer};
 use crate::buck::{BuckSet, nearest_cutter};
-use crate::geom::{Point, Polyarc};
+use crate::geom::{Loop, Point, Polyarc};
 use crate::part::{Kind, Part};
 use crate::units::{Digits, Length};
 
+/// Length of a station's tick on the side template, mm.
+const SIDE_TICK: f64 = 6.0;
 /// Distance between buck and clamp plate on the drawing, mm.
 const BETWEEN: f64 = 30.0;
 
@@ -23,18 +25,71 @@ pub fn buck_drawing(part: &Part, buck: &BuckSet, other_hand: bool) -> Drawing {
         n => format!("{n} layers"),
     };
     let words = format!("{}{hand}: buck, {layers} of {} mm", part.name, Digits(buck.layer, 2));
-    plate(&mut drawing, &buck.outline, buck, &words);
+    plate(&mut drawing, &buck.outline, &on_the_block(buck), &words);
     let thickness = match &part.kind {
         Kind::HalfShell(shell) => shell.buck.clamp_plate.mm(),
         _ => 0.0,
     };
+    let mut top = buck.outline.bounds().y1;
     if let Some(clamp_plate) = &buck.clamp_plate {
         let mut upper = Drawing::default();
-        plate(&mut upper, clamp_plate, buck, &format!("{}{hand}: clamp plate, {} mm", part.name, Digits(thickness, 2)));
-        let lift = buck.outline.bounds().y1 - clamp_plate.bounds().y0 + BETWEEN;
+        let words = format!("{}{hand}: clamp plate, {} mm", part.name, Digits(thickness, 2));
+        plate(&mut upper, clamp_plate, &on_the_plate(buck), &words);
+        let lift = top + BETWEEN - clamp_plate.bounds().y0;
         drawing.marks.extend(upper.moved(Affine::translate((0.0, lift))).marks);
+        top += BETWEEN + clamp_plate.bounds().height();
+    }
+    if let Some(side) = &buck.side {
+        let words = format!("{}{hand}: buck, side template", part.name);
+        let across = (0.0, top + BETWEEN - side.bounds().y0);
+        drawing.marks.extend(side_template(side, buck, &words, other_hand).moved(Affine::translate(across)).marks);
     }
     drawing.captions = captions(part, buck);
+    drawing
+}
+
+/// The stations and pins where they lie on the unrolled plate; the same as on the buck where the face is level.
+fn on_the_plate(buck: &BuckSet) -> BuckSet {
+    let mut plate = buck.clone();
+    for station in &mut plate.stations {
+        if let Some(flat) = station.flat.take() {
+            station.origin = flat.origin;
+        }
+    }
+    if let Some(on_plate) = plate.on_plate.take() {
+        (plate.pins, plate.openings) = (on_plate.pins, on_plate.openings);
+    }
+    plate
+}
+
+/// The stations where they cross the block.
+fn on_the_block(buck: &BuckSet) -> BuckSet {
+    let mut block = buck.clone();
+    block.stations.iter_mut().for_each(|station| station.flat = None);
+    block
+}
+
+/// The block seen from the side, its stations marked at the top with the height there.
+fn side_template(side: &Polyarc, buck: &BuckSet, words: &str, other_hand: bool) -> Drawing {
+    let mut drawing = Drawing::default();
+    let side = if other_hand { side.moved(Affine::FLIP_X) } else { side.clone() };
+    drawing.closed(Layer::Outside, side.clone());
+    let mut placer = LabelPlacer::new(&side);
+    let sign = if other_hand { -1.0 } else { 1.0 };
+    for station in &buck.stations {
+        let heights = Loop::of(&side, None).heights_at(station.at * sign);
+        let [low, high] = heights[..] else { continue };
+        let at = Point::new(station.at * sign, high);
+        drawing.line(Layer::Scribe, at, at - (0.0, SIDE_TICK));
+        let name = format!("{} {}", station.name, Digits(high - low, 1));
+        if let Some((at, height)) = placer.place(&name, at - (0.0, SIDE_TICK + 3.0), 3.0) {
+            drawing.label(at, height, name);
+        }
+    }
+    let size = (side.bounds().height() / 8.0).clamp(3.0, 8.0);
+    if let Some((at, height)) = placer.place(words, side.bounds().center(), size) {
+        drawing.label(at, height, words);
+    }
     drawing
 }
 
@@ -73,6 +128,13 @@ fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
         ),
         format!("Rout the upper edge to a radius of {} wherever a wall goes down.", mm(buck.edge_radius)),
     ];
+    if buck.side.is_some() {
+        lines.push(
+            "The face is not level: glue the block up full height and saw its top to the side template; the numbers are its height in mm at each station."
+                .to_owned(),
+        );
+        lines.push("The clamp plate is drawn as it is cut, flat; it follows the buck's face: bend it to that first.".to_owned());
+    }
     if buck.undercut.degrees() > 0.0 {
         lines.push(format!(
             "Lean the walls {} degrees under below that radius: the metal springs back by so much (Gardiner's formula, hand work often needs 2 to 3).",

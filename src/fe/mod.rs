@@ -5,6 +5,7 @@
 //! * [`membrane`]: a formed part given as triangles, and the flat blank whose forming takes balanced forces.
 //! * [`metric`]: true lengths of the edges of such triangles, on curved and on bent sheet.
 //! * [`wall`]: such a problem for the wall round a flat face.
+//! * [`bulge`]: a thin skin under even pressure, the shape of a crown.
 //! * [`balance`]: forces on the formed part, assembled apart from the solver.
 //! * [`law`]: the material law of the sheet (stress against strain, thickness anisotropy).
 //! * [`ring`]: the exact one-dimensional solution of a wall formed from the edge of a round face.
@@ -12,6 +13,7 @@
 #![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
 
 pub mod balance;
+pub mod bulge;
 mod edge;
 mod element;
 pub mod law;

@@ -2,21 +2,40 @@
 
 use super::darts::relief_darts;
 use super::plate::{add_openings, add_walls, corner_findings, flat_face, method_of, refused};
+use super::shaped::Shaped;
 use super::walled::unfold_walls;
-use super::{Finding, Flat, Forming};
-use crate::formed::Wall;
-use crate::geom::Segment;
-use crate::part::{HalfShell, Part};
+use super::{Finding, Flat, FormedFace, Forming};
+use crate::formed::{FaceProblem, ShellFace, Wall};
+use crate::geom::{Affine, Segment};
+use crate::part::{HalfShell, Opening, Part};
 use crate::problem::{Checked, Code, Problem};
 use crate::tolerance::CURVE_TO_ARCS;
-use crate::units::{Angle, Length};
+use crate::units::{Angle, Digits, Length};
 
-/// The wall of a half-shell in its section.
+/// The wall of a half-shell in its section, where it is deepest.
 pub(crate) fn wall_of(part: &Part, shell: &HalfShell) -> Result<Wall, Problem> {
-    let depth = Length::from_mm(shell.depth.value_at(0.0));
+    let depth = shell.depths().1;
     let bend_angle = Angle::from_degrees(90.0) - shell.draft;
     Wall::new(part.thickness, shell.inside_radius, bend_angle, depth, &part.bend_rule, part.unit)
         .map_err(|problem| Problem::new(Code::NoRoom, problem.message, problem.help).at(shell.profile_place.clone()))
+}
+
+/// The outside of a half-shell's face; none where it is level.
+fn face_of(part: &Part, shell: &HalfShell, wall: &Wall) -> Result<Option<ShellFace>, Problem> {
+    ShellFace::of(shell, wall.inside_radius + wall.thickness, wall.thickness).map_err(|problem| {
+        let mm = |x: f64| part.unit.show(Length::from_mm(x));
+        let (message, help) = match problem {
+            FaceProblem::TooSharp { at, radius } => (
+                format!("{} along the part the face bulges with a radius of {}, too sharp for its edge radius", mm(at), mm(radius)),
+                "let the depth change over a longer stretch, or make the edge radius smaller",
+            ),
+            FaceProblem::TooSteep { at, angle } => (
+                format!("{} along the part the face slopes by {} degrees, more a wall than a face", mm(at), Digits(angle.to_degrees(), 1)),
+                "let the depth change over a longer stretch: up to 60 degrees",
+            ),
+        };
+        Problem::new(Code::NoRoom, message, help).at(shell.profile_place.clone())
+    })
 }
 
 /// Whether side `i` of the profile has a wall.
@@ -27,8 +46,16 @@ pub(crate) fn has_wall(shell: &HalfShell, i: usize) -> bool {
 pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
     let face = &shell.profile.sides;
-    let walled = unfold_walls(face, &|i| has_wall(shell, i), &wall, &part.material.sheet_law(), shell.trim.mm())
-        .map_err(|problem| vec![refused(&problem, &wall, part.unit, "profile", &shell.profile_place)])?;
+    let has_wall = |i: usize| has_wall(shell, i);
+    let law = part.material.sheet_law();
+    let shaped = face_of(part, shell, &wall).map_err(|problem| vec![problem])?;
+    let walled = match &shaped {
+        None => unfold_walls(face, &has_wall, &wall, &law, shell.trim.mm()),
+        Some(shaped) => {
+            Shaped { profile: face, has_wall: &has_wall, face: shaped, wall: &wall, law: &law, trim: shell.trim.mm(), crown: shell.crown.mm() }.unfold()
+        }
+    };
+    let walled = walled.map_err(|problem| vec![refused(&problem, &wall, part.unit, "profile", &shell.profile_place)])?;
     let mut flat = Flat::plain(walled.cut.clone(), Vec::new());
     flat.net = walled.net.clone();
     add_walls(&walled, false, &mut flat);
@@ -40,10 +67,23 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     let shrink = part.shop.shrink.unwrap_or(part.material.edge_limits.shrink);
     let darts = relief_darts(&walled.strains, stretch, shrink, &wall);
     flat.scribes.extend(darts.iter().flat_map(|dart| dart.lines(shell.trim.mm())));
-    flat.forming = Some(Forming { wall, method: method_of(&walled), edge: walled.strains, solved: walled.solved, darts });
-    add_openings(part, &shell.openings, &mut flat)?;
+    let openings = walled.face.as_ref().map_or_else(|| shell.openings.clone(), |face| laid_on(face, &shell.openings));
+    let method = method_of(&walled);
+    flat.forming = Some(Forming { wall, method, edge: walled.strains, solved: walled.solved, darts, face: walled.face });
+    add_openings(part, &openings, &mut flat)?;
     flat.findings.extend(openings_on_face(shell, &wall));
     Ok(flat)
+}
+
+/// Openings of a face that is not level: each keeps its own shape in the metal; its middle is where the description has it, seen square to
+/// the seam plane.
+fn laid_on(face: &FormedFace, openings: &[Opening]) -> Vec<Opening> {
+    let moved = |opening: &Opening| {
+        let middle = opening.outline.bounds().center();
+        let by = Affine::translate(face.flat_of(middle) - middle);
+        Opening { outline: opening.outline.moved(by), ..opening.clone() }
+    };
+    openings.iter().map(moved).collect()
 }
 
 /// Openings that reach into the bend, or nearer to it than forming leaves them round.

@@ -6,6 +6,7 @@ pub(crate) mod half_shell;
 mod one_step;
 mod plate;
 mod rim;
+mod shaped;
 mod walled;
 
 use crate::formed::{FoldTree, Wall, bent_tree, folded_tree};
@@ -18,6 +19,7 @@ use crate::units::{Angle, Density, Length};
 pub use darts::Dart;
 pub use one_step::{Metal, Quality, SolvedWalls};
 pub use rim::EdgeStrain;
+pub use shaped::FormedFace;
 
 /// The blank of a part, seen from its outer side.
 #[derive(Debug, Clone)]
@@ -108,6 +110,8 @@ pub struct Forming {
     pub edge: Vec<EdgeStrain>,
     /// Walls laid flat by the forming solve.
     pub solved: Vec<SolvedWalls>,
+    /// The face where it is not level, of the hand that the description has.
+    pub face: Option<FormedFace>,
     /// Relief darts where an edge passes its stop limit; their lines are among the scribes.
     pub darts: Vec<Dart>,
 }

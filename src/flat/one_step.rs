@@ -16,9 +16,9 @@
 //!
 //! Millimetres and radians.
 
-mod columns;
+pub(super) mod columns;
 
-use self::columns::{Column, columns, rows, straight_shares};
+use self::columns::{Asked, Column, columns, rows, straight_shares};
 use super::rim::Sample;
 use crate::fe::balance::balance;
 use crate::fe::law::SheetLaw;
@@ -66,12 +66,28 @@ pub struct Quality {
 }
 
 impl SolvedWalls {
+    pub(super) fn add(&mut self, face: FaceTriangles) {
+        let first = self.flat.len();
+        self.flat.extend(face.flat);
+        self.formed.extend(face.formed);
+        self.metal.extend(face.metal);
+        self.triangles.extend(face.triangles.into_iter().map(|corners| corners.map(|node| node + first)));
+    }
+
     pub(super) fn other_hand(mut self) -> Self {
         self.flat.iter_mut().for_each(|p| p.x = -p.x);
         self.formed.iter_mut().for_each(|p| p[0] = -p[0]);
         self.triangles.iter_mut().for_each(|corners| corners.swap(1, 2));
         self
     }
+}
+
+/// A face with its triangles, as [`SolvedWalls`] has those of walls.
+pub(super) struct FaceTriangles {
+    pub(super) flat: Vec<Point>,
+    pub(super) formed: Vec<[f64; 3]>,
+    pub(super) triangles: Vec<[usize; 3]>,
+    pub(super) metal: Vec<Metal>,
 }
 
 /// The metal of one triangle.
@@ -128,7 +144,7 @@ pub(super) fn solve_run(
 ) -> Result<SolvedRun, NoBalance> {
     // The columns hang on no trim, so that the net blank does not either.
     let width = wall.flat_width();
-    let columns = columns(segments, closed, wall, width);
+    let columns = columns(segments, closed, wall, width, &Asked { longer: 0.0, bend: &|_| 0.0 });
     let run = Run { segments, closed, wall, law, columns: &columns, shares: straight_shares(segments, closed, &columns, width) };
     let net = run.solve(0.0)?;
     let trimmed = if trim > 0.0 { Some(run.solve(trim)?) } else { None };
@@ -238,7 +254,7 @@ impl Run<'_> {
             flat: solution.flat.iter().map(|[x, y]| Point::new(*x, *y)).collect(),
             triangles: kept.iter().map(|i| mesh.triangles[*i]).collect(),
             metal: kept.iter().map(metal).collect(),
-            quality: quality(&mesh, &membrane, &solution),
+            quality: quality((&mesh.positions, &mesh.normals), &membrane, &solution),
             formed: mesh.positions,
         }
     }
@@ -374,10 +390,12 @@ impl Run<'_> {
     }
 }
 
-fn quality(mesh: &WallMesh, membrane: &Membrane, solution: &Solution) -> Quality {
+/// How good a solution is; `formed` has positions and normals of the nodes.
+pub(super) fn quality(formed: (&[[f64; 3]], &[[f64; 3]]), membrane: &Membrane, solution: &Solution) -> Quality {
+    let (positions, normals) = formed;
     let mut quality = Quality { least_angle: f64::INFINITY, greatest_aspect: 0.0, edge_force: 0.0, steps: 0 };
-    for corners in &mesh.triangles {
-        let at = corners.map(|node| mesh.positions[node]);
+    for corners in &membrane.triangles {
+        let at = corners.map(|node| positions[node]);
         let side = |i: usize| space::length(space::minus(at[(i + 1) % 3], at[i]));
         let mut sides = [side(0), side(1), side(2)];
         sides.sort_by(f64::total_cmp);
@@ -387,7 +405,7 @@ fn quality(mesh: &WallMesh, membrane: &Membrane, solution: &Solution) -> Quality
         quality.least_angle = quality.least_angle.min(angle);
         quality.greatest_aspect = quality.greatest_aspect.max(c / (b * angle.sin()));
     }
-    quality.edge_force = balance(membrane, solution, &mesh.positions, &mesh.normals).map_or(0.0, |forces| forces.free_edge);
+    quality.edge_force = balance(membrane, solution, positions, normals).map_or(0.0, |forces| forces.free_edge);
     quality.steps = solution.record.iterations.len();
     quality
 }
@@ -438,7 +456,7 @@ impl Curve<'_> {
 }
 
 /// The point at a row with fractions, on the parabola through the three rows about it.
-fn between_rows(flat: &dyn Fn(usize) -> Point, row: f64, last: usize) -> Point {
+pub(super) fn between_rows(flat: &dyn Fn(usize) -> Point, row: f64, last: usize) -> Point {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 <= row <= last")]
     let middle = (row.round() as usize).clamp(1, last - 1);
     let x = row - middle as f64;

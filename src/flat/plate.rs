@@ -51,7 +51,7 @@ fn lipped(part: &Part, opening: &Opening, lip: &Lip, flat: &mut Flat) -> Result<
             forming.solved.extend(walled.solved);
             forming.method = forming.method.max(method);
         }
-        None => flat.forming = Some(Forming { wall, method, edge: walled.strains, solved: walled.solved, darts: Vec::new() }),
+        None => flat.forming = Some(Forming { wall, method, edge: walled.strains, solved: walled.solved, darts: Vec::new(), face: None }),
     }
     Ok(())
 }

@@ -1,6 +1,7 @@
 //! The blank of a face with walls around it: every side's wall laid flat and joined to the next.
 
 use super::one_step::{self, NoBalance, SolvedWalls};
+use super::shaped::FormedFace;
 use super::rim::{Edge, EdgeStrain, Reach, Rim};
 use crate::fe::law::SheetLaw;
 use crate::formed::Wall;
@@ -33,6 +34,8 @@ pub(super) struct Walled {
     pub(super) sharp_corners: Vec<(Point, f64)>,
     /// Where a wall has no solution: the place and the outline's radius there.
     pub(super) cannot_follow: Vec<(Point, f64)>,
+    /// The face, where it is not just the profile's inside.
+    pub(super) face: Option<FormedFace>,
     /// Runs of walls laid flat by the forming solve.
     pub(super) solved: Vec<SolvedWalls>,
 }
@@ -112,7 +115,7 @@ pub(super) fn unfold_walls(
 }
 
 /// Refuses an outside curve with no room for the edge radius.
-fn tight_corner(segment: &Segment, wall: &Wall) -> Result<(), WalledProblem> {
+pub(super) fn tight_corner(segment: &Segment, wall: &Wall) -> Result<(), WalledProblem> {
     let steps = if matches!(segment, Segment::Curve(_)) { 64 } else { 1 };
     for i in 0..=steps {
         let u = f64::from(i) / f64::from(steps);
@@ -490,6 +493,7 @@ impl Unfolding<'_> {
             strains,
             sharp_corners,
             cannot_follow,
+            face: None,
             solved: self.solved,
         })
     }

@@ -160,6 +160,58 @@ pub fn mesh_wall(samples: &[TangentSample], closed: bool, shape: &WallShape) -> 
     Ok(mesh)
 }
 
+/// The nodes of one column of a wall whose section changes along the line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NodeColumn {
+    /// As [`WallMesh::positions`], from the line on.
+    pub positions: Vec<[f64; 3]>,
+    /// As [`WallMesh::normals`].
+    pub normals: Vec<[f64; 3]>,
+    /// As [`WallMesh::up`].
+    pub up: Vec<f64>,
+}
+
+/// Meshes a wall of given columns, all of as many nodes, `bend_end` of them up to the end of the bend; `samples` is the line once it is laid
+/// flat, a sample a column.
+pub fn mesh_columns(
+    columns: Vec<NodeColumn>,
+    bend_end: usize,
+    samples: &[TangentSample],
+    closed: bool,
+) -> Result<WallMesh, WallFault> {
+    let rows = columns.first().map_or(0, |column| column.up.len());
+    if columns.len() < if closed { 3 } else { 2 } || columns.len() != samples.len() {
+        return Err(WallFault::TooFewSamples);
+    }
+    if bend_end == 0 || bend_end >= rows {
+        return Err(WallFault::Shape);
+    }
+    let whole = |c: &NodeColumn| c.up.len() == rows && c.positions.len() == rows && c.normals.len() == rows;
+    let finite = |c: &NodeColumn| c.positions.iter().chain(&c.normals).flatten().chain(&c.up).all(|x| x.is_finite());
+    if let Some(bad) = columns.iter().position(|c| !whole(c) || !finite(c)) {
+        return Err(WallFault::Sample(bad));
+    }
+    let count = columns.len();
+    let wall_left = wall_side(samples, closed)?;
+    let mut mesh = WallMesh {
+        rows,
+        bend_end,
+        columns: count,
+        closed,
+        positions: Vec::with_capacity(rows * count),
+        normals: Vec::with_capacity(rows * count),
+        up: Vec::with_capacity(rows * count),
+        triangles: Vec::new(),
+    };
+    for column in columns {
+        mesh.positions.extend(column.positions);
+        mesh.normals.extend(column.normals);
+        mesh.up.extend(column.up);
+    }
+    mesh.add_triangles(wall_left);
+    Ok(mesh)
+}
+
 /// Whether the wall lies to the left of the walk along the samples; every segment must agree.
 fn wall_side(samples: &[TangentSample], closed: bool) -> Result<bool, WallFault> {
     let count = samples.len();

@@ -109,6 +109,25 @@ impl MonotoneCurve {
         }
     }
 
+    /// The values at the stations.
+    #[must_use]
+    pub fn values(&self) -> &[f64] {
+        &self.value
+    }
+
+    /// The slopes at the stations; none where the value runs straight between them.
+    #[must_use]
+    pub fn slopes(&self) -> Option<&[f64]> {
+        self.slope.as_deref()
+    }
+
+    /// The same curve with each station's value raised by what `by` says of the station's index.
+    #[must_use]
+    pub fn raised(&self, by: impl Fn(usize) -> f64) -> Self {
+        let stations: Vec<(f64, f64)> = (0..self.at.len()).map(|i| (self.at[i], self.value[i] + by(i))).collect();
+        if self.slope.is_some() { Self::smooth(&stations) } else { Self::straight(&stations) }
+    }
+
     /// The places of the stations.
     #[must_use]
     pub fn places(&self) -> &[f64] {

@@ -23,6 +23,7 @@ use crate::geom::{Affine, Loop, MonotoneCurve, Point, Polyarc};
 use crate::problem::{Place, Problem};
 use crate::shop::bend_rule::BendRule;
 use crate::shop::material::Material;
+use crate::tolerance::SAME_POINT;
 use crate::units::{Angle, Length, LengthUnit};
 
 pub(crate) use centreline::parameter_at;
@@ -186,6 +187,22 @@ pub struct HalfShell {
     pub seam_gap: Length,
     /// The form block.
     pub buck: Buck,
+}
+
+impl HalfShell {
+    /// Whether its face is level: of one depth all over, without crown.
+    #[must_use]
+    pub fn is_level(&self) -> bool {
+        let depths = self.depth.values();
+        self.crown.mm() == 0.0 && depths.iter().all(|depth| (depth - depths[0]).abs() < SAME_POINT)
+    }
+
+    /// Its least and its greatest depth, which it has at stations.
+    #[must_use]
+    pub fn depths(&self) -> (Length, Length) {
+        let depths = self.depth.values().iter().copied();
+        (Length::from_mm(depths.clone().fold(f64::INFINITY, f64::min)), Length::from_mm(depths.fold(0.0, f64::max)))
+    }
 }
 
 /// What is asked of a form block.

@@ -316,14 +316,6 @@ fn half_shell(
         return reader.refuse(&at.key(key), Code::NoRoom, message, help);
     }
     let crown = crown?;
-    if crown > Length::ZERO {
-        let message = "a crowned face is not formed by this version";
-        return reader.refuse(&at.key("crown"), Code::NotMadeYet, message, "leave `crown` out; the face is then flat");
-    }
-    if depth.places().len() > 1 {
-        let message = "a depth that changes along the part is not formed by this version";
-        return reader.refuse(&at.key("depth"), Code::NotMadeYet, message, "give one depth for the whole shell");
-    }
     let openings = openings?;
     within(reader, &profile, &openings, &at.key("openings"), "the shell")?;
     Some(HalfShell {
@@ -357,9 +349,15 @@ fn outside_of(
         let message = "the metal's outside around this profile closes on itself";
         return reader.refuse(at, Code::NoRoom, message, "make its inside curves wider than the thickness");
     };
-    let deeper: Vec<(f64, f64)> = depth.places().iter().map(|&p| (p, depth.value_at(p) + thickness.mm())).collect();
+    // On a slope the sheet's thickness counts for more of the depth; at a crease by the mean slope about it.
+    let slope = |i: usize| {
+        let (places, values) = (depth.places(), depth.values());
+        let (a, b) = (i.saturating_sub(1), (i + 1).min(places.len() - 1));
+        if a == b { 0.0 } else { (values[b] - values[a]) / (places[b] - places[a]) }
+    };
+    let deeper = depth.raised(|i| thickness.mm() * 1.0_f64.hypot(slope(i)));
     let outline = Outline { sides: grown, edge_names: profile.edge_names.clone(), centreline: profile.centreline.clone() };
-    Some((outline, MonotoneCurve::straight(&deeper)))
+    Some((outline, deeper))
 }
 
 /// The depth, from `depth` or from half the `width`.
@@ -407,6 +405,9 @@ fn depth(
     }
 }
 
+/// A station nearer than this to the part's end, mm, is at its end.
+const STATION_AT_END: f64 = 0.5;
+
 fn depth_stations(reader: &mut Reader, text: &DepthText, at: &At, profile: &Outline) -> Option<MonotoneCurve> {
     let stations_at = at.key("stations");
     let mut stations = Vec::new();
@@ -428,6 +429,14 @@ fn depth_stations(reader: &mut Reader, text: &DepthText, at: &At, profile: &Outl
         Some(word) => reader.word(&word.0, &at.key("between"), &[("smooth", true), ("straight", false)])?,
         None => false,
     };
+    // Held on to both ends of the part.
+    let (first, last) = (stations[0], stations[stations.len() - 1]);
+    if stations.len() > 1 && first.0 > range.0 + STATION_AT_END {
+        stations.insert(0, (range.0, first.1));
+    }
+    if stations.len() > 1 && last.0 < range.1 - STATION_AT_END {
+        stations.push((range.1, last.1));
+    }
     Some(if smooth { MonotoneCurve::smooth(&stations) } else { MonotoneCurve::straight(&stations) })
 }
 

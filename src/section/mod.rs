@@ -110,7 +110,7 @@ fn with_ends(shell: &HalfShell, stations: &[Station]) -> Vec<Station> {
         if all.iter().all(|station| (station.at - at).abs() > SAME_POINT) {
             let frame = frame_at(shell, at);
             let name = format!("S{}", Digits(at, 1));
-            all.push(Station { name, at, origin: frame.origin, across: frame.across() });
+            all.push(Station { name, at, origin: frame.origin, across: frame.across(), flat: None });
         }
     }
     all.sort_by(|a, b| a.at.total_cmp(&b.at));

@@ -142,7 +142,10 @@ pub(super) fn surface_of(part: &Part, flat: &Flat, forming: &Forming) -> Surface
             }
         }
     }
-    surface.face = face_of(part, walls.first(), flat);
+    // A face that is not level comes as triangles.
+    if forming.face.is_none() {
+        surface.face = face_of(part, walls.first(), flat);
+    }
     surface
 }
 

@@ -11,6 +11,8 @@ const COLUMNS_PER_WIDTH: f64 = 10.0;
 const COLUMNS_PER_RADIUS: f64 = 16.0;
 /// Columns in a wall's width along straight sides, far from curves.
 const COLUMNS_PER_STRAIGHT_WIDTH: f64 = 1.5;
+/// Straight sides whose tangent line turns by less than this over a wall's width, radians, strain by less than a thousandth.
+const SLIGHT_BEND: f64 = 1e-3;
 /// How much wider columns may grow for each mm along the line.
 const GROWTH: f64 = 0.25;
 /// The most triangles of one run; columns are set wider where there would be more.
@@ -21,7 +23,7 @@ const STRAIGHT_FROM: f64 = 2.0;
 const STRAIGHT_END: f64 = 4.0;
 
 /// The point of a segment at `u`, lines and arcs running on beyond their ends, curves along their tangents.
-fn beyond(segment: &Segment, u: f64) -> Point {
+pub(in crate::flat) fn beyond(segment: &Segment, u: f64) -> Point {
     match segment {
         Segment::Curve(_) if !(0.0..=1.0).contains(&u) => {
             let end = u.clamp(0.0, 1.0);
@@ -33,13 +35,13 @@ fn beyond(segment: &Segment, u: f64) -> Point {
 
 /// One column of the mesh.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Column {
-    pub(super) side: usize,
+pub(in crate::flat) struct Column {
+    pub(in crate::flat) side: usize,
     /// Of the side's parameter; outside 0 to 1 where the run was made longer.
-    pub(super) u: f64,
-    pub(super) point: Point,
-    pub(super) outward: Vec2,
-    pub(super) curvature: f64,
+    pub(in crate::flat) u: f64,
+    pub(in crate::flat) point: Point,
+    pub(in crate::flat) outward: Vec2,
+    pub(in crate::flat) curvature: f64,
 }
 
 impl Column {
@@ -54,7 +56,7 @@ impl Column {
         Self { side, u, point, outward, curvature: curvature / (1.0 - curvature * inset) }
     }
 
-    pub(super) fn is_inside(&self) -> bool {
+    pub(in crate::flat) fn is_inside(&self) -> bool {
         (0.0..=1.0).contains(&self.u)
     }
 }
@@ -68,9 +70,17 @@ struct Grid {
     least: usize,
 }
 
+/// What a run asks of its columns beyond its outline's own curves.
+pub(in crate::flat) struct Asked<'a> {
+    /// Least length by which an open run is made longer at its ends, mm.
+    pub(in crate::flat) longer: f64,
+    /// Curvature of the tangent line in the wall's plane at a place of the outline, 1/mm.
+    pub(in crate::flat) bend: &'a dyn Fn(Point) -> f64,
+}
+
 /// Columns along the run: as close as curvature and width ask, growing away from there, an even number along each side so that a
 /// mirrored side has the mirrored mesh.
-pub(super) fn columns(segments: &[Segment], closed: bool, wall: &Wall, width: f64) -> Vec<Column> {
+pub(in crate::flat) fn columns(segments: &[Segment], closed: bool, wall: &Wall, width: f64, asked: &Asked) -> Vec<Column> {
     let inset = wall.tangent_inset();
     let mut grids = Vec::new();
     for (side, segment) in segments.iter().enumerate() {
@@ -81,14 +91,14 @@ pub(super) fn columns(segments: &[Segment], closed: bool, wall: &Wall, width: f6
             } else {
                 width.min(1.0 / segment.curvature_at(u).abs())
             };
-            more / length
+            more.max(asked.longer) / length
         };
         if !closed && side == 0 && longer(0.0) > 0.0 {
-            grids.push(grid(segments, side, (-longer(0.0), 0.0), inset, width));
+            grids.push(grid(segments, side, (-longer(0.0), 0.0), inset, width, asked));
         }
-        grids.push(grid(segments, side, (0.0, 1.0), inset, width));
+        grids.push(grid(segments, side, (0.0, 1.0), inset, width, asked));
         if !closed && side + 1 == segments.len() && longer(1.0) > 0.0 {
-            grids.push(grid(segments, side, (1.0, 1.0 + longer(1.0)), inset, width));
+            grids.push(grid(segments, side, (1.0, 1.0 + longer(1.0)), inset, width, asked));
         }
     }
     even_out(&mut grids, closed);
@@ -107,7 +117,7 @@ pub(super) fn columns(segments: &[Segment], closed: bool, wall: &Wall, width: f6
 }
 
 /// Rows of quadrilaterals in all, and the section that has them.
-pub(super) fn rows(wall: &Wall, width: f64) -> (usize, WallShape) {
+pub(in crate::flat) fn rows(wall: &Wall, width: f64) -> (usize, WallShape) {
     let shape = WallShape {
         bend_mid_radius: wall.inside_radius + wall.thickness / 2.0,
         bend_angle: wall.bend_angle,
@@ -118,7 +128,7 @@ pub(super) fn rows(wall: &Wall, width: f64) -> (usize, WallShape) {
     (shape.bend_rows + shape.wall_rows, shape)
 }
 
-fn grid(segments: &[Segment], side: usize, (from, to): (f64, f64), inset: f64, width: f64) -> Grid {
+fn grid(segments: &[Segment], side: usize, (from, to): (f64, f64), inset: f64, width: f64, asked: &Asked) -> Grid {
     let segment = &segments[side];
     let length = segment.length() * (to - from);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 32..=2000")]
@@ -137,8 +147,12 @@ fn grid(segments: &[Segment], side: usize, (from, to): (f64, f64), inset: f64, w
         // The tighter of tangent line and outline.
         let bend = here.curvature.abs().max((here.curvature / (1.0 + here.curvature * inset)).abs());
         let close = width / COLUMNS_PER_WIDTH;
-        let wanted =
-            if segment.is_straight() { width / COLUMNS_PER_STRAIGHT_WIDTH } else { close.min(1.0 / (COLUMNS_PER_RADIUS * bend)) };
+        let over = (asked.bend)(here.point);
+        let wanted = if segment.is_straight() && over * width < SLIGHT_BEND {
+            width / COLUMNS_PER_STRAIGHT_WIDTH
+        } else {
+            close.min(1.0 / (COLUMNS_PER_RADIUS * bend.max(over)))
+        };
         places.push((u, along, wanted));
     }
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few turns at most")]

@@ -1,0 +1,257 @@
+//! The face of a shell that cannot just be unrolled, as a mesh: crowned, or of a depth that changes along a run that curves.
+//!
+//! A crown is the shape of a thin skin under even pressure ([`crate::fe::bulge`]) over the face, so high that its top stands by the crown over
+//! the face without it. The ball of the edge stays where it is; the skin meets it, and touches it, where its slope is the ball's: the
+//! bend from face to wall ends there, turned by less than without the crown. Slope and place hang on each other and are found in turns.
+//!
+//! Millimetres and radians.
+
+use crate::fe::bulge::Skin;
+use crate::formed::{RolledEdge, ShellFace};
+use crate::geom::mesh_face::mesh_face;
+use crate::geom::space::{Space, dot, minus, times};
+use crate::geom::{Point, Vec2};
+
+/// Turns in which slope and place of the crown's edge settle.
+const TURNS: usize = 40;
+/// Settled when the edge's slope changes by no more than this, radians.
+const SETTLED: f64 = 1e-10;
+/// The mesh is made anew in this many first turns; then its edge moves by little.
+const MESHED: usize = 4;
+/// A crown that is steeper than this at its edge, radians, folds over.
+const STEEPEST: f64 = 1.2;
+
+/// A face as a mesh. Nodes of the tangent lines come first, run after run, column after column.
+#[derive(Debug, Clone)]
+pub(super) struct MeshedFace {
+    /// Places of the outside in plan.
+    pub(super) over: Vec<Point>,
+    /// Heights of the outside over the seam plane.
+    pub(super) heights: Vec<f64>,
+    /// Unit normals.
+    pub(super) normals: Vec<Space>,
+    pub(super) triangles: Vec<[usize; 3]>,
+    /// How far the bend of each column begins round from the face's own normal without the crown.
+    pub(super) tilts: Vec<f64>,
+}
+
+/// Why a face makes no mesh.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum CrownProblem {
+    /// The tangent lines cross, or hold nothing.
+    Outline,
+    /// The crown folds over at this column.
+    Folds(usize),
+    /// Slope and place did not settle.
+    Unsettled,
+}
+
+/// Meshes the face inside the columns' `edges`. `gaps` lists, for each run's last column, how many points to set between it and the next
+/// run's first; a closed run has none.
+pub(super) fn mesh(
+    face: &ShellFace,
+    edges: &[&RolledEdge],
+    outwards: &[Vec2],
+    runs: &[(std::ops::Range<usize>, bool)],
+    outside_radius: f64,
+    crown: f64,
+    size: f64,
+) -> Result<MeshedFace, CrownProblem> {
+    let mut tilts = vec![0.0; edges.len()];
+    let mut mesh: Option<(Vec<[f64; 2]>, Vec<[usize; 3]>)> = None;
+    for turn in 0..TURNS {
+        let touch: Vec<Space> =
+            edges.iter().zip(&tilts).map(|(edge, tilt)| edge.round_bend(outside_radius, *tilt)).collect();
+        let (points, triangles) = match mesh.take().filter(|_| turn >= MESHED) {
+            Some((mut points, triangles)) => {
+                for (point, at) in points.iter_mut().zip(&touch) {
+                    *point = [at[0], at[1]];
+                }
+                (points, triangles)
+            }
+            None => meshed(&touch, runs, size).ok_or(CrownProblem::Outline)?,
+        };
+        let count = edges.len();
+        let base: Vec<f64> = points.iter().map(|p| face.height(Point::new(p[0], p[1])).0).collect();
+        let fixed = |node: usize| node < count;
+        let (heights, gradients, steeper) = if crown == 0.0 {
+            (vec![0.0; points.len()], vec![[0.0; 2]; points.len()], vec![0.0; count])
+        } else {
+            let skin = Skin::new(&points, &triangles, &fixed).ok_or(CrownProblem::Outline)?;
+            let at_edge = |node: usize| touch[node][2] - base[node];
+            let level = skin.heights(0.0, &at_edge).ok_or(CrownProblem::Outline)?;
+            let unit = skin.heights(1.0, &|_| 0.0).ok_or(CrownProblem::Outline)?;
+            let pressure = pressure_for(crown, &level, &unit);
+            let heights: Vec<f64> = level.iter().zip(&unit).map(|(a, b)| a + pressure * b).collect();
+            let forces = skin.forces(&heights, pressure);
+            let slopes = even(&slopes_of(&forces, &touch, runs), runs);
+            let gradients = skin.gradients(&heights);
+            let along = along_edge(&touch, &heights, runs);
+            // At the edge: outward slope from the forces, along it from the heights.
+            let steeper: Vec<f64> = (0..count)
+                .map(|i| {
+                    let outward = out_of(&along[i].0, outwards[i]);
+                    let g = face.height(Point::new(touch[i][0], touch[i][1])).1
+                        + outward * slopes[i]
+                        + along[i].0 * along[i].1;
+                    angle_toward_wall(edges[i], g)
+                })
+                .collect();
+            (heights, gradients, steeper)
+        };
+        if let Some(bad) = steeper.iter().position(|tilt| !(tilt.abs() < STEEPEST)) {
+            return Err(CrownProblem::Folds(bad));
+        }
+        let change = steeper.iter().zip(&tilts).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+        if change < SETTLED || (crown > 0.0 && turn + 1 == TURNS && change < 1e-6) {
+            let over: Vec<Point> = points.iter().map(|p| Point::new(p[0], p[1])).collect();
+            let normals = (0..points.len())
+                .map(|i| {
+                    if i < count {
+                        return edges[i].normal_at(tilts[i]);
+                    }
+                    let g = face.height(over[i]).1 + Vec2::new(gradients[i][0], gradients[i][1]);
+                    normal_of(g)
+                })
+                .collect();
+            let heights = (0..points.len()).map(|i| if i < count { touch[i][2] } else { base[i] + heights[i] }).collect();
+            return Ok(MeshedFace { over, heights, normals, triangles, tilts });
+        }
+        tilts = steeper;
+        mesh = Some((points, triangles));
+    }
+    Err(CrownProblem::Unsettled)
+}
+
+/// Unit upward normal of a surface of that gradient.
+fn normal_of(g: Vec2) -> Space {
+    let size = (1.0 + g.hypot2()).sqrt();
+    [-g.x / size, -g.y / size, 1.0 / size]
+}
+
+/// The angle from the edge's face normal toward its wall's at which the surface's normal stands.
+fn angle_toward_wall(edge: &RolledEdge, gradient: Vec2) -> f64 {
+    let normal = normal_of(gradient);
+    let cos = edge.bend_angle.cos();
+    let across = minus(edge.wall_normal, times(edge.face_normal, cos));
+    let across = times(across, 1.0 / crate::geom::space::length(across));
+    dot(normal, across).atan2(dot(normal, edge.face_normal))
+}
+
+/// The part of `outward` square to the edge in plan.
+fn out_of(along: &Vec2, outward: Vec2) -> Vec2 {
+    (outward - *along * outward.dot(*along)).normalize()
+}
+
+/// The pressure under which the skin's top stands by `crown` over the face: the top grows with it, so it is halved down to.
+fn pressure_for(crown: f64, level: &[f64], unit: &[f64]) -> f64 {
+    let top = |p: f64| level.iter().zip(unit).map(|(a, b)| a + p * b).fold(f64::NEG_INFINITY, f64::max);
+    let most = unit.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
+    let least = level.iter().copied().fold(0.0, f64::min);
+    let (mut low, mut high) = (0.0, 2.0 * (crown - least) / most);
+    for _ in 0..100 {
+        let middle = f64::midpoint(low, high);
+        if top(middle) < crown { low = middle } else { high = middle }
+    }
+    f64::midpoint(low, high)
+}
+
+/// Neighbours of a column within its run: before and after.
+fn neighbours(i: usize, runs: &[(std::ops::Range<usize>, bool)]) -> (Option<usize>, Option<usize>) {
+    for (run, closed) in runs {
+        if run.contains(&i) {
+            let before = if i > run.start { Some(i - 1) } else { closed.then_some(run.end - 1) };
+            let after = if i + 1 < run.end { Some(i + 1) } else { closed.then_some(run.start) };
+            return (before, after);
+        }
+    }
+    (None, None)
+}
+
+fn apart(a: Space, b: Space) -> f64 {
+    (b[0] - a[0]).hypot(b[1] - a[1])
+}
+
+/// Outward slope at every column.
+fn slopes_of(forces: &[f64], touch: &[Space], runs: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
+    (0..touch.len())
+        .map(|i| {
+            let (before, after) = neighbours(i, runs);
+            let share = |j: Option<usize>| j.map_or(0.0, |j| apart(touch[i], touch[j]) / 2.0);
+            forces[i] / (share(before) + share(after))
+        })
+        .collect()
+}
+
+/// Direction of the edge in plan at every column, and the heights' slope along it.
+fn along_edge(touch: &[Space], heights: &[f64], runs: &[(std::ops::Range<usize>, bool)]) -> Vec<(Vec2, f64)> {
+    (0..touch.len())
+        .map(|i| {
+            let (before, after) = neighbours(i, runs);
+            let (a, b) = (before.unwrap_or(i), after.unwrap_or(i));
+            let d = Vec2::new(touch[b][0] - touch[a][0], touch[b][1] - touch[a][1]);
+            (d.normalize(), (heights[b] - heights[a]) / d.hypot())
+        })
+        .collect()
+}
+
+/// Values at the columns without the zigzag of the mesh: weights (-1, 4, 10, 4, -1)/16.
+fn even(values: &[f64], runs: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
+    (0..values.len())
+        .map(|i| {
+            let (before, after) = neighbours(i, runs);
+            let far = (before.and_then(|j| neighbours(j, runs).0), after.and_then(|j| neighbours(j, runs).1));
+            match (far.0, before, after, far.1) {
+                (Some(a), Some(b), Some(d), Some(e)) => {
+                    (10.0 * values[i] + 4.0 * (values[b] + values[d]) - values[a] - values[e]) / 16.0
+                }
+                _ => values[i],
+            }
+        })
+        .collect()
+}
+
+/// The mesh inside the touch lines; their points come first.
+fn meshed(
+    touch: &[Space],
+    runs: &[(std::ops::Range<usize>, bool)],
+    size: f64,
+) -> Option<(Vec<[f64; 2]>, Vec<[usize; 3]>)> {
+    let mut outline: Vec<[f64; 2]> = Vec::new();
+    // For each outline point the touch line's, or none.
+    let mut names: Vec<Option<usize>> = Vec::new();
+    for (k, (run, closed)) in runs.iter().enumerate() {
+        for i in run.clone() {
+            outline.push([touch[i][0], touch[i][1]]);
+            names.push(Some(i));
+        }
+        if *closed {
+            continue;
+        }
+        let (from, to) = (touch[run.end - 1], touch[runs[(k + 1) % runs.len()].0.start]);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=1000")]
+        let steps = (apart(from, to) / size).round().clamp(1.0, 1000.0) as u32;
+        for s in 1..steps {
+            let share = f64::from(s) / f64::from(steps);
+            outline.push([from[0] + (to[0] - from[0]) * share, from[1] + (to[1] - from[1]) * share]);
+            names.push(None);
+        }
+    }
+    let mesh = mesh_face(&[outline], size).ok()?;
+    let mut place = vec![0; mesh.points.len()];
+    let mut next = touch.len();
+    for (node, place) in place.iter_mut().enumerate() {
+        *place = match names.get(node).copied().flatten() {
+            Some(i) => i,
+            None => {
+                next += 1;
+                next - 1
+            }
+        };
+    }
+    let mut points = vec![[0.0; 2]; mesh.points.len()];
+    for (node, at) in mesh.points.iter().enumerate() {
+        points[place[node]] = *at;
+    }
+    Some((points, mesh.triangles.iter().map(|corners| corners.map(|node| place[node])).collect()))
+}
