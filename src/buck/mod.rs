@@ -13,7 +13,7 @@ use crate::shop::springback::to_be_left_with_by_yield;
 use crate::tolerance::{CLAMP_CLEARANCE_MM, CURVE_TO_ARCS, LEAST_AREA_MM2};
 use crate::units::{Angle, Digits, Length};
 
-pub use solid::{Triangle, buck_solid, formed_solid};
+pub use solid::{Triangle, buck_solid, formed_solid, under_skin};
 pub use stations::{FlatStation, Station, stations_of};
 
 /// What is marked on an unrolled clamp plate.
@@ -80,7 +80,7 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
     let pieces = clamp_plates.len();
     let clamp_plate = clamp_plates.into_iter().next();
     let depth = wall.depth;
-    let height = depth - wall.thickness + shell.trim.mm() + 10.0;
+    let height = depth + shell.crown.mm() - wall.thickness + shell.trim.mm() + 10.0;
     let layer = shell.buck.layer.mm();
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "height and layer are positive and below 100 m")]
     let layers = (height / layer - 1e-9).ceil().max(1.0) as usize;
@@ -130,7 +130,7 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
         }
     }
     Ok(BuckSet {
-        side: face.and_then(|face| side_of(face, wall, &outline, height)),
+        side: face.and_then(|face| side_of(face, wall, &outline, height - shell.crown.mm())),
         stations,
         outline,
         edge_radius: wall.inside_radius,
@@ -146,11 +146,11 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
     })
 }
 
-/// The block seen from the side along the middle of its run, before its edge is rounded. None where its run curves.
+/// The block seen from the side along the middle of its run, before its edge is rounded; `height` is that of its face without a crown where
+/// it is highest. None where its run curves.
 fn side_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64) -> Option<Polyarc> {
     let places = outline.flatten(0.1).into_iter().map(|p| face.surface().along(p)).collect::<Option<Vec<f64>>>()?;
     let (from, to) = places.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(*x), b.max(*x)));
-    // From the top of the block where it is highest to its face at a place along the run.
     let foot = wall.depth - wall.thickness - height;
     let top = |place: f64| face.surface().on_run(place).map_or(0.0, |p| face.skin_height(p, wall.thickness) - foot);
     let curve = |u: f64| {
@@ -159,7 +159,8 @@ fn side_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64) -> Op
         let slope = (top(place + h) - top(place - h)) / (2.0 * h);
         (Point::new(place, top(place)), Vec2::new(-1.0, -slope).normalize())
     };
-    let mut vertices = vec![Vertex { point: Point::new(from, 0.0), bulge: 0.0 }, Vertex { point: Point::new(to, 0.0), bulge: 0.0 }];
+    let mut vertices =
+        vec![Vertex { point: Point::new(from, 0.0), bulge: 0.0 }, Vertex { point: Point::new(to, 0.0), bulge: 0.0 }];
     vertices.extend(fit_arcs(&curve, CURVE_TO_ARCS));
     vertices.push(Vertex { point: Point::new(from, top(from)), bulge: 0.0 });
     Some(Polyarc { vertices }.tidied())

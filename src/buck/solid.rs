@@ -11,6 +11,8 @@ use crate::geom::{Point, Polyarc, Segment, Vec2, left_of, spans_left, triangulat
 use crate::part::HalfShell;
 use crate::tolerance::{SOLID_CHORD, SOLID_STEPS_OF_BEND};
 
+/// Triangles across a face that is not level.
+const FACE_CELLS: f64 = 16.0;
 /// The edge of a crown is cut into chords as if it bent so much, 1/mm.
 const CROWN_BEND: f64 = 4e-3;
 
@@ -271,7 +273,7 @@ fn face_cap(level: &Level, skin: &Skin, zero: f64, openings: &[Polyarc], up: boo
     let mut outlines = vec![level.points.iter().map(|p| [p[0], p[1]]).collect::<Vec<_>>()];
     outlines.extend(openings.iter().map(|opening| rim_of(opening).iter().map(|p| [p.x, p.y]).collect()));
     let bounds = Polyarc::polygon(level.points.iter().map(|p| Point::new(p[0], p[1]))).bounds();
-    let mesh = mesh_face(&outlines, (bounds.width().min(bounds.height()) / 8.0).max(1.0)).ok()?;
+    let mesh = mesh_face(&outlines, (bounds.width().min(bounds.height()) / FACE_CELLS).max(1.0)).ok()?;
     let places: Vec<[f64; 3]> = (0..mesh.points.len())
         .map(|i| level.points.get(i).copied().unwrap_or_else(|| lift(Point::new(mesh.points[i][0], mesh.points[i][1]))))
         .collect();
@@ -291,7 +293,7 @@ fn rim_of(opening: &Polyarc) -> Vec<Point> {
 #[must_use]
 pub fn buck_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, buck: &BuckSet) -> Option<Vec<Triangle>> {
     let skin = Skin { wall, face, outside: false };
-    let zero = wall.depth - wall.thickness;
+    let zero = wall.depth + shell.crown.mm() - wall.thickness;
     let plan = Plan::of(shell, face, zero);
     // The inside line of the wall's section, carried on down to the block's foot.
     let mut rows = Skin::rows();
@@ -311,11 +313,11 @@ pub fn buck_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, buc
     Some(surface)
 }
 
-/// The formed shell as a solid of the sheet's thickness: outside of the face at z = 0 where it is deepest, walls down, cut off square at
+/// The formed shell as a solid of the sheet's thickness: outside of the face at z = 0 where it is highest, walls down, cut off square at
 /// open edges. None where its surface closes on itself.
 #[must_use]
 pub fn formed_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, openings: &[Polyarc]) -> Option<Vec<Triangle>> {
-    let plan = Plan::of(shell, face, wall.depth);
+    let plan = Plan::of(shell, face, wall.depth + shell.crown.mm());
     let [outer, inner] = [true, false].map(|outside| Skin { wall, face, outside });
     let outside = plan.levels(&outer, &Skin::rows())?;
     let inside = plan.levels(&inner, &Skin::rows())?;
@@ -343,4 +345,32 @@ pub fn formed_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, o
         }
     }
     Some(surface)
+}
+
+/// What stands under a skin of the formed shell down to the seam plane: ∫ dV, ∫ x dV, ∫ y dV, in mm³ and mm⁴. None where it closes on itself.
+#[must_use]
+pub fn under_skin(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, outside: bool) -> Option<[f64; 3]> {
+    let plan = Plan::of(shell, face, 0.0);
+    let skin = Skin { wall, face, outside };
+    let levels = plan.levels(&skin, &Skin::rows())?;
+    let mut surface = Vec::new();
+    for pair in levels.windows(2) {
+        plan.band(&pair[1], &pair[0], &|side| plan.walled(side), &mut surface);
+    }
+    let walls = surface.len();
+    face_cap(&levels[0], &skin, 0.0, &[], true, &mut surface)?;
+    let mut sums = [0.0; 3];
+    for (i, [a, b, c]) in surface.into_iter().enumerate() {
+        // The prism from the seam plane up to the surface, by the rule of the sides' middles: exact for the parabolas of a crown.
+        let area = ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])) / 2.0;
+        for (p, q) in [(a, b), (b, c), (c, a)] {
+            let middle = Point::new(f64::midpoint(p[0], q[0]), f64::midpoint(p[1], q[1]));
+            let height = if i < walls { f64::midpoint(p[2], q[2]) } else { skin.face_height(middle) };
+            let share = area / 3.0 * height;
+            sums[0] += share;
+            sums[1] += share * middle.x;
+            sums[2] += share * middle.y;
+        }
+    }
+    Some(sums)
 }

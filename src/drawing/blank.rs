@@ -179,6 +179,14 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
         );
     }
     if let Kind::HalfShell(shell) = &part.kind
+        && shell.crown.mm() > 0.0
+    {
+        lines.push(format!(
+            "The face is crowned by {} mm, to which no flat sheet unrolls: this blank balances the forces of forming it. Keep the trim until it fits.",
+            Digits(shell.crown.mm(), 2)
+        ));
+    }
+    if let Kind::HalfShell(shell) = &part.kind
         && shell.trim.mm() > 0.0
     {
         let (least, most) = shell.depths();

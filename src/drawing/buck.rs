@@ -133,7 +133,14 @@ fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
             "The face is not level: glue the block up full height and saw its top to the side template; the numbers are its height in mm at each station."
                 .to_owned(),
         );
-        lines.push("The clamp plate is drawn as it is cut, flat; it follows the buck's face: bend it to that first.".to_owned());
+    }
+    if buck.on_plate.is_some() {
+        let crowned = matches!(&part.kind, Kind::HalfShell(shell) if shell.crown.mm() > 0.0);
+        let way = if crowned { "dish it, or hollow its underside, so that it bears all round" } else { "bend it to that first" };
+        lines.push(format!("The clamp plate is drawn as it is cut, flat, and follows the buck's face: {way}."));
+    }
+    if buck.on_plate.is_some() && buck.side.is_none() {
+        lines.push("The face is not level, and its run curves: shape the block's top to its solid, buck.stl.".to_owned());
     }
     if buck.undercut.degrees() > 0.0 {
         lines.push(format!(

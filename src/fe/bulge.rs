@@ -100,7 +100,8 @@ impl<'a> Skin<'a> {
             let Some((slopes, area)) = slopes(corners.map(|node| self.points[node])) else { continue };
             let gradient = [0, 1].map(|axis| (0..3).map(|i| slopes[i][axis] * heights[corners[i]]).sum::<f64>());
             for corner in corners {
-                sums[*corner] = [sums[*corner][0] + area * gradient[0], sums[*corner][1] + area * gradient[1], sums[*corner][2] + area];
+                sums[*corner] =
+                    [sums[*corner][0] + area * gradient[0], sums[*corner][1] + area * gradient[1], sums[*corner][2] + area];
             }
         }
         sums.iter().map(|[x, y, area]| [x / area, y / area]).collect()

@@ -26,11 +26,19 @@ fn face_of(part: &Part, shell: &HalfShell, wall: &Wall) -> Result<Option<ShellFa
         let mm = |x: f64| part.unit.show(Length::from_mm(x));
         let (message, help) = match problem {
             FaceProblem::TooSharp { at, radius } => (
-                format!("{} along the part the face bulges with a radius of {}, too sharp for its edge radius", mm(at), mm(radius)),
+                format!(
+                    "{} along the part the face bulges with a radius of {}, too sharp for its edge radius",
+                    mm(at),
+                    mm(radius)
+                ),
                 "let the depth change over a longer stretch, or make the edge radius smaller",
             ),
             FaceProblem::TooSteep { at, angle } => (
-                format!("{} along the part the face slopes by {} degrees, more a wall than a face", mm(at), Digits(angle.to_degrees(), 1)),
+                format!(
+                    "{} along the part the face slopes by {} degrees, more a wall than a face",
+                    mm(at),
+                    Digits(angle.to_degrees(), 1)
+                ),
                 "let the depth change over a longer stretch: up to 60 degrees",
             ),
         };
@@ -51,9 +59,16 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     let shaped = face_of(part, shell, &wall).map_err(|problem| vec![problem])?;
     let walled = match &shaped {
         None => unfold_walls(face, &has_wall, &wall, &law, shell.trim.mm()),
-        Some(shaped) => {
-            Shaped { profile: face, has_wall: &has_wall, face: shaped, wall: &wall, law: &law, trim: shell.trim.mm(), crown: shell.crown.mm() }.unfold()
+        Some(shaped) => Shaped {
+            profile: face,
+            has_wall: &has_wall,
+            face: shaped,
+            wall: &wall,
+            law: &law,
+            trim: shell.trim.mm(),
+            crown: shell.crown.mm(),
         }
+        .unfold(),
     };
     let walled = walled.map_err(|problem| vec![refused(&problem, &wall, part.unit, "profile", &shell.profile_place)])?;
     let mut flat = Flat::plain(walled.cut.clone(), Vec::new());

@@ -51,7 +51,10 @@ fn lipped(part: &Part, opening: &Opening, lip: &Lip, flat: &mut Flat) -> Result<
             forming.solved.extend(walled.solved);
             forming.method = forming.method.max(method);
         }
-        None => flat.forming = Some(Forming { wall, method, edge: walled.strains, solved: walled.solved, darts: Vec::new(), face: None }),
+        None => {
+            flat.forming =
+                Some(Forming { wall, method, edge: walled.strains, solved: walled.solved, darts: Vec::new(), face: None })
+        }
     }
     Ok(())
 }
@@ -102,6 +105,9 @@ pub(super) fn refused(problem: &WalledProblem, wall: &Wall, unit: LengthUnit, wh
         WalledProblem::NoCorner { at } => {
             let message = format!("two sides of this {what} find no common corner at {} once the walls are laid flat", near(at));
             Problem::new(Code::NoRoom, message, "make the short side longer, or the corner wider")
+        }
+        WalledProblem::Face { at, reason, help } => {
+            Problem::new(Code::NoRoom, format!("at {} of this {what} {reason}", near(at)), *help)
         }
         WalledProblem::NoBalance(NoBalance { at, reason }) => {
             let message = format!("no blank was found for the walls of this {what}: at {}, {reason}", near(at));

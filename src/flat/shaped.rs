@@ -189,6 +189,9 @@ struct Run {
     cuts: [Option<[Vec<f64>; 2]>; 2],
 }
 
+/// A run laid flat net, and with its trim where it has one.
+type BothWays = (Laid, Option<Laid>);
+
 /// One solve.
 struct Laid {
     mesh: WallMesh,
@@ -221,7 +224,7 @@ impl Shaped<'_> {
         }
         let walled = |i: usize| (self.has_wall)(i);
         let goes_on: Vec<bool> = (0..n)
-            .map(|i| walled(i) && walled((i + 1) % n) && self.profile.turn_before((i + 1) % n).abs() < SMOOTH_JOINT)
+            .map(|i| walled(i) && walled((i + 1) % n) && self.profile.turn_before((i + 1) % n).abs() < self.smooth())
             .collect();
         let found = one_step::runs(&walled, &goes_on);
         let segments: Vec<Vec<Segment>> =
@@ -230,15 +233,21 @@ impl Shaped<'_> {
             found.iter().zip(&segments).map(|((_, closed), segments)| self.columns(segments, *closed)).collect();
         let mut solvers = Vec::new();
         for (k, (_, closed)) in found.iter().enumerate() {
-            let solver = Solver { shaped: self, segments: &segments[k], closed: *closed, columns: &columns[k], edges: Vec::new() };
+            let solver =
+                Solver { shaped: self, segments: &segments[k], closed: *closed, columns: &columns[k], edges: Vec::new() };
             solvers.push(solver.with_edges().map_err(WalledProblem::NoBalance)?);
         }
-        let (laid, face) = self.solve(&mut solvers).map_err(WalledProblem::NoBalance)?;
+        let (laid, face) = self.solve(&mut solvers)?;
         let mut runs = Vec::new();
         for ((solver, (sides, _)), (net, trimmed)) in solvers.iter().zip(found).zip(laid) {
             runs.push(solver.run(sides, net, trimmed));
         }
         Blank { shaped: self, stretches: self.stretches(&runs), runs, face, corners: Vec::new() }.walled()
+    }
+
+    /// Walls whose sides turn by less run on into each other: round a face that strains slight corners too.
+    fn smooth(&self) -> f64 {
+        if self.is_free() { SLIGHT_CORNER } else { SMOOTH_JOINT }
     }
 
     /// Whether the face strains, and is not held.
@@ -255,14 +264,15 @@ impl Shaped<'_> {
     }
 
     /// Lays every run flat, net and with its trim, and the face where it is not just unrolled.
-    fn solve(&self, solvers: &mut [Solver]) -> Result<(Vec<(Laid, Option<Laid>)>, Option<FaceMesh>), NoBalance> {
+    fn solve(&self, solvers: &mut [Solver]) -> Result<(Vec<BothWays>, Option<FaceMesh>), WalledProblem> {
         let trims = if self.trim > 0.0 { vec![0.0, self.trim] } else { vec![0.0] };
-        let mut laid: Vec<(Laid, Option<Laid>)> = Vec::new();
+        let mut laid: Vec<BothWays> = Vec::new();
         if !self.is_free() {
             for solver in solvers {
                 let samples = solver.samples(None);
-                let net = solver.solve(&samples, 0.0)?;
-                let trimmed = if self.trim > 0.0 { Some(solver.solve(&samples, self.trim)?) } else { None };
+                let solve = |trim: f64| solver.solve(&samples, trim).map_err(WalledProblem::NoBalance);
+                let net = solve(0.0)?;
+                let trimmed = if self.trim > 0.0 { Some(solve(self.trim)?) } else { None };
                 laid.push((net, trimmed));
             }
             return Ok((laid, None));
@@ -270,7 +280,7 @@ impl Shaped<'_> {
         let face = self.mesh_face(solvers)?;
         let (mut flat, mut metal) = (Vec::new(), Vec::new());
         for trim in trims {
-            let (runs, face_flat, face_metal) = self.solve_free(solvers, &face, trim)?;
+            let (runs, face_flat, face_metal) = self.solve_free(solvers, &face, trim).map_err(WalledProblem::NoBalance)?;
             (flat, metal) = (face_flat, face_metal);
             for (k, run) in runs.into_iter().enumerate() {
                 match laid.get_mut(k) {
@@ -299,17 +309,19 @@ impl Shaped<'_> {
     }
 
     /// The face as a mesh, its edges tilted by its crown.
-    fn mesh_face(&self, solvers: &mut [Solver]) -> Result<MeshedFace, NoBalance> {
-        let refuse = |at: Point, reason: &str| NoBalance { at, reason: reason.to_owned() };
+    fn mesh_face(&self, solvers: &mut [Solver]) -> Result<MeshedFace, WalledProblem> {
+        let refuse = |at: Point, reason: &'static str, help: &'static str| WalledProblem::Face { at, reason, help };
         let n = self.profile.sides.len();
         for i in 0..n {
             let (next, at) = ((i + 1) % n, self.profile.sides[i].segment.to());
             match ((self.has_wall)(i), (self.has_wall)(next)) {
-                (true, true) if self.profile.turn_before(next).abs() >= SMOOTH_JOINT => {
-                    return Err(refuse(at, "two walls of a face that strains meet in a sharp corner, which must be rounded"));
+                (true, true) if self.profile.turn_before(next).abs() >= self.smooth() => {
+                    let reason = "two walls meet in a sharp corner round a face that has to strain";
+                    return Err(refuse(at, reason, "round that corner with `round`, or make the face level"));
                 }
                 (false, false) => {
-                    return Err(refuse(at, "two open edges meet at a corner of a face that strains: leave one open, or make it level"));
+                    let reason = "two open edges meet at a corner of a face that has to strain";
+                    return Err(refuse(at, reason, "give one of the two a wall, or make the face level"));
                 }
                 _ => {}
             }
@@ -327,12 +339,15 @@ impl Shaped<'_> {
         let meshed = crown::mesh(self.face, &edges, &outwards, &ranges, self.outside_radius(), self.crown, size);
         let meshed = meshed.map_err(|problem| {
             let middle = self.profile.bounds().center();
+            let lower = "make the crown lower, or the shell wider";
             match problem {
-                CrownProblem::Outline => refuse(middle, "no face is left inside the tangent lines"),
-                CrownProblem::Unsettled => refuse(middle, "the crown finds no edge: it is too high for this face"),
+                CrownProblem::Outline => {
+                    refuse(middle, "no face is left inside the tangent lines", "make the shell wider, or the edge radius smaller")
+                }
+                CrownProblem::Unsettled => refuse(middle, "the crown is so high that it finds no edge", lower),
                 CrownProblem::Folds(column) => {
                     let at = edges.get(column).map_or(middle, |edge| Point::new(edge.centre[0], edge.centre[1]));
-                    refuse(at, "the crown folds over at its edge: it is too high for this face")
+                    refuse(at, "the crown is so high that it folds over at its edge", lower)
                 }
             }
         })?;
@@ -346,7 +361,12 @@ impl Shaped<'_> {
     }
 
     /// Face and walls in one, nothing held; laid on the plan as near as it goes.
-    fn solve_free(&self, solvers: &[Solver], face: &MeshedFace, trim: f64) -> Result<(Vec<Laid>, Vec<Point>, Vec<Metal>), NoBalance> {
+    fn solve_free(
+        &self,
+        solvers: &[Solver],
+        face: &MeshedFace,
+        trim: f64,
+    ) -> Result<(Vec<Laid>, Vec<Point>, Vec<Metal>), NoBalance> {
         let plan: Vec<[f64; 2]> = face.over.iter().map(|p| [p.x, p.y]).collect();
         let half = self.wall.thickness / 2.0;
         let positions: Vec<[f64; 3]> = (0..plan.len())
@@ -463,10 +483,9 @@ fn failure_words(
         Failure::NotConverged { node, .. } => {
             NoBalance { at: at_node(*node), reason: "its forces have not come to balance within the steps allowed".to_owned() }
         }
-        Failure::Collapsing { triangle, .. } | Failure::NotANumber { triangle, .. } => NoBalance {
-            at: at_triangle(*triangle),
-            reason: "the metal would fold over before its forces balance".to_owned(),
-        },
+        Failure::Collapsing { triangle, .. } | Failure::NotANumber { triangle, .. } => {
+            NoBalance { at: at_triangle(*triangle), reason: "the metal would fold over before its forces balance".to_owned() }
+        }
         failure => other(failure),
     }
 }
@@ -504,9 +523,8 @@ impl<'a> Solver<'a> {
         let bend_rows = (with_trim.mesh.bend_end - 1) as f64;
         let seam = self.line(&samples, &|c| with_trim.at_row(c, with_trim.seam[c]), &|c| self.unrolled(c));
         let tangent = self.line(&samples, &|c| own[c], &|_| Vec2::ZERO);
-        let at_row = |row: f64, share: f64| {
-            self.line(&samples, &|c| with_trim.at_row(c, row), &|c| self.bend_allowance(c) * share)
-        };
+        let at_row =
+            |row: f64, share: f64| self.line(&samples, &|c| with_trim.at_row(c, row), &|c| self.bend_allowance(c) * share);
         let inside = |c: &Column| c.is_inside();
         let first = self.columns.iter().position(inside).unwrap_or(0) as f64;
         let count = self.columns.len() as f64;
@@ -741,11 +759,7 @@ impl Blank<'_> {
         let lines = |of: &dyn Fn(&Run) -> Vec<Segment>| self.runs.iter().map(of).collect::<Vec<_>>();
         let strains = self.strains();
         Ok(Walled {
-            face: Some(FormedFace {
-                outline: self.face_outline(),
-                surface: self.shaped.face.clone(),
-                mesh: self.face.clone(),
-            }),
+            face: Some(FormedFace { outline: self.face_outline(), surface: self.shaped.face.clone(), mesh: self.face.clone() }),
             tangent_lines: lines(&|run| chain(&run.tangent, run.inner, run)),
             middle_lines: lines(&|run| chain(&run.middle, run.inner, run)),
             end_lines: lines(&|run| chain(&run.bend_end, run.inner, run)),
@@ -858,7 +872,11 @@ impl Blank<'_> {
         for (range, at) in run.ranges.iter_mut().zip(ends) {
             if at_end { range.1 = at } else { range.0 = at }
         }
-        if at_end { run.inner.1 = with_trim[0] } else { run.inner.0 = with_trim[0] }
+        if at_end {
+            run.inner.1 = with_trim[0]
+        } else {
+            run.inner.0 = with_trim[0]
+        }
         Some(())
     }
 
@@ -1035,12 +1053,17 @@ impl Blank<'_> {
             match stretch {
                 Stretch::Run(run) => {
                     let run = &self.runs[*run];
-                    for (c, column) in run.columns.iter().enumerate() {
-                        if column.is_inside() && (run.inner.0..=run.inner.1).contains(&(c as f64)) {
-                            let p = run.net.mesh.positions[run.net.mesh.node(c, 0)];
-                            over.push(Point::new(p[0], p[1]));
-                        }
+                    let at = |c: usize| {
+                        let p = run.net.mesh.positions[run.net.mesh.node(c % run.columns.len(), 0)];
+                        Point::new(p[0], p[1])
+                    };
+                    let (from, to) = run.inner;
+                    let mut places = vec![from];
+                    places.extend((0..run.columns.len()).map(|c| c as f64).filter(|c| *c > from + 1e-3 && *c < to - 1e-3));
+                    if !run.closed {
+                        places.push(to);
                     }
+                    over.extend(places.into_iter().map(|place| line::between_points(&at, place)));
                 }
                 Stretch::Open(_) => {}
             }
@@ -1050,10 +1073,7 @@ impl Blank<'_> {
         let size = bounds.width().min(bounds.height()) / 12.0;
         let mesh = mesh_face(&[outline], size.max(1.0)).ok()?;
         let places: Vec<Point> = mesh.points.iter().map(|p| Point::new(p[0], p[1])).collect();
-        let formed = places
-            .iter()
-            .map(|p| [p.x, p.y, self.shaped.face.skin_height(*p, half) - self.shaped.top()])
-            .collect();
+        let formed = places.iter().map(|p| [p.x, p.y, self.shaped.face.skin_height(*p, half) - self.shaped.top()]).collect();
         let still = Metal { strain: (0.0, 0.0), thickness_ratio: 1.0 };
         Some(FaceTriangles {
             flat: places.iter().map(|p| self.on_face(*p)).collect(),
@@ -1063,32 +1083,47 @@ impl Blank<'_> {
         })
     }
 
-    /// The triangles of a face that strains, those beyond open edges left out.
+    /// The triangles of a face that strains, cut off at open edges.
     fn strained_face(&self, mesh: &FaceMesh) -> FaceTriangles {
         let half = self.shaped.wall.thickness / 2.0;
         let face = &mesh.face;
-        let formed = (0..face.over.len())
-            .map(|i| {
-                let at = [face.over[i].x, face.over[i].y, face.heights[i] - self.shaped.top()];
-                space::minus(at, space::times(face.normals[i], half))
-            })
-            .collect();
-        let kept: Vec<usize> = (0..face.triangles.len())
-            .filter(|t| {
-                let [a, b, c] = face.triangles[*t].map(|i| face.over[i]);
-                let middle = a + ((b - a) + (c - a)) / 3.0;
-                self.stretches.iter().all(|stretch| match stretch {
-                    Stretch::Open(side) => inside_of(&self.shaped.profile.sides[*side].segment, middle, true) > 0.0,
-                    Stretch::Run(_) => true,
-                })
-            })
-            .collect();
-        FaceTriangles {
-            flat: mesh.flat.clone(),
-            formed,
-            triangles: kept.iter().map(|t| face.triangles[*t]).collect(),
-            metal: kept.iter().map(|t| mesh.metal[*t]).collect(),
+        let mut cut = FaceTriangles { flat: Vec::new(), formed: Vec::new(), triangles: Vec::new(), metal: Vec::new() };
+        let open = self.stretches.iter().filter_map(|stretch| match stretch {
+            Stretch::Open(side) => Some(self.shaped.profile.sides[*side].segment),
+            Stretch::Run(_) => None,
+        });
+        let open: Vec<Segment> = open.collect();
+        let inside = |edge: &Segment, at: &[f64; 3]| inside_of(edge, Point::new(at[0], at[1]), true);
+        for i in 0..face.over.len() {
+            let at = [face.over[i].x, face.over[i].y, face.heights[i] - self.shaped.top()];
+            cut.formed.push(space::minus(at, space::times(face.normals[i], half)));
+            cut.flat.push(mesh.flat[i]);
         }
+        for (corners, metal) in face.triangles.iter().zip(&mesh.metal) {
+            let mut rim: Vec<usize> = corners.to_vec();
+            for edge in &open {
+                let whole = std::mem::take(&mut rim);
+                for (k, a) in whole.iter().enumerate() {
+                    let b = whole[(k + 1) % whole.len()];
+                    let (from, to) = (inside(edge, &cut.formed[*a]), inside(edge, &cut.formed[b]));
+                    if from >= 0.0 {
+                        rim.push(*a);
+                    }
+                    if (from < 0.0) != (to < 0.0) {
+                        let share = from / (from - to);
+                        rim.push(cut.flat.len());
+                        cut.flat.push(cut.flat[*a].lerp(cut.flat[b], share));
+                        let way = space::minus(cut.formed[b], cut.formed[*a]);
+                        cut.formed.push(space::plus(cut.formed[*a], space::times(way, share)));
+                    }
+                }
+            }
+            for pair in rim.windows(2).skip(1) {
+                cut.triangles.push([rim[0], pair[0], pair[1]]);
+                cut.metal.push(*metal);
+            }
+        }
+        cut
     }
 }
 

@@ -1,8 +1,8 @@
 //! The blank of a face with walls around it: every side's wall laid flat and joined to the next.
 
 use super::one_step::{self, NoBalance, SolvedWalls};
-use super::shaped::FormedFace;
 use super::rim::{Edge, EdgeStrain, Reach, Rim};
+use super::shaped::FormedFace;
 use crate::fe::law::SheetLaw;
 use crate::formed::Wall;
 use crate::geom::{
@@ -51,6 +51,8 @@ pub(super) enum WalledProblem {
     NoCorner { at: Point },
     /// The forming solve has no answer.
     NoBalance(NoBalance),
+    /// A face that is not level can't be so.
+    Face { at: Point, reason: &'static str, help: &'static str },
 }
 
 /// How two neighbouring sides are joined.

@@ -393,8 +393,10 @@ fn pieces_of(depth: &MonotoneCurve, outside_radius: f64) -> Vec<Piece> {
 fn run_on(pieces: &mut Vec<Piece>) {
     let (first, last) = (pieces[0], pieces[pieces.len() - 1]);
     let far = 10.0 * (last.to - first.from);
-    let line = |from: f64, to: f64, (depth, slope): (f64, f64), at: f64| {
-        Piece { from, to, form: Form::Line { depth: depth + slope * (from - at), slope } }
+    let line = |from: f64, to: f64, (depth, slope): (f64, f64), at: f64| Piece {
+        from,
+        to,
+        form: Form::Line { depth: depth + slope * (from - at), slope },
     };
     pieces.insert(0, line(first.from - far, first.from, first.at(first.from), first.from));
     pieces.push(line(last.to, last.to + far, last.at(last.to), last.to));

@@ -4,7 +4,10 @@ use std::rc::Rc;
 
 use super::cut::{Profile, frame_at, run_of};
 use super::stack::Skins;
-use crate::geom::{Point, Polyarc, Vec2};
+use crate::buck::under_skin;
+use crate::flat::FormedFace;
+use crate::formed::Wall;
+use crate::geom::{Loop, Point, Polyarc, Vec2, offset_loop};
 use crate::part::HalfShell;
 use crate::tolerance::{DEEPEST_HALVING, MOST_HALVINGS, MOST_STRETCHES, OPENING_CHORD, SAME_POINT, VOLUME_SHARE};
 
@@ -24,6 +27,22 @@ pub(super) struct Contents {
 }
 
 impl Contents {
+    /// Those of a pair whose face is crowned: what stands under both skins, to the chords that solids are drawn with, and the root gap's
+    /// prism in the seam between the halves.
+    pub(super) fn of_skins(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>) -> Option<Self> {
+        let [outside, inside] = [true, false].map(|outside| under_skin(shell, wall, face, outside));
+        let (outside, inside) = (outside?, inside?);
+        let gap = shell.seam_gap.mm();
+        let area = |outline: &Loop| outline.area().abs();
+        let edge = &shell.profile.sides;
+        let within = offset_loop(edge, -wall.thickness / wall.lean().cos())?;
+        Some(Self {
+            inside: 2.0 * inside[0] + gap * area(&within),
+            outside: 2.0 * outside[0] + gap * area(edge),
+            first: (2.0 * (outside[1] - inside[1]), 2.0 * (outside[2] - inside[2])),
+        })
+    }
+
     /// The middle of the metal in the seam plane, with `openings` out of both faces, each `thickness` mm of metal.
     pub(super) fn centre_of_gravity(&self, openings: &[Polyarc], thickness: f64) -> Point {
         let mut volume = self.outside - self.inside;

@@ -20,7 +20,7 @@ use crate::problem::{Checked, Code, Problem};
 use crate::tolerance::SAME_POINT;
 use crate::units::Digits;
 
-use contents::contents_of;
+use contents::{Contents, contents_of};
 use cut::{Profile, frame_at, run_of};
 use seam::seams_of;
 use stack::{Sheet, Skins};
@@ -71,18 +71,23 @@ pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Opti
     // A shell of one depth has the same skins everywhere.
     let even = (shell.depth.places().len() == 1).then(|| skins(0.0));
     let skins_at = |at: f64| even.clone().unwrap_or_else(|| skins(at));
+    let crowned = shell.crown.mm() > 0.0;
     let (mut sections, mut skipped) = (Vec::new(), Vec::new());
     for station in with_ends(shell, stations) {
         let frame = frame_at(shell, within(shell, station.at));
-        let section = skins_at(station.at)
-            .ok_or(NoSection::NoInside)
-            .and_then(|skins| section_at(&profile, &skins, &station, &frame, &flat.openings));
+        let section = if crowned { Err(NoSection::Crowned) } else { skins_at(station.at).ok_or(NoSection::NoInside) };
+        let section = section.and_then(|skins| section_at(&profile, &skins, &station, &frame, &flat.openings));
         match section {
             Ok(section) => sections.push(section),
             Err(why) => skipped.push((station.name, why)),
         }
     }
-    let contents = contents_of(&profile, shell, &skins_at);
+    let contents = if crowned {
+        let face = flat.forming.as_ref().and_then(|forming| forming.face.as_ref());
+        Contents::of_skins(shell, &wall, face)
+    } else {
+        contents_of(&profile, shell, &skins_at)
+    };
     let t = part.thickness.mm();
     Ok(Some(Hollow {
         sections,

@@ -74,6 +74,8 @@ pub enum NoSection {
     Slanting,
     /// The walls close on themselves.
     NoInside,
+    /// The face is crowned: no such section is worked out.
+    Crowned,
 }
 
 impl fmt::Display for NoSection {
@@ -85,6 +87,7 @@ impl fmt::Display for NoSection {
             Self::NoWalls => "neither side has a wall here: the two faces are loose",
             Self::Slanting => "the cut meets a wall at less than 30 degrees, which is no section of a tube",
             Self::NoInside => "the walls close on themselves here",
+            Self::Crowned => "the face is crowned, and sections are worked out for faces that are straight across",
         })
     }
 }

@@ -12,6 +12,7 @@ mod folded;
 mod hollow;
 mod lips;
 mod maps;
+mod shaped;
 mod shells;
 mod solids;
 mod symmetry;

@@ -44,8 +44,10 @@ fn solids(yaml: &str) -> Option<Solids> {
     let Kind::HalfShell(shell) = part(yaml).kind else { panic!("a shell") };
     let wall = made.flat.forming.as_ref().expect("walls").wall;
     let set = made.buck.as_ref().expect("a buck");
-    let buck = buck_solid(&shell, &wall, set).unwrap_or_else(|| panic!("no buck\n{yaml}"));
-    let formed = formed_solid(&shell, &wall, &made.flat.openings).unwrap_or_else(|| panic!("no shell\n{yaml}"));
+    let buck = buck_solid(&shell, &wall, made.flat.forming.as_ref().and_then(|f| f.face.as_ref()), set)
+        .unwrap_or_else(|| panic!("no buck\n{yaml}"));
+    let formed = formed_solid(&shell, &wall, made.flat.forming.as_ref().and_then(|f| f.face.as_ref()), &made.flat.openings)
+        .unwrap_or_else(|| panic!("no shell\n{yaml}"));
     Some(Solids { shell: *shell, wall, buck, formed, height: set.height })
 }
 

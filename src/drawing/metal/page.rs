@@ -97,7 +97,14 @@ fn notes(subject: &Subject, limits: &Limits) -> Vec<String> {
         }
         _ => "",
     };
-    notes.push(format!("Grey is the flat face, which is not strained{trim}. Dotted lines: where bends and walls begin."));
+    let face = match &subject.part.kind {
+        Kind::HalfShell(shell) if shell.crown.mm() > 0.0 => "The crowned face strains with the walls; grey is what is not mapped",
+        Kind::HalfShell(shell) if !shell.is_level() => {
+            "The face is bent to the buck and mapped with its walls; grey is what is not mapped"
+        }
+        _ => "Grey is the flat face, which is not strained",
+    };
+    notes.push(format!("{face}{trim}. Dotted lines: where bends and walls begin."));
     if subject.surface.has_rings {
         notes.push("Walls around a full circle are solved exactly, as rings.".to_owned());
     }

@@ -126,7 +126,9 @@ pub(super) fn surface_of(part: &Part, flat: &Flat, forming: &Forming) -> Surface
     }
     let rim = surface.rim_nodes();
     let mut rest: &[EdgeStrain] = &forming.edge;
-    for walls in &walls {
+    for (k, walls) in walls.iter().enumerate() {
+        // All walls of a face that is not level come as triangles.
+        let solved = k == 0 && forming.face.is_some();
         let mut along = 0.0;
         for (i, side) in walls.face.sides.iter().enumerate() {
             let end = along + side.segment.length();
@@ -135,7 +137,7 @@ pub(super) fn surface_of(part: &Part, flat: &Flat, forming: &Forming) -> Surface
             along = end;
             if own.is_empty() {
                 surface.unmapped += usize::from(walls.walled[i]);
-            } else if surface.covers(forming, walls, &side.segment) {
+            } else if solved || surface.covers(forming, walls, &side.segment) {
                 surface.add_edge(own, &rim);
             } else {
                 surface.add_exact(walls, i, part);

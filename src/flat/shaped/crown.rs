@@ -60,8 +60,7 @@ pub(super) fn mesh(
     let mut tilts = vec![0.0; edges.len()];
     let mut mesh: Option<(Vec<[f64; 2]>, Vec<[usize; 3]>)> = None;
     for turn in 0..TURNS {
-        let touch: Vec<Space> =
-            edges.iter().zip(&tilts).map(|(edge, tilt)| edge.round_bend(outside_radius, *tilt)).collect();
+        let touch: Vec<Space> = edges.iter().zip(&tilts).map(|(edge, tilt)| edge.round_bend(outside_radius, *tilt)).collect();
         let (points, triangles) = match mesh.take().filter(|_| turn >= MESHED) {
             Some((mut points, triangles)) => {
                 for (point, at) in points.iter_mut().zip(&touch) {
@@ -91,9 +90,7 @@ pub(super) fn mesh(
             let steeper: Vec<f64> = (0..count)
                 .map(|i| {
                     let outward = out_of(&along[i].0, outwards[i]);
-                    let g = face.height(Point::new(touch[i][0], touch[i][1])).1
-                        + outward * slopes[i]
-                        + along[i].0 * along[i].1;
+                    let g = face.height(Point::new(touch[i][0], touch[i][1])).1 + outward * slopes[i] + along[i].0 * along[i].1;
                     angle_toward_wall(edges[i], g)
                 })
                 .collect();
@@ -212,11 +209,7 @@ fn even(values: &[f64], runs: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
 }
 
 /// The mesh inside the touch lines; their points come first.
-fn meshed(
-    touch: &[Space],
-    runs: &[(std::ops::Range<usize>, bool)],
-    size: f64,
-) -> Option<(Vec<[f64; 2]>, Vec<[usize; 3]>)> {
+fn meshed(touch: &[Space], runs: &[(std::ops::Range<usize>, bool)], size: f64) -> Option<(Vec<[f64; 2]>, Vec<[usize; 3]>)> {
     let mut outline: Vec<[f64; 2]> = Vec::new();
     // For each outline point the touch line's, or none.
     let mut names: Vec<Option<usize>> = Vec::new();
