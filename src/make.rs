@@ -112,7 +112,13 @@ pub fn mirrored(made: &MadePart) -> MadePart {
         ..buck
     });
     // The pair is one thing, whichever half it is told of.
-    MadePart { flat: made.flat.other_hand(), bending: made.bending.clone(), buck, hollow: made.hollow.clone(), findings: made.findings.clone() }
+    MadePart {
+        flat: made.flat.other_hand(),
+        bending: made.bending.clone(),
+        buck,
+        hollow: made.hollow.clone(),
+        findings: made.findings.clone(),
+    }
 }
 
 fn hand_files(

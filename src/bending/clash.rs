@@ -1,7 +1,7 @@
 //! Where metal is in the way of tools, and where it is in its own.
 
 use super::tooling::Body;
-use crate::formed::SpaceTriangle;
+use crate::formed::{SpaceTriangle, solids_meet};
 use crate::geom::Point;
 use crate::geom::space::Space;
 
@@ -18,10 +18,10 @@ pub(super) struct Extent {
 impl Extent {
     pub(super) fn of(surface: &[SpaceTriangle]) -> Self {
         let empty = Self { low: [f64::INFINITY; 3], high: [f64::NEG_INFINITY; 3] };
-        surface.iter().flatten().fold(empty, |b, p| Self {
-            low: [0, 1, 2].map(|i| b.low[i].min(p[i])),
-            high: [0, 1, 2].map(|i| b.high[i].max(p[i])),
-        })
+        surface
+            .iter()
+            .flatten()
+            .fold(empty, |b, p| Self { low: [0, 1, 2].map(|i| b.low[i].min(p[i])), high: [0, 1, 2].map(|i| b.high[i].max(p[i])) })
     }
 
     /// How far the boxes are apart along the axis that parts them most; negative where they overlap.
@@ -38,7 +38,14 @@ pub(super) fn stretch_in(surface: &[SpaceTriangle], body: &Body) -> Option<[f64;
         if !meets(&own, piece) {
             continue;
         }
-        for triangle in surface {
+        let (low, high) = box_of(piece);
+        let is_near = |triangle: &&SpaceTriangle| {
+            let over = |axis: usize, low: f64, high: f64| {
+                triangle.iter().any(|p| p[axis] > low) && triangle.iter().any(|p| p[axis] < high)
+            };
+            over(1, low.x, high.x) && over(2, low.y, high.y)
+        };
+        for triangle in surface.iter().filter(is_near) {
             if let Some([low, high]) = stretch_of(triangle, piece) {
                 let [from, to] = stretch.unwrap_or([low, high]);
                 stretch = Some([from.min(low), to.max(high)]);
@@ -48,11 +55,24 @@ pub(super) fn stretch_in(surface: &[SpaceTriangle], body: &Body) -> Option<[f64;
     stretch
 }
 
+fn box_of([a, b, c]: &[Point; 3]) -> (Point, Point) {
+    let low = Point::new(a.x.min(b.x).min(c.x), a.y.min(b.y).min(c.y));
+    (low, Point::new(a.x.max(b.x).max(c.x), a.y.max(b.y).max(c.y)))
+}
+
 fn meets(own: &Extent, piece: &[Point; 3]) -> bool {
-    let x = piece.map(|p| p.x);
-    let y = piece.map(|p| p.y);
-    let (least, most) = (|v: [f64; 3]| v[0].min(v[1]).min(v[2]), |v: [f64; 3]| v[0].max(v[1]).max(v[2]));
-    least(x) < own.high[1] && own.low[1] < most(x) && least(y) < own.high[2] && own.low[2] < most(y)
+    let (low, high) = box_of(piece);
+    low.x < own.high[1] && own.low[1] < high.x && low.y < own.high[2] && own.low[2] < high.y
+}
+
+/// Whether two solids share room; only what of each is in the other's box is looked at.
+pub(super) fn share_room(one: &[SpaceTriangle], two: &[SpaceTriangle]) -> bool {
+    let (first, second) = (Extent::of(one), Extent::of(two));
+    let near = |surface: &[SpaceTriangle], other: &Extent| -> Vec<SpaceTriangle> {
+        surface.iter().filter(|triangle| Extent::of(std::slice::from_ref(triangle)).gap(other) <= 0.0).copied().collect()
+    };
+    let (one, two) = (near(one, &second), near(two, &first));
+    !one.is_empty() && !two.is_empty() && solids_meet(&one, &two).is_some()
 }
 
 /// The stretch in x of the part of a triangle that lies inside a prism along x over `piece`, counter-clockwise in y and z.

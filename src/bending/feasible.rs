@@ -5,7 +5,7 @@
 
 use std::collections::HashMap;
 
-use super::clash::{Extent, corners_in_band, stretch_in};
+use super::clash::{Extent, corners_in_band, share_room, stretch_in};
 use super::fingers::choose_fingers;
 use super::metal::Metal;
 use super::practice::Practice;
@@ -13,8 +13,8 @@ use super::setup::Setup;
 use super::stroke::{Held, Stroke};
 use super::tooling::{Body, Carried, flattening_bars, holder_and_beam};
 use crate::flat::Flat;
-use crate::formed::{FoldTree, Folding, SpaceTriangle, solids_meet};
-use crate::geom::space::{Pose, length};
+use crate::formed::{FoldTree, Folding, SpaceTriangle};
+use crate::geom::space::{Pose, cross, length, minus, times};
 use crate::part::BrakeKind;
 
 /// Why a stroke cannot be made.
@@ -107,6 +107,8 @@ pub(super) struct Bench<'a> {
     pub(super) practice: &'a [Practice],
     /// For each bend its stroke.
     stroke_of: Vec<usize>,
+    /// From each face to each the strokes on the way and that of the latter's own bend, as bits.
+    ways: Vec<Vec<u64>>,
     is_symmetric: bool,
     touches: HashMap<(usize, Held, usize, u64), Touch>,
     meetings: HashMap<(usize, usize, usize, u64), bool>,
@@ -122,7 +124,13 @@ impl<'a> Bench<'a> {
         setup: &'a Setup,
         practice: &'a [Practice],
     ) -> Self {
-        let stroke_of = (0..tree.bends.len()).filter_map(|bend| strokes.iter().position(|stroke| stroke.bends.contains(&bend)));
+        let stroke_of: Vec<usize> =
+            (0..tree.bends.len()).filter_map(|bend| strokes.iter().position(|stroke| stroke.bends.contains(&bend))).collect();
+        let way = |from: usize, to: usize| {
+            let bends = metal.between(tree, from, to);
+            (0..tree.bends.len()).filter(|bend| bends & (1 << bend) != 0).fold(0_u64, |bits, bend| bits | 1 << stroke_of[bend])
+        };
+        let ways = (0..tree.faces.len()).map(|from| (0..tree.faces.len()).map(|to| way(from, to)).collect()).collect();
         Self {
             tree,
             flat,
@@ -130,7 +138,8 @@ impl<'a> Bench<'a> {
             strokes,
             setup,
             practice,
-            stroke_of: stroke_of.collect(),
+            stroke_of,
+            ways,
             is_symmetric: setup.kind == BrakeKind::Press && setup.bodies.iter().all(Body::is_symmetric),
             touches: HashMap::new(),
             meetings: HashMap::new(),
@@ -174,9 +183,7 @@ impl<'a> Bench<'a> {
 
     /// The strokes on the way between two faces, and that of `to`'s own bend, without `s`, as bits of strokes.
     fn way(&self, s: usize, from: usize, to: usize) -> u64 {
-        let bends = self.metal.between(self.tree, from, to);
-        let strokes = (0..self.tree.bends.len()).filter(|bend| bends & (1 << bend) != 0).map(|bend| 1_u64 << self.stroke_of[bend]);
-        strokes.fold(0, |bits, bit| bits | bit) & !(1 << s)
+        self.ways[from][to] & !(1 << s)
     }
 
     /// The part folded, the strokes in `made` whole, stroke `s` by `fraction`.
@@ -208,10 +215,9 @@ impl<'a> Bench<'a> {
             let other = if held == Held::Parent { Held::Child } else { Held::Parent };
             let known = self.touches.get(&(s, other, face, state)).filter(|_| self.is_symmetric);
             let touch = match known {
-                Some(touch) => Touch {
-                    bars: touch.bars.iter().map(|([from, to], body)| ([-to, -from], *body)).collect(),
-                    runs: touch.runs,
-                },
+                Some(touch) => {
+                    Touch { bars: touch.bars.iter().map(|([from, to], body)| ([-to, -from], *body)).collect(), runs: touch.runs }
+                }
                 None => self.touch_of(s, held, face, state),
             };
             self.touches.insert(key, touch);
@@ -222,7 +228,7 @@ impl<'a> Bench<'a> {
     fn touch_of(&self, s: usize, held: Held, face: usize, made: u64) -> Touch {
         /// How far metal may go between two looks, mm: half the width of the slimmest tool.
         const STEP: f64 = 6.0;
-        const LOOKS: (f64, f64) = (3.0, 40.0);
+        const LOOKS: (f64, f64) = (4.0, 16.0);
         let mut touch = Touch::default();
         let Ok(last) = self.first_hit(s) else { return touch };
         let stroke = &self.strokes[s];
@@ -258,9 +264,8 @@ impl<'a> Bench<'a> {
         };
         let still = surface(Carried::Inside);
         let leaf = if self.setup.kind == BrakeKind::Press { Vec::new() } else { surface(Carried::Leaf) };
-        let rise = self.setup.die.as_ref().map(|die| {
-            stroke.die_rise(self.tree, folding.fractions[stroke.first()], die.opening.mm())
-        });
+        let rise =
+            self.setup.die.as_ref().map(|die| stroke.die_rise(self.tree, folding.fractions[stroke.first()], die.opening.mm()));
         for body in &self.setup.bodies {
             match (body.carried, rise) {
                 (Carried::Leaf, _) => note(touch, &leaf, body),
@@ -368,7 +373,8 @@ impl<'a> Bench<'a> {
         let (beyond, before): (Vec<usize>, Vec<usize>) = (0..count).partition(|face| self.is_beyond(s, *face));
         let pairs = beyond.iter().flat_map(|a| before.iter().map(move |b| [*b, *a]));
         for [a, b] in pairs {
-            let is_next = self.strokes[s].bends.iter().any(|bend| [self.tree.bends[*bend].parent, self.tree.bends[*bend].child] == [a, b]);
+            let is_next =
+                self.strokes[s].bends.iter().any(|bend| [self.tree.bends[*bend].parent, self.tree.bends[*bend].child] == [a, b]);
             if is_next {
                 continue;
             }
@@ -391,54 +397,60 @@ impl<'a> Bench<'a> {
 
     /// Whether limbs `a` and `b` run into each other in stroke `s`: looked at ever closer where they may.
     fn meet(&self, s: usize, a: usize, b: usize, made: u64) -> bool {
+        /// The shortest part of the swing that is halved.
+        const FINEST: f64 = 1.0 / 40.0;
         let stroke = &self.strokes[s];
         let bend = &self.tree.bends[stroke.first()];
-        let Ok(first) = self.first_hit(s) else { return false };
-        let last = if self.practice[stroke.first()].is_hem { 1.0 } else { first };
         let alone = |face: usize| self.tree.faces[face].bend.is_some_and(|bend| stroke.bends.contains(&bend));
-        // How the two stand to each other: seen from the one's own flat place, and from the other's.
-        let seen = |fraction: f64| {
+        // One of the two in its own flat place, where it is thin, and the other as seen from there.
+        let seen = |fraction: f64, base: usize, face: usize| {
             let folding = self.fold(s, made, fraction);
-            [a, b].map(|base| {
-                let stand: Pose = folding.poses[base].undone();
-                [a, b].map(|face| self.metal.limb(&folding, face, &stand, alone(face)))
-            })
+            let stand: Pose = folding.poses[base].undone();
+            self.metal.limb(&folding, face, &stand, alone(face))
         };
-        let gap_of = |views: &[[Vec<SpaceTriangle>; 2]; 2]| {
-            views.iter().map(|[one, two]| Extent::of(one).gap(&Extent::of(two))).fold(f64::NEG_INFINITY, f64::max)
+        let still = [a, b].map(|face| seen(0.0, face, face));
+        let boxes = still.each_ref().map(|surface| Extent::of(surface));
+        let look = |fraction: f64| {
+            let moved = seen(fraction, a, b);
+            let gap = boxes[0].gap(&Extent::of(&moved));
+            let gap = gap.max(boxes[1].gap(&Extent::of(&seen(fraction, b, a))));
+            (gap, moved)
         };
-        let start = seen(0.0);
-        let line = bend.parent_line[0];
-        let far = |face: usize, surface: &[SpaceTriangle]| {
-            // In its own flat place a limb turns about the stroke's line, or about one that is no farther than the part is long.
-            let pose = self.fold(s, made, 0.0).poses[face].undone();
-            let axis = pose.after(&self.fold(s, made, 0.0).poses[bend.parent]).at([line.x, line.y, 0.0]);
-            surface.iter().flatten().map(|p| length([0, 1, 2].map(|i| p[i] - axis[i]))).fold(0.0, f64::max)
-        };
-        let swing = bend.angle.abs() * last;
-        let speed = far(a, &start[0][0]).max(far(b, &start[1][1])) * swing;
-        let finest = (self.tree.thickness / 2.0).max(0.4);
-        let mut open = vec![(0.0, 1.0)];
-        let meets_at = |views: &[[Vec<SpaceTriangle>; 2]; 2]| solids_meet(&views[0][0], &views[0][1]).is_some();
-        let end = seen(last);
-        if (gap_of(&start) <= 0.0 && meets_at(&start)) || (gap_of(&end) <= 0.0 && meets_at(&end)) {
+        let meets = |(gap, moved): &(f64, Vec<SpaceTriangle>)| *gap <= 0.0 && share_room(&still[0], moved);
+        if [0.0, 1.0].into_iter().any(|fraction| meets(&look(fraction))) {
             return true;
         }
+        let speed = self.farthest(s, [a, b], made, &still) * bend.angle.abs();
+        let mut open = vec![(0.0, 1.0)];
         while let Some((from, to)) = open.pop() {
             let middle = f64::midpoint(from, to);
-            let views = seen(middle * last);
-            let gap = gap_of(&views);
-            if gap > speed * (to - from) / 2.0 {
+            let now = look(middle);
+            if now.0 > speed * (to - from) / 2.0 {
                 continue;
             }
-            if gap <= 0.0 && meets_at(&views) {
+            if meets(&now) {
                 return true;
             }
-            if speed * (to - from) / 2.0 > finest {
+            if to - from > FINEST && speed * (to - from) / 2.0 > self.tree.thickness / 2.0 {
                 open.extend([(from, middle), (middle, to)]);
             }
         }
         false
+    }
+
+    /// How far from the stroke's line the two limbs reach, mm; each in its own flat place.
+    fn farthest(&self, s: usize, faces: [usize; 2], made: u64, still: &[Vec<SpaceTriangle>; 2]) -> f64 {
+        let bend = &self.tree.bends[self.strokes[s].first()];
+        let folding = self.fold(s, made, 0.0);
+        let [p, q] = bend.parent_line.map(|p| folding.poses[bend.parent].at([p.x, p.y, 0.0]));
+        let along = minus(q, p);
+        let along = times(along, 1.0 / length(along).max(f64::MIN_POSITIVE));
+        let far = |i: usize| {
+            let back = folding.poses[faces[i]];
+            let points = still[i].iter().flatten().map(|corner| minus(back.at(*corner), p));
+            points.map(|v| length(cross(v, along))).fold(0.0, f64::max)
+        };
+        far(0).max(far(1))
     }
 
     /// The edge at the back that a gauge finds, the part lying flat at the stroke's line with the strokes in `made` done.

@@ -28,7 +28,11 @@ pub fn fold_marks(flat: &Flat, bending: &Bending) -> Vec<FoldMark> {
             marks.push(FoldMark { bend: i, lines: vec![[from, from + step], [to - step, to]], held: None });
             continue;
         }
-        let held = bending.steps().iter().find(|step| bending.strokes[step.stroke].bends.contains(&i)).map_or(Held::Parent, |step| step.held);
+        let held = bending
+            .steps()
+            .iter()
+            .find(|step| bending.strokes[step.stroke].bends.contains(&i))
+            .map_or(Held::Parent, |step| step.held);
         let toward = tree.bends[i].toward;
         // From the middle of the zone back to the held tangent line, then one radius in again.
         let shift = bend.inside_radius.mm() - bend.developed.allowance.mm() / 2.0;

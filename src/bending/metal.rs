@@ -42,7 +42,8 @@ impl Metal {
         let mesh = SheetMesh::with_chords(tree, &flat.outside, &[], CHORD)?;
         let faces = (0..tree.faces.len()).map(|i| patch(&mesh, Piece::Face(i))).collect();
         let zones = (0..tree.bends.len()).map(|i| patch(&mesh, Piece::Bend(i))).collect();
-        let ways = (0..tree.faces.len()).map(|face| tree.way_to(face).iter().fold(0, |bits, bend| bits | 1_u64 << bend)).collect();
+        let ways =
+            (0..tree.faces.len()).map(|face| tree.way_to(face).iter().fold(0, |bits, bend| bits | 1_u64 << bend)).collect();
         Some(Self { mesh, faces, zones, ways, thin: CHORD.min(tree.thickness / 4.0) })
     }
 

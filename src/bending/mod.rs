@@ -37,6 +37,7 @@ pub use metal::Metal;
 pub use order::{Order, Step, StuckStroke};
 pub use practice::{AirBend, Practice};
 pub use section::{StepSection, step_section};
+use setup::UsualPunch;
 pub use setup::{ChosenDie, Setup};
 pub use stroke::{Held, Stroke};
 pub use tooling::{Body, Carried};
@@ -80,15 +81,23 @@ impl Bending {
 #[must_use]
 pub fn plan_bending(part: &Part, flat: &Flat) -> Option<Bending> {
     let tree = flat.tree.as_ref().filter(|tree| !tree.bends.is_empty())?;
-    let (setup, assumed) = setup::setup_of(part, flat, tree);
-    let practice = practice::practice_of(part, flat, tree, &setup);
-    let strokes = stroke::strokes_of(tree, flat);
     let metal = Metal::new(tree, flat);
-    let order = match &metal {
-        None => Order::NotTried("the blank could not be cut into triangles".to_owned()),
-        Some(metal) => order::find_order(tree, metal, flat, &strokes, &setup, &practice),
+    let strokes = stroke::strokes_of(tree, flat);
+    let plan = |shape| {
+        let (setup, assumed) = setup::setup_of(part, flat, tree, shape);
+        let practice = practice::practice_of(part, flat, tree, &setup);
+        let order = match &metal {
+            None => Order::NotTried("the blank could not be cut into triangles, or has too many bends".to_owned()),
+            Some(metal) => order::find_order(tree, metal, flat, &strokes, &setup, &practice),
+        };
+        Bending { setup, practice, strokes: strokes.clone(), order, metal: metal.clone(), assumed }
     };
-    Some(Bending { setup, practice, strokes, order, metal, assumed })
+    let straight = plan(UsualPunch::Straight);
+    if !straight.setup.tries_swan_neck || !matches!(straight.order, Order::Stuck(_)) {
+        return Some(straight);
+    }
+    let other = plan(UsualPunch::SwanNeck);
+    Some(if matches!(other.order, Order::Found(_)) { other } else { straight })
 }
 
 /// The outline of a closed polygon as a path, for drawings.

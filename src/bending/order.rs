@@ -59,16 +59,18 @@ pub struct Step {
     pub last: f64,
 }
 
-/// What handling costs, in turns of the sheet in its plane by a quarter or more.
+/// What handling costs; only which is dearer than which matters.
 mod cost {
     /// Turning the sheet over.
-    pub(super) const TURN_OVER: u64 = 1000;
+    pub(super) const TURN_OVER: u64 = 20_000;
     /// Bending by the mark, with no edge against the gauge.
-    pub(super) const BY_MARK: u64 = 300;
-    /// Having more of the part behind the bend than before it.
-    pub(super) const HEAVY_SIDE: u64 = 30;
+    pub(super) const BY_MARK: u64 = 6_000;
+    /// Having more of the part where the operator does not hold it.
+    pub(super) const HEAVY_SIDE: u64 = 600;
     /// Turning the sheet in its plane.
-    pub(super) const TURN: u64 = 10;
+    pub(super) const TURN: u64 = 200;
+    /// Making a stroke after one that stands nearer to the first face, or is shorter: returns come early, short ends last.
+    pub(super) const LATE: u64 = 1;
 }
 
 /// A stroke and the side that lies at the back.
@@ -83,6 +85,8 @@ struct Search<'a> {
     stuck: Option<(u64, Vec<StuckStroke>)>,
     /// Area of the blank on the child's side of each stroke, and in all, mm².
     areas: (Vec<f64>, f64),
+    /// Of each stroke how many bends lie between it and the first face, and its length, mm.
+    places: Vec<(usize, f64)>,
 }
 
 /// Finds an order with the fewest turn-overs, then the least handling.
@@ -98,7 +102,9 @@ pub(super) fn find_order(
     let area = |face: usize| tree.faces[face].outline.area();
     let beyond = |s: usize| (0..tree.faces.len()).filter(|face| bench.is_beyond(s, *face)).map(area).sum::<f64>();
     let areas = ((0..strokes.len()).map(beyond).collect(), (0..tree.faces.len()).map(area).sum());
-    Search { bench, choices: HashMap::new(), trials: 0, stuck: None, areas }.run()
+    let place = |stroke: &Stroke| (tree.way_to(tree.bends[stroke.first()].parent).len(), stroke.extent[1] - stroke.extent[0]);
+    let places = strokes.iter().map(place).collect();
+    Search { bench, choices: HashMap::new(), trials: 0, stuck: None, areas, places }.run()
 }
 
 /// A state of the search, by the cost so far and what is still to come at least; of equal ones the farther, then the earlier.
@@ -151,9 +157,7 @@ impl Search<'_> {
         }
         let bench = &self.bench;
         let mut strokes: Vec<usize> = (0..bench.strokes.len()).filter(|s| made & (1 << s) != 0).collect();
-        let depth = |s: usize| bench.tree.way_to(bench.tree.bends[bench.strokes[s].first()].parent).len();
-        let length = |s: usize| bench.strokes[s].extent[1] - bench.strokes[s].extent[0];
-        strokes.sort_by(|a, b| depth(*a).cmp(&depth(*b)).then(length(*a).total_cmp(&length(*b))).then(a.cmp(b)));
+        strokes.sort_by(|a, b| self.places[*a].0.cmp(&self.places[*b].0).then(self.places[*a].1.total_cmp(&self.places[*b].1)));
         let mut stuck = Vec::new();
         let mut choices = Vec::new();
         for s in strokes {
@@ -185,8 +189,15 @@ impl Search<'_> {
         let beyond = self.areas.0[choice.0];
         let at_back = if choice.1 == Held::Child { beyond } else { self.areas.1 - beyond };
         // A press brake's operator holds the front; a leaf brake holds the back itself.
-        let held_well = if self.bench.setup.die.is_some() { at_back <= self.areas.1 / 2.0 } else { at_back >= self.areas.1 / 2.0 };
-        Ok(u64::from(by_mark) * cost::BY_MARK + u64::from(!held_well) * cost::HEAVY_SIDE)
+        let held_well =
+            if self.bench.setup.die.is_some() { at_back <= self.areas.1 / 2.0 } else { at_back >= self.areas.1 / 2.0 };
+        let own = self.places[choice.0];
+        let is_later = |s: &usize| {
+            let place = self.places[*s];
+            before & (1 << s) != 0 && (place.0 < own.0 || (place.0 == own.0 && place.1 < own.1 - 1.0))
+        };
+        let late = (0..self.places.len()).filter(is_later).count() as u64;
+        Ok(u64::from(by_mark) * cost::BY_MARK + u64::from(!held_well) * cost::HEAVY_SIDE + late * cost::LATE)
     }
 
     fn turns_up(&self, s: usize) -> bool {

@@ -26,7 +26,7 @@ pub struct Practice {
     pub is_hem: bool,
     /// The angle to bend to so that springback leaves the one wanted; a range where the yield strength is one. None for hems.
     pub set: Option<ByYield<Angle>>,
-    /// The force of a press brake.
+    /// The force of a press brake, for the greatest strength that the material may have.
     pub force: Option<BendingForce>,
     /// The radius over the die, where the shop has dies.
     pub air: Option<AirBend>,
@@ -49,12 +49,14 @@ pub(super) fn practice_of(part: &Part, flat: &Flat, tree: &FoldTree, setup: &Set
                 set: if is_hem {
                     None
                 } else {
-                    to_be_left_with_by_yield(&part.material, radius, part.thickness, bend.angle)
-                        .ok()
-                        .map(|tool| ByYield { low: tool.low.bend_angle, value: tool.value.bend_angle, high: tool.high.bend_angle })
+                    to_be_left_with_by_yield(&part.material, radius, part.thickness, bend.angle).ok().map(|tool| ByYield {
+                        low: tool.low.bend_angle,
+                        value: tool.value.bend_angle,
+                        high: tool.high.bend_angle,
+                    })
                 },
                 force: press.and_then(|die| {
-                    bending_force(part.material.ultimate_strength.value, part.thickness, bend.length, die.opening)
+                    bending_force(part.material.ultimate_strength.high, part.thickness, bend.length, die.opening)
                 }),
                 air: press.filter(|die| die.is_own).and_then(|die| air_bend(part, bend, die.opening)),
                 reach,

@@ -2,6 +2,7 @@
 
 use super::tooling::{
     Body, CHORD, Carried, PUNCH_ANGLE, bed, holder_and_beam, leaf_bed, nose_beam, usual_die, usual_leaf, usual_nose, usual_punch,
+    usual_swan_neck,
 };
 use crate::flat::Flat;
 use crate::formed::FoldTree;
@@ -42,8 +43,19 @@ pub struct Setup {
     pub length: Option<Length>,
     /// Widths of its fingers.
     pub fingers: Vec<Length>,
+    /// Whether another usual punch may be tried when this one finds no order.
+    pub tries_swan_neck: bool,
     /// How much of an end of a bend, or of a gap in its middle, the tools may leave free, mm.
     pub uncovered: f64,
+}
+
+/// The punch that is taken where the shop file draws none.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum UsualPunch {
+    /// Straight, for most.
+    Straight,
+    /// With a throat, for what a straight one cannot make.
+    SwanNeck,
 }
 
 /// How much of a bend's end the tools may leave free, over the thickness: about one die opening.
@@ -53,7 +65,7 @@ const UNCOVERED_TIMES: f64 = 8.0;
 const LEAF_REACH: f64 = 135.0;
 
 /// The brake and its tools for a part, with what had to be assumed.
-pub(super) fn setup_of(part: &Part, flat: &Flat, tree: &FoldTree) -> (Setup, Vec<Assumed>) {
+pub(super) fn setup_of(part: &Part, flat: &Flat, tree: &FoldTree, shape: UsualPunch) -> (Setup, Vec<Assumed>) {
     let mut assumed = Assumptions::default();
     let own = part.shop.brake.as_ref();
     let kind = own.map_or(BrakeKind::Press, |brake| brake.kind);
@@ -70,10 +82,11 @@ pub(super) fn setup_of(part: &Part, flat: &Flat, tree: &FoldTree) -> (Setup, Vec
         force: own.and_then(|brake| brake.force),
         length: own.and_then(|brake| brake.length),
         fingers: own.map(|brake| brake.fingers.clone()).unwrap_or_default(),
+        tries_swan_neck: false,
         uncovered: UNCOVERED_TIMES * part.thickness.mm(),
     };
     if kind == BrakeKind::Press {
-        set_up_press(&mut setup, part, flat, own, &mut assumed);
+        set_up_press(&mut setup, (part, flat, shape), own, &mut assumed);
     } else {
         set_up_leaf(&mut setup, part, tree, own, &mut assumed);
     }
@@ -93,7 +106,12 @@ fn polygon(outline: &Outline) -> Vec<Point> {
     outline.sides.to_polyarc(CHORD / 10.0).flatten(CHORD)
 }
 
-fn set_up_press(setup: &mut Setup, part: &Part, flat: &Flat, own: Option<&Brake>, assumed: &mut Assumptions) {
+fn set_up_press(
+    setup: &mut Setup,
+    (part, flat, shape): (&Part, &Flat, UsualPunch),
+    own: Option<&Brake>,
+    assumed: &mut Assumptions,
+) {
     let die = choose_die(part, flat, own);
     let usual = usual_die_opening(part.thickness).map_or(part.thickness * 12.0, |figure| figure.value);
     let opening = die.map_or(usual, |die| die.opening);
@@ -112,9 +130,19 @@ fn set_up_press(setup: &mut Setup, part: &Part, flat: &Flat, own: Option<&Brake>
     let punch = match own.and_then(|brake| brake.punch.as_ref()) {
         Some(punch) => polygon(punch),
         None => {
-            let why = "no outline of the punch is given; an acute straight one of usual size, common practice";
-            assumed.add("brake.punch", "tip 30 degrees, blade 12 mm, 24 mm wide from 60 mm up, 100 mm high", why);
-            usual_punch()
+            setup.tries_swan_neck = shape == UsualPunch::Straight;
+            match shape {
+                UsualPunch::Straight => {
+                    let why = "no outline of the punch is given; an acute straight one of usual size, common practice";
+                    assumed.add("brake.punch", "tip 30 degrees, blade 12 mm, 24 mm wide from 60 mm up, 100 mm high", why);
+                    usual_punch()
+                }
+                UsualPunch::SwanNeck => {
+                    let why = "no outline of the punch is given and a straight one finds no order; a swan-neck of usual size, common practice";
+                    assumed.add("brake.punch", "swan-neck, throat 14 mm behind the tip and 35 mm high, 100 mm high", why);
+                    usual_swan_neck()
+                }
+            }
         }
     };
     if die.is_none_or(|die| die.angle.is_none() && die.block.is_none()) {
@@ -150,7 +178,11 @@ fn tip_angle(punch: &[Point]) -> f64 {
             });
             crossings.fold(0.0, f64::max)
         };
-        [0.0, 0.25, 0.5, 1.0].map(|share| FLANK.0 + (FLANK.1 - FLANK.0) * share).map(|z| (half(z) / z).atan()).into_iter().fold(0.0, f64::max)
+        [0.0, 0.25, 0.5, 1.0]
+            .map(|share| FLANK.0 + (FLANK.1 - FLANK.0) * share)
+            .map(|z| (half(z) / z).atan())
+            .into_iter()
+            .fold(0.0, f64::max)
     };
     2.0 * flank(1.0).max(flank(-1.0)).to_degrees()
 }

@@ -131,6 +131,10 @@ impl Stroke {
         let radius = bend.allowance() / turned - bend.developed.k_factor * tree.thickness;
         let (sin, cos) = (turned / 2.0).sin_cos();
         let (outside, half) = (radius + tree.thickness, opening / 2.0);
-        if outside * sin <= half { radius - (outside - half * sin) / cos } else { radius - (outside.powi(2) - half.powi(2)).sqrt() }
+        if outside * sin <= half {
+            radius - (outside - half * sin) / cos
+        } else {
+            radius - (outside.powi(2) - half.powi(2)).sqrt()
+        }
     }
 }

@@ -78,6 +78,23 @@ pub(super) fn usual_punch() -> Vec<Point> {
     mirrored(&[(0.0, 0.0), (6.0, blade), (6.0, 54.0), (12.0, 60.0), (12.0, USUAL_PUNCH_HEIGHT)])
 }
 
+/// A swan-neck punch for metal that stands up before the bend: tip of about 66 degrees, throat 14 back behind the tip and 35 high, on the back's
+/// side; 100 high.
+pub(super) fn usual_swan_neck() -> Vec<Point> {
+    points(&[
+        (0.0, 0.0),
+        (5.0, 18.0),
+        (5.0, 24.0),
+        (-14.0, 40.0),
+        (-14.0, 75.0),
+        (12.0, 92.0),
+        (12.0, USUAL_PUNCH_HEIGHT),
+        (-12.0, USUAL_PUNCH_HEIGHT),
+        (-26.0, 78.0),
+        (-26.0, 40.0),
+    ])
+}
+
 /// Included angle of the usual punch and of a die that gives none, degrees: what reaches 150 degrees of bend.
 pub(super) const PUNCH_ANGLE: f64 = 30.0;
 const USUAL_PUNCH_HEIGHT: f64 = 100.0;

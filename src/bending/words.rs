@@ -1,7 +1,7 @@
 //! What the builder is told of a step.
 
 use super::{Bending, Held, Step};
-use crate::flat::Flat;
+use crate::flat::{Flat, FlatBend};
 use crate::units::Digits;
 
 /// A step in words.
@@ -34,7 +34,7 @@ pub fn step_words(flat: &Flat, bending: &Bending, i: usize) -> StepWords {
     let at_back = face(if step.held == Held::Parent { parent } else { child });
     StepWords {
         what: format!("{}, {} {way}", names.join(" and "), degrees(bend.angle.degrees(), 1)),
-        set: set_words(bending, step, bend.angle.degrees()),
+        set: set_words(bending, step, bend),
         gauge: match step.gauge {
             Some(gauge) => format!("gauge {} mm, on {}", Digits(gauge.distance, 2), face(gauge.face)),
             None => "no gauge edge: set it by its mark".to_owned(),
@@ -48,10 +48,16 @@ fn degrees(value: f64, decimals: usize) -> String {
     format!("{}°", Digits(value, decimals))
 }
 
-fn set_words(bending: &Bending, step: &Step, angle: f64) -> String {
+fn set_words(bending: &Bending, step: &Step, bend: &FlatBend) -> String {
+    let angle = bend.angle.degrees();
     let practice = &bending.practice[bending.strokes[step.stroke].first()];
     if practice.is_hem {
-        return format!("bend to {}, then press it shut", degrees(angle * step.last, 0));
+        let second = match bend.inside_radius.mm() {
+            _ if angle > 180.0 + 1e-6 => "then fold it down onto the flange",
+            radius if radius > 0.0 => "then press it down over a filler as thick as its gap",
+            _ => "then press it shut",
+        };
+        return format!("bend to {}, {second}", degrees(angle * step.last, 0));
     }
     match &practice.set {
         None => format!("set {}", degrees(angle, 1)),

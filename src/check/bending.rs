@@ -103,9 +103,9 @@ fn air_radius(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Opti
             let radius = air_bend_radius(other.opening, &part.material)?.value;
             Some(((radius - bend.inside_radius).mm().abs(), other, radius))
         });
-        let nearest = better.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, other, radius)| {
-            format!(", bend over the {} ({} comes out)", other.name, show(radius.mm()))
-        });
+        let nearest = better
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, other, radius)| format!(", bend over the {} ({} comes out)", other.name, show(radius.mm())));
         format!(
             "give `radius: {} mm` so that the blank is made for what comes out{}, or coin the bend with a punch of the radius wished for",
             Digits(figure.value.mm(), 2),
@@ -218,7 +218,8 @@ fn stuck(part: &Part, flat: &Flat, bending: &Bending, strokes: &[StuckStroke], s
         [_] => format!("no order of bends makes this part: {}", told.join("; ")),
         _ => format!("no order of bends makes this part, whichever of these comes last: {}{more}", told.join("; ")),
     };
-    let place = strokes.first().map_or(part.place.clone(), |stuck| flat.bends[bending.strokes[stuck.stroke].first()].place.clone());
+    let place =
+        strokes.first().map_or(part.place.clone(), |stuck| flat.bends[bending.strokes[stuck.stroke].first()].place.clone());
     let help = if strokes.iter().any(|stuck| matches!(stuck.obstacle, Obstacle::Angle { .. })) {
         "use sharper tools, or open the angle"
     } else {

@@ -120,10 +120,11 @@ fn closed(points: &[Point]) -> Vec<Point> {
 
 /// Draws a section into a window of the page; gives the scale.
 fn draw_section(picture: &mut Picture, section: &StepSection, view: Rect) -> f64 {
-    // At least the tools' tips are seen, whatever the part's size.
-    let around = Rect::new(-30.0, -20.0, 30.0, 40.0);
-    let metal = section.metal.iter().flatten().chain(section.behind.iter().flatten());
-    let body = metal.fold(around, |rect, p| rect.union_pt(*p)).inflate(3.0, 3.0);
+    // At least the tools' tips are seen, whatever the part's size, and of a large part what is near them.
+    let (around, most) = (Rect::new(-30.0, -20.0, 30.0, 40.0), Rect::new(-88.0, -28.0, 88.0, 100.0));
+    let near = |p: &Point| Point::new(p.x.clamp(most.x0, most.x1), p.y.clamp(most.y0, most.y1));
+    let metal = section.metal.iter().chain(&section.behind).chain(&section.gauge).flatten();
+    let body = metal.fold(around, |rect, p| rect.union_pt(near(p))).inflate(3.0, 3.0);
     let fits = |scale: &f64| body.width() * scale <= view.width() && body.height() * scale <= view.height();
     let scale = SCALES.into_iter().find(fits).unwrap_or(SCALES[SCALES.len() - 1]);
     let (middle, centre) = (view.center(), body.center());
@@ -199,12 +200,9 @@ fn segment_in(line: &[Point], rect: Rect) -> Option<[Point; 2]> {
     let [from, to] = line else { return None };
     let (mut start, mut end) = (0.0_f64, 1.0_f64);
     let along = *to - *from;
-    for (slope, room) in [
-        (-along.x, from.x - rect.x0),
-        (along.x, rect.x1 - from.x),
-        (-along.y, from.y - rect.y0),
-        (along.y, rect.y1 - from.y),
-    ] {
+    for (slope, room) in
+        [(-along.x, from.x - rect.x0), (along.x, rect.x1 - from.x), (-along.y, from.y - rect.y0), (along.y, rect.y1 - from.y)]
+    {
         if slope == 0.0 {
             if room < 0.0 {
                 return None;

@@ -278,7 +278,13 @@ pub struct StripResult {
 
 /// A part's result; `files` are the names written for it.
 #[must_use]
-pub fn part_result(part: &Part, (flat, bending): (&Flat, Option<&Bending>), hollow: Option<&Hollow>, findings: &[Finding], files: Vec<String>) -> PartResult {
+pub fn part_result(
+    part: &Part,
+    (flat, bending): (&Flat, Option<&Bending>),
+    hollow: Option<&Hollow>,
+    findings: &[Finding],
+    files: Vec<String>,
+) -> PartResult {
     let bounds = flat.net.bounds();
     let bends = flat.bends.iter().enumerate();
     PartResult {

@@ -175,9 +175,12 @@ fn bend_order(page: &mut String, part: &PartResult) {
             _ => String::new(),
         };
         let force = brake.greatest_force_kn.map(|kn| format!("; greatest force {} kN", Digits(kn, 1))).unwrap_or_default();
-        let _ = write!(page, "<p>Bent on a {} brake{die}, whose tools reach {}°{force}.</p>", brake.kind, Digits(brake.reach_deg, 0));
+        let _ =
+            write!(page, "<p>Bent on a {} brake{die}, whose tools reach {}°{force}.</p>", brake.kind, Digits(brake.reach_deg, 0));
         if !brake.dies.is_empty() {
-            page.push_str("<table><tr><th>die</th><th>opening, mm</th><th>inside radius of an air bend, mm</th><th>least leg, mm</th></tr>");
+            page.push_str(
+                "<table><tr><th>die</th><th>opening, mm</th><th>inside radius of an air bend, mm</th><th>least leg, mm</th></tr>",
+            );
             for die in &brake.dies {
                 let radius = die.inside_radius_mm.map_or_else(|| "not known".to_owned(), |mm| Digits(mm, 2).to_string());
                 let _ = write!(
