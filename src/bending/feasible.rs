@@ -45,6 +45,13 @@ pub enum Obstacle {
         /// The least that will do, mm.
         needed: f64,
     },
+    /// No set of the shop's fingers is as wide as it must be and fits the room.
+    Fingers {
+        /// The room, mm; endless where nothing is in the way.
+        room: f64,
+        /// The least width that will do, mm.
+        needed: f64,
+    },
     /// One face runs into another.
     Itself {
         /// Both.
@@ -110,6 +117,8 @@ pub(super) struct Bench<'a> {
     /// From each face to each the strokes on the way and that of the latter's own bend, as bits.
     ways: Vec<Vec<u64>>,
     is_symmetric: bool,
+    /// How deep a nose stands on the sheet, mm: no gauge finds an edge under it.
+    deepest: f64,
     touches: HashMap<(usize, Held, usize, u64), Touch>,
     meetings: HashMap<(usize, usize, usize, u64), bool>,
     rests: HashMap<(usize, Held, usize, u64), Option<Gauge>>,
@@ -141,6 +150,12 @@ impl<'a> Bench<'a> {
             stroke_of,
             ways,
             is_symmetric: setup.kind == BrakeKind::Press && setup.bodies.iter().all(Body::is_symmetric),
+            deepest: if setup.kind == BrakeKind::Press {
+                0.0
+            } else {
+                let clamps = setup.bodies.iter().filter(|body| body.carried == Carried::Inside).flat_map(|body| &body.outline);
+                clamps.filter(|p| p.y < 1.0).map(|p| p.x).fold(0.0, f64::max)
+            },
             touches: HashMap::new(),
             meetings: HashMap::new(),
             rests: HashMap::new(),
@@ -294,7 +309,6 @@ impl<'a> Bench<'a> {
 
     /// Where tools stand so that they cover the bend as far as they must.
     fn cover(&self, s: usize, held: Held, mut bars: Vec<([f64; 2], usize, &'static str)>) -> Result<ToolSpan, Obstacle> {
-        let stroke = &self.strokes[s];
         let [from, to] = self.extent_in_brake(s, held);
         let length = to - from;
         let most = self.setup.uncovered;
@@ -344,9 +358,7 @@ impl<'a> Bench<'a> {
                 let needed = (b - a - (ends[0] + ends[1])).max(LEAST_COVER * length);
                 let chosen = choose_fingers(&widths, needed, b - a, room_to - room_from);
                 let Some(chosen) = chosen else {
-                    let (face, body) = worst.1.unwrap_or((self.tree.bends[stroke.first()].child, "finger"));
-                    let total: f64 = widths.iter().sum();
-                    return Err(Obstacle::Room { face, body, left: total.min(room_to - room_from), needed });
+                    return Err(Obstacle::Fingers { room: room_to - room_from, needed });
                 };
                 Some(chosen)
             }
@@ -473,7 +485,7 @@ impl<'a> Bench<'a> {
             });
         }
         let [from, to] = self.strokes[s].extent;
-        best.filter(|best| best.to - best.from >= LEAST_REST.min((to - from) / 2.0))
+        best.filter(|best| best.to - best.from >= LEAST_REST.min((to - from) / 2.0) && best.distance > self.deepest)
     }
 
     fn rest_of(&self, s: usize, held: Held, face: usize, made: u64) -> Option<Gauge> {

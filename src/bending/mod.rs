@@ -28,7 +28,6 @@ mod tooling;
 mod words;
 
 use crate::flat::Flat;
-use crate::geom::Point;
 use crate::part::{Assumed, BrakeKind, Part};
 
 pub use feasible::{Gauge, Obstacle, ToolSpan};
@@ -70,7 +69,7 @@ impl Bending {
         }
     }
 
-    /// Whether its bends are marked for the eye: where the brake is known, or where no gauge can be used.
+    /// Whether it is bent on a leaf or pan brake, set by sight lines.
     #[must_use]
     pub const fn is_leaf(&self) -> bool {
         !matches!(self.setup.kind, BrakeKind::Press)
@@ -98,10 +97,4 @@ pub fn plan_bending(part: &Part, flat: &Flat) -> Option<Bending> {
     }
     let other = plan(UsualPunch::SwanNeck);
     Some(if matches!(other.order, Order::Found(_)) { other } else { straight })
-}
-
-/// The outline of a closed polygon as a path, for drawings.
-#[must_use]
-pub fn closed(outline: &[Point]) -> Vec<Point> {
-    outline.iter().chain(outline.first()).copied().collect()
 }

@@ -185,7 +185,9 @@ impl Search<'_> {
     fn trial(&mut self, choice: Choice, before: u64) -> Result<u64, Obstacle> {
         self.trials += 1;
         self.bench.try_stroke(choice.0, choice.1, before)?;
-        let by_mark = self.bench.gauge(choice.0, choice.1, before).is_none();
+        // A leaf brake is set by its sight line anyhow.
+        let is_press = self.bench.setup.die.is_some();
+        let by_mark = is_press && self.bench.gauge(choice.0, choice.1, before).is_none();
         let beyond = self.areas.0[choice.0];
         let at_back = if choice.1 == Held::Child { beyond } else { self.areas.1 - beyond };
         // A press brake's operator holds the front; a leaf brake holds the back itself.
@@ -229,7 +231,9 @@ impl Search<'_> {
         let mut at = last;
         while let Some(choice) = nodes[at].next {
             let (made, (s, held)) = (nodes[at].made, choice);
-            let (Ok(span), Ok(last)) = (self.bench.try_stroke(s, held, made), self.bench.first_hit(s)) else { break };
+            let (Ok(span), Ok(last)) = (self.bench.try_stroke(s, held, made), self.bench.first_hit(s)) else {
+                return Order::NotTried("a step that was found could not be found again; please report this part".to_owned());
+            };
             let upper_up = self.turns_up(s);
             let before: Option<(&Step, Vec2)> =
                 steps.last().map(|step| (step, self.bench.strokes[step.stroke].back(self.bench.tree, step.held)));

@@ -37,6 +37,7 @@ pub fn step_words(flat: &Flat, bending: &Bending, i: usize) -> StepWords {
         set: set_words(bending, step, bend),
         gauge: match step.gauge {
             Some(gauge) => format!("gauge {} mm, on {}", Digits(gauge.distance, 2), face(gauge.face)),
+            None if bending.is_leaf() => "set the nose edge on the sight line".to_owned(),
             None => "no gauge edge: set it by its mark".to_owned(),
         },
         handling: format!("{}, {at_back} to the back", handling_words(step)),

@@ -190,7 +190,7 @@ fn order(part: &Part, flat: &Flat, bending: &Bending) -> Vec<Finding> {
             let names: Vec<String> = steps.iter().map(|step| name(step.stroke)).collect();
             let message = format!("bend in this order, {turn_overs} times turned over: {}", names.join(", "));
             let all = finding(Problem::new(Code::BendOrder, message, "").at(part.place.clone()), (0.0, 0.0), true, source);
-            let blind = steps.iter().filter(|step| step.gauge.is_none()).map(|step| {
+            let blind = steps.iter().filter(|step| step.gauge.is_none() && !bending.is_leaf()).map(|step| {
                 let bend = &flat.bends[bending.strokes[step.stroke].first()];
                 let message = format!("caution: {} has no edge square to it that rests against a gauge", bend.name);
                 let problem = Problem::new(Code::NoGaugeEdge, message, "set it by its scribed mark").at(bend.place.clone());
@@ -222,6 +222,8 @@ fn stuck(part: &Part, flat: &Flat, bending: &Bending, strokes: &[StuckStroke], s
         strokes.first().map_or(part.place.clone(), |stuck| flat.bends[bending.strokes[stuck.stroke].first()].place.clone());
     let help = if strokes.iter().any(|stuck| matches!(stuck.obstacle, Obstacle::Angle { .. })) {
         "use sharper tools, or open the angle"
+    } else if strokes.iter().any(|stuck| matches!(stuck.obstacle, Obstacle::Fingers { .. })) {
+        "make a finger of the width that is missing, list it in the shop file (`brake: fingers:`), or change the size a little"
     } else {
         "make one of these flanges a part of its own and weld it on, make its return narrower or cut it back, or give the outlines of slimmer \
          tools in the shop file (`brake: punch:`)"
@@ -247,6 +249,12 @@ fn obstacle_words(part: &Part, flat: &Flat, bending: &Bending, stuck: &StuckStro
             show(*needed),
             face(*hit)
         ),
+        Obstacle::Fingers { room, needed } if room.is_finite() => format!(
+            "{name}: no set of the shop's fingers fits the room of {} and is {} wide at least",
+            show(*room),
+            show(*needed)
+        ),
+        Obstacle::Fingers { needed, .. } => format!("{name}: the shop's fingers together are not {} wide", show(*needed)),
         Obstacle::Itself { faces: [a, b] } => format!("{name} drives {} into {}", face(*b), face(*a)),
     }
 }

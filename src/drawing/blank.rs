@@ -52,11 +52,9 @@ pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand:
     }
     draw_stations(&mut drawing, stations, &flat.net, &mut placer);
     for (i, bend) in flat.bends.iter().enumerate() {
-        label_bend(&mut drawing, bend_words(bend, part.unit), bend, flat, &mut placer);
-        if flat.fold_marks.iter().any(|mark| mark.bend == i && mark.held.is_some()) {
-            let text = format!("{}: nose edge on the scribed line", bend.name);
-            label_bend(&mut drawing, text, bend, flat, &mut placer);
-        }
+        let is_sighted = flat.fold_marks.iter().any(|mark| mark.bend == i && mark.held.is_some());
+        let text = bend_words(bend, part.unit) + if is_sighted { "; nose edge on the scribed line" } else { "" };
+        label_bend(&mut drawing, text, bend, flat, &mut placer);
     }
     for mark in &flat.fold_marks {
         draw_clamp_arrow(&mut drawing, mark, flat.bends[mark.bend].developed.allowance.mm());

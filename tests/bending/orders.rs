@@ -38,6 +38,14 @@ fn returns_come_before_the_walls_they_stand_on_and_short_ends_last() {
     assert!(findings(&tray, Code::BendOrder).iter().all(|finding| finding.ok));
 }
 
+/// A beam over a punch 100 high lets no wall of 120 pass beside the bend: the depth of a box is told by what hits what.
+#[test]
+fn a_box_deeper_than_its_punch_is_refused() {
+    let (_, deep) = made(&tray([300.0, 240.0], 120.0, 0.0, &[]));
+    let found = findings(&deep, Code::BendOrder);
+    assert!(!found[0].ok && found[0].problem.message.contains("punch holder"), "{found:?}");
+}
+
 #[test]
 fn returns_all_round_of_a_shallow_box_come_first_too() {
     let (_, tray) = made(&tray([300.0, 240.0], 48.0, 12.0, &["bottom", "right", "top", "left"]));
@@ -47,10 +55,10 @@ fn returns_all_round_of_a_shallow_box_come_first_too() {
     }
 }
 
-/// Returns 45 wide all round a box 120 deep: the last wall leaves no tool long enough between the returns.
+/// Returns 45 wide all round a box 80 deep: the last wall leaves no tool long enough between the returns.
 #[test]
 fn a_deep_box_with_full_returns_all_round_is_refused_with_the_reason() {
-    let (_, tray) = made(&tray([300.0, 240.0], 120.0, 45.0, &["bottom", "right", "top", "left"]));
+    let (_, tray) = made(&tray([300.0, 240.0], 80.0, 45.0, &["bottom", "right", "top", "left"]));
     let found = findings(&tray, Code::BendOrder);
     let [finding] = found.as_slice() else { panic!("one finding, not {found:?}") };
     assert!(!finding.ok);
@@ -64,7 +72,7 @@ fn a_deep_box_with_full_returns_all_round_is_refused_with_the_reason() {
 /// The same box is no trouble with its returns left off: what is refused is refused because of them.
 #[test]
 fn the_same_box_without_returns_is_made() {
-    let (_, tray) = made(&tray([300.0, 240.0], 90.0, 45.0, &[]));
+    let (_, tray) = made(&tray([300.0, 240.0], 80.0, 45.0, &[]));
     assert_eq!(order_of(&tray).len(), 4);
 }
 
