@@ -10,8 +10,8 @@ const TICK: f64 = 10.0;
 /// The marks of a part on its blank.
 ///
 /// A press brake's punch stands on the middle of the zone: ticks at the ends of that line. A leaf or pan brake's nose edge stands over the
-/// sight line, one inside radius inside the tangent line on the side that is held (S. trade note, brake question and answer page; naval
-/// aviation mechanic's manual); the held side is that of the bend's step, or the parent's where there is no order.
+/// sight line, one inside radius inside the tangent line on the side that is held (naval aviation mechanic's
+/// manual, and a page of questions and answers on press against pan brakes); the held side is that of the bend's step, or the parent's where there is no order.
 #[must_use]
 pub fn fold_marks(flat: &Flat, bending: &Bending) -> Vec<FoldMark> {
     let Some(tree) = &flat.tree else { return Vec::new() };

@@ -1,4 +1,4 @@
-//! Step 5: takes a `Part`, its `Flat` and its `Bending`, gives the findings: every rule that applies, its limit, the part's value and what to
+//! Step 4: takes a `Part`, its `Flat` and its `Bending`, gives the findings: every rule that applies, its limit, the part's value and what to
 //! do.
 
 mod bending;

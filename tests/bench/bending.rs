@@ -29,7 +29,7 @@ fn tray(bends: usize) -> String {
     );
     for (i, edge) in ["bottom", "top", "right", "left"].into_iter().enumerate() {
         let own = (0..4).filter(|level| level * 4 + i < bends).count();
-        let levels = ["height: 60", "height: 12", "height: 10", "height: 10"];
+        let levels = ["height: 45", "height: 12", "height: 9", "height: 9"];
         let mut flange = format!("edge: {edge}");
         for (level, height) in levels.into_iter().enumerate().take(own) {
             let bend = if level == 2 { -90 } else { 90 };

@@ -5,7 +5,7 @@ use planish::make::mirrored;
 use planish::problem::Code;
 
 use crate::parts::assert_near;
-use crate::{bending, findings, made, order_of, steps};
+use crate::{bending, findings, made, made_in, order_of, steps};
 
 /// A box with walls all round and inward returns on the named edges.
 fn tray(size: [f64; 2], height: f64, width: f64, on: &[&str]) -> String {
@@ -38,12 +38,15 @@ fn returns_come_before_the_walls_they_stand_on_and_short_ends_last() {
     assert!(findings(&tray, Code::BendOrder).iter().all(|finding| finding.ok));
 }
 
-/// A beam over a punch 100 high lets no wall of 120 pass beside the bend: the depth of a box is told by what hits what.
+/// Shops' rule for boxes: the punch is as high as 1.41 times the depth and half the thickness of what carries it (common practice, no source; it
+/// follows from a panel at 45 degrees). The usual punch is 100 high under a holder 50 thick: 53 deep.
 #[test]
-fn a_box_deeper_than_its_punch_is_refused() {
-    let (_, deep) = made(&tray([300.0, 240.0], 120.0, 0.0, &[]));
+fn a_box_is_as_deep_as_its_punch_is_high() {
+    let (_, deep) = made(&tray([300.0, 240.0], 58.0, 0.0, &[]));
     let found = findings(&deep, Code::BendOrder);
     assert!(!found[0].ok && found[0].problem.message.contains("punch holder"), "{found:?}");
+    let (_, shallow) = made(&tray([300.0, 240.0], 50.0, 0.0, &[]));
+    assert_eq!(order_of(&shallow).len(), 4);
 }
 
 #[test]
@@ -55,10 +58,13 @@ fn returns_all_round_of_a_shallow_box_come_first_too() {
     }
 }
 
-/// Returns 45 wide all round a box 80 deep: the last wall leaves no tool long enough between the returns.
+/// A punch 250 high, so that only the box itself is in the way.
+const TALL: &str = "brake:\n  kind: press\n  dies: [{name: a, opening: 12}]\n  punch: {path: [[0, 0], [6, 22], [6, 250], [-6, 250], [-6, 22]]}\n";
+
+/// Returns 45 wide all round a box 120 deep: the last wall leaves no tool long enough between the returns.
 #[test]
 fn a_deep_box_with_full_returns_all_round_is_refused_with_the_reason() {
-    let (_, tray) = made(&tray([300.0, 240.0], 80.0, 45.0, &["bottom", "right", "top", "left"]));
+    let (_, tray) = made_in(TALL, &tray([300.0, 240.0], 120.0, 45.0, &["bottom", "right", "top", "left"]));
     let found = findings(&tray, Code::BendOrder);
     let [finding] = found.as_slice() else { panic!("one finding, not {found:?}") };
     assert!(!finding.ok);
@@ -72,7 +78,7 @@ fn a_deep_box_with_full_returns_all_round_is_refused_with_the_reason() {
 /// The same box is no trouble with its returns left off: what is refused is refused because of them.
 #[test]
 fn the_same_box_without_returns_is_made() {
-    let (_, tray) = made(&tray([300.0, 240.0], 80.0, 45.0, &[]));
+    let (_, tray) = made_in(TALL, &tray([300.0, 240.0], 120.0, 0.0, &[]));
     assert_eq!(order_of(&tray).len(), 4);
 }
 
