@@ -1,6 +1,6 @@
 //! The part as it is bent: limbs, each a face with the zone of its own bend, whose place hangs on the bends between it and the stroke.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::flat::Flat;
 use crate::formed::{FoldTree, Folding, Piece, SheetMesh, SpaceTriangle};
@@ -94,15 +94,15 @@ fn patch(mesh: &SheetMesh, piece: Piece) -> Patch {
         });
     }
     let count = patch.points.len();
-    let mut edges: BTreeMap<[usize; 2], ()> = BTreeMap::new();
+    let mut edges: BTreeSet<[usize; 2]> = BTreeSet::new();
     for corners in &own {
         let [a, b, c] = corners.map(|corner| number[&corner]);
         patch.triangles.push([a + count, b + count, c + count]);
         patch.triangles.push([a, c, b]);
-        edges.extend([[a, b], [b, c], [c, a]].map(|edge| (edge, ())));
+        edges.extend([[a, b], [b, c], [c, a]]);
     }
     // The border of the piece: rim, and where it meets others, so that what lies wholly inside it is found too.
-    for [a, b] in edges.keys().filter(|[a, b]| !edges.contains_key(&[*b, *a])) {
+    for [a, b] in edges.iter().filter(|[a, b]| !edges.contains(&[*b, *a])) {
         patch.triangles.push([*a, *b, b + count]);
         patch.triangles.push([*a, b + count, a + count]);
     }

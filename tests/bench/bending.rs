@@ -1,9 +1,11 @@
 //! How long the search for a bend order takes as bends are added: `cargo bench --bench bending`.
 #![allow(missing_docs, reason = "the macros of the bench library make functions without any")]
+#![allow(clippy::print_stdout, reason = "what the search comes to is part of what is measured")]
 
 #[path = "../support/parts.rs"]
 mod parts;
 
+use std::fmt::Write as _;
 use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
@@ -16,7 +18,8 @@ fn corrugated(bends: usize) -> String {
     );
     for i in 0..bends {
         let angle = if i % 4 == 0 || i % 4 == 3 { 60 } else { -60 };
-        text += &format!("    - bend: {angle}\n    - leg: {}\n", if i % 2 == 0 { 35 } else { 60 });
+        let leg = if i % 2 == 0 { 35 } else { 60 };
+        write!(text, "    - bend: {angle}\n    - leg: {leg}\n").expect("a string takes all");
     }
     text
 }
@@ -33,11 +36,11 @@ fn tray(bends: usize) -> String {
         let mut flange = format!("edge: {edge}");
         for (level, height) in levels.into_iter().enumerate().take(own) {
             let bend = if level == 2 { -90 } else { 90 };
-            flange += &format!(", bend: {bend}, {height}");
+            write!(flange, ", bend: {bend}, {height}").expect("a string takes all");
             flange += if level + 1 < own { ", flanges: [{edge: outer" } else { "" };
         }
         let close = "}]".repeat(own.saturating_sub(1));
-        text += &format!("    - {{{flange}{close}}}\n");
+        writeln!(text, "    - {{{flange}{close}}}").expect("a string takes all");
     }
     text
 }
@@ -54,7 +57,7 @@ fn benches(criterion: &mut Criterion) {
             });
             println!("{name}, {bends} bends: {}", order.unwrap_or_default());
             criterion.bench_function(&format!("{name}: {bends} bends"), |b| {
-                b.iter(|| plan_bending(black_box(&part), black_box(&flat)))
+                b.iter(|| plan_bending(black_box(&part), black_box(&flat)));
             });
         }
     }

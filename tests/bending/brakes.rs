@@ -47,7 +47,7 @@ fn a_short_leg_takes_a_narrow_die() {
     assert!(findings(&short, Code::ShortLeg).iter().any(|finding| !finding.ok));
 }
 
-/// F = 1.597 U L T²/V by hand: 4130 annealed, U at most 85 ksi (586 MPa), 1000 mm, V 16.
+/// F = 1.597 U L T²/V by hand: 4130 annealed, U at most 85 ksi (586 megapascals), 1000 mm, V 16.
 #[test]
 fn force_and_length_are_held_against_the_brake() {
     let weak = "brake:\n  kind: press\n  force: 120 kN\n  length: 900\n  dies: [{name: wide, opening: 16}]\n";

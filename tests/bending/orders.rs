@@ -1,5 +1,7 @@
 //! Orders of folded parts: boxes with returns, lugs in one line, hems, parts that cannot be made.
 
+use std::fmt::Write as _;
+
 use planish::bending::plan_bending;
 use planish::make::mirrored;
 use planish::problem::Code;
@@ -17,7 +19,7 @@ fn tray(size: [f64; 2], height: f64, width: f64, on: &[&str]) -> String {
     for edge in ["bottom", "right", "top", "left"] {
         let own =
             if on.contains(&edge) { format!(", flanges: [{{edge: outer, bend: 90, height: {width}}}]") } else { String::new() };
-        text += &format!("    - {{edge: {edge}, bend: 90, height: {height}{own}}}\n");
+        writeln!(text, "    - {{edge: {edge}, bend: 90, height: {height}{own}}}").expect("a string takes all");
     }
     text
 }

@@ -1,6 +1,8 @@
 //! Orders of made-up sections, looked at again: at every fraction of every step the metal keeps clear of itself, by the collision test of whole
 //! parts on its fine mesh, and of the tools, by points of its middle against the tools' outlines.
 
+use std::fmt::Write as _;
+
 use planish::bending::{Bending, Carried, Held, Order, Step};
 use planish::formed::{FoldTree, Folding, SheetMesh, collisions};
 use planish::geom::Point;
@@ -85,10 +87,11 @@ fn section(dice: &mut Dice) -> String {
          section:\n",
     );
     for i in 0..=count {
-        text += &format!("    - leg: {:.3}\n", dice.between(18.0, 70.0));
+        writeln!(text, "    - leg: {:.3}", dice.between(18.0, 70.0)).expect("a string takes all");
         if i < count {
             let sign = if dice.between(0.0, 1.0) < 0.4 { -1.0 } else { 1.0 };
-            text += &format!("    - {{bend: {:.3}, radius: {:.3}}}\n", sign * dice.between(20.0, 110.0), dice.between(1.0, 4.0));
+            let (angle, radius) = (sign * dice.between(20.0, 110.0), dice.between(1.0, 4.0));
+            writeln!(text, "    - {{bend: {angle:.3}, radius: {radius:.3}}}").expect("a string takes all");
         }
     }
     text
@@ -125,7 +128,7 @@ fn an_order_keeps_metal_and_tools_apart_at_every_step() {
     assert!(ordered >= 25 && ordered > refused, "{ordered} with an order, {refused} refused");
 }
 
-/// A section without an order has none by trying all: every permutation of its strokes meets an obstacle that the search named possible.
+/// A sheet that bends both ways is turned over at least once, and never more often than there are bends to come.
 #[test]
 fn turning_over_costs_no_more_than_it_must() {
     let mut dice = Dice(5);
