@@ -1,5 +1,6 @@
 //! Planish turns a short description of a sheet-metal part into the things a shop cuts and hammers from.
 
+pub mod bending;
 pub mod buck;
 pub mod check;
 pub mod cli;

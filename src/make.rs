@@ -5,9 +5,10 @@
 //! | [`make_part`] | flatten, check, buck, section, draw, write |
 //! | [`lay_out`] | nest the flats of a job, draw and write its sheets |
 
+use crate::bending::{Bending, fold_marks, plan_bending};
 use crate::buck::{BuckSet, OnPlate, Station, buck_of, buck_solid, formed_solid};
 use crate::check::check;
-use crate::drawing::{Drawing, PlacedBlank, blank_drawing, buck_drawing, metal_maps, sheet_drawing};
+use crate::drawing::{Drawing, PlacedBlank, bend_order_page, blank_drawing, buck_drawing, metal_maps, sheet_drawing};
 use crate::flat::half_shell::wall_of;
 use crate::flat::{Finding, Flat, flatten};
 use crate::formed::{SheetMesh, SpaceTriangle};
@@ -47,6 +48,8 @@ pub enum Wanted {
 pub struct MadePart {
     /// Its blank.
     pub flat: Flat,
+    /// How its bends are made, for bent and folded parts.
+    pub bending: Option<Bending>,
     /// Its buck, for half-shells.
     pub buck: Option<BuckSet>,
     /// What it and its mirror make together, for paired half-shells.
@@ -65,13 +68,15 @@ impl MadePart {
 
 /// Lays a part flat, checks it, finds its buck, and what a pair of it makes.
 pub fn make_part(part: &Part) -> Checked<MadePart> {
-    let flat = flatten(part)?;
+    let mut flat = flatten(part)?;
     let buck = buck_of(part, &flat)?;
-    let mut findings = check(part, &flat);
+    let bending = plan_bending(part, &flat);
+    flat.fold_marks = bending.iter().flat_map(|bending| fold_marks(&flat, bending)).collect();
+    let mut findings = check(part, &flat, bending.as_ref());
     findings.extend(buck.iter().flat_map(|buck| buck.findings.clone()));
     let hollow = hollow_of(part, &flat, buck.as_ref().map_or(&[], |buck| &buck.stations))?;
     findings.extend(hollow.iter().map(|hollow| hollow.vented.clone()));
-    Ok(MadePart { flat, buck, hollow, findings })
+    Ok(MadePart { flat, bending, buck, hollow, findings })
 }
 
 /// The files of a part, in its own folder; with `other_hand` also those of the other hand, in the folder beside it.
@@ -79,7 +84,9 @@ pub fn part_files(part: &Part, made: &MadePart, wanted: Wanted, other_hand: bool
     let mut files = Vec::new();
     hand_files(part, made, wanted, false, options, &mut files)?;
     if other_hand {
-        hand_files(part, &mirrored(made), wanted, true, options, &mut files)?;
+        let mut other = mirrored(made);
+        other.bending = plan_bending(part, &other.flat);
+        hand_files(part, &other, wanted, true, options, &mut files)?;
     }
     Ok(files)
 }
@@ -110,7 +117,13 @@ pub fn mirrored(made: &MadePart) -> MadePart {
         ..buck
     });
     // The pair is one thing, whichever half it is told of.
-    MadePart { flat: made.flat.other_hand(), buck, hollow: made.hollow.clone(), findings: made.findings.clone() }
+    MadePart {
+        flat: made.flat.other_hand(),
+        bending: made.bending.clone(),
+        buck,
+        hollow: made.hollow.clone(),
+        findings: made.findings.clone(),
+    }
 }
 
 fn hand_files(
@@ -135,12 +148,15 @@ fn hand_files(
         let blank = blank_drawing(part, &made.flat, made.stations(), other_hand);
         add("blank.svg", svg(&blank))?;
         add("blank.dxf", dxf(&blank, options))?;
+        if let Some(page) = made.bending.as_ref().and_then(|bending| bend_order_page(part, &made.flat, bending, other_hand)) {
+            add("bend-order.svg", page_svg(&page))?;
+        }
         if let Some(maps) = metal_maps(part, &made.flat, other_hand) {
             add("strain.svg", page_svg(&maps.strain))?;
             add("thickness.svg", page_svg(&maps.thickness))?;
         }
     }
-    if let (Kind::Folded(_), Some(tree)) = (&part.kind, &made.flat.tree)
+    if let Some(tree) = &made.flat.tree
         && wanted != Wanted::Bucks
         && let Some(mesh) = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings)
     {

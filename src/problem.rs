@@ -77,6 +77,18 @@ codes! {
     OpeningNearBend = "opening-near-bend",
     /// An opening too small to cut well.
     SmallOpening = "small-opening",
+    /// A die that makes another radius than the one the blank is developed for.
+    AirBendRadius = "air-bend-radius",
+    /// A bend that asks for more force than the brake has.
+    BrakeForce = "brake-force",
+    /// A bend longer than the brake.
+    BrakeLength = "brake-length",
+    /// An angle, with what springs back, that the tools do not reach.
+    BendAngle = "bend-angle",
+    /// Bends of which none can be made last.
+    BendOrder = "bend-order",
+    /// A bend with no edge to rest against the gauge.
+    NoGaugeEdge = "no-gauge-edge",
     /// An edge that stretches more than the metal should.
     EdgeStretch = "edge-stretch",
     /// An edge that shrinks more than a hammer should.

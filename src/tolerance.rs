@@ -159,3 +159,10 @@ pub const SAME_VERTEX: f64 = 1e-7;
 
 /// Metal that overlaps by less than this touches and does not collide, mm: twice what chords may be off. Read by `formed`.
 pub const TOUCHING: f64 = 0.02;
+
+/// How many states of a part the search for a bend order keeps: twelve bends have 4,096 sets, each with some 24 ways to go on. Read by
+/// `bending`.
+pub const MOST_BEND_STATES: usize = 400_000;
+
+/// How many strokes that search tries, so that it ends within seconds. Read by `bending`.
+pub const MOST_BEND_TRIALS: usize = 400_000;

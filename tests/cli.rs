@@ -135,8 +135,15 @@ fn flat_writes_the_blank_and_gives_the_results_of_the_contract() {
     // Each is rounded on its own, in the ninth decimal.
     assert!((shell["pair_mass_kg"].as_f64().unwrap() - 2.0 * shell["mass_kg"].as_f64().unwrap()).abs() < 1e-8);
     assert!(parts[0].get("section").is_none() && parts[1].get("volume_l").is_none());
-    let files = ["bracket/blank.dxf", "bracket/blank.svg", "gusset/blank.dxf", "gusset/blank.svg"];
-    assert_eq!(shop.files("output")[..4], files);
+    let files = [
+        "bracket/bend-order.svg",
+        "bracket/blank.dxf",
+        "bracket/blank.svg",
+        "bracket/formed.stl",
+        "gusset/blank.dxf",
+        "gusset/blank.svg",
+    ];
+    assert_eq!(shop.files("output")[..6], files);
 }
 
 #[test]
@@ -155,11 +162,37 @@ fn a_folded_part_gives_its_bends_reliefs_and_solid() {
         assert!((relief["x_mm"].as_f64().unwrap().abs() - (100.0 - 4.8)).abs() < 1e-6, "{relief}");
         assert!((relief["y_mm"].as_f64().unwrap().abs() - (60.0 - 4.8)).abs() < 1e-6, "{relief}");
     }
-    assert_eq!(shop.files("output"), ["tray/blank.dxf", "tray/blank.svg", "tray/formed.stl"]);
+    assert_eq!(shop.files("output"), ["tray/bend-order.svg", "tray/blank.dxf", "tray/blank.svg", "tray/formed.stl"]);
+    // Every bend is a step; with no shop file a press brake is assumed and said.
+    let order = tray["bend_order"].as_array().unwrap();
+    assert_eq!(order.len(), 5);
+    has(&order[0], &["step", "bends", "faces", "angle_deg", "set_angle_deg", "face_up", "turn_over", "gauge_mm", "tool_mm"]);
+    assert!(tray["assumed"].as_array().unwrap().iter().any(|row| row["key"] == "brake.kind"));
     // Of the other hand everything is mirrored, the solid too.
     fs::write(shop.path("pair.yaml"), "job: pair\nunits: mm\nparts: [{file: tray.yaml, quantity: 1, mirrored: 1}]\n").unwrap();
     let run = shop.run(&["make", "pair.yaml", "--out", "both"]);
     assert!(shop.path("both/pair/tray-other-hand/formed.stl").is_file(), "{}", err(&run));
+}
+
+/// A box that no order of bends makes is a broken rule, with its reason; its blank is written all the same.
+#[test]
+fn a_box_that_cannot_be_bent_is_a_broken_rule() {
+    let shop = Shop::new();
+    let walls: String = ["bottom", "right", "top", "left"]
+        .map(|edge| format!("    - {{edge: {edge}, bend: 90, height: 90, flanges: [{{edge: outer, bend: 90, height: 40}}]}}\n"))
+        .concat();
+    let deep = format!(
+        "part: deep box\nunits: mm\nmaterial: 1020\nthickness: 1.5\nfolded:\n  radius: 2\n  panel: {{profile: {{rectangle: {{size: [300, \
+         200]}}}}}}\n  flanges:\n{walls}"
+    );
+    fs::write(shop.path("deep.yaml"), deep).unwrap();
+    let checked = shop.json(&["check", "deep.yaml", "--json"], 1);
+    let broken = checked["findings"].as_array().unwrap().iter().find(|finding| finding["rule"] == "bend-order").unwrap();
+    assert_eq!(broken["ok"], false);
+    assert!(broken["message"].as_str().unwrap().contains("no order of bends"), "{broken}");
+    let flat = shop.json(&["flat", "deep.yaml", "--json"], 0);
+    assert_eq!(flat[0]["bend_order"].as_array().map(Vec::len), Some(0));
+    assert!(shop.path("output/deep-box/blank.dxf").is_file() && !shop.path("output/deep-box/bend-order.svg").exists());
 }
 
 #[test]
@@ -515,7 +548,7 @@ fn a_second_run_replaces_the_files_of_the_first() {
     let first = fs::read(shop.path("output/bracket/blank.svg")).unwrap();
     assert_eq!(shop.run(&["flat", "bracket.yaml"]).status.code(), Some(0));
     assert_eq!(fs::read(shop.path("output/bracket/blank.svg")).unwrap(), first);
-    assert_eq!(shop.files("output"), ["bracket/blank.dxf", "bracket/blank.svg"]);
+    assert_eq!(shop.files("output"), ["bracket/bend-order.svg", "bracket/blank.dxf", "bracket/blank.svg", "bracket/formed.stl"]);
 }
 
 #[test]

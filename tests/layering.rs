@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Every module of the crate's root, from the ground up.
-const ORDER: [&str; 19] = [
+const ORDER: [&str; 20] = [
     "units",
     "tolerance",
     "problem",
@@ -16,6 +16,7 @@ const ORDER: [&str; 19] = [
     "part",
     "formed",
     "flat",
+    "bending",
     "check",
     "buck",
     "section",

@@ -1,10 +1,14 @@
-//! Step 4: takes a `Part` and its `Flat`, gives the findings: every rule that applies, its limit, the part's value and what to do.
+//! Step 4: takes a `Part`, its `Flat` and its `Bending`, gives the findings: every rule that applies, its limit, the part's value and what to
+//! do.
 
+mod bending;
+
+use self::bending::{brake, flanges, legs};
+use crate::bending::Bending;
 use crate::flat::{Dart, EdgeStrain, Finding, Flat, FlatBend};
 use crate::formed::{FoldTree, Piece, SheetMesh, collisions, least_return};
-use crate::part::{Bent, Flange, Grain, Hem, HemKind, Kind, Part};
+use crate::part::{Flange, Grain, Hem, HemKind, Kind, Part};
 use crate::problem::{Code, Place, Problem};
-use crate::shop::brake::{least_leg, usual_die_opening};
 use crate::shop::material::StrainLimit;
 use crate::shop::minimum_radius::{BendLine, minimum_radius};
 use crate::tolerance::CURVE_TO_ARCS;
@@ -13,12 +17,12 @@ use std::fmt::Write;
 
 /// Every rule that applies to the part.
 #[must_use]
-pub fn check(part: &Part, flat: &Flat) -> Vec<Finding> {
+pub fn check(part: &Part, flat: &Flat, bending: Option<&Bending>) -> Vec<Finding> {
     let mut findings = flat.findings.clone();
     match &part.kind {
         Kind::Bent(bent) => {
             findings.extend(bend_radii(part, flat));
-            findings.extend(legs(part, bent, flat));
+            findings.extend(bending.iter().flat_map(|bending| legs(part, bent, flat, bending)));
         }
         Kind::HalfShell(shell) => {
             findings.extend(edge_radius(
@@ -30,11 +34,14 @@ pub fn check(part: &Part, flat: &Flat) -> Vec<Finding> {
         }
         Kind::Folded(folded) => {
             findings.extend(bend_radii(part, flat));
+            findings.extend(bending.iter().flat_map(|bending| flanges(part, flat, bending)));
             hems(part, &folded.flanges, &mut findings);
         }
         Kind::Plate(_) => {}
     }
-    findings.extend(flat.tree.iter().flat_map(|tree| runs_into_itself(part, flat, tree)));
+    let own = flat.tree.iter().flat_map(|tree| runs_into_itself(part, flat, tree)).collect::<Vec<_>>();
+    findings.extend(bending.iter().flat_map(|bending| brake(part, flat, bending, !own.is_empty())));
+    findings.extend(own);
     findings.extend(edge_strains(part, flat));
     findings.extend(small_openings(part, flat));
     findings
@@ -90,54 +97,6 @@ fn radius_finding(part: &Part, name: &str, radius: Length, angle: Angle, line: B
         ok,
         source: least.source,
     })
-}
-
-/// Every leg must reach over half the die, or the brake cannot hold it.
-fn legs(part: &Part, bent: &Bent, flat: &Flat) -> Vec<Finding> {
-    let usual = usual_die_opening(part.thickness);
-    let own = part.shop.brake.as_ref().and_then(|brake| {
-        let wanted = usual.as_ref()?.value.mm();
-        brake.dies.iter().map(|(_, opening)| *opening).min_by(|a, b| (a.mm() - wanted).abs().total_cmp(&(b.mm() - wanted).abs()))
-    });
-    let Some(opening) = own.or(usual.map(|figure| figure.value)) else { return Vec::new() };
-    let least = least_leg(opening);
-    let bends = &flat.bends;
-    let mut findings = Vec::new();
-    for (i, leg) in bent.legs.iter().enumerate() {
-        // From the outside mould line of the bend to the leg's other end: what lies over the die.
-        let far_start = if i == 0 { 0.0 } else { zone_end(&bends[i - 1], true) };
-        let far_end = bends.get(i).map_or(flat.net.bounds().x1, |bend| zone_end(bend, false));
-        let neighbours = [(i.checked_sub(1).and_then(|k| bends.get(k)), far_end), (bends.get(i), far_start)];
-        for (bend, other) in neighbours {
-            let Some(bend) = bend else { continue };
-            let from = bend.line[0].x;
-            let reach = (other - from).abs() + bend.developed.deduction.mm() / 2.0;
-            let ok = reach >= least.value.mm() - 1e-9;
-            let message = if ok {
-                format!("leg {} reaches {} from {}", i + 1, part.unit.show(Length::from_mm(reach)), bend.name)
-            } else {
-                format!(
-                    "leg {} is too short to be bent over a die of {} opening at {}",
-                    i + 1,
-                    part.unit.show(opening),
-                    bend.name
-                )
-            };
-            let help = if ok {
-                ""
-            } else {
-                "use a narrower die, make the leg longer and trim it after bending, or bend it over a block"
-            };
-            findings.push(Finding {
-                problem: Problem::new(Code::ShortLeg, message, help).at(leg.place.clone()),
-                limit: least.value.mm(),
-                value: reach,
-                ok,
-                source: least.source.clone(),
-            });
-        }
-    }
-    findings
 }
 
 /// Hems, whose return must be long enough to be pressed.
@@ -222,12 +181,6 @@ fn runs_into_itself(part: &Part, flat: &Flat, tree: &FoldTree) -> Vec<Finding> {
             }
         })
         .collect()
-}
-
-/// Where a bend's zone ends, toward higher x or lower.
-fn zone_end(bend: &FlatBend, upper: bool) -> f64 {
-    let half = bend.developed.allowance.mm() / 2.0;
-    if upper { bend.line[0].x + half } else { bend.line[0].x - half }
 }
 
 /// The worst stretch and the worst shrink of the free edges against the limits.

@@ -6,7 +6,7 @@ use super::arguments::JobArguments;
 use super::files::{Disk, description, shop, write};
 use super::output::{Done, Output};
 use super::parts::summary;
-use crate::drawing::{blank_drawing, buck_drawing, metal_maps};
+use crate::drawing::{Picture, bend_order_page, blank_drawing, buck_drawing, metal_maps};
 use crate::make::{Artifact, LaidOut, MadePart, Wanted, lay_out, make_part, mirrored, part_files};
 use crate::part::{Job, read_job};
 use crate::problem::Checked;
@@ -46,7 +46,7 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
         let own =
             if everything { part_files(&job_part.part, made, Wanted::All, job_part.mirrored > 0, options)? } else { Vec::new() };
         let names = own.iter().map(|file| file.name.clone()).collect();
-        parts.push(part_result(&job_part.part, &made.flat, made.hollow.as_ref(), &made.findings, names));
+        parts.push(part_result(&job_part.part, (&made.flat, made.bending.as_ref()), made.hollow.as_ref(), &made.findings, names));
         files.extend(own);
     }
     let laid_out = {
@@ -145,8 +145,11 @@ fn pictures(job: &Job, made: &[MadePart], laid_out: &LaidOut) -> Pictures {
                 let drawing = blank_drawing(part, &other.flat, other.stations(), true);
                 all.push(("blank of the other hand, seen from its outer side".to_owned(), picture(&drawing)));
             }
+            let element = |picture: &Picture| page_svg_element(picture, WIDTH_PX).unwrap_or_default();
+            if let Some(page) = made.bending.as_ref().and_then(|bending| bend_order_page(part, &made.flat, bending, false)) {
+                all.push(("order of bends".to_owned(), element(&page)));
+            }
             if let Some(maps) = metal_maps(part, &made.flat, false) {
-                let element = |picture| page_svg_element(picture, WIDTH_PX).unwrap_or_default();
                 all.push(("stretch and shrink of the metal".to_owned(), element(&maps.strain)));
                 all.push(("thickness of the formed metal".to_owned(), element(&maps.thickness)));
             }

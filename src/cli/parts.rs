@@ -59,7 +59,7 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
         }
         let files = part_files(part, made, wanted, false, arguments.dxf.options())?;
         let names = files.iter().map(|file| arguments.common.out.join(&file.name).display().to_string()).collect();
-        results.push(part_result(part, &made.flat, made.hollow.as_ref(), &made.findings, names));
+        results.push(part_result(part, (&made.flat, made.bending.as_ref()), made.hollow.as_ref(), &made.findings, names));
         all.extend(files);
     }
     write(&arguments.common.out, &all)?;
@@ -91,6 +91,14 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
             Digits(developed.k_factor, 4),
             Digits(developed.allowance.mm(), 3),
             Digits(developed.deduction.mm(), 3)
+        );
+    }
+    for step in result.bend_order.iter().flatten() {
+        let words = &step.words;
+        let _ = writeln!(
+            text,
+            "  step {}: {}: {}; {}; {}; {}",
+            step.step, words.what, words.set, words.gauge, words.handling, words.tools
         );
     }
     if let Some(forming) = &result.forming {

@@ -5,7 +5,7 @@ use kurbo::Rect;
 use super::label::LabelPlacer;
 use super::{Drawing, Layer, Mark, Shape};
 use crate::buck::Station;
-use crate::flat::{Flat, FlatBend};
+use crate::flat::{Flat, FlatBend, FoldMark};
 use crate::geom::{Point, Polyarc, Segment};
 use crate::part::{Kind, Part};
 use crate::units::{Digits, LengthUnit};
@@ -35,6 +35,11 @@ pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand:
     for scribe in &flat.scribes {
         drawing.marks.push(line_mark(Layer::Scribe, scribe));
     }
+    for mark in &flat.fold_marks {
+        for [from, to] in &mark.lines {
+            drawing.line(Layer::Scribe, *from, *to);
+        }
+    }
     let mut placer = LabelPlacer::new(&flat.net);
     for opening in &flat.openings {
         placer.take(opening.bounds().inflate(1.0, 1.0));
@@ -46,8 +51,13 @@ pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand:
         placer.avoid(chain);
     }
     draw_stations(&mut drawing, stations, &flat.net, &mut placer);
-    for bend in &flat.bends {
-        label_bend(&mut drawing, part, bend, flat, &mut placer);
+    for (i, bend) in flat.bends.iter().enumerate() {
+        let is_sighted = flat.fold_marks.iter().any(|mark| mark.bend == i && mark.held.is_some());
+        let text = bend_words(bend, part.unit) + if is_sighted { "; nose edge on the scribed line" } else { "" };
+        label_bend(&mut drawing, text, bend, flat, &mut placer);
+    }
+    for mark in &flat.fold_marks {
+        draw_clamp_arrow(&mut drawing, mark, flat.bends[mark.bend].developed.allowance.mm());
     }
     let middle = flat.net.bounds().center();
     let size = (flat.net.bounds().width().min(flat.net.bounds().height()) / 12.0).clamp(3.0, 8.0);
@@ -110,9 +120,22 @@ pub fn bend_words(bend: &FlatBend, unit: LengthUnit) -> String {
     format!("{}: turn {} {way}, inside {radius}", bend.name, Digits(bend.angle.degrees(), 2))
 }
 
+/// A small arrow across a sight line, from it to the side that is clamped.
+fn draw_clamp_arrow(drawing: &mut Drawing, mark: &FoldMark, zone: f64) {
+    let (Some(held), Some([from, to])) = (mark.held, mark.lines.first()) else { return };
+    let along = (*to - *from).normalize();
+    for share in [0.08, 0.92] {
+        let tail = from.lerp(*to, share);
+        let tip = tail + held * (zone + 2.0);
+        drawing.line(Layer::Scribe, tail, tip);
+        for side in [-1.0, 1.0] {
+            drawing.line(Layer::Scribe, tip, tip - held * 1.5 + along * (side * 0.8));
+        }
+    }
+}
+
 /// The bend's sentence beside its line: level where there is room, else along the line.
-fn label_bend(drawing: &mut Drawing, part: &Part, bend: &FlatBend, flat: &Flat, placer: &mut LabelPlacer) {
-    let text = bend_words(bend, part.unit);
+fn label_bend(drawing: &mut Drawing, text: String, bend: &FlatBend, flat: &Flat, placer: &mut LabelPlacer) {
     let [from, to] = bend.line;
     let length = from.distance(to);
     let zone = bend.developed.allowance.mm() / 2.0;
@@ -161,6 +184,18 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
             Digits(bend.developed.deduction.mm(), 3)
         )
     }));
+    match flat.fold_marks.first() {
+        Some(mark) if mark.held.is_some() => lines.push(
+            "The scribed line in a bend is its sight line for a leaf brake: the edge of the nose goes over it, the side that the arrows \
+             point to is clamped. It is not the middle of the bend."
+                .to_owned(),
+        ),
+        Some(_) => lines.push(
+            "The scribed ticks at the ends of a bend's line are for a press brake: the punch stands over them, on the middle of the bend."
+                .to_owned(),
+        ),
+        None => {}
+    }
     if let Some(forming) = &flat.forming {
         lines.push(format!(
             "Wall: {}. The metal stretches {} % and shrinks {} % at most.",

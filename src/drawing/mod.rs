@@ -1,5 +1,6 @@
 //! Step 8: what is drawn, in millimetres at 1:1, before any file format: lines and text, each on the layer of its kind.
 
+mod bend_order;
 mod blank;
 mod buck;
 mod label;
@@ -9,6 +10,7 @@ mod sheet;
 
 use kurbo::{Affine, Point, Rect};
 
+pub use bend_order::bend_order_page;
 pub use blank::{bend_words, blank_drawing};
 pub use buck::buck_drawing;
 pub use metal::{MetalMaps, metal_maps};

@@ -27,6 +27,8 @@ impl Scale {
 pub enum Ink {
     /// Plain metal.
     Metal,
+    /// Tools and machine.
+    Tool,
     /// A colour of a scale.
     Step(Scale, usize),
     /// Black, for dots.

@@ -10,7 +10,7 @@ mod shaped;
 mod walled;
 
 use crate::formed::{FoldTree, Wall, bent_tree, folded_tree};
-use crate::geom::{Affine, Point, Polyarc, Segment};
+use crate::geom::{Affine, Point, Polyarc, Segment, Vec2};
 use crate::part::{Kind, Part};
 use crate::problem::{Checked, Problem};
 use crate::shop::bend_rule::DevelopedBend;
@@ -40,6 +40,8 @@ pub struct Flat {
     pub wall_lines: Vec<WallLine>,
     /// Lines to scribe: cuts to saw after forming, the net line.
     pub scribes: Vec<Vec<Segment>>,
+    /// Marks by which bends are set under a tool by eye.
+    pub fold_marks: Vec<FoldMark>,
     /// What the metal does where walls follow a curve.
     pub forming: Option<Forming>,
     /// What was found wrong while unfolding: limits of the metal, corners.
@@ -53,6 +55,17 @@ pub struct WallLine {
     pub line: Vec<Segment>,
     /// Whether it turns toward the viewer.
     pub up: bool,
+}
+
+/// Marks by which a bend is set under a tool by eye.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FoldMark {
+    /// The bend.
+    pub bend: usize,
+    /// What is scribed.
+    pub lines: Vec<[Point; 2]>,
+    /// In a leaf brake the direction of the side that is held.
+    pub held: Option<Vec2>,
 }
 
 /// A bend in the flat.
@@ -184,6 +197,7 @@ impl Flat {
             bend_zones: Vec::new(),
             wall_lines: Vec::new(),
             scribes: Vec::new(),
+            fold_marks: Vec::new(),
             forming: None,
             findings: Vec::new(),
         }
@@ -228,6 +242,15 @@ impl Flat {
             bend_zones: self.bend_zones.iter().map(chain).collect(),
             wall_lines: self.wall_lines.iter().map(|w| WallLine { line: chain(&w.line), up: w.up }).collect(),
             scribes: self.scribes.iter().map(chain).collect(),
+            fold_marks: self
+                .fold_marks
+                .iter()
+                .map(|mark| FoldMark {
+                    bend: mark.bend,
+                    lines: mark.lines.iter().map(|line| line.map(|p| mirror * p)).collect(),
+                    held: mark.held.map(|v| Vec2::new(-v.x, v.y)),
+                })
+                .collect(),
             forming: self.forming.clone().map(|forming| Forming {
                 edge: forming.edge.iter().map(|e| EdgeStrain { at: mirror * e.at, ..*e }).collect(),
                 solved: forming.solved.into_iter().map(SolvedWalls::other_hand).collect(),

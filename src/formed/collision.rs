@@ -43,6 +43,16 @@ pub fn collisions(mesh: &SheetMesh, folding: &Folding) -> Vec<Collision> {
     found
 }
 
+/// A place where two solids, given by their surfaces, run into each other: an edge of one passes through a side of the other.
+#[must_use]
+pub fn solids_meet(one: &[SpaceTriangle], two: &[SpaceTriangle]) -> Option<Space> {
+    let boxes = [one, two].map(|solid| Boxed::of(solid.iter().flatten()));
+    if !boxes[0].meets(&boxes[1]) {
+        return None;
+    }
+    edge_through(one, two, &boxes[1]).or_else(|| edge_through(two, one, &boxes[0]))
+}
+
 /// Whether two pieces share a tangent line, or are both bent up from (or carry) one face side by side.
 fn are_neighbours(tree: &FoldTree, one: Piece, two: Piece) -> bool {
     match (one, two) {

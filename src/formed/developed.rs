@@ -6,7 +6,7 @@ use crate::shop::bend_rule::{DevelopedBend, StraightBend};
 use crate::units::{Angle, Length};
 
 /// The bend and its development.
-pub(super) fn developed(
+pub(crate) fn developed(
     part: &Part,
     inside_radius: Length,
     angle: Angle,

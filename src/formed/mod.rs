@@ -16,7 +16,8 @@ mod sheet_mesh;
 mod wall;
 
 pub use bent::bent_tree;
-pub use collision::{Collision, collisions};
+pub use collision::{Collision, collisions, solids_meet};
+pub(crate) use developed::developed;
 pub use face::{Face as ShellFace, FaceProblem};
 pub use fold_tree::{Face, FaceBend, FoldTree, Folding, ReliefCut, Unfoldable};
 pub use folded::folded_tree;

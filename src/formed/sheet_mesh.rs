@@ -40,13 +40,19 @@ impl SheetMesh {
     /// The blank `outside` with its `openings` cut into triangles. None where its outlines cross or leave the tree's faces.
     #[must_use]
     pub fn new(tree: &FoldTree, outside: &Polyarc, openings: &[Polyarc]) -> Option<Self> {
+        Self::with_chords(tree, outside, openings, FOLDED_CHORD)
+    }
+
+    /// As [`Self::new`], with chords no farther than `chord` mm from its arcs and bends.
+    #[must_use]
+    pub fn with_chords(tree: &FoldTree, outside: &Polyarc, openings: &[Polyarc], chord: f64) -> Option<Self> {
         let mut net = Net::default();
-        net.add_outline(&outside.clone().counter_clockwise());
+        net.add_outline(&outside.clone().counter_clockwise(), chord);
         for opening in openings {
-            net.add_outline(&opening.clone().counter_clockwise().reversed());
+            net.add_outline(&opening.clone().counter_clockwise().reversed(), chord);
         }
         for bend in &tree.bends {
-            let strips = strips_of(bend.angle.abs(), bend.inside_radius + tree.thickness);
+            let strips = strips_of(bend.angle.abs(), bend.inside_radius + tree.thickness, chord);
             for k in 0..=strips {
                 let [from, to] = bend.width_at(bend.allowance() * f64::from(k) / f64::from(strips));
                 net.add_line(from, to);
@@ -55,12 +61,12 @@ impl SheetMesh {
         let (points, triangles, rim) = net.triangulated()?;
         let mut owners = vec![None; points.len()];
         let zones: Vec<Vec<Point>> = tree.bends.iter().map(|bend| bend.outline().flatten(1.0)).collect();
-        let faces: Vec<Vec<Point>> = tree.faces.iter().map(|face| face.outline.flatten(FOLDED_CHORD / 4.0)).collect();
+        let faces: Vec<Vec<Point>> = tree.faces.iter().map(|face| face.outline.flatten(chord / 4.0)).collect();
         let mut owned = Vec::with_capacity(triangles.len());
         for corners in triangles {
             let middle = centre(corners.map(|i| points[i]));
             let bend = zones.iter().position(|zone| contains(zone, middle)).map(Piece::Bend);
-            let piece = bend.or_else(|| face_at(&faces, middle).map(Piece::Face))?;
+            let piece = bend.or_else(|| face_at(&faces, middle, chord).map(Piece::Face))?;
             for corner in corners {
                 owners[corner].get_or_insert(piece);
             }
@@ -125,8 +131,8 @@ impl SheetMesh {
 }
 
 /// Into how many flat strips a bend is cut, so that its chords stay near its outer skin.
-fn strips_of(angle: f64, outside_radius: f64) -> u32 {
-    let widest = 2.0 * (1.0 - FOLDED_CHORD / outside_radius).max(0.9).acos();
+fn strips_of(angle: f64, outside_radius: f64, chord: f64) -> u32 {
+    let widest = 2.0 * (1.0 - chord / outside_radius).max(0.9).acos();
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 2..=200")]
     let strips = (angle / widest).ceil().clamp(2.0, 200.0) as u32;
     strips
@@ -146,7 +152,7 @@ fn contains(polygon: &[Point], p: Point) -> bool {
 }
 
 /// The face that holds a point, or whose edge is nearest to it: at an arc's chord the point may lie just outside.
-fn face_at(faces: &[Vec<Point>], p: Point) -> Option<usize> {
+fn face_at(faces: &[Vec<Point>], p: Point, chord: f64) -> Option<usize> {
     if let Some(face) = faces.iter().position(|face| contains(face, p)) {
         return Some(face);
     }
@@ -155,7 +161,7 @@ fn face_at(faces: &[Vec<Point>], p: Point) -> Option<usize> {
         face.iter().zip(next).map(|(a, b)| distance_to_line(*a, *b, p)).fold(f64::INFINITY, f64::min)
     };
     let nearest = (0..faces.len()).map(|i| (distance(&faces[i]), i)).min_by(|a, b| a.0.total_cmp(&b.0))?;
-    (nearest.0 < 4.0 * FOLDED_CHORD).then_some(nearest.1)
+    (nearest.0 < 4.0 * chord).then_some(nearest.1)
 }
 
 fn distance_to_line(a: Point, b: Point, p: Point) -> f64 {
@@ -197,8 +203,8 @@ impl Net {
         self.points.len() - 1
     }
 
-    fn add_outline(&mut self, outline: &Polyarc) {
-        let indices: Vec<usize> = outline.flatten(FOLDED_CHORD).into_iter().map(|p| self.point(p)).collect();
+    fn add_outline(&mut self, outline: &Polyarc, chord: f64) {
+        let indices: Vec<usize> = outline.flatten(chord).into_iter().map(|p| self.point(p)).collect();
         let next = indices.iter().cycle().skip(1);
         self.rim.extend(indices.iter().zip(next).map(|(a, b)| [*a, *b]).filter(|[a, b]| a != b));
     }

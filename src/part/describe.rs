@@ -767,8 +767,13 @@ pub struct BrakeText {
     pub length: Option<Quantity>,
     /// The dies of a press brake.
     pub dies: Option<Vec<DieText>>,
-    /// Outline of the punch, tip at [0, 0].
+    /// Outline of what presses on the inside of the bend, a press's punch or the nose of a leaf or pan brake: lower edge at [0, 0], x
+    /// toward the back, y up.
     pub punch: Option<OutlineText>,
+    /// Outline of a leaf as it lies before it swings: its bending edge, at the sheet's lower face, at [0, 0], x toward the back, y up.
+    pub leaf: Option<OutlineText>,
+    /// The greatest angle that a leaf turns through.
+    pub max_angle: Option<Quantity>,
     /// Widths of a pan brake's fingers.
     pub fingers: Option<Vec<Quantity>>,
     /// Where the figures come from.
@@ -785,6 +790,10 @@ pub struct DieText {
     pub name: Name,
     /// Width of its opening.
     pub opening: Quantity,
+    /// The angle between the walls of its opening.
+    pub angle: Option<Quantity>,
+    /// Its outline, the middle of its opening between the shoulders at [0, 0].
+    pub block: Option<OutlineText>,
 }
 
 /// Limits of stretch and shrink.

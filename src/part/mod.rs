@@ -33,7 +33,7 @@ pub(crate) use mistakes::suggestion;
 pub use outline::Outline;
 pub use reader::Assumed;
 pub use resolve::read_part;
-pub use shop_file::{Brake, BrakeKind, Cutting, Shop, read_shop};
+pub use shop_file::{Brake, BrakeKind, Cutting, Die, Shop, read_shop};
 pub use source::{FileKind, kind_of_file};
 
 /// Hands out the files that a description names; the only way the library reads anything.

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::FileReader;
-use super::describe::{BrakeText, CuttingText, LimitText, MaterialText, Name, ShopText, StripText};
+use super::describe::{BrakeText, CuttingText, LimitText, MaterialText, Name, OutlineText, ShopText, StripText};
 use super::outline::Outline;
 use super::quantity::Quantity;
 use super::reader::{Allowed, At, Reader};
@@ -12,8 +12,8 @@ use crate::problem::{Checked, Code};
 use crate::shop::material::{Material, StrainLimit};
 use crate::shop::material_override::{MaterialOverride, OwnFigure, OwnRadius};
 use crate::shop::strip::Strip;
-use crate::tolerance::THICKNESS_RANGE_MM;
-use crate::units::{Density, Force, Length, Stress};
+use crate::tolerance::{CURVE_TO_ARCS, THICKNESS_RANGE_MM};
+use crate::units::{Angle, Density, Digits, Force, Length, Stress};
 
 /// What this shop has and has measured.
 #[derive(Debug, Clone, Default)]
@@ -58,12 +58,29 @@ pub struct Brake {
     pub force: Option<Force>,
     /// Its working length.
     pub length: Option<Length>,
-    /// Its dies: name and opening.
-    pub dies: Vec<(String, Length)>,
-    /// Outline of its punch, tip at the origin.
+    /// Its dies.
+    pub dies: Vec<Die>,
+    /// Outline of its punch or nose, the lower edge at the origin, x toward the back.
     pub punch: Option<Outline>,
+    /// Outline of its leaf at rest, the bending edge at the origin, x toward the back.
+    pub leaf: Option<Outline>,
+    /// The greatest angle that its leaf turns through.
+    pub max_angle: Option<Angle>,
     /// Widths of its fingers.
     pub fingers: Vec<Length>,
+}
+
+/// A die of a press brake.
+#[derive(Debug, Clone)]
+pub struct Die {
+    /// Its name.
+    pub name: String,
+    /// Width of its opening.
+    pub opening: Length,
+    /// The angle between the walls of its opening.
+    pub angle: Option<Angle>,
+    /// Its outline, the middle of its opening at the origin.
+    pub block: Option<Outline>,
 }
 
 /// The kinds of brake.
@@ -214,16 +231,46 @@ fn brake(reader: &mut Reader, text: &BrakeText, at: &At, files: &dyn FileReader)
     let dies_at = at.key("dies");
     let mut dies = Vec::new();
     for (i, die) in text.dies.iter().flatten().enumerate() {
-        let opening = reader.length(&die.opening, &dies_at.item(i).key("opening"), Allowed::Positive);
-        dies.extend(opening.map(|opening| (die.name.0.clone(), opening)));
+        let die_at = dies_at.item(i);
+        let opening = reader.length(&die.opening, &die_at.key("opening"), Allowed::Positive);
+        let angle = die.angle.as_ref().and_then(|angle| reader.angle(angle, &die_at.key("angle"), 10.0, 170.0));
+        let block = die.block.as_ref().and_then(|block| tool(reader, block, &die_at.key("block"), TopOrTip::Top, files));
+        dies.extend(opening.map(|opening| Die { name: die.name.0.clone(), opening, angle, block }));
     }
-    let punch = text.punch.as_ref().and_then(|punch| reader.outline(punch, &at.key("punch"), files));
+    let punch = text.punch.as_ref().and_then(|punch| tool(reader, punch, &at.key("punch"), TopOrTip::Tip, files));
+    let leaf = text.leaf.as_ref().and_then(|leaf| tool(reader, leaf, &at.key("leaf"), TopOrTip::Top, files));
+    let max_angle = text.max_angle.as_ref().and_then(|angle| reader.angle(angle, &at.key("max_angle"), 10.0, 180.0));
     let fingers_at = at.key("fingers");
     let mut fingers = Vec::new();
     for (i, width) in text.fingers.iter().flatten().enumerate() {
         fingers.extend(reader.length(width, &fingers_at.item(i), Allowed::Positive));
     }
-    Some(Brake { kind: kind?, force: force.map(Force::from_newtons), length, dies, punch, fingers })
+    Some(Brake { kind: kind?, force: force.map(Force::from_newtons), length, dies, punch, leaf, max_angle, fingers })
+}
+
+/// Which end of a tool's outline lies at its origin.
+#[derive(Clone, Copy, PartialEq)]
+enum TopOrTip {
+    Top,
+    Tip,
+}
+
+/// The outline of a tool, which must reach up or down to the height of its origin and no farther.
+fn tool(reader: &mut Reader, text: &OutlineText, at: &At, end: TopOrTip, files: &dyn FileReader) -> Option<Outline> {
+    /// How far a tool's tip may be drawn from the origin, mm.
+    const AT_ORIGIN: f64 = 0.05;
+    let outline = reader.outline(text, at, files)?;
+    let bounds = outline.sides.to_polyarc(CURVE_TO_ARCS).bounds();
+    let (end_at, words) = match end {
+        TopOrTip::Tip => (bounds.y0, "lowest point, its tip,"),
+        TopOrTip::Top => (bounds.y1, "highest point"),
+    };
+    let is_beside = bounds.x0 > AT_ORIGIN || bounds.x1 < -AT_ORIGIN;
+    if end_at.abs() > AT_ORIGIN || is_beside {
+        let message = format!("this tool's {words} does not lie at [0, 0]: it lies at a height of {} mm", Digits(end_at, 3));
+        return reader.refuse(at, Code::OutOfRange, message, "draw the outline from [0, 0]: x toward the back, y up");
+    }
+    Some(outline)
 }
 
 fn limit(reader: &mut Reader, text: &LimitText, at: &At) -> Option<StrainLimit> {

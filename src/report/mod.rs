@@ -1,9 +1,11 @@
 //! Step 9: takes parts, flats, findings and nests, gives what is said of them: results, cautions, and the report's content.
 
+mod bending;
 mod cautions;
 mod hollow;
 mod results;
 
+pub use bending::{BrakeResult, DieResult, PracticeResult, RangeResult, StepResult, step_results};
 pub use cautions::{Caution, cautions_of, job_cautions};
 pub use hollow::{HollowResult, SeamResult, SectionResult};
 pub use results::{

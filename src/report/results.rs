@@ -2,8 +2,10 @@
 
 use serde::Serialize;
 
+use super::bending::{BrakeResult, PracticeResult, StepResult, brake_result, practice_result, step_results};
 use super::cautions::cautions_of;
 use super::hollow::{HollowResult, hollow_result};
+use crate::bending::Bending;
 use crate::flat::{Dart, EdgeStrain, Finding, Flat, Quality, SolvedWalls};
 use crate::formed::{FoldTree, ReliefCut};
 use crate::part::{Assumed, Part};
@@ -35,6 +37,12 @@ pub struct PartResult {
     pub blank: BlankResult,
     /// Its bends.
     pub bends: Vec<BendResult>,
+    /// The brake that it is bent on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub brake: Option<BrakeResult>,
+    /// The order in which its bends are made.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bend_order: Option<Vec<StepResult>>,
     /// Its reliefs, if it has any.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub reliefs: Vec<ReliefResult>,
@@ -83,6 +91,8 @@ pub struct BendResult {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub din_v_mm: Option<f64>,
     pub basis: String,
+    #[serde(flatten)]
+    pub practice: Option<PracticeResult>,
 }
 
 /// A relief where bends meet or end.
@@ -268,8 +278,15 @@ pub struct StripResult {
 
 /// A part's result; `files` are the names written for it.
 #[must_use]
-pub fn part_result(part: &Part, flat: &Flat, hollow: Option<&Hollow>, findings: &[Finding], files: Vec<String>) -> PartResult {
+pub fn part_result(
+    part: &Part,
+    (flat, bending): (&Flat, Option<&Bending>),
+    hollow: Option<&Hollow>,
+    findings: &[Finding],
+    files: Vec<String>,
+) -> PartResult {
     let bounds = flat.net.bounds();
+    let bends = flat.bends.iter().enumerate();
     PartResult {
         part: part.name.clone(),
         kind: part.kind.name().to_owned(),
@@ -282,12 +299,14 @@ pub fn part_result(part: &Part, flat: &Flat, hollow: Option<&Hollow>, findings: 
             cut_length_mm: rounded(flat.cut_length()),
             openings: flat.openings.len(),
         },
-        bends: flat.bends.iter().map(bend_result).collect(),
+        bends: bends.map(|(i, bend)| bend_result(bend, bending.map(|bending| practice_result(bending, i)))).collect(),
+        brake: bending.map(|bending| brake_result(part, bending)),
+        bend_order: bending.map(|bending| step_results(flat, bending)),
         reliefs: flat.tree.iter().flat_map(relief_results).collect(),
         forming: flat.forming.as_ref().map(|forming| forming_result(part, forming)),
         mass_kg: rounded(flat.mass(part.thickness, part.material.density.value)),
         hollow: hollow.map(hollow_result),
-        assumed: part.assumed.iter().map(assumed_result).collect(),
+        assumed: part.assumed.iter().chain(bending.iter().flat_map(|bending| &bending.assumed)).map(assumed_result).collect(),
         warnings: findings
             .iter()
             .filter(|finding| !finding.ok || finding.problem.message.starts_with("caution"))
@@ -298,7 +317,7 @@ pub fn part_result(part: &Part, flat: &Flat, hollow: Option<&Hollow>, findings: 
     }
 }
 
-fn bend_result(bend: &crate::flat::FlatBend) -> BendResult {
+fn bend_result(bend: &crate::flat::FlatBend, practice: Option<PracticeResult>) -> BendResult {
     BendResult {
         name: bend.name.clone(),
         angle_deg: rounded(bend.angle.degrees()),
@@ -311,6 +330,7 @@ fn bend_result(bend: &crate::flat::FlatBend) -> BendResult {
         length_mm: rounded(bend.length.mm()),
         din_v_mm: bend.developed.din_v.map(|v| rounded(v.mm())),
         basis: bend.developed.basis.clone(),
+        practice,
     }
 }
 

@@ -147,6 +147,7 @@ fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &
         }
         page.push_str("</table>");
     }
+    bend_order(page, part);
     if let Some(forming) = &part.forming {
         let _ = write!(
             page,
@@ -164,6 +165,58 @@ fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &
     }
     findings(page, job.findings.iter().filter(|finding| finding.part == part.part));
     assumed(page, &part.assumed);
+}
+
+/// The brake and the steps in order.
+fn bend_order(page: &mut String, part: &PartResult) {
+    if let Some(brake) = &part.brake {
+        let die = match (&brake.die, brake.die_opening_mm) {
+            (Some(die), Some(opening)) => format!(", {} ({} mm opening)", escape(die), Digits(opening, 2)),
+            _ => String::new(),
+        };
+        let force = brake.greatest_force_kn.map(|kn| format!("; greatest force {} kN", Digits(kn, 1))).unwrap_or_default();
+        let _ =
+            write!(page, "<p>Bent on a {} brake{die}, whose tools reach {}°{force}.</p>", brake.kind, Digits(brake.reach_deg, 0));
+        if !brake.dies.is_empty() {
+            page.push_str(
+                "<table><tr><th>die</th><th>opening, mm</th><th>inside radius of an air bend, mm</th><th>least leg, mm</th></tr>",
+            );
+            for die in &brake.dies {
+                let radius = die.inside_radius_mm.map_or_else(|| "not known".to_owned(), |mm| Digits(mm, 2).to_string());
+                let _ = write!(
+                    page,
+                    "<tr><td>{}</td><td class=n>{}</td><td class=n>{radius}</td><td class=n>{}</td></tr>",
+                    escape(&die.name),
+                    Digits(die.opening_mm, 2),
+                    Digits(die.least_leg_mm, 2)
+                );
+            }
+            page.push_str("</table>");
+        }
+    }
+    let steps = part.bend_order.as_deref().unwrap_or_default();
+    if steps.is_empty() {
+        return;
+    }
+    page.push_str(
+        "<h3>Order of bends</h3><table><tr><th>step</th><th>bend</th><th>angle</th><th>gauge</th><th>how it lies</th><th>tools</th>\
+         <th>force, kN</th></tr>",
+    );
+    for step in steps {
+        let words = &step.words;
+        let force = step.force_kn.map_or_else(String::new, |kn| Digits(kn, 1).to_string());
+        let _ = write!(
+            page,
+            "<tr><td class=n>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td class=n>{force}</td></tr>",
+            step.step,
+            escape(&words.what),
+            escape(&words.set),
+            escape(&words.gauge),
+            escape(&words.handling),
+            escape(&words.tools)
+        );
+    }
+    page.push_str("</table>");
 }
 
 fn edge_table(page: &mut String, forming: &crate::report::FormingResult) {

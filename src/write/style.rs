@@ -72,6 +72,7 @@ const THIN_TO_THICK: [&str; Scale::Sequential.steps()] =
 pub(super) fn ink_colour(ink: Ink) -> &'static str {
     match ink {
         Ink::Metal => "#c4c4c4",
+        Ink::Tool => "#e8e0cc",
         Ink::Black => "#000000",
         Ink::Step(Scale::Diverging, step) => SHRINK_TO_STRETCH[step.min(SHRINK_TO_STRETCH.len() - 1)],
         Ink::Step(Scale::Sequential, step) => THIN_TO_THICK[step.min(THIN_TO_THICK.len() - 1)],

@@ -108,3 +108,17 @@ fn die_openings() {
         assert_near(&format!("V for {thickness}"), opening.value.mm(), expected * thickness, 1e-9);
     }
 }
+
+/// Multipliers on 60 ksi mild steel: stainless 1.5 on one chart and 1.6 on another, heat-treated aluminium 1.0, soft aluminium 0.5 (shop charts,
+/// read there). The greatest strength that the program knows of 304 is the chart's; aluminium's charts are on the safe side of it.
+#[test]
+fn multipliers_by_material() {
+    let times = |name: &str| {
+        let material = Material::named(name).expect("built in");
+        material.ultimate_strength.high.ksi() / 60.0
+    };
+    assert_near("stainless", times("304"), 1.5, 0.05);
+    for (name, chart) in [("6061-t6", 1.0), ("6061-o", 0.5)] {
+        assert!(times(name) <= chart, "{name}: {}", times(name));
+    }
+}

@@ -1,0 +1,96 @@
+//! What the builder is told of a step.
+
+use super::{Bending, Held, Step};
+use crate::flat::{Flat, FlatBend};
+use crate::units::Digits;
+
+/// A step in words.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct StepWords {
+    /// Which bends, at which faces, which way and how far.
+    pub what: String,
+    /// The angle to set.
+    pub set: String,
+    /// What rests against the gauge.
+    pub gauge: String,
+    /// How the sheet comes to lie.
+    pub handling: String,
+    /// How long the tools are.
+    pub tools: String,
+}
+
+/// The words of step `i`.
+#[must_use]
+pub fn step_words(flat: &Flat, bending: &Bending, i: usize) -> StepWords {
+    let step = &bending.steps()[i];
+    let stroke = &bending.strokes[step.stroke];
+    let bend = &flat.bends[stroke.first()];
+    let face = |face: usize| flat.tree.as_ref().map_or_else(String::new, |tree| tree.faces[face].name.clone());
+    let joint = |bend: usize| flat.tree.as_ref().map_or((0, 0), |tree| (tree.bends[bend].parent, tree.bends[bend].child));
+    let names: Vec<String> =
+        stroke.bends.iter().map(|bend| format!("{} ({})", flat.bends[*bend].name, face(joint(*bend).1))).collect();
+    let way = if bend.up { "up" } else { "down" };
+    let (parent, child) = joint(stroke.first());
+    let at_back = face(if step.held == Held::Parent { parent } else { child });
+    StepWords {
+        what: format!("{}, {} {way}", names.join(" and "), degrees(bend.angle.degrees(), 1)),
+        set: set_words(bending, step, bend),
+        gauge: match step.gauge {
+            Some(gauge) => format!("gauge {} mm, on {}", Digits(gauge.distance, 2), face(gauge.face)),
+            None if bending.is_leaf() => "set the nose edge on the sight line".to_owned(),
+            None => "no gauge edge: set it by its mark".to_owned(),
+        },
+        handling: format!("{}, {at_back} to the back", handling_words(step)),
+        tools: tool_words(step, stroke.extent[1] - stroke.extent[0]),
+    }
+}
+
+fn degrees(value: f64, decimals: usize) -> String {
+    format!("{}°", Digits(value, decimals))
+}
+
+fn set_words(bending: &Bending, step: &Step, bend: &FlatBend) -> String {
+    let angle = bend.angle.degrees();
+    let practice = &bending.practice[bending.strokes[step.stroke].first()];
+    if practice.is_hem {
+        let second = match bend.inside_radius.mm() {
+            _ if angle > 180.0 + 1e-6 => "then fold it down onto the flange",
+            radius if radius > 0.0 => "then press it down over a filler as thick as its gap",
+            _ => "then press it shut",
+        };
+        return format!("bend to {}, {second}", degrees(angle * step.last, 0));
+    }
+    match &practice.set {
+        None => format!("set {}", degrees(angle, 1)),
+        Some(set) => {
+            let [low, value, high] = [set.low, set.value, set.high].map(|angle| degrees(angle.degrees(), 1));
+            if low == high { format!("set {value}") } else { format!("set {value} ({low} to {high})") }
+        }
+    }
+}
+
+fn handling_words(step: &Step) -> String {
+    let face = if step.upper_up { "upper face up" } else { "lower face up" };
+    if step.turn_over {
+        return format!("turn the sheet over: {face}");
+    }
+    if step.turned.abs() > 0.5 {
+        // The part is turned against the way in which the direction to the back moves over it, seen from its upper face.
+        let sense = if (step.turned > 0.0) == step.upper_up { "clockwise" } else { "counter-clockwise" };
+        return format!("{face}, turn it {} {sense}", degrees(step.turned.abs(), 0));
+    }
+    face.to_owned()
+}
+
+fn tool_words(step: &Step, length: f64) -> String {
+    if let Some(fingers) = &step.span.fingers {
+        let widths: Vec<String> = fingers.iter().map(|width| Digits(*width, 1).to_string()).collect();
+        return format!("fingers {} mm", widths.join(" + "));
+    }
+    let covered: f64 = step.span.covers.iter().map(|[from, to]| to - from).sum();
+    if covered < length - 0.05 {
+        format!("tools {} mm long at most, for a bend of {}", Digits(covered, 1), Digits(length, 1))
+    } else {
+        format!("bend {} mm long", Digits(length, 1))
+    }
+}

@@ -1,0 +1,260 @@
+//! What the brake asks of a part: legs that span the die, radius, force, length, angles, and an order of bends.
+
+use crate::bending::{Bending, Obstacle, Order, Setup, StuckStroke};
+use crate::flat::{Finding, Flat, FlatBend};
+use crate::part::{Bent, BrakeKind, Part};
+use crate::problem::{Code, Problem};
+use crate::shop::brake::{air_bend_radius, least_leg};
+use crate::units::{Angle, Digits, Length};
+
+/// How much a bend's length may differ from the one its blank was made for, mm: half of what a press brake holds. Common practice, no source.
+const SAME_FLAT: f64 = 0.2;
+
+fn finding(problem: Problem, (value, limit): (f64, f64), ok: bool, source: impl Into<String>) -> Finding {
+    Finding { problem, limit, value, ok, source: source.into() }
+}
+
+/// Every leg of a section must reach over half the die, or the brake cannot hold it.
+pub(super) fn legs(part: &Part, bent: &Bent, flat: &Flat, bending: &Bending) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for (i, leg) in bent.legs.iter().enumerate() {
+        let beside = [(i.checked_sub(1), 1), (Some(i).filter(|i| *i < flat.bends.len()), 0)];
+        for (bend, side) in beside.into_iter().filter_map(|(bend, side)| Some((bend?, side))) {
+            let what = format!("leg {}", i + 1);
+            let reach = bending.practice[bend].reach[side];
+            findings.extend(reach_finding(part, &bending.setup, (&what, reach), &flat.bends[bend], &leg.place));
+        }
+    }
+    findings
+}
+
+/// The same for the faces on both sides of a folded part's bends.
+pub(super) fn flanges(part: &Part, flat: &Flat, bending: &Bending) -> Vec<Finding> {
+    let Some(tree) = &flat.tree else { return Vec::new() };
+    let mut findings = Vec::new();
+    for ((bend, joint), practice) in flat.bends.iter().zip(&tree.bends).zip(&bending.practice) {
+        // A hem's return has a rule of its own.
+        if practice.is_hem {
+            continue;
+        }
+        for (face, reach) in [joint.parent, joint.child].into_iter().zip(practice.reach) {
+            let what = format!("`{}`", tree.faces[face].name);
+            findings.extend(reach_finding(part, &bending.setup, (&what, reach), bend, &bend.place));
+        }
+    }
+    findings
+}
+
+fn reach_finding(
+    part: &Part,
+    setup: &Setup,
+    (what, reach): (&str, f64),
+    bend: &FlatBend,
+    place: &crate::problem::Place,
+) -> Option<Finding> {
+    let die = setup.die.as_ref()?;
+    let least = least_leg(die.opening);
+    let ok = reach >= least.value.mm() - 1e-9;
+    let message = if ok {
+        format!("{what} reaches {} from {}", part.unit.show(Length::from_mm(reach)), bend.name)
+    } else {
+        format!("{what} is too short to be bent over a die of {} opening at {}", part.unit.show(die.opening), bend.name)
+    };
+    let help = if ok { "" } else { "use a narrower die, make it longer and trim it after bending, or bend it over a block" };
+    Some(finding(Problem::new(Code::ShortLeg, message, help).at(place.clone()), (reach, least.value.mm()), ok, least.source))
+}
+
+/// What the brake asks of every bend, and of their order. A part that runs into itself when finished has no order.
+pub(super) fn brake(part: &Part, flat: &Flat, bending: &Bending, runs_into_itself: bool) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for (i, bend) in flat.bends.iter().enumerate() {
+        findings.extend(air_radius(part, bend, bending, i));
+        findings.extend(angle(part, bend, bending, i));
+    }
+    findings.extend(force(flat, bending));
+    findings.extend(length(part, flat, bending));
+    if !runs_into_itself {
+        findings.extend(order(part, flat, bending));
+    }
+    findings
+}
+
+/// The radius that the die makes instead of the one wished for.
+fn air_radius(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Option<Finding> {
+    let (air, die) = (bending.practice[i].air.as_ref()?, bending.setup.die.as_ref()?);
+    let ok = air.longer.abs() <= SAME_FLAT;
+    let show = |mm: f64| part.unit.show(Length::from_mm(mm));
+    let way = if air.longer < 0.0 { "shorter" } else { "longer" };
+    let figure = &air.radius;
+    let made = format!(
+        "{}: over the {} an air bend comes out with an inside radius of about {} ({} to {} mm) instead of {}, which takes a blank {} {way} here",
+        bend.name,
+        die.name,
+        show(figure.value.mm()),
+        Digits(figure.low.mm(), 2),
+        Digits(figure.high.mm(), 2),
+        show(bend.inside_radius.mm()),
+        show(air.longer.abs())
+    );
+    let help = if ok {
+        String::new()
+    } else {
+        let better = bending.setup.dies.iter().filter(|other| other.name != die.name).filter_map(|other| {
+            let radius = air_bend_radius(other.opening, &part.material)?.value;
+            Some(((radius - bend.inside_radius).mm().abs(), other, radius))
+        });
+        let nearest = better
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, other, radius)| format!(", bend over the {} ({} comes out)", other.name, show(radius.mm())));
+        format!(
+            "give `radius: {} mm` so that the blank is made for what comes out{}, or coin the bend with a punch of the radius wished for",
+            Digits(figure.value.mm(), 2),
+            nearest.unwrap_or_default()
+        )
+    };
+    let problem = Problem::new(Code::AirBendRadius, made, help).at(bend.place.clone());
+    let source = format!("{}; length of the bend within {SAME_FLAT} mm: common practice, no source", figure.source);
+    Some(finding(problem, (figure.value.mm(), bend.inside_radius.mm()), ok, source))
+}
+
+/// Whether the tools reach the angle with what springs back.
+fn angle(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Option<Finding> {
+    let set = bending.practice[i].set.as_ref()?;
+    let reach = bending.setup.reach.degrees();
+    let shown = |angle: Angle| Digits(angle.degrees(), 1).to_string();
+    let ok = set.high.degrees() <= reach + 1e-9;
+    let message = format!(
+        "{}: set {} degrees ({} to {} by the yield strengths that {} may have) to be left with {}; the tools reach {}",
+        bend.name,
+        shown(set.value),
+        shown(set.low),
+        shown(set.high),
+        part.material.name,
+        shown(bend.angle),
+        shown(bending.setup.reach)
+    );
+    let help = match (ok, bending.setup.kind) {
+        (true, _) => "",
+        (false, BrakeKind::Press) => "bend it with a sharper punch and die, or close it in a second hit between flats",
+        (false, _) => "bend it as far as the leaf goes and finish it with a mallet over a bar, or use a press brake",
+    };
+    let source = "springback: Kalpakjian and Schmid, Eq. 16.6; at sharp radii shops find more: bend a test piece";
+    Some(finding(Problem::new(Code::BendAngle, message, help).at(bend.place.clone()), (set.high.degrees(), reach), ok, source))
+}
+
+/// The greatest force against what the brake has.
+fn force(flat: &Flat, bending: &Bending) -> Option<Finding> {
+    let capacity = bending.setup.force?;
+    let force_of = |bend: &usize| Some(bending.practice[*bend].force.as_ref()?.shop.newtons());
+    let strokes = bending.strokes.iter().map(|stroke| (stroke, stroke.bends.iter().filter_map(force_of).sum::<f64>()));
+    let (stroke, newtons) = strokes.max_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, newtons)| *newtons > 0.0)?;
+    let bend = &flat.bends[stroke.first()];
+    let source = bending.practice[stroke.first()].force.as_ref().map_or("", |force| force.source);
+    let ok = newtons <= capacity.newtons();
+    let kilo = |newtons: f64| Digits(newtons / 1000.0, 1).to_string();
+    let message = if ok {
+        format!("the greatest force is {} kN, at {}; the brake has {} kN", kilo(newtons), bend.name, kilo(capacity.newtons()))
+    } else {
+        format!("{} asks for {} kN; the brake has {} kN", bend.name, kilo(newtons), kilo(capacity.newtons()))
+    };
+    let help = if ok { "" } else { "use a wider die (the force falls as its opening grows), or bend it on a larger brake" };
+    let problem = Problem::new(Code::BrakeForce, message, help).at(bend.place.clone());
+    Some(finding(problem, (newtons / 1000.0, capacity.newtons() / 1000.0), ok, source))
+}
+
+/// The longest stroke against the brake's length.
+fn length(part: &Part, flat: &Flat, bending: &Bending) -> Option<Finding> {
+    let limit = bending.setup.length?;
+    let long = |stroke: &crate::bending::Stroke| stroke.extent[1] - stroke.extent[0];
+    let stroke = bending.strokes.iter().max_by(|a, b| long(a).total_cmp(&long(b)))?;
+    let (bend, value) = (&flat.bends[stroke.first()], long(stroke));
+    let ok = value <= limit.mm() + 1e-9;
+    let show = |mm: f64| part.unit.show(Length::from_mm(mm));
+    let message = if ok {
+        format!("the longest bend, {}, is {}; the brake takes {}", bend.name, show(value), show(limit.mm()))
+    } else {
+        format!("{} is {} long; the brake takes {}", bend.name, show(value), show(limit.mm()))
+    };
+    let help = if ok { "" } else { "bend it on a longer brake, or make the part in two and weld them" };
+    let problem = Problem::new(Code::BrakeLength, message, help).at(bend.place.clone());
+    Some(finding(problem, (value, limit.mm()), ok, "the brake's length in the shop file"))
+}
+
+/// Whether there is an order, and whether every step finds an edge for the gauge.
+fn order(part: &Part, flat: &Flat, bending: &Bending) -> Vec<Finding> {
+    let source = "search over the folded shapes against the tools' outlines; what was assumed of them is listed";
+    let name = |stroke: usize| flat.bends[bending.strokes[stroke].first()].name.clone();
+    match &bending.order {
+        Order::Found(steps) => {
+            let turn_overs = steps.iter().filter(|step| step.turn_over).count();
+            let names: Vec<String> = steps.iter().map(|step| name(step.stroke)).collect();
+            let message = format!("bend in this order, {turn_overs} times turned over: {}", names.join(", "));
+            let all = finding(Problem::new(Code::BendOrder, message, "").at(part.place.clone()), (0.0, 0.0), true, source);
+            let blind = steps.iter().filter(|step| step.gauge.is_none() && !bending.is_leaf()).map(|step| {
+                let bend = &flat.bends[bending.strokes[step.stroke].first()];
+                let message = format!("caution: {} has no edge square to it that rests against a gauge", bend.name);
+                let problem = Problem::new(Code::NoGaugeEdge, message, "set it by its scribed mark").at(bend.place.clone());
+                finding(problem, (0.0, 1.0), true, "a gauge takes an edge along the bend, or 20 mm of it: common practice")
+            });
+            std::iter::once(all).chain(blind).collect()
+        }
+        Order::NotTried(why) => {
+            let message = format!("caution: no order of bends was worked out: {why}");
+            let problem = Problem::new(Code::BendOrder, message, "fold the part in card first").at(part.place.clone());
+            vec![finding(problem, (0.0, 0.0), true, source)]
+        }
+        Order::Stuck(strokes) => vec![stuck(part, flat, bending, strokes, source)],
+    }
+}
+
+/// How many obstacles a message tells of.
+const MOST_TOLD: usize = 4;
+
+fn stuck(part: &Part, flat: &Flat, bending: &Bending, strokes: &[StuckStroke], source: &str) -> Finding {
+    let told: Vec<String> = strokes.iter().take(MOST_TOLD).map(|stuck| obstacle_words(part, flat, bending, stuck)).collect();
+    let more = strokes.len().saturating_sub(MOST_TOLD);
+    let more = if more > 0 { format!("; and {more} more likewise") } else { String::new() };
+    let message = match strokes {
+        [_] => format!("no order of bends makes this part: {}", told.join("; ")),
+        _ => format!("no order of bends makes this part, whichever of these comes last: {}{more}", told.join("; ")),
+    };
+    let place =
+        strokes.first().map_or(part.place.clone(), |stuck| flat.bends[bending.strokes[stuck.stroke].first()].place.clone());
+    let help = if strokes.iter().any(|stuck| matches!(stuck.obstacle, Obstacle::Angle { .. })) {
+        "use sharper tools, or open the angle"
+    } else if strokes.iter().any(|stuck| matches!(stuck.obstacle, Obstacle::Fingers { .. })) {
+        "make a finger of the width that is missing, list it in the shop file (`brake: fingers:`), or change the size a little"
+    } else {
+        "make one of these flanges a part of its own and weld it on, make its return narrower or cut it back, or give the outlines of slimmer \
+         tools in the shop file (`brake: punch:`)"
+    };
+    finding(Problem::new(Code::BendOrder, message, help).at(place), (strokes.len() as f64, 0.0), false, source)
+}
+
+/// What is in the way of one stroke.
+fn obstacle_words(part: &Part, flat: &Flat, bending: &Bending, stuck: &StuckStroke) -> String {
+    let bends = &bending.strokes[stuck.stroke].bends;
+    let face = |face: usize| flat.tree.as_ref().map_or_else(String::new, |tree| format!("`{}`", tree.faces[face].name));
+    let own = flat.tree.as_ref().map_or_else(String::new, |tree| face(tree.bends[bends[0]].child));
+    let name = format!("{} (at {own})", flat.bends[bends[0]].name);
+    let show = |mm: f64| part.unit.show(Length::from_mm(mm));
+    match &stuck.obstacle {
+        Obstacle::Angle { needed, reach } => {
+            format!("{name} must be set to {} degrees and the tools reach {}", Digits(*needed, 1), Digits(*reach, 1))
+        }
+        Obstacle::Runs { face: hit, body } => format!("{name} drives {} into the {body}", face(*hit)),
+        Obstacle::Room { face: hit, body, left, needed } => format!(
+            "{name} leaves room for {} of {body} where {} at least must stand, because of {}",
+            show(*left),
+            show(*needed),
+            face(*hit)
+        ),
+        Obstacle::Fingers { room, needed } if room.is_finite() => format!(
+            "{name}: no set of the shop's fingers fits the room of {} and is {} wide at least",
+            show(*room),
+            show(*needed)
+        ),
+        Obstacle::Fingers { needed, .. } => format!("{name}: the shop's fingers together are not {} wide", show(*needed)),
+        Obstacle::Itself { faces: [a, b] } => format!("{name} drives {} into {}", face(*b), face(*a)),
+    }
+}

@@ -1,0 +1,217 @@
+//! The order of bends as a page to tape to the brake: a section for each step, and what to set.
+
+use super::label::width_of;
+use super::picture::{Anchor, Ink, Pen, Picture};
+use crate::bending::{Bending, StepSection, step_section, step_words};
+use crate::flat::Flat;
+use crate::geom::{Point, Rect};
+use crate::part::{BrakeKind, Part};
+use crate::units::Digits;
+
+/// Width of the page, mm: A4. It is as long as the steps need.
+const PAGE: f64 = 210.0;
+const MARGIN: f64 = 8.0;
+/// A step's box, two in a row, and the height of its picture, mm.
+const BOX: (f64, f64) = (95.0, 98.0);
+const GAP: f64 = 4.0;
+const VIEW: f64 = 66.0;
+/// Heights of capitals, mm.
+const TITLE: f64 = 4.5;
+const NUMBER: f64 = 4.5;
+const WORDS: f64 = 2.5;
+const SMALL: f64 = 2.1;
+/// Scales that are read off a rule.
+const SCALES: [f64; 9] = [1.0, 0.5, 0.4, 0.25, 0.2, 0.1, 0.05, 0.02, 0.01];
+
+/// The page of a part's bend order; none where there is no order.
+#[must_use]
+pub fn bend_order_page(part: &Part, flat: &Flat, bending: &Bending, other_hand: bool) -> Option<Picture> {
+    let steps = bending.steps();
+    if steps.is_empty() {
+        return None;
+    }
+    let hand = if other_hand { ", other hand" } else { "" };
+    let title = format!("{}{hand}: order of bends", part.name);
+    let mut picture = Picture { title: title.clone(), ..Picture::default() };
+    let mut y = MARGIN + TITLE;
+    picture.words((MARGIN, y), TITLE, Anchor::Start, title);
+    for line in notes(part, bending).iter().flat_map(|note| wrapped(note, SMALL, PAGE - 2.0 * MARGIN)) {
+        y += SMALL * 1.8;
+        picture.words((MARGIN, y), SMALL, Anchor::Start, line);
+    }
+    y += GAP;
+    for (i, step) in steps.iter().enumerate() {
+        let place = Point::new(MARGIN + (i % 2) as f64 * (BOX.0 + GAP), y + (i / 2) as f64 * (BOX.1 + GAP));
+        let section = step_section(flat, bending, step).unwrap_or_default();
+        draw_step(&mut picture, &step_words(flat, bending, i), &section, i + 1, place);
+    }
+    let rows = steps.len().div_ceil(2) as f64;
+    picture.size = (PAGE, (y + rows * (BOX.1 + GAP) + MARGIN - GAP).ceil());
+    Some(picture)
+}
+
+fn notes(part: &Part, bending: &Bending) -> Vec<String> {
+    let setup = &bending.setup;
+    let brake = match (&setup.die, setup.kind) {
+        (Some(die), _) => format!("press brake, {} of {} mm opening", die.name, Digits(die.opening.mm(), 2)),
+        (None, BrakeKind::Pan) => "box and pan brake".to_owned(),
+        (None, _) => "leaf brake".to_owned(),
+    };
+    let assumed = if bending.assumed.is_empty() { "" } else { " Tools of assumed size are listed in the report." };
+    vec![
+        format!(
+            "{} {} mm, {brake}. Each picture is a section square to the bend when the angle to set is reached, seen along the bend, the \
+             gauge to the right.{assumed}",
+            part.material.name,
+            Digits(part.thickness.mm(), 3)
+        ),
+        "Black: metal cut. Grey: metal behind. Dotted: the sheet before the step. The gauge distance is from the bend's line to the edge that \
+         rests on the gauge. Bend a test piece first; the angles are to be set, springback leaves the one wanted."
+            .to_owned(),
+        "Hands out of the throat, away from the side that whips up and from the pinch at the gauge.".to_owned(),
+    ]
+}
+
+/// `text` broken at spaces into lines no wider than `widest`.
+fn wrapped(text: &str, height: f64, widest: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if width_of(line, height) + width_of(word, height) + height <= widest => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
+fn draw_step(picture: &mut Picture, words: &crate::bending::StepWords, section: &StepSection, number: usize, place: Point) {
+    let frame = Rect::new(place.x, place.y, place.x + BOX.0, place.y + BOX.1);
+    picture.words((frame.x0 + 2.0, frame.y0 + NUMBER + 1.5), NUMBER, Anchor::Start, number.to_string());
+    let mut y = frame.y0 + WORDS + 1.6;
+    let indent = frame.x0 + 3.5 + width_of(&number.to_string(), NUMBER);
+    for (k, line) in wrapped(&words.what, WORDS, frame.x1 - indent - 1.0).into_iter().take(2).enumerate() {
+        picture.words((indent, y), WORDS, Anchor::Start, line);
+        y += if k == 0 { WORDS * 1.6 } else { 0.0 };
+    }
+    let view = Rect::new(frame.x0 + 1.0, frame.y0 + 10.0, frame.x1 - 1.0, frame.y0 + 10.0 + VIEW);
+    let scale = draw_section(picture, section, view);
+    let scale_words = if scale >= 1.0 { "1 : 1".to_owned() } else { format!("1 : {}", Digits(1.0 / scale, 1)) };
+    picture.words((view.x0 + 1.0, view.y1 - 1.2), SMALL, Anchor::Start, scale_words);
+    let mut y = view.y1 + 1.5;
+    for (text, height) in [(&words.set, WORDS), (&words.gauge, WORDS), (&words.handling, SMALL), (&words.tools, SMALL)] {
+        let width = width_of(text, height);
+        let height = height * ((frame.width() - 4.0) / width).min(1.0);
+        y += WORDS * 1.75;
+        picture.words((frame.x0 + 2.0, y), height, Anchor::Start, text.as_str());
+    }
+    picture.lines(Pen::Edge, vec![closed(&corners(frame)), closed(&corners(view))]);
+}
+
+fn corners(rect: Rect) -> [Point; 4] {
+    [(rect.x0, rect.y0), (rect.x1, rect.y0), (rect.x1, rect.y1), (rect.x0, rect.y1)].map(Point::from)
+}
+
+fn closed(points: &[Point]) -> Vec<Point> {
+    points.iter().chain(points.first()).copied().collect()
+}
+
+/// Draws a section into a window of the page; gives the scale.
+fn draw_section(picture: &mut Picture, section: &StepSection, view: Rect) -> f64 {
+    // At least the tools' tips are seen, whatever the part's size, and of a large part what is near them.
+    let (around, most) = (Rect::new(-30.0, -20.0, 30.0, 40.0), Rect::new(-88.0, -28.0, 88.0, 100.0));
+    let near = |p: &Point| Point::new(p.x.clamp(most.x0, most.x1), p.y.clamp(most.y0, most.y1));
+    let metal = section.metal.iter().chain(&section.behind).chain(&section.gauge).flatten();
+    let body = metal.fold(around, |rect, p| rect.union_pt(near(p))).inflate(3.0, 3.0);
+    let fits = |scale: &f64| body.width() * scale <= view.width() && body.height() * scale <= view.height();
+    let scale = SCALES.into_iter().find(fits).unwrap_or(SCALES[SCALES.len() - 1]);
+    let (middle, centre) = (view.center(), body.center());
+    let on_page = |p: &Point| Point::new(middle.x + (p.x - centre.x) * scale, middle.y - (p.y - centre.y) * scale);
+    let area = |outline: &Vec<Point>| {
+        let left = clipped(&outline.iter().map(on_page).collect::<Vec<_>>(), view);
+        (left.len() >= 3).then(|| closed(&left))
+    };
+    let mut edges = Vec::new();
+    for body in section.bodies.iter().filter_map(area) {
+        picture.fill(Ink::Tool, vec![body.clone()]);
+        edges.push(body);
+    }
+    picture.lines(Pen::Edge, edges);
+    for face in section.behind.iter().filter_map(area) {
+        picture.fill(Ink::Metal, vec![face.clone()]);
+        picture.lines(Pen::Level, vec![face]);
+    }
+    let start = section.start.iter().filter_map(|line| segment_in(&line.iter().map(on_page).collect::<Vec<_>>(), view));
+    picture.lines(Pen::BendZone, joined(start.collect()));
+    picture.fill(Ink::Black, section.metal.iter().filter_map(area).collect());
+    if let Some(gauge) = section.gauge.as_ref().and_then(area) {
+        picture.fill(Ink::Tool, vec![gauge.clone()]);
+        picture.lines(Pen::Cut, vec![gauge]);
+    }
+    scale
+}
+
+/// Segments that end where the next begins, as chains.
+fn joined(segments: Vec<[Point; 2]>) -> Vec<Vec<Point>> {
+    const SAME: f64 = 1e-6;
+    let mut left = segments;
+    let mut chains: Vec<Vec<Point>> = Vec::new();
+    while let Some([a, b]) = left.pop() {
+        let mut chain = vec![a, b];
+        for _ in 0..2 {
+            while let Some(end) = chain.last().copied() {
+                let next = left.iter().position(|[p, q]| p.distance(end) < SAME || q.distance(end) < SAME);
+                let Some(next) = next else { break };
+                let [p, q] = left.swap_remove(next);
+                chain.push(if p.distance(end) < SAME { q } else { p });
+            }
+            chain.reverse();
+        }
+        chains.push(chain);
+    }
+    chains
+}
+
+/// The part of a polygon inside an upright rectangle.
+fn clipped(polygon: &[Point], rect: Rect) -> Vec<Point> {
+    let sides: [&dyn Fn(&Point) -> f64; 4] = [&|p| p.x - rect.x0, &|p| rect.x1 - p.x, &|p| p.y - rect.y0, &|p| rect.y1 - p.y];
+    let mut left = polygon.to_vec();
+    for inside in sides {
+        let mut next = Vec::with_capacity(left.len() + 2);
+        for (i, p) in left.iter().enumerate() {
+            let q = &left[(i + 1) % left.len()];
+            let (a, b) = (inside(p), inside(q));
+            if a >= 0.0 {
+                next.push(*p);
+            }
+            if (a >= 0.0) != (b >= 0.0) {
+                next.push(p.lerp(*q, a / (a - b)));
+            }
+        }
+        left = next;
+    }
+    left
+}
+
+/// The part of a line inside an upright rectangle.
+fn segment_in(line: &[Point], rect: Rect) -> Option<[Point; 2]> {
+    let [from, to] = line else { return None };
+    let (mut start, mut end) = (0.0_f64, 1.0_f64);
+    let along = *to - *from;
+    for (slope, room) in
+        [(-along.x, from.x - rect.x0), (along.x, rect.x1 - from.x), (-along.y, from.y - rect.y0), (along.y, rect.y1 - from.y)]
+    {
+        if slope == 0.0 {
+            if room < 0.0 {
+                return None;
+            }
+        } else if slope < 0.0 {
+            start = start.max(room / slope);
+        } else {
+            end = end.min(room / slope);
+        }
+    }
+    (start < end).then(|| [from.lerp(*to, start), from.lerp(*to, end)])
+}
