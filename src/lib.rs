@@ -3,6 +3,7 @@
 pub mod buck;
 pub mod check;
 pub mod cli;
+pub mod cutting;
 pub mod drawing;
 pub mod fe;
 pub mod flat;

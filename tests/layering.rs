@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Every module of the crate's root, from the ground up.
-const ORDER: [&str; 19] = [
+const ORDER: [&str; 20] = [
     "units",
     "tolerance",
     "problem",
@@ -19,6 +19,7 @@ const ORDER: [&str; 19] = [
     "check",
     "buck",
     "section",
+    "cutting",
     "drawing",
     "report",
     "nest",

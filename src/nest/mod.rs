@@ -161,6 +161,9 @@ pub trait Watch {
     fn spent(&self) -> Option<f64> {
         None
     }
+
+    /// Told by a caller of several nests that one begins and how many come after it, so that the time can be shared.
+    fn begin(&mut self, _to_come: usize) {}
 }
 
 /// Watches nothing and never stops the nest.

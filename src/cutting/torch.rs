@@ -1,0 +1,118 @@
+//! The middle of the kerf: edges moved off the metal that is kept.
+
+use crate::geom::{Polyarc, distance_to, offset_closed};
+use crate::tolerance::TORCH_OFF_EDGE;
+
+/// A closed line that the middle of the torch follows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TorchPath {
+    /// The line, counter-clockwise.
+    pub outline: Polyarc,
+    /// Whether the metal that is kept lies inside it.
+    pub around: bool,
+}
+
+/// The lines half a kerf off a counter-clockwise edge, on the side of the waste, the longest first; and whether they follow all of it. None
+/// where the torch is too wide for any of an opening.
+///
+/// Wherever such a line runs it is half the kerf from the edge; sharp outer corners are rounded by an arc about them, and what the torch
+/// cannot get into is left out. An outer edge with a bay whose mouth is narrower than the kerf gives the bay as a line of its own.
+#[must_use]
+pub fn torch_paths(edge: &Polyarc, opening: bool, kerf: f64) -> (Vec<TorchPath>, bool) {
+    let half = kerf / 2.0;
+    let shift = if opening { -half } else { half };
+    if kerf == 0.0 {
+        return (vec![TorchPath { outline: edge.clone(), around: !opening }], true);
+    }
+    let mut lines: Vec<Polyarc> = offset_closed(edge, shift)
+        .into_iter()
+        .map(|line| line.counter_clockwise().tidied())
+        .filter(|line| line.vertices.len() >= 2 && line.area() > kerf * kerf * 1e-3 && keeps_off(edge, line, opening, half))
+        .collect();
+    lines.sort_by(|a, b| b.area().total_cmp(&a.area()));
+    let count = lines.len();
+    let paths: Vec<TorchPath> =
+        lines.into_iter().enumerate().map(|(i, outline)| TorchPath { outline, around: !opening && i == 0 }).collect();
+    let whole = count == 1 && reaches_all(edge, &paths[0].outline, half);
+    (paths, whole)
+}
+
+/// Whether a line keeps half a kerf off the edge, on the side of the waste.
+fn keeps_off(edge: &Polyarc, line: &Polyarc, opening: bool, half: f64) -> bool {
+    line.segments().all(|segment| {
+        [0.0, 0.5].into_iter().all(|u| {
+            let place = segment.point_at(u);
+            (distance_to(edge, place) - half).abs() <= TORCH_OFF_EDGE && edge.contains(place) == opening
+        })
+    })
+}
+
+/// Whether every stretch of the edge is passed at half a kerf, inner corners apart: those that the torch leaves round are missed by no more
+/// than a right angle's corner is, (√2 - 1) of half a kerf.
+fn reaches_all(edge: &Polyarc, line: &Polyarc, half: f64) -> bool {
+    edge.segments().all(|segment| distance_to(line, segment.point_at(0.5)) <= half * std::f64::consts::SQRT_2 + TORCH_OFF_EDGE)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::{Point, Rect, cut_off};
+
+    #[test]
+    fn a_plate_grows_and_its_hole_shrinks_by_half_a_kerf() {
+        let plate = Polyarc::rectangle(Rect::new(0.0, 0.0, 60.0, 40.0));
+        let (paths, whole) = torch_paths(&plate, false, 1.4);
+        assert!(whole && paths.len() == 1 && paths[0].around);
+        // Steiner's formula: area + perimeter h + pi h².
+        let area = 2400.0 + 200.0 * 0.7 + std::f64::consts::PI * 0.49;
+        assert!((paths[0].outline.area() - area).abs() < 1e-9);
+        let hole = Polyarc::circle(Point::new(30.0, 20.0), 10.0);
+        let (paths, whole) = torch_paths(&hole, true, 1.4);
+        assert!(whole && !paths[0].around && (paths[0].outline.area() - std::f64::consts::PI * 9.3 * 9.3).abs() < 1e-9);
+    }
+
+    #[test]
+    fn an_opening_narrower_than_the_kerf_has_no_path() {
+        let slot = Polyarc::rectangle(Rect::new(0.0, 0.0, 30.0, 1.39));
+        assert_eq!(torch_paths(&slot, true, 1.4), (Vec::new(), false));
+        let slot = Polyarc::rectangle(Rect::new(0.0, 0.0, 30.0, 1.6));
+        assert_eq!(torch_paths(&slot, true, 1.4).0.len(), 1);
+    }
+
+    #[test]
+    fn a_waist_narrower_than_the_kerf_parts_an_opening() {
+        let dumbbell = Polyarc::polygon(
+            [
+                (0., 0.),
+                (10., 0.),
+                (10., 4.5),
+                (20., 4.5),
+                (20., 0.),
+                (30., 0.),
+                (30., 10.),
+                (20., 10.),
+                (20., 5.5),
+                (10., 5.5),
+                (10., 10.),
+                (0., 10.),
+            ]
+            .map(Point::from),
+        );
+        let (paths, whole) = torch_paths(&dumbbell, true, 1.4);
+        assert!(!whole && paths.len() == 2, "{}", paths.len());
+    }
+
+    #[test]
+    fn a_bay_with_a_narrow_mouth_is_a_path_of_its_own() {
+        let plate = Polyarc::rectangle(Rect::new(0.0, 0.0, 60.0, 40.0));
+        // A keyhole from the upper edge: a slit 1 mm wide into a square of 12.
+        let keyhole = Polyarc::polygon(
+            [(29.5, 41.0), (29.5, 26.0), (24.0, 26.0), (24.0, 14.0), (36.0, 14.0), (36.0, 26.0), (30.5, 26.0), (30.5, 41.0)]
+                .map(Point::from),
+        );
+        let (paths, whole) = torch_paths(&cut_off(&plate, &keyhole.counter_clockwise())[0], false, 1.4);
+        assert!(!whole);
+        assert_eq!(paths.iter().map(|path| path.around).collect::<Vec<_>>(), [true, false]);
+        assert!((paths[1].outline.area() - 10.6 * 10.6).abs() < 0.2, "{}", paths[1].outline.area());
+    }
+}
