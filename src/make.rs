@@ -6,6 +6,7 @@
 //! | [`lay_out`] | nest the flats of a job, plan the cuts of its sheets, draw and write them |
 
 mod findings;
+mod last_sheet;
 mod sheets;
 mod stock;
 mod test_pieces;

@@ -146,11 +146,10 @@ impl Watch for NestWatch {
         self.start.elapsed() < self.limit && !interrupt::asked()
     }
 
-    /// What is left of the time is shared among the nests still to come.
-    fn begin(&mut self, to_come: usize) {
+    fn begin(&mut self, share: f64) {
         self.start = Instant::now();
-        let shares = u32::try_from(to_come + 1).unwrap_or(u32::MAX);
-        self.limit = (self.end.saturating_duration_since(self.start) / shares).max(Duration::from_millis(50));
+        let left = self.end.saturating_duration_since(self.start);
+        self.limit = left.mul_f64(share.clamp(0.0, 1.0)).max(Duration::from_millis(50));
     }
 
     fn spent(&self) -> Option<f64> {

@@ -1,7 +1,7 @@
 //! The middle of the kerf: edges moved off the metal that is kept.
 
-use crate::geom::{Polyarc, distance_to, offset_closed};
-use crate::tolerance::TORCH_OFF_EDGE;
+use crate::geom::{Polyarc, Segment, Vertex, distance_to, offset_closed};
+use crate::tolerance::{SHORTEST_PIECE, TORCH_OFF_EDGE};
 
 /// A closed line that the middle of the torch follows.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,8 +26,13 @@ pub fn torch_paths(edge: &Polyarc, opening: bool, kerf: f64) -> (Vec<TorchPath>,
     }
     let mut lines: Vec<Polyarc> = offset_closed(edge, shift)
         .into_iter()
-        .map(|line| line.counter_clockwise().tidied())
-        .filter(|line| line.vertices.len() >= 2 && line.area() > kerf * kerf * 1e-3 && keeps_off(edge, line, opening, half))
+        .map(Polyarc::counter_clockwise)
+        .filter(|line| line.vertices.len() >= 2 && line.area() > kerf * kerf * 1e-3)
+        .filter_map(|line| {
+            // Without crumbs if that keeps it where it belongs.
+            let ways = [without_crumbs(&line), line.tidied(), line];
+            ways.into_iter().find(|line| line.vertices.len() >= 2 && keeps_off(edge, line, opening, half))
+        })
         .collect();
     lines.sort_by(|a, b| b.area().total_cmp(&a.area()));
     let count = lines.len();
@@ -37,10 +42,49 @@ pub fn torch_paths(edge: &Polyarc, opening: bool, kerf: f64) -> (Vec<TorchPath>,
     (paths, whole)
 }
 
+/// The line with every piece that is too short replaced by a straight one just long enough, which takes a little off its neighbours: so it
+/// leaves the true line by far less than the piece is long.
+fn without_crumbs(line: &Polyarc) -> Polyarc {
+    let mut segments: Vec<Segment> = line.segments().collect();
+    // Each bridge leaves one crumb less.
+    for _ in 0..line.vertices.len() {
+        let Some(crumb) = segments.iter().position(|segment| segment.length() < SHORTEST_PIECE) else { break };
+        segments.rotate_left(crumb);
+        let Some(bridged) =
+            [0.3, 0.55, 0.8, 1.1, 2.0].into_iter().find_map(|back| bridged(&segments[1..], back * SHORTEST_PIECE))
+        else {
+            break;
+        };
+        segments = bridged;
+    }
+    let bulge = |segment: &Segment| if let Segment::Arc { bulge, .. } = segment { *bulge } else { 0.0 };
+    Polyarc { vertices: segments.iter().map(|segment| Vertex { point: segment.from(), bulge: bulge(segment) }).collect() }
+}
+
+/// An open chain closed by a straight line, `back` mm taken off both its ends first, or the whole piece there if it is hardly longer. None
+/// where that line would still be too short, or nothing would be left.
+fn bridged(chain: &[Segment], back: f64) -> Option<Vec<Segment>> {
+    let mut chain = chain.to_vec();
+    let left = |segment: &Segment| segment.length() - back > SHORTEST_PIECE;
+    let last = chain.pop()?;
+    if left(&last) {
+        chain.push(last.between(0.0, 1.0 - back / last.length()));
+    }
+    let first = (!chain.is_empty()).then(|| chain.remove(0))?;
+    if left(&first) {
+        chain.insert(0, first.between(back / first.length(), 1.0));
+    }
+    let (from, to) = (chain.last()?.to(), chain.first()?.from());
+    (from.distance(to) > 1.01 * SHORTEST_PIECE).then(|| {
+        chain.push(Segment::Line { from, to });
+        chain
+    })
+}
+
 /// Whether a line keeps half a kerf off the edge, on the side of the waste.
 fn keeps_off(edge: &Polyarc, line: &Polyarc, opening: bool, half: f64) -> bool {
     line.segments().all(|segment| {
-        [0.0, 0.5].into_iter().all(|u| {
+        [0.0, 0.25, 0.5, 0.75].into_iter().all(|u| {
             let place = segment.point_at(u);
             (distance_to(edge, place) - half).abs() <= TORCH_OFF_EDGE && edge.contains(place) == opening
         })

@@ -1,6 +1,7 @@
 //! The sheets of a job: blanks nested, test pieces laid into what is left, cuts planned, everything drawn and written.
 
 use super::findings::cutting_findings;
+use super::last_sheet::choose_last_sheet;
 use super::stock::{edges, shape_of, stock_of};
 use super::test_pieces::{TestPiece, test_pieces, without_room};
 use super::{Artifact, MadePart, mirrored};
@@ -40,6 +41,9 @@ pub struct LaidOut {
     /// Where the kerf comes from when nobody gave one.
     pub kerf_source: Option<String>,
 }
+
+/// The share of a group's time that the nest itself gets.
+const NEST_SHARE: f64 = 0.85;
 
 /// One kind of blank to place: a part of one hand, or a test piece.
 struct Blank {
@@ -81,8 +85,10 @@ pub fn lay_out(job: &Job, made: &[MadePart], options: DxfOptions, watch: &mut dy
     let mut out = LaidOut::default();
     let groups = groups(job);
     for (i, group) in groups.iter().enumerate() {
-        watch.begin(groups.len() - 1 - i);
-        lay_out_group(job, made, group, options, watch, &mut out)?;
+        let to_come = (groups.len() - i) as f64;
+        // Of the time for each group most goes into the nest, the rest into trying the last sheet another way.
+        let shares = (NEST_SHARE / to_come, (1.0 - NEST_SHARE) / (to_come - NEST_SHARE));
+        lay_out_group(job, made, (group, shares), options, watch, &mut out)?;
     }
     if out.clearances == (0.0, 0.0, 0.0) {
         let thickness = job.parts.first().map_or(Length::from_mm(1.6), |part| part.part.thickness);
@@ -159,7 +165,7 @@ fn blanks_of(job: &Job, made: &[MadePart], group: &(String, Length)) -> (Vec<Bla
 fn lay_out_group(
     job: &Job,
     made: &[MadePart],
-    group: &(String, Length),
+    (group, shares): (&(String, Length), (f64, f64)),
     options: DxfOptions,
     watch: &mut dyn Watch,
     out: &mut LaidOut,
@@ -181,8 +187,12 @@ fn lay_out_group(
     }
     let clearance = Clearance { between: kerf + spacing, edge: margin };
     let effort = Effort { seed: job.seed, poses: job.tries, workers: 2 };
-    let layout: Layout =
+    watch.begin(shares.0);
+    let mut layout: Layout =
         nest(&pieces, &stock, &clearance, &effort, watch).map_err(|refused| vec![refusal(job, &blanks, &sheets, &refused)])?;
+    watch.begin(shares.1);
+    let outsides: Vec<Polyarc> = blanks.iter().map(|blank| blank.edges[0].outline.clone()).collect();
+    choose_last_sheet(&mut layout, &pieces, &outsides, &stock, (&clearance, &effort), watch);
     out.unplaced.extend(layout.unplaced.iter().map(|left| unplaced(&blanks[left.piece], left.count, left.why.to_string())));
     let mut filled: Vec<Filled> = layout
         .sheets

@@ -162,8 +162,8 @@ pub trait Watch {
         None
     }
 
-    /// Told by a caller of several nests that one begins and how many come after it, so that the time can be shared.
-    fn begin(&mut self, _to_come: usize) {}
+    /// Told by a caller of several nests that one begins, and what share of the time that is left it may take.
+    fn begin(&mut self, _share: f64) {}
 }
 
 /// Watches nothing and never stops the nest.
