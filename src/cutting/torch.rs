@@ -1,6 +1,6 @@
 //! The middle of the kerf: edges moved off the metal that is kept.
 
-use crate::geom::{Polyarc, Segment, Vertex, distance_to, offset_closed};
+use crate::geom::{Point, Polyarc, Segment, Vertex, distance_to, offset_closed};
 use crate::tolerance::{SHORTEST_PIECE, TORCH_OFF_EDGE};
 
 /// A closed line that the middle of the torch follows.
@@ -30,7 +30,8 @@ pub fn torch_paths(edge: &Polyarc, opening: bool, kerf: f64) -> (Vec<TorchPath>,
         .filter(|line| line.vertices.len() >= 2 && line.area() > kerf * kerf * 1e-3)
         .filter_map(|line| {
             // Without crumbs if that keeps it where it belongs.
-            let ways = [without_crumbs(&line), line.tidied(), line];
+            let fits = |p: Point| (distance_to(edge, p) - half).abs() <= TORCH_OFF_EDGE;
+            let ways = [without_crumbs(&line, &fits), line.tidied(), line];
             ways.into_iter().find(|line| line.vertices.len() >= 2 && keeps_off(edge, line, opening, half))
         })
         .collect();
@@ -42,27 +43,31 @@ pub fn torch_paths(edge: &Polyarc, opening: bool, kerf: f64) -> (Vec<TorchPath>,
     (paths, whole)
 }
 
-/// The line with every piece that is too short replaced by a straight one just long enough, which takes a little off its neighbours: so it
-/// leaves the true line by far less than the piece is long.
-fn without_crumbs(line: &Polyarc) -> Polyarc {
+/// The line with every piece that is too short replaced by one just long enough, which takes a little off its neighbours, or by the corner
+/// where these meet, whichever is where it belongs by `fits`.
+fn without_crumbs(line: &Polyarc, fits: &dyn Fn(Point) -> bool) -> Polyarc {
     let mut segments: Vec<Segment> = line.segments().collect();
-    // Each bridge leaves one crumb less.
+    // Each mending leaves one crumb less.
     for _ in 0..line.vertices.len() {
         let Some(crumb) = segments.iter().position(|segment| segment.length() < SHORTEST_PIECE) else { break };
         segments.rotate_left(crumb);
-        let Some(bridged) =
-            [0.3, 0.55, 0.8, 1.1, 2.0].into_iter().find_map(|back| bridged(&segments[1..], back * SHORTEST_PIECE))
-        else {
-            break;
+        let bridges = BRIDGES.into_iter().filter_map(|back| bridged(&segments[1..], back * SHORTEST_PIECE));
+        let mut ways = bridges.chain(sharpened(&segments[1..]));
+        let all_fit = |chain: &Vec<Segment>| {
+            chain.last().is_some_and(|new| [0.0, 0.25, 0.5, 0.75, 1.0].into_iter().all(|u| fits(new.point_at(u))))
         };
-        segments = bridged;
+        let Some(mended) = ways.find(all_fit) else { break };
+        segments = mended;
     }
     let bulge = |segment: &Segment| if let Segment::Arc { bulge, .. } = segment { *bulge } else { 0.0 };
     Polyarc { vertices: segments.iter().map(|segment| Vertex { point: segment.from(), bulge: bulge(segment) }).collect() }
 }
 
-/// An open chain closed by a straight line, `back` mm taken off both its ends first, or the whole piece there if it is hardly longer. None
-/// where that line would still be too short, or nothing would be left.
+/// How much of its neighbours a piece that is too short takes, as shares of the shortest length.
+const BRIDGES: [f64; 8] = [0.05, 0.15, 0.3, 0.45, 0.6, 0.8, 1.1, 2.0];
+
+/// An open chain closed by an arc that turns as its ends do, `back` mm taken off both ends first, or the whole piece there if it is hardly
+/// longer. None where the arc would still be too short, or nothing would be left.
 fn bridged(chain: &[Segment], back: f64) -> Option<Vec<Segment>> {
     let mut chain = chain.to_vec();
     let left = |segment: &Segment| segment.length() - back > SHORTEST_PIECE;
@@ -75,10 +80,37 @@ fn bridged(chain: &[Segment], back: f64) -> Option<Vec<Segment>> {
         chain.insert(0, first.between(back / first.length(), 1.0));
     }
     let (from, to) = (chain.last()?.to(), chain.first()?.from());
-    (from.distance(to) > 1.01 * SHORTEST_PIECE).then(|| {
-        chain.push(Segment::Line { from, to });
+    let (into, out) = (chain.last()?.tangent_at(1.0), chain.first()?.tangent_at(0.0));
+    let bulge = (into.cross(out).atan2(into.dot(out)) / 4.0).tan();
+    if from.distance(to) < SHORTEST_PIECE / 2.0 {
+        return None;
+    }
+    let bridge = if bulge.abs() < 1e-6 { Segment::Line { from, to } } else { Segment::Arc { from, to, bulge } };
+    (bridge.length() > 1.005 * SHORTEST_PIECE).then(|| {
+        chain.push(bridge);
         chain
     })
+}
+
+/// An open chain whose ends, both straight, are led on to where they meet.
+fn sharpened(chain: &[Segment]) -> Option<Vec<Segment>> {
+    let (Segment::Line { from: a, to: b }, Segment::Line { from: c, to: d }) = (*chain.last()?, *chain.first()?) else {
+        return None;
+    };
+    let (into, out) = (b - a, d - c);
+    let turn = into.cross(out);
+    if chain.len() < 3 || turn.abs() < 1e-6 * into.hypot() * out.hypot() {
+        return None;
+    }
+    let corner = a + into * ((c - a).cross(out) / turn);
+    let mut chain = chain.to_vec();
+    if let Some(first) = chain.first_mut() {
+        *first = Segment::Line { from: corner, to: d };
+    }
+    if let Some(last) = chain.last_mut() {
+        *last = Segment::Line { from: a, to: corner };
+    }
+    Some(chain)
 }
 
 /// Whether a line keeps half a kerf off the edge, on the side of the waste.
@@ -100,7 +132,7 @@ fn reaches_all(edge: &Polyarc, line: &Polyarc, half: f64) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geom::{Point, Rect, cut_off};
+    use crate::geom::{Rect, cut_off};
 
     #[test]
     fn a_plate_grows_and_its_hole_shrinks_by_half_a_kerf() {
