@@ -246,6 +246,23 @@ fn test_pieces_go_into_what_is_left_and_never_on_a_further_sheet() {
 }
 
 #[test]
+fn sheets_of_an_earlier_run_do_not_stay() {
+    let folder =
+        Folder::with(&[("plate.yaml", PLATE), ("job.yaml", &job("again", "  - {file: plate.yaml}\n", SHEET, "kerf: 2"))]);
+    fs::create_dir_all(folder.path("out/again/sheets")).unwrap();
+    for name in ["sheet-2.svg", "sheet-2.dxf", "sheet-12-remnant.yaml", "sheet-notes.txt", "my-sheet-2.svg"] {
+        fs::write(folder.path(&format!("out/again/sheets/{name}")), "old").unwrap();
+    }
+    folder.json("job.yaml", 0);
+    let mut left: Vec<String> = fs::read_dir(folder.path("out/again/sheets"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned())
+        .collect();
+    left.sort();
+    assert_eq!(left, ["my-sheet-2.svg", "sheet-1-remnant.yaml", "sheet-1.dxf", "sheet-1.svg", "sheet-notes.txt"]);
+}
+
+#[test]
 fn a_grain_may_be_off_by_its_tolerance_and_no_more() {
     let strip = |tolerance: &str| {
         format!(

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::arguments::JobArguments;
-use super::files::{Disk, description, shop, write};
+use super::files::{Disk, description, remove_old_sheets, shop, write};
 use super::interrupt;
 use super::output::{Done, Output};
 use super::parts::summary;
@@ -71,6 +71,7 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
     }
     let folder = arguments.common.out.join(&job.file_name);
     write(&folder, &files)?;
+    remove_old_sheets(&folder, &files);
     output.results(&result, || job_summary(&job, &made, &result, everything))?;
     if stopped {
         output.message("stopped by Ctrl-C: the best layout found until then is written");

@@ -147,9 +147,7 @@ pub fn sheet_captions(sheet: &SheetResult, test_pieces: bool) -> Vec<String> {
 pub fn test_piece_words(compensated: bool) -> String {
     let set = if compensated { "the kerf in the job" } else { "twice the offset set at the machine" };
     format!(
-        "Test pieces. Kerf coupon: measure its side a (drawn {side}) and hole b (drawn {hole}); the true kerf is {set} + (({side} - a) + (b - {hole})) / 2 mm.          Strips: measure the flat length, bend at the line, measure both legs outside, then `planish strip FLAT LEG LEG --thickness T --radius R`.",
-        side = COUPON_SIDE,
-        hole = COUPON_HOLE,
+        "Test pieces. Kerf coupon: measure its side a (drawn {COUPON_SIDE}) and hole b (drawn {COUPON_HOLE}); the true kerf is {set} + (({COUPON_SIDE} - a) + (b - {COUPON_HOLE})) / 2 mm.          Strips: measure the flat length, bend at the line, measure both legs outside, then `planish strip FLAT LEG LEG --thickness T --radius R`.",
     )
 }
 
