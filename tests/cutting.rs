@@ -52,8 +52,11 @@ fn job(name: &str, parts: &str, sheets: &str, cutting: &str) -> String {
 
 const SHEET: &str = "  - {size: [400, 300], material: 1008, thickness: 2, count: 1}\n";
 
-/// The lines of a DXF file in order: layer, points, whether closed.
-fn lines(text: &str) -> Vec<(String, Vec<(f64, f64)>, bool)> {
+/// A line of a DXF file: layer, points, whether closed.
+type Line = (String, Vec<(f64, f64)>, bool);
+
+/// The lines of a DXF file in order.
+fn lines(text: &str) -> Vec<Line> {
     let file = dxf::Drawing::load(&mut text.as_bytes()).unwrap();
     file.entities()
         .filter_map(|entity| {
@@ -158,7 +161,7 @@ fn openings_come_first_and_a_ring_after_what_lies_in_it() {
     folder.json("job.yaml", 0);
     let lines = lines(&folder.read("out/rings/sheets/sheet-1.dxf"));
     let place = |wanted: f64| {
-        let fits = |line: &&(String, Vec<(f64, f64)>, bool)| line.2 && (sorted(extent(&line.1)).1 - wanted).abs() < 12.0;
+        let fits = |line: &&Line| line.2 && (sorted(extent(&line.1)).1 - wanted).abs() < 12.0;
         lines.iter().position(|line| fits(&line)).unwrap_or_else(|| panic!("no line {wanted} mm long"))
     };
     // The plate in the ring, wherever it is turned, is at most 113 mm across; the ring's opening 238.6; the ring 281.4.

@@ -184,9 +184,10 @@ fn job_summary(job: &Job, made: &[MadePart], result: &JobResult, everything: boo
         if let Some(left) = sheet.cutting.left_over.filter(|_| sheet.cutting.remnants > 0) {
             let _ = writeln!(
                 text,
-                "  left over: {} x {} mm and what is beside it",
+                "  left over: {} x {} mm at most in one piece; sheets/{}-remnant.yaml describes what is worth keeping",
                 Digits(left.width_mm, 0),
-                Digits(left.height_mm, 0)
+                Digits(left.height_mm, 0),
+                sheet.name
             );
         }
     }
