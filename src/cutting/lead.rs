@@ -15,6 +15,8 @@ pub(super) struct Ground<'a> {
     pub(super) metal: &'a Edges,
     /// The sheet's own edge and openings.
     pub(super) sheet: &'a Edges,
+    /// The same as outlines: the edge, then the openings.
+    pub(super) stock: &'a [Polyarc],
     pub(super) torch: Torch,
 }
 
@@ -158,7 +160,9 @@ impl Ground<'_> {
             }
             last = at;
         }
-        true
+        // Beyond the sheet's edge, or over an opening in it, no arc is struck.
+        let mut outlines = self.stock.iter();
+        outlines.next().is_none_or(|edge| edge.contains(pierce)) && outlines.all(|opening| !opening.contains(pierce))
     }
 }
 

@@ -157,7 +157,7 @@ pub fn plan(blanks: &[OnSheet], stock: &[Polyarc], torch: Torch) -> CutPlan {
             if !whole && !paths.is_empty() {
                 bridged.push((blank, i, edge.outline.bounds().center()));
             }
-            cuts.extend(cuts_of(edge, paths, (blank, i), &lead::Ground { metal: &metal, sheet: &sheet, torch }));
+            cuts.extend(cuts_of(edge, paths, (blank, i), &lead::Ground { metal: &metal, sheet: &sheet, stock, torch }));
         }
     }
     let outlines: Vec<&[Edge]> = placed.iter().map(Vec::as_slice).collect();

@@ -41,6 +41,9 @@ pub struct SheetFacts<'a> {
 /// Letters and arrows grow with the sheet, so that they are read on a picture of it: this share of its longer side.
 const LETTER_SHARE: f64 = 0.006;
 
+/// Of a part with more cuts than this only the outer ones are numbered: nobody reads the numbers of a sieve.
+const MOST_NUMBERS: usize = 150;
+
 /// The sheet with its blanks, their names, the order of cuts and an arrow along the grain.
 #[must_use]
 pub fn sheet_drawing(facts: &SheetFacts, placed: &[PlacedBlank]) -> Drawing {
@@ -130,7 +133,8 @@ fn write_on(drawing: &mut Drawing, name: &str, cuts: &[(usize, &Cut)], marks: &[
     let Some(outline) = cuts.iter().find(|(_, cut)| cut.edge == 0).and_then(|(_, cut)| cut.own_edge.clone()) else { return };
     let mut placer = LabelPlacer::new(&outline);
     for (_, cut) in cuts.iter().filter(|(_, cut)| cut.is_opening()) {
-        placer.take(cut.path.bounds().inflate(0.5, 0.5));
+        let clear = 0.5 + 0.2 * letter;
+        placer.take(cut.path.bounds().inflate(clear, clear));
     }
     for mark in marks {
         if let Shape::Open(chain) = &mark.shape {
@@ -142,14 +146,17 @@ fn write_on(drawing: &mut Drawing, name: &str, cuts: &[(usize, &Cut)], marks: &[
     let mut number = |placer: &mut LabelPlacer, i: usize, cut: &Cut, least: f64| {
         let text = (i + 1).to_string();
         let pierce = if compensated { cut.pierce() } else { cut.start() };
-        let found = placer.place_near(&text, pierce, letter, least);
+        let near = placer.place_near(&text, pierce, letter, least);
+        // In a thin part the number stands where it can.
+        let found = near.or_else(|| (least < 0.6 * letter).then(|| placer.place(&text, pierce, letter)).flatten());
         if let Some((at, height)) = found {
             drawing.label(at, height, text);
         }
         found.is_some()
     };
     let mut beside = Vec::new();
-    for &(i, cut) in cuts.iter().filter(|(_, cut)| line_of(cut, compensated).is_some()) {
+    let numbered = |cut: &Cut| cuts.len() <= MOST_NUMBERS || !cut.is_opening();
+    for &(i, cut) in cuts.iter().filter(|(_, cut)| line_of(cut, compensated).is_some() && numbered(cut)) {
         // Inside an opening where there is room, in the scrap.
         let mut scrap = LabelPlacer::new(&cut.path);
         if compensated {

@@ -295,6 +295,23 @@ fn parts_a_kerf_and_a_spacing_apart_still_find_lead_ins() {
 }
 
 #[test]
+fn at_the_very_edge_of_a_sheet_the_torch_still_comes_down_on_it() {
+    let torch = Torch { kerf: 2.0, thickness: 2.0 };
+    let plate: BlankEdges = vec![edge(Polyarc::rectangle(Rect::new(0.0, 0.0, 60.0, 40.0)))];
+    let at = |x: f64, y: f64| Laid { edges: plate.clone(), motion: Affine::translate((x, y)) };
+    // In the four corners, nothing between part and edge.
+    let laid = vec![at(0.0, 0.0), at(140.0, 0.0), at(0.0, 110.0), at(140.0, 110.0)];
+    let sheet = Sheet { laid, stock: vec![Polyarc::rectangle(Rect::new(0.0, 0.0, 200.0, 150.0))], torch, apart: 5.0 };
+    let plan = planned(&sheet);
+    torch_keeps_off(&sheet, &plan);
+    assert!(plan.cuts.iter().all(|cut| !cut.lead.is_empty()));
+    // On a sheet that the part fills there is no place for it.
+    let sheet =
+        Sheet { laid: vec![at(0.0, 0.0)], stock: vec![Polyarc::rectangle(Rect::new(0.0, 0.0, 60.0, 40.0))], torch, apart: 5.0 };
+    assert_eq!(planned(&sheet).cuts[0].room, LeadRoom::None);
+}
+
+#[test]
 fn no_cut_begins_where_the_metal_is_stretched_if_another_place_is_free() {
     let torch = Torch { kerf: 1.4, thickness: 1.6 };
     let outline = Polyarc::rectangle(Rect::new(0.0, 0.0, 200.0, 100.0));
