@@ -12,6 +12,9 @@ use crate::nest::{Clearance, Effort, Layout, Piece, Placement, Shape, Stock, Tur
 /// Most parts that are laid once more.
 const MOST_PARTS: usize = 400;
 
+/// Most corners that the openings of all parts may have, or making them ready costs more than the other way is worth.
+const MOST_CORNERS: usize = 20_000;
+
 /// Puts the last whole sheet's parts another way if that leaves a larger rectangle. `outsides` are those of the pieces.
 pub(super) fn choose_last_sheet(
     layout: &mut Layout,
@@ -23,7 +26,8 @@ pub(super) fn choose_last_sheet(
 ) {
     let Some(last) = layout.sheets.last_mut() else { return };
     let Stock::Sheet { shape, remnant: false, .. } = &stock[last.stock] else { return };
-    if last.placements.len() > MOST_PARTS || shape.outer.len() != 4 || !shape.openings.is_empty() {
+    let corners: usize = pieces.iter().map(|piece| piece.shape.openings.iter().map(Vec::len).sum::<usize>()).sum();
+    if corners > MOST_CORNERS || last.placements.len() > MOST_PARTS || shape.outer.len() != 4 || !shape.openings.is_empty() {
         return;
     }
     let (length, width) = extent(shape);
