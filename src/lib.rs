@@ -4,6 +4,7 @@ pub mod bending;
 pub mod buck;
 pub mod check;
 pub mod cli;
+pub mod cutting;
 pub mod drawing;
 pub mod fe;
 pub mod flat;

@@ -107,6 +107,14 @@ codes! {
     DoesNotFit = "does-not-fit",
     /// A blank larger than the brake or the sheet.
     TooLarge = "too-large",
+    /// An edge that the torch is too wide to follow.
+    NarrowerThanKerf = "narrower-than-kerf",
+    /// An edge of which the torch is too wide to follow a stretch.
+    KerfBridges = "kerf-bridges",
+    /// A cut with no room for a lead-in.
+    NoLeadIn = "no-lead-in",
+    /// A cut that cannot but begin on an edge that is stretched in forming.
+    StartOnStretchedEdge = "start-on-stretched-edge",
 }
 
 impl Code {

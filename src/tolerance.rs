@@ -166,3 +166,28 @@ pub const MOST_BEND_STATES: usize = 400_000;
 
 /// How many strokes that search tries, so that it ends within seconds. Read by `bending`.
 pub const MOST_BEND_TRIALS: usize = 400_000;
+
+/// The most strips for bending that a job may ask for. Read by `part`.
+pub const MOST_BEND_STRIPS: usize = 40;
+
+/// The most that a grain may be off its direction, degrees: beyond it `any` says more truly what is meant. Read by `part`.
+pub const MOST_GRAIN_TOLERANCE_DEG: f64 = 15.0;
+
+/// A stretch of the finished edge, as a fraction, above which the place where its cut begins is to be dressed: half of what the
+/// common-practice caution allows the hardest steel. Read by `make`.
+pub const STRETCH_TO_MIND: f64 = 0.025;
+
+/// Trial places spent on each test piece. Read by `make`.
+pub const TEST_PIECE_POSES: u64 = 20_000;
+
+/// How far the torch's line may be from half a kerf off the edge, mm: what the contract allows a cut line. Read by `cutting`.
+pub const TORCH_OFF_EDGE: f64 = 0.01;
+
+/// How far the chords of edges may be from their arcs where lead-ins are kept off them, mm. Read by `cutting`.
+pub const TORCH_CHORD: f64 = 0.002;
+
+/// How far the chords of parts may be outside their arcs where the rest of a sheet is worked out, mm. Read by `cutting`.
+pub const REMNANT_CHORD: f64 = 0.1;
+
+/// How far rounded corners of a remnant may be off the true round, mm, on the side of less. Read by `cutting`.
+pub const REMNANT_ROUND: f64 = 0.1;

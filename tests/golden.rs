@@ -133,7 +133,11 @@ fn compare(made: &Path, kept: &Path, skip: &dyn Fn(&Path) -> bool) {
         }
         return;
     }
-    assert_eq!(files(made), files(kept), "{} holds other files", kept.display());
+    // What is worth keeping of a sheet hangs on its layout.
+    let names = |folder: &Path| -> Vec<PathBuf> {
+        files(folder).into_iter().filter(|name| !name.to_string_lossy().ends_with("-remnant.yaml")).collect()
+    };
+    assert_eq!(names(made), names(kept), "{} holds other files", kept.display());
     for name in files(made).iter().filter(|name| !skip(name)) {
         compare_file(made, kept, name);
     }
@@ -164,8 +168,15 @@ fn the_demo_job_comes_out_as_it_stands_in_output() {
     let read = |folder: &Path| -> serde_json::Value {
         serde_json::from_slice(&fs::read(folder.join("job.json")).expect("job.json")).expect("JSON")
     };
-    let (made, kept) = (read(&made), read(&kept));
-    for key in ["parts", "findings", "unplaced", "assumed", "cut_length_mm", "mass_kg", "pierces"] {
+    // Where the torch begins hangs on the layout, and so do lead-ins and what is found of them.
+    let parts_alone = |mut job: serde_json::Value| {
+        if let Some(findings) = job["findings"].as_array_mut() {
+            findings.retain(|finding| finding["sheet"].is_null());
+        }
+        job
+    };
+    let (made, kept) = (parts_alone(read(&made)), parts_alone(read(&kept)));
+    for key in ["parts", "findings", "unplaced", "assumed", "mass_kg", "pierces", "compensated"] {
         compare_text(Path::new(key), &made[key].to_string(), &kept[key].to_string());
     }
     let sheets = |job: &serde_json::Value| job["sheets"].as_array().map_or(0, Vec::len);

@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Every module of the crate's root, from the ground up.
-const ORDER: [&str; 20] = [
+const ORDER: [&str; 21] = [
     "units",
     "tolerance",
     "problem",
@@ -20,6 +20,7 @@ const ORDER: [&str; 20] = [
     "check",
     "buck",
     "section",
+    "cutting",
     "drawing",
     "report",
     "nest",

@@ -101,6 +101,23 @@ pub(super) fn write(folder: &Path, artifacts: &[Artifact]) -> Checked<Vec<PathBu
     drafts.settle()
 }
 
+/// Takes away the sheets of an earlier run of the job that this one has not written anew, so that nobody cuts yesterday's.
+pub(super) fn remove_old_sheets(folder: &Path, artifacts: &[Artifact]) {
+    let sheets = folder.join("sheets");
+    let is_sheet = |name: &str| {
+        let number = name.strip_prefix("sheet-").map(|rest| rest.trim_start_matches(|c: char| c.is_ascii_digit()));
+        number.is_some_and(|rest| [".svg", ".dxf", "-remnant.yaml"].contains(&rest))
+    };
+    for entry in fs::read_dir(&sheets).into_iter().flatten().flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        let written = artifacts.iter().any(|artifact| artifact.name == format!("sheets/{name}"));
+        if is_sheet(&name) && !written {
+            // One that cannot be removed is no worse than before.
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
 /// Writes one file, complete or not at all.
 pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Checked<()> {
     let mut drafts = Drafts::default();

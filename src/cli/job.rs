@@ -3,14 +3,15 @@
 use std::fmt::Write as _;
 
 use super::arguments::JobArguments;
-use super::files::{Disk, description, shop, write};
+use super::files::{Disk, description, remove_old_sheets, shop, write};
+use super::interrupt;
 use super::output::{Done, Output};
 use super::parts::summary;
 use crate::drawing::{Picture, bend_order_page, blank_drawing, buck_drawing, metal_maps};
 use crate::make::{Artifact, LaidOut, MadePart, Wanted, lay_out, make_part, mirrored, part_files};
 use crate::part::{Job, read_job};
 use crate::problem::Checked;
-use crate::report::{AssumedResult, JobResult, PartResult, finding_result, job_cautions, part_result};
+use crate::report::{AssumedResult, JobResult, PartResult, cutting_words, finding_result, job_cautions, kerf_words, part_result};
 use crate::units::{Digits, Length};
 use crate::write::{Pictures, html, page_svg_element, svg_picture};
 
@@ -53,8 +54,10 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
         let mut watch = output.nest_watch(job.nesting_s);
         lay_out(&job, &made, options, &mut watch)?
     };
+    let stopped = interrupt::asked();
     files.extend(laid_out.files.iter().cloned());
     let mut result = job_result(&job, &made, parts, &laid_out);
+    result.stopped = stopped;
     if everything {
         result.files.extend(files.iter().map(|file| file.name.clone()));
         result.files.extend(["job.json", "report.html"].map(str::to_owned));
@@ -68,25 +71,26 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
     }
     let folder = arguments.common.out.join(&job.file_name);
     write(&folder, &files)?;
+    remove_old_sheets(&folder, &files);
     output.results(&result, || job_summary(&job, &made, &result, everything))?;
+    if stopped {
+        output.message("stopped by Ctrl-C: the best layout found until then is written");
+    }
     output.message(&format!("wrote {} files to {}", files.len(), folder.display()));
     Ok(if result.unplaced.is_empty() { Done::Well } else { Done::Short })
 }
 
 fn job_result(job: &Job, made: &[MadePart], parts: Vec<PartResult>, laid_out: &LaidOut) -> JobResult {
-    let findings = job
+    let of_parts = job
         .parts
         .iter()
         .zip(made)
-        .flat_map(|(part, made)| made.findings.iter().map(|finding| finding_result(&part.part.name, finding)))
-        .collect();
+        .flat_map(|(part, made)| made.findings.iter().map(|finding| finding_result(&part.part.name, finding)));
+    let findings = of_parts.chain(laid_out.findings.iter().cloned()).collect();
     let copies = |i: usize| (job.parts[i].quantity + job.parts[i].mirrored) as f64;
-    let cut_length_mm: f64 = made.iter().enumerate().map(|(i, made)| made.flat.cut_length() * copies(i)).sum();
-    let pierces: usize = made
-        .iter()
-        .enumerate()
-        .map(|(i, made)| (made.flat.openings.len() + 1) * (job.parts[i].quantity + job.parts[i].mirrored))
-        .sum();
+    let cuts = || laid_out.sheets.iter().map(|sheet| &sheet.cutting);
+    let cut_length_mm: f64 = cuts().map(|cutting| cutting.cut_length_mm).sum();
+    let pierces: usize = cuts().map(|cutting| cutting.pierces).sum();
     let mass_kg = parts.iter().enumerate().map(|(i, part)| part.mass_kg * copies(i)).sum();
     let (kerf_mm, spacing_mm, margin_mm) = laid_out.clearances;
     let mut assumed: Vec<AssumedResult> = job.assumed.iter().map(AssumedResult::from).collect();
@@ -103,21 +107,21 @@ fn job_result(job: &Job, made: &[MadePart], parts: Vec<PartResult>, laid_out: &L
     );
     assume(job.cutting.spacing.is_some(), "cutting.spacing", spacing_mm, "common practice, no source");
     assume(job.cutting.margin.is_some(), "cutting.margin", margin_mm, "common practice, no source: 8 to 10 mm");
-    let cut_time_s = job
-        .cutting
-        .feed_mm_per_min
-        .map(|feed| cut_length_mm / feed * 60.0 + pierces as f64 * job.cutting.pierce_s.unwrap_or(0.0));
+    let cut_time_s = job.cutting.feed_mm_per_min.map(|_| cuts().filter_map(|cutting| cutting.cut_time_s).sum());
     JobResult {
         job: job.name.clone(),
         parts,
         sheets: laid_out.sheets.clone(),
         placements: laid_out.placements.clone(),
         unplaced: laid_out.unplaced.clone(),
+        stopped: false,
+        test_pieces: laid_out.test_pieces.clone(),
         findings,
         assumed,
         kerf_mm,
         spacing_mm,
         margin_mm,
+        compensated: job.compensate,
         cut_length_mm,
         pierces,
         cut_time_s,
@@ -172,7 +176,32 @@ fn job_summary(job: &Job, made: &[MadePart], result: &JobResult, everything: boo
     }
     for sheet in &result.sheets {
         let length = sheet.length_mm.map(|length| format!(", {} mm long", Digits(length, 1))).unwrap_or_default();
-        let _ = writeln!(text, "{}: {} parts, {} % used{length}", sheet.name, sheet.parts, Digits(sheet.used * 100.0, 1));
+        let _ = writeln!(
+            text,
+            "{}: {} parts, {} % used{length}; {}",
+            sheet.name,
+            sheet.parts,
+            Digits(sheet.used * 100.0, 1),
+            cutting_words(&sheet.cutting)
+        );
+        if let Some(left) = sheet.cutting.left_over.filter(|_| sheet.cutting.remnants > 0) {
+            let _ = writeln!(
+                text,
+                "  left over: {} x {} mm at most in one piece; sheets/{}-remnant.yaml describes what is worth keeping",
+                Digits(left.width_mm, 0),
+                Digits(left.height_mm, 0),
+                sheet.name
+            );
+        }
+    }
+    if !result.sheets.is_empty() {
+        let _ = writeln!(text, "{}", kerf_words(result.compensated, result.kerf_mm));
+    }
+    for finding in result.findings.iter().filter(|finding| !finding.ok) {
+        // Those of the parts themselves stand with the parts.
+        if let Some(sheet) = &finding.sheet {
+            let _ = writeln!(text, "{sheet}, {}: {}; {}", finding.part, finding.message, finding.help);
+        }
     }
     for assumed in &result.assumed {
         let _ = writeln!(text, "assumed: {} = {} ({})", assumed.key, assumed.value, assumed.why);

@@ -2,6 +2,7 @@
 
 mod arguments;
 mod files;
+mod interrupt;
 mod job;
 mod output;
 mod parts;

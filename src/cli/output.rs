@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::arguments::Common;
 use super::files::reason;
+use super::interrupt;
 use crate::nest::{Progress, Watch};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::tolerance::MOST_ERRORS;
@@ -114,7 +115,9 @@ impl Output {
             bar.set_style(style.progress_chars("=> "));
             bar
         };
-        NestWatch { start: Instant::now(), limit: Duration::from_secs_f64(seconds.max(0.05)), bar }
+        interrupt::nest_begins();
+        let limit = Duration::from_secs_f64(seconds.max(0.05));
+        NestWatch { start: Instant::now(), limit, end: Instant::now() + limit, bar }
     }
 }
 
@@ -122,6 +125,8 @@ impl Output {
 pub(super) struct NestWatch {
     start: Instant,
     limit: Duration,
+    /// When the time for all nests is over.
+    end: Instant,
     bar: ProgressBar,
 }
 
@@ -138,7 +143,13 @@ impl Watch for NestWatch {
             };
             self.bar.set_message(format!("{}: {stock}, {:.1} % used{left}", progress.doing, progress.best_yield * 100.0));
         }
-        self.start.elapsed() < self.limit
+        self.start.elapsed() < self.limit && !interrupt::asked()
+    }
+
+    fn begin(&mut self, share: f64) {
+        self.start = Instant::now();
+        let left = self.end.saturating_duration_since(self.start);
+        self.limit = left.mul_f64(share.clamp(0.0, 1.0)).max(Duration::from_millis(50));
     }
 
     fn spent(&self) -> Option<f64> {
@@ -149,5 +160,6 @@ impl Watch for NestWatch {
 impl Drop for NestWatch {
     fn drop(&mut self) {
         self.bar.finish_and_clear();
+        interrupt::nest_ends();
     }
 }

@@ -105,4 +105,24 @@ impl LabelPlacer<'_> {
         }
         free
     }
+
+    /// A place for a short word within a few letters of `near`, in `height` or somewhat less, down to `least`: (middle of the base line, height). It is then
+    /// taken.
+    pub(super) fn place_near(&mut self, text: &str, near: Point, height: f64, least: f64) -> Option<(Point, f64)> {
+        for height in [1.0, 0.75, 0.55].map(|share| share * height).into_iter().filter(|height| *height >= least) {
+            let (width, high) = (width_of(text, height), 1.4 * height);
+            for ring in 0..8 {
+                let off = 0.9 * height + 0.7 * height * f64::from(ring);
+                for step in 0..16 {
+                    let way = kurbo::Vec2::from_angle(f64::from(step) * std::f64::consts::TAU / 16.0);
+                    let middle = near + kurbo::Vec2::new(way.x * (off + width / 2.0), way.y * (off + high / 2.0));
+                    let rect = Rect::from_center_size(middle, (width, high));
+                    if self.take_if_free(rect) {
+                        return Some((Point::new(middle.x, rect.y0 + 0.2 * height), height));
+                    }
+                }
+            }
+        }
+        None
+    }
 }

@@ -15,7 +15,7 @@ pub use blank::{bend_words, blank_drawing};
 pub use buck::buck_drawing;
 pub use metal::{MetalMaps, metal_maps};
 pub use picture::{Anchor, Ink, Item, Pen, Picture, Scale};
-pub use sheet::{PlacedBlank, sheet_drawing};
+pub use sheet::{PlacedBlank, SheetFacts, sheet_drawing};
 
 use crate::geom::{Polyarc, Segment};
 
@@ -103,6 +103,8 @@ pub struct Drawing {
     pub backdrop: Vec<Polyarc>,
     /// Everything drawn.
     pub marks: Vec<Mark>,
+    /// Marks shown on a picture of it alone, such as the way that the torch goes; never in a cut file.
+    pub overlay: Vec<Mark>,
 }
 
 impl Drawing {
@@ -131,7 +133,7 @@ impl Drawing {
     /// The smallest upright rectangle around all lines and backdrops (text only by its anchor).
     #[must_use]
     pub fn bounds(&self) -> Rect {
-        let marks = self.marks.iter().filter_map(|mark| match &mark.shape {
+        let marks = self.marks.iter().chain(&self.overlay).filter_map(|mark| match &mark.shape {
             Shape::Closed(outline) => Some(outline.bounds()),
             Shape::Open(chain) => chain.iter().map(Segment::bounds).reduce(|a, b| a.union(b)),
             Shape::Text { at, .. } => Some(Rect::from_points(*at, *at)),
@@ -145,26 +147,23 @@ impl Drawing {
         let [a, b, ..] = motion.as_coeffs();
         let turn = b.atan2(a);
         let mirrors = motion.determinant() < 0.0;
-        let marks = self
-            .marks
-            .iter()
-            .map(|mark| {
-                let shape = match &mark.shape {
-                    Shape::Closed(outline) => Shape::Closed(outline.moved(motion)),
-                    Shape::Open(chain) => Shape::Open(chain.iter().map(|segment| segment.moved(motion)).collect()),
-                    Shape::Text { at, height, angle, centred, text } => Shape::Text {
-                        at: motion * *at,
-                        height: *height,
-                        angle: if mirrors { mirrored_text_angle(*angle, motion) } else { angle + turn },
-                        centred: *centred,
-                        text: text.clone(),
-                    },
-                };
-                Mark { layer: mark.layer, shape }
-            })
-            .collect();
+        let moved = |mark: &Mark| {
+            let shape = match &mark.shape {
+                Shape::Closed(outline) => Shape::Closed(outline.moved(motion)),
+                Shape::Open(chain) => Shape::Open(chain.iter().map(|segment| segment.moved(motion)).collect()),
+                Shape::Text { at, height, angle, centred, text } => Shape::Text {
+                    at: motion * *at,
+                    height: *height,
+                    angle: if mirrors { mirrored_text_angle(*angle, motion) } else { angle + turn },
+                    centred: *centred,
+                    text: text.clone(),
+                },
+            };
+            Mark { layer: mark.layer, shape }
+        };
+        let (marks, overlay) = (self.marks.iter().map(moved).collect(), self.overlay.iter().map(moved).collect());
         let backdrop = self.backdrop.iter().map(|outline| outline.moved(motion)).collect();
-        Self { title: self.title.clone(), captions: self.captions.clone(), backdrop, marks }
+        Self { title: self.title.clone(), captions: self.captions.clone(), backdrop, marks, overlay }
     }
 }
 

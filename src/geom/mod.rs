@@ -15,6 +15,7 @@ pub mod mesh_face;
 pub mod mesh_wall;
 mod offset;
 mod polyarc;
+pub(crate) mod region;
 mod segment;
 mod shifted;
 pub mod space;

@@ -161,6 +161,9 @@ pub trait Watch {
     fn spent(&self) -> Option<f64> {
         None
     }
+
+    /// Told by a caller of several nests that one begins, and what share of the time that is left it may take.
+    fn begin(&mut self, _share: f64) {}
 }
 
 /// Watches nothing and never stops the nest.

@@ -102,8 +102,8 @@ pub(super) fn sound_rings(shape: &Shape) -> Result<Vec<Ring>, Fault> {
         return Err(Fault::CrossesItself { at });
     }
     for i in 1..rings.len() {
-        let others: Vec<Ring> = rings.iter().enumerate().filter(|(j, _)| *j != i).map(|(_, r)| r.clone()).collect();
-        if !inside(&others, interior_point(&rings[i])) {
+        // The point lies in the ring itself, so by the even-odd rule it is in the rest exactly if it isn't in all of them.
+        if inside(&rings, interior_point(&rings[i])) {
             return Err(Fault::OpeningOutside { opening: i - 1 });
         }
     }

@@ -195,6 +195,8 @@ pub struct PartText {
     pub shop: Option<Name>,
     /// How the rolling direction must lie in the blank: along (x), across (y) or any.
     pub grain: Option<Name>,
+    /// How many degrees the rolling direction may be off that, either way; 0 by default, 15 at most.
+    pub grain_tolerance: Option<Quantity>,
     /// The bend allowance rule: din-6935 (default), faa, {handbook: 0.55 | 0.64 | 0.71}, {`k_factor`: 0.44} or strips.
     pub bend_allowance: Option<WordOr<AllowanceText>>,
     /// A part that is cut and left flat.
@@ -620,8 +622,8 @@ impl FromWord for TurnsText {
     }
 }
 
-/// Stock: a sheet, a remnant or a roll.
-#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+/// Stock: a sheet, a remnant, a roll, or a file that lists such.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SheetText {
     /// Length along the grain and width of a rectangular sheet.
@@ -632,10 +634,12 @@ pub struct SheetText {
     pub openings: Option<Vec<OutlineText>>,
     /// A roll.
     pub roll: Option<RollText>,
+    /// A file that lists remnants or sheets, such as an earlier job wrote; it stands alone.
+    pub file: Option<Name>,
     /// Its material.
-    pub material: Name,
+    pub material: Option<Name>,
     /// Its thickness.
-    pub thickness: Quantity,
+    pub thickness: Option<Quantity>,
     /// How many there are; of sheets as many as needed by default, of remnants and rolls one.
     pub count: Option<u32>,
     /// What one costs, in any money.
@@ -666,6 +670,22 @@ pub struct CuttingText {
     pub feed: Option<Quantity>,
     /// Time of one pierce.
     pub pierce: Option<Quantity>,
+    /// The least width of what is left of a sheet that is worth keeping, 100 mm by default; 0 keeps nothing.
+    pub remnant: Option<Quantity>,
+    /// Whether a coupon that tells the kerf is cut from what is left, if there is room.
+    pub coupon: Option<bool>,
+    /// How many strips for bending are cut from what is left, if there is room.
+    pub bend_strips: Option<u32>,
+}
+
+/// A file that lists stock: what an earlier job left.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StockText {
+    /// The unit of bare lengths in this file: mm or in.
+    pub units: Option<Name>,
+    /// The stock.
+    pub sheets: Vec<SheetText>,
 }
 
 /// How long to look for a better layout.

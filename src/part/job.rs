@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::describe::{JobPartText, JobText, ListOr, Name, SheetText};
+use super::describe::{JobPartText, JobText, ListOr, Name, SheetText, StockText};
 use super::outline::{Outline, inside};
 use super::reader::{Allowed, Assumed, At, Reader};
 use super::resolve::{material, read_part};
@@ -52,6 +52,8 @@ pub struct JobPart {
     pub mirrored: usize,
     /// How it may be turned on the sheet.
     pub turns: Turns,
+    /// How far it may be off those turns, either way.
+    pub turn_tolerance: Angle,
     /// Where it stands in the job.
     pub place: Place,
 }
@@ -132,15 +134,6 @@ fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>, files: &dy
         Some(text) => cutting(reader, text, &root.key("cutting")),
         None => Some(Cutting::default()),
     };
-    if text.cutting.as_ref().is_some_and(|cutting| cutting.compensate == Some(true)) {
-        let message = "kerf compensation and lead-ins are not made by this version";
-        reader.refuse::<()>(
-            &root.key("cutting").key("compensate"),
-            Code::NotMadeYet,
-            message,
-            "set `compensate: false` and let the controller offset the torch",
-        );
-    }
     let nesting_at = root.key("nesting");
     let time = text.nesting.as_ref().and_then(|nesting| nesting.time.as_ref());
     let nesting_s = match time {
@@ -157,21 +150,15 @@ fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>, files: &dy
         }
         None => Some(10.0),
     };
-    let own = own?;
+    let cutting = own?.or(shop.cutting);
     Some(Job {
         name: text.job.0.clone(),
         file_name: name,
         unit: reader.shown_unit(),
         parts: parts?,
         stock: stock?,
-        cutting: Cutting {
-            kerf: own.kerf.or(shop.cutting.kerf),
-            spacing: own.spacing.or(shop.cutting.spacing),
-            margin: own.margin.or(shop.cutting.margin),
-            feed_mm_per_min: own.feed_mm_per_min.or(shop.cutting.feed_mm_per_min),
-            pierce_s: own.pierce_s.or(shop.cutting.pierce_s),
-        },
-        compensate: false,
+        cutting,
+        compensate: cutting.compensate.unwrap_or(false),
         nesting_s: nesting_s?,
         seed: text.nesting.as_ref().and_then(|nesting| nesting.seed).unwrap_or(1),
         tries: text.nesting.as_ref().and_then(|nesting| nesting.tries),
@@ -259,7 +246,8 @@ fn job_part(reader: &mut Reader, text: &JobPartText, at: &At, shop: &Arc<Shop>, 
             Some(Turns::List(angles))
         }
     };
-    Some(JobPart { part, quantity, mirrored, turns: turns?, place: reader.place(&file_at) })
+    let turn_tolerance = if text.turns.is_none() { part.grain_tolerance } else { Angle::from_degrees(0.0) };
+    Some(JobPart { part, quantity, mirrored, turns: turns?, turn_tolerance, place: reader.place(&file_at) })
 }
 
 /// The turns that keep a part's grain along the sheet's.
@@ -276,17 +264,81 @@ fn stock(reader: &mut Reader, texts: &[SheetText], at: &At, shop: &Shop, files: 
     let mut all = Vec::new();
     let mut whole = true;
     for (i, text) in texts.iter().enumerate() {
-        match stock_sheet(reader, text, &at.item(i), shop, files) {
-            Some(sheet) => all.push(sheet),
+        let at = at.item(i);
+        let more = match &text.file {
+            Some(name) => listed_stock(reader, text, name, &at, shop, files),
+            None => stock_sheet(reader, text, &at, shop, files).map(|sheet| vec![sheet]),
+        };
+        match more {
+            Some(more) => all.extend(more),
             None => whole = false,
         }
     }
     whole.then_some(all)
 }
 
+/// The stock that another file lists, such as the remnants that an earlier job wrote.
+fn listed_stock(
+    reader: &mut Reader,
+    text: &SheetText,
+    name: &Name,
+    at: &At,
+    shop: &Shop,
+    files: &dyn FileReader,
+) -> Option<Vec<StockSheet>> {
+    let alone = SheetText { file: Some(name.clone()), ..SheetText::default() };
+    if *text != alone {
+        let help = "drop the other keys: the file says what its sheets are";
+        return reader.refuse(at, Code::Choice, "a `file` of stock stands alone", help);
+    }
+    let beside = reader.map.source().name.clone();
+    let read = files.read(&beside, &name.0);
+    let bytes = match read {
+        Ok(bytes) => bytes,
+        Err(problem) => return reader.refuse(&at.key("file"), problem.code, problem.message, problem.help),
+    };
+    match read_stock(&files.full_name(&beside, &name.0), bytes, shop, files) {
+        Ok(stock) => Some(stock),
+        Err(problems) => {
+            let new: Vec<_> = problems.into_iter().filter(|problem| !reader.problems.contains(problem)).collect();
+            reader.problems.extend(new);
+            None
+        }
+    }
+}
+
+/// Reads a file that lists stock; such a file names no further one.
+fn read_stock(name: &str, bytes: Vec<u8>, shop: &Shop, files: &dyn FileReader) -> Checked<Vec<StockSheet>> {
+    let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
+    let (text, map) = decode::<StockText>(&source, FileKind::Stock)?;
+    let mut reader = Reader::new(&map);
+    reader.read_units(text.units.as_ref());
+    let root = At::default().key("sheets");
+    let mut all = Vec::new();
+    for (i, sheet) in text.sheets.iter().enumerate() {
+        let at = root.item(i);
+        if sheet.file.is_some() {
+            let help = "list that file in the job itself";
+            reader.refuse::<()>(&at.key("file"), Code::Choice, "a list of stock names no other list", help);
+        } else {
+            all.extend(stock_sheet(&mut reader, sheet, &at, shop, files));
+        }
+    }
+    if reader.problems.is_empty() { Ok(all) } else { Err(reader.problems) }
+}
+
 fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop, files: &dyn FileReader) -> Option<StockSheet> {
-    let metal = material(reader, &Name(text.material.0.clone()), &at.key("material"), shop);
-    let thickness = metal.as_ref().and_then(|m| reader.thickness(&text.thickness, &at.key("thickness"), m.gauge_family));
+    let (Some(metal), Some(thickness)) = (&text.material, &text.thickness) else {
+        for (key, there) in [("material", text.material.is_some()), ("thickness", text.thickness.is_some())] {
+            if !there {
+                let message = format!("this stock needs `{key}`");
+                reader.refuse::<()>(at, Code::MissingKey, message, format!("add `{key}:`"));
+            }
+        }
+        return None;
+    };
+    let metal = material(reader, &Name(metal.0.clone()), &at.key("material"), shop);
+    let thickness = metal.as_ref().and_then(|m| reader.thickness(thickness, &at.key("thickness"), m.gauge_family));
     let shape = match (&text.size, &text.remnant, &text.roll) {
         (Some(size), None, None) => {
             let along = reader.length(&size[0], &at.key("size").item(0), Allowed::Positive);
@@ -321,7 +373,7 @@ fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop, file
                 at,
                 Code::Choice,
                 "stock is a sheet, a remnant or a roll",
-                "give exactly one of `size`, `remnant`, `roll`",
+                "give exactly one of `size`, `remnant`, `roll`, or a `file` that lists such",
             );
         }
     };

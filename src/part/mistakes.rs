@@ -64,6 +64,7 @@ impl Mistake {
                     FileKind::Part => ("part", "plate"),
                     FileKind::Job => ("job", "job"),
                     FileKind::Shop => ("units", "shop"),
+                    FileKind::Stock => ("units", "job"),
                 };
                 let help = format!("a {} begins with `{key}:`; `planish new {starter}` prints one to start from", kind.words());
                 Problem::new(Code::WrongType, message, help).at(map.value(&path))

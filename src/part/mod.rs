@@ -60,6 +60,8 @@ pub struct Part {
     pub thickness: Length,
     /// How the rolling direction lies in the blank.
     pub grain: Grain,
+    /// How far it may be off that, either way.
+    pub grain_tolerance: Angle,
     /// The bend allowance rule.
     pub bend_rule: BendRule,
     /// What is made of the sheet.

@@ -22,7 +22,7 @@ use crate::problem::{Checked, Code, Problem};
 use crate::shop::bend_rule::{BendRule, HandbookFactor, KFactor};
 use crate::shop::material::Material;
 use crate::shop::measured_strip::MeasuredStrips;
-use crate::tolerance::{CURVE_TO_ARCS, SMOOTH_JOINT};
+use crate::tolerance::{CURVE_TO_ARCS, MOST_GRAIN_TOLERANCE_DEG, SMOOTH_JOINT};
 use crate::units::{Angle, Length};
 
 /// Reads a part from the bytes of its file. `shop` is the shop named on the command line or by the job; the part's own comes first.
@@ -62,6 +62,7 @@ fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &
         }
         None => Some(Grain::Any),
     };
+    let tolerance = grain_tolerance(reader, text.grain_tolerance.as_ref(), grain, &root.key("grain_tolerance"));
     let bend_rule =
         material.as_ref().and_then(|m| bend_rule(reader, text.bend_allowance.as_ref(), &root.key("bend_allowance"), m, &shop));
     // An unknown thickness is an error already; any other one will do to look for more.
@@ -76,6 +77,7 @@ fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &
         material: material?,
         thickness: thickness?,
         grain: grain?,
+        grain_tolerance: tolerance?,
         bend_rule: bend_rule?,
         kind: kind?,
         shop,
@@ -151,6 +153,16 @@ fn bend_rule(
             _ => reader.refuse(at, Code::Choice, "a bend allowance rule has one figure", "give `handbook` or `k_factor`"),
         },
     }
+}
+
+/// How far the rolling direction may be off, which only makes sense where it is asked for.
+fn grain_tolerance(reader: &mut Reader, tolerance: Option<&Quantity>, grain: Option<Grain>, at: &At) -> Option<Angle> {
+    let Some(tolerance) = tolerance else { return Some(Angle::from_degrees(0.0)) };
+    if grain == Some(Grain::Any) {
+        let help = "give `grain: along` or `grain: across`, or drop it";
+        return reader.refuse(at, Code::Choice, "a tolerance of the grain needs a grain to hold to", help);
+    }
+    reader.angle(tolerance, at, 0.0, MOST_GRAIN_TOLERANCE_DEG)
 }
 
 fn kind(reader: &mut Reader, text: &PartText, thickness: Length, files: &dyn FileReader) -> Option<Kind> {

@@ -12,7 +12,7 @@ use crate::problem::{Checked, Code};
 use crate::shop::material::{Material, StrainLimit};
 use crate::shop::material_override::{MaterialOverride, OwnFigure, OwnRadius};
 use crate::shop::strip::Strip;
-use crate::tolerance::{CURVE_TO_ARCS, THICKNESS_RANGE_MM};
+use crate::tolerance::{CURVE_TO_ARCS, MOST_BEND_STRIPS, THICKNESS_RANGE_MM};
 use crate::units::{Angle, Density, Digits, Force, Length, Stress};
 
 /// What this shop has and has measured.
@@ -47,6 +47,32 @@ pub struct Cutting {
     pub feed_mm_per_min: Option<f64>,
     /// Time of one pierce, s.
     pub pierce_s: Option<f64>,
+    /// Whether cut lines are moved off the parts by half the kerf and carry lead-ins.
+    pub compensate: Option<bool>,
+    /// The least width of a remnant worth keeping; 0 for none.
+    pub remnant: Option<Length>,
+    /// Whether a kerf coupon is cut from what is left.
+    pub coupon: Option<bool>,
+    /// How many strips for bending are cut from what is left.
+    pub bend_strips: Option<usize>,
+}
+
+impl Cutting {
+    /// These figures, and where one is missing the other's.
+    #[must_use]
+    pub fn or(self, other: Self) -> Self {
+        Self {
+            kerf: self.kerf.or(other.kerf),
+            spacing: self.spacing.or(other.spacing),
+            margin: self.margin.or(other.margin),
+            feed_mm_per_min: self.feed_mm_per_min.or(other.feed_mm_per_min),
+            pierce_s: self.pierce_s.or(other.pierce_s),
+            compensate: self.compensate.or(other.compensate),
+            remnant: self.remnant.or(other.remnant),
+            coupon: self.coupon.or(other.coupon),
+            bend_strips: self.bend_strips.or(other.bend_strips),
+        }
+    }
 }
 
 /// A brake.
@@ -286,6 +312,12 @@ pub(super) fn cutting(reader: &mut Reader, text: &CuttingText, at: &At) -> Optio
     let kerf = length(text.kerf.as_ref(), "kerf");
     let spacing = length(text.spacing.as_ref(), "spacing");
     let margin = length(text.margin.as_ref(), "margin");
+    let remnant = length(text.remnant.as_ref(), "remnant");
+    let bend_strips = text.bend_strips.map(|strips| strips as usize);
+    if bend_strips.is_some_and(|strips| strips > MOST_BEND_STRIPS) {
+        let help = format!("give 0 to {MOST_BEND_STRIPS}; two of each direction tell what there is to tell");
+        return reader.refuse(&at.key("bend_strips"), Code::OutOfRange, "these are more strips than anybody bends", help);
+    }
     let feed = text.feed.as_ref().and_then(|q| {
         let unit = reader.shown_unit().length(1.0).mm();
         let units = if unit > 1.0 {
@@ -305,5 +337,6 @@ pub(super) fn cutting(reader: &mut Reader, text: &CuttingText, at: &At) -> Optio
             "give the cutting speed in mm a minute",
         );
     }
-    Some(Cutting { kerf, spacing, margin, feed_mm_per_min: feed, pierce_s: pierce })
+    let (compensate, coupon) = (text.compensate, text.coupon);
+    Some(Cutting { kerf, spacing, margin, feed_mm_per_min: feed, pierce_s: pierce, compensate, remnant, coupon, bend_strips })
 }

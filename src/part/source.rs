@@ -140,6 +140,7 @@ fn other_kind(map: &SourceMap, wanted: FileKind) -> Option<Problem> {
     let help = match found {
         FileKind::Part => "`planish flat`, `buck` and `check` take parts; a job lists them under `parts:`",
         FileKind::Job => "`planish make`, `nest` and `check` take jobs",
+        FileKind::Stock => "a job names it as `- {file: …}` under `sheets:`",
         FileKind::Shop => "a part or a job names it as `shop:`, the command line as `--shop`",
     };
     Some(Problem::new(Code::Choice, message, help).at(map.value("")))
@@ -344,6 +345,8 @@ pub enum FileKind {
     Job,
     /// A shop file.
     Shop,
+    /// A file that lists stock.
+    Stock,
 }
 
 impl FileKind {
@@ -354,6 +357,7 @@ impl FileKind {
             Self::Part => "part",
             Self::Job => "job",
             Self::Shop => "shop file",
+            Self::Stock => "list of stock",
         }
     }
 }

@@ -21,10 +21,12 @@ const EDGES: Caution = Caution {
     words: "Fresh cut edges and dross cut to the bone. Deburr first; wear gloves for carrying, never near turning tools or a press; take two \
             people for a full sheet.",
 };
-const PLASMA: Caution = Caution {
+pub(super) const PLASMA: Caution = Caution {
     about: "plasma cutting",
-    words: "The arc burns eyes and skin in seconds, bystanders' too: shade it. Ventilate against fume and nitrogen oxides, wear ear defenders, keep \
-            rags and fuel away, and clear a water table of light-metal dross, which can make hydrogen.",
+    words: "The arc burns eyes and skin in seconds, bystanders' too: shade it. Ventilate against fume and nitrogen oxides, wear ear defenders. Hot \
+            slag sets fire to rags, fuel and dust far off: clear them away and keep watch afterwards. Never cut zinc-coated sheet without exhaust \
+            at the source, its fume poisons; clear a water table of light-metal dross, which can make hydrogen. The machine's manual and the \
+            local rules go before all of this.",
 };
 const HAMMER: Caution = Caution {
     about: "hammering",

@@ -2,11 +2,16 @@
 
 mod bending;
 mod cautions;
+mod cutting;
 mod hollow;
 mod results;
 
 pub use bending::{BrakeResult, DieResult, PracticeResult, RangeResult, StepResult, step_results};
 pub use cautions::{Caution, cautions_of, job_cautions};
+pub use cutting::{
+    COUPON_HOLE, COUPON_SIDE, LeadInResult, LeftOverResult, SheetCutting, TestPieceResult, cutting_words, kerf_words,
+    remnant_file, sheet_captions, sheet_notes, test_piece_words, time_words,
+};
 pub use hollow::{HollowResult, SeamResult, SectionResult};
 pub use results::{
     AssumedResult, BendResult, BlankResult, EdgeResult, FindingResult, FormingResult, JobResult, PartResult, PlacementResult,

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::bending::{BrakeResult, PracticeResult, StepResult, brake_result, practice_result, step_results};
 use super::cautions::cautions_of;
+use super::cutting::{SheetCutting, TestPieceResult};
 use super::hollow::{HollowResult, hollow_result};
 use crate::bending::Bending;
 use crate::flat::{Dart, EdgeStrain, Finding, Flat, Quality, SolvedWalls};
@@ -196,6 +197,9 @@ pub struct WarningResult {
 #[expect(missing_docs, reason = "the names are the contract's and say it all")]
 pub struct FindingResult {
     pub part: String,
+    /// The sheet that it is about, for findings of cutting.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sheet: Option<String>,
     pub rule: String,
     pub limit: f64,
     pub value: f64,
@@ -220,6 +224,8 @@ pub struct SheetResult {
     pub length_mm: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub price: Option<f64>,
+    #[serde(flatten)]
+    pub cutting: SheetCutting,
 }
 
 /// A part at its place.
@@ -253,11 +259,19 @@ pub struct JobResult {
     pub sheets: Vec<SheetResult>,
     pub placements: Vec<PlacementResult>,
     pub unplaced: Vec<UnplacedResult>,
+    /// Whether the nest was stopped by hand.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub stopped: bool,
+    /// Coupons and strips that were asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub test_pieces: Vec<TestPieceResult>,
     pub findings: Vec<FindingResult>,
     pub assumed: Vec<AssumedResult>,
     pub kerf_mm: f64,
     pub spacing_mm: f64,
     pub margin_mm: f64,
+    /// Whether cut lines are already moved by half the kerf.
+    pub compensated: bool,
     pub cut_length_mm: f64,
     pub pierces: usize,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -447,6 +461,7 @@ pub fn finding_result(part: &str, finding: &Finding) -> FindingResult {
     let (limit, value) = (rounded(finding.limit), rounded(finding.value));
     FindingResult {
         part: part.to_owned(),
+        sheet: None,
         rule: code,
         limit,
         value,

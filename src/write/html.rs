@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use crate::report::{Caution, FindingResult, HollowResult, JobResult, PartResult};
+use crate::report::{Caution, FindingResult, HollowResult, JobResult, PartResult, cutting_words, kerf_words, time_words};
 use crate::units::Digits;
 
 /// What the page shows besides the results: pictures by heading, for each part and each sheet in their order.
@@ -36,13 +36,16 @@ pub fn html(job: &JobResult, cautions: &[Caution], pictures: &Pictures) -> Vec<u
         let length = sheet.length_mm.map(|length| format!(", {} mm off the roll", Digits(length, 1))).unwrap_or_default();
         let _ = write!(
             page,
-            "<h2>{}</h2><p>{} {} mm, {} parts, {} % used{length}.</p>",
+            "<h2>{}</h2><p>{} {} mm, {} parts, {} % used{length}. {}. {}</p>",
             escape(&sheet.name),
             escape(&sheet.material),
             Digits(sheet.thickness_mm, 3),
             sheet.parts,
-            Digits(sheet.used * 100.0, 1)
+            Digits(sheet.used * 100.0, 1),
+            cutting_words(&sheet.cutting),
+            kerf_words(sheet.cutting.compensated, job.kerf_mm)
         );
+        findings(&mut page, job.findings.iter().filter(|finding| finding.sheet.as_ref() == Some(&sheet.name)));
         if let Some(picture) = pictures.sheets.get(i) {
             let _ = write!(page, "<figure>{picture}</figure>");
         }
@@ -59,15 +62,18 @@ pub fn html(job: &JobResult, cautions: &[Caution], pictures: &Pictures) -> Vec<u
 }
 
 fn summary(page: &mut String, job: &JobResult) {
+    let time =
+        job.cut_time_s.map(|s| format!(", {} of cutting without the moves between cuts", time_words(s))).unwrap_or_default();
     let _ = write!(
         page,
-        "<p>Kerf {} mm, spacing {} mm, margin {} mm. {} m of cut, {} pierces, {} kg of parts.</p>",
+        "<p>Kerf {} mm, spacing {} mm, margin {} mm. {} m of cut, {} pierces{time}, {} kg of parts. <b>{}</b></p>",
         Digits(job.kerf_mm, 2),
         Digits(job.spacing_mm, 2),
         Digits(job.margin_mm, 2),
         Digits(job.cut_length_mm / 1000.0, 2),
         job.pierces,
-        Digits(job.mass_kg, 2)
+        Digits(job.mass_kg, 2),
+        kerf_words(job.compensated, job.kerf_mm)
     );
     page.push_str("<table><tr><th>part</th><th>how many</th><th>of the other hand</th><th>blank, mm</th><th>kg each</th></tr>");
     for part in &job.parts {
@@ -163,7 +169,7 @@ fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &
     if let Some(pair) = &part.hollow {
         hollow(page, pair);
     }
-    findings(page, job.findings.iter().filter(|finding| finding.part == part.part));
+    findings(page, job.findings.iter().filter(|finding| finding.part == part.part && finding.sheet.is_none()));
     assumed(page, &part.assumed);
 }
 

@@ -83,7 +83,7 @@ fn is_finite_mark(mark: &Mark) -> bool {
 
 /// An error unless every number of the drawing is finite.
 fn refuse_non_finite(drawing: &Drawing) -> Result<(), WriteProblem> {
-    if let Some(mark) = drawing.marks.iter().find(|mark| !is_finite_mark(mark)) {
+    if let Some(mark) = drawing.marks.iter().chain(&drawing.overlay).find(|mark| !is_finite_mark(mark)) {
         return Err(WriteProblem::NotFinite { layer: Some(mark.layer) });
     }
     if drawing.backdrop.iter().all(|outline| outline.segments().all(|segment| is_finite(&segment))) {

@@ -1,6 +1,7 @@
 //! The nest engine from outside: every layout is measured anew with an independent geometry library.
 
 mod check;
+mod cutting;
 mod jobs;
 mod published;
 mod random;

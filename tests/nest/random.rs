@@ -5,9 +5,13 @@ use planish::nest::{Clearance, Effort, Piece, Shape, Stock, Turns, Unwatched, ne
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 /// The 64-bit mixer of Steele, Lea and Flood 2014 as a stream; the engine's own dice are not used here.
-struct Stream(u64);
+pub(crate) struct Stream(u64);
 
 impl Stream {
+    pub(crate) fn new(seed: u64) -> Self {
+        Self(seed)
+    }
+
     fn unit(&mut self) -> f64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let z = (self.0 ^ (self.0 >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
@@ -15,11 +19,11 @@ impl Stream {
         ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
     }
 
-    fn within(&mut self, low: f64, high: f64) -> f64 {
+    pub(crate) fn within(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.unit()
     }
 
-    fn below(&mut self, n: usize) -> usize {
+    pub(crate) fn below(&mut self, n: usize) -> usize {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let k = (self.unit() * n as f64) as usize;
         k.min(n - 1)

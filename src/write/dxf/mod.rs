@@ -74,7 +74,7 @@ impl DxfUnit {
     }
 }
 
-/// The drawing's lines and text as a DXF file; its backdrop and captions are no part of it.
+/// The drawing's lines and text as a DXF file; its backdrop, overlay and captions are no part of it.
 ///
 /// A closed outline is one closed polyline, its arcs bulges; a single line is a LINE, any other chain an open polyline. Text is plain
 /// ASCII.
@@ -106,7 +106,7 @@ fn header(file: &mut ::dxf::Drawing, drawing: &Drawing, options: DxfOptions) {
         DxfUnit::Millimetre => (Units::Millimeters, DrawingUnits::Metric),
         DxfUnit::Inch => (Units::Inches, DrawingUnits::English),
     };
-    let bounds = Drawing { backdrop: Vec::new(), ..drawing.clone() }.bounds();
+    let bounds = Drawing { backdrop: Vec::new(), overlay: Vec::new(), ..drawing.clone() }.bounds();
     header.minimum_drawing_extents = options.unit.place(Point::new(bounds.x0, bounds.y0));
     header.maximum_drawing_extents = options.unit.place(Point::new(bounds.x1, bounds.y1));
     // The file opens on all of the drawing, in a window of ordinary shape.

@@ -53,7 +53,7 @@ pub fn svg_picture(drawing: &Drawing, width_px: f64) -> Result<String, WriteProb
 
 /// Everything drawn, text included, as a rectangle in mm.
 fn body(drawing: &Drawing) -> Rect {
-    let texts = drawing.marks.iter().filter_map(|mark| match &mark.shape {
+    let texts = drawing.marks.iter().chain(&drawing.overlay).filter_map(|mark| match &mark.shape {
         Shape::Text { at, height, angle, centred, text } => Some(text_bounds(*at, *height, *angle, *centred, text)),
         _ => None,
     });
@@ -106,6 +106,11 @@ impl Page {
         let mut group = self.group(crate::drawing::Layer::Note.name(), note.words, &note);
         for mark in drawing.marks.iter().filter(|mark| mark.layer == crate::drawing::Layer::Note) {
             group = self.add_shape(group, &mark.shape, "#000000");
+        }
+        if !drawing.overlay.is_empty() {
+            let look = Style { colour: "#000000", width: 0.25, ..note };
+            let overlay = self.group("OVERLAY", "to look at, not cut", &look);
+            root = root.add(drawing.overlay.iter().fold(overlay, |group, mark| self.add_shape(group, &mark.shape, look.colour)));
         }
         root.add(margin.notes.iter().fold(group, |group, note| self.add_note(group, note)))
     }
