@@ -75,7 +75,7 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
     // On a face that is not level the plate is drawn as it is cut: unrolled with the face.
     let clamp_plates = match flat.forming.as_ref().and_then(|forming| forming.face.as_ref()) {
         None => inset(wall.tangent_inset() + CLAMP_CLEARANCE_MM),
-        Some(face) => largest_first(offset_closed(&face.outline, -CLAMP_CLEARANCE_MM)),
+        Some(face) => largest_first(&offset_closed(&face.outline, -CLAMP_CLEARANCE_MM)),
     };
     let pieces = clamp_plates.len();
     let clamp_plate = clamp_plates.into_iter().next();
@@ -101,7 +101,9 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
     let mut on_plate = None;
     if let Some(face) = face {
         on_plate = Some(OnPlate { pins: pins.clone(), openings: openings.clone() });
-        pins.iter_mut().for_each(|pin| pin.0 = face.plan_of(pin.0));
+        for pin in &mut pins {
+            pin.0 = face.plan_of(pin.0);
+        }
         for opening in &mut openings {
             let middle = opening.bounds().center();
             *opening = opening.moved(Affine::translate(face.plan_of(middle) - middle));
@@ -175,7 +177,7 @@ fn inset_walled(shell: &HalfShell, face: &Loop, distance: f64) -> Vec<Polyarc> {
     }
     // A round that closes leaves a sharp corner, a waist that closes parts the outline. Open edges are moved out first, to come back.
     let Some(longer) = offset_sides(face, &|i| if walled(i) { 0.0 } else { distance }) else { return Vec::new() };
-    largest_first(offset_closed(&longer.to_polyarc(CURVE_TO_ARCS).tidied(), -distance))
+    largest_first(&offset_closed(&longer.to_polyarc(CURVE_TO_ARCS).tidied(), -distance))
 }
 
 /// Whether an outline holds metal and does not cross itself.
@@ -183,7 +185,7 @@ fn sound(outline: &Polyarc) -> bool {
     outline.area() > LEAST_AREA_MM2 && self_crossing(outline).is_none()
 }
 
-fn largest_first(pieces: Vec<Polyarc>) -> Vec<Polyarc> {
+fn largest_first(pieces: &[Polyarc]) -> Vec<Polyarc> {
     let mut pieces: Vec<Polyarc> = pieces.iter().map(Polyarc::tidied).filter(sound).collect();
     pieces.sort_by(|a, b| b.area().total_cmp(&a.area()));
     pieces

@@ -117,15 +117,16 @@ mod tests {
     /// J. N. Goodier, Theory of Elasticity, membrane analogy; the formula follows by putting it in).
     #[test]
     fn a_round_skin_is_a_paraboloid() {
-        let (a, count) = (50.0, 120);
+        let (a, count) = (50.0, 120_u32);
         let circle: Vec<[f64; 2]> = (0..count)
             .map(|i| {
                 let (sin, cos) = (std::f64::consts::TAU * f64::from(i) / f64::from(count)).sin_cos();
                 [a * cos, a * sin]
             })
             .collect();
+        let mesh_edge = circle.len();
         let mesh = mesh_face(&[circle], 3.0).expect("a disc");
-        let fixed = |node: usize| node < count as usize;
+        let fixed = |node: usize| node < mesh_edge;
         let skin = Skin::new(&mesh.points, &mesh.triangles, &fixed).expect("a skin");
         let p = 0.01;
         let heights = skin.heights(p, &|_| 0.0).expect("solved");
@@ -135,7 +136,7 @@ mod tests {
         }
         let forces = skin.forces(&heights, p);
         let share = std::f64::consts::TAU * a / f64::from(count);
-        for force in &forces[..count as usize] {
+        for force in &forces[..mesh_edge] {
             assert!((force / share + p * a / 2.0).abs() < 2e-3 * p * a, "{}", force / share);
         }
     }

@@ -53,7 +53,7 @@ fn lipped(part: &Part, opening: &Opening, lip: &Lip, flat: &mut Flat) -> Result<
         }
         None => {
             flat.forming =
-                Some(Forming { wall, method, edge: walled.strains, solved: walled.solved, darts: Vec::new(), face: None })
+                Some(Forming { wall, method, edge: walled.strains, solved: walled.solved, darts: Vec::new(), face: None });
         }
     }
     Ok(())

@@ -9,6 +9,8 @@ use crate::geom::{Point, Vec2};
 
 /// Rounds in which the place of the ball settles.
 const ROUNDS: usize = 200;
+/// A ball that still moves by more than this after all rounds, mm, finds no rest.
+const SETTLED: f64 = 1e-7;
 /// The ball is found when its place moves by no more than this, mm.
 const STILL: f64 = 1e-12;
 
@@ -51,8 +53,7 @@ impl RolledEdge {
                 break;
             }
         }
-        // NaN is no place either.
-        if !(moved < 1e-7) {
+        if moved.is_nan() || moved > SETTLED {
             return None;
         }
         let wall_normal = [outward.x * cos, outward.y * cos, sin];

@@ -35,6 +35,9 @@ pub(super) struct MeshedFace {
     pub(super) tilts: Vec<f64>,
 }
 
+/// Points in plan, and triangles of them.
+type PlanMesh = (Vec<[f64; 2]>, Vec<[usize; 3]>);
+
 /// Why a face makes no mesh.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum CrownProblem {
@@ -58,7 +61,7 @@ pub(super) fn mesh(
     size: f64,
 ) -> Result<MeshedFace, CrownProblem> {
     let mut tilts = vec![0.0; edges.len()];
-    let mut mesh: Option<(Vec<[f64; 2]>, Vec<[usize; 3]>)> = None;
+    let mut mesh: Option<PlanMesh> = None;
     for turn in 0..TURNS {
         let touch: Vec<Space> = edges.iter().zip(&tilts).map(|(edge, tilt)| edge.round_bend(outside_radius, *tilt)).collect();
         let (points, triangles) = match mesh.take().filter(|_| turn >= MESHED) {
@@ -96,7 +99,7 @@ pub(super) fn mesh(
                 .collect();
             (heights, gradients, steeper)
         };
-        if let Some(bad) = steeper.iter().position(|tilt| !(tilt.abs() < STEEPEST)) {
+        if let Some(bad) = steeper.iter().position(|tilt| tilt.is_nan() || tilt.abs() >= STEEPEST) {
             return Err(CrownProblem::Folds(bad));
         }
         let change = steeper.iter().zip(&tilts).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
@@ -209,7 +212,7 @@ fn even(values: &[f64], runs: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
 }
 
 /// The mesh inside the touch lines; their points come first.
-fn meshed(touch: &[Space], runs: &[(std::ops::Range<usize>, bool)], size: f64) -> Option<(Vec<[f64; 2]>, Vec<[usize; 3]>)> {
+fn meshed(touch: &[Space], runs: &[(std::ops::Range<usize>, bool)], size: f64) -> Option<PlanMesh> {
     let mut outline: Vec<[f64; 2]> = Vec::new();
     // For each outline point the touch line's, or none.
     let mut names: Vec<Option<usize>> = Vec::new();

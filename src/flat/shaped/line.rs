@@ -80,7 +80,6 @@ impl Line {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the spans")]
         let i = (place.max(0.0) as usize).min(self.spans() - 1);
         let u = place - i as f64;
-        #[expect(clippy::float_cmp, reason = "at a column the line has just its point")]
         if u == 0.0 {
             return (self.points[i], self.directions[i]);
         }
