@@ -9,6 +9,9 @@ use crate::geom::Point;
 use crate::geom::space::{Pose, Space};
 use crate::part::BrakeKind;
 
+/// Height of a gauge's finger as it is drawn, mm.
+const FINGER: f64 = 16.0;
+
 /// A step's section.
 #[derive(Debug, Clone, Default)]
 pub struct StepSection {
@@ -73,8 +76,10 @@ pub fn step_section(flat: &Flat, bending: &Bending, step: &Step) -> Option<StepS
         start: corners.filter_map(line).collect(),
         gauge: step.gauge.map(|gauge| {
             let shift = if bending.setup.kind == BrakeKind::Press { 0.0 } else { tree.bends[stroke.first()].allowance() / 2.0 };
-            let (y, z) = (gauge.distance - shift, tree.thickness);
-            [(y, z - 8.0), (y + 14.0, z - 8.0), (y + 14.0, z + 8.0), (y, z + 8.0)].map(Point::from).to_vec()
+            // Over a press's die the finger slides on its top, where the sheet lies.
+            let low = if bending.setup.kind == BrakeKind::Press { 0.0 } else { tree.thickness - FINGER / 2.0 };
+            let (y, high) = (gauge.distance - shift, low + FINGER);
+            [(y, low), (y + 14.0, low), (y + 14.0, high), (y, high)].map(Point::from).to_vec()
         }),
     })
 }
