@@ -61,8 +61,6 @@ codes! {
     OpeningOutside = "opening-outside",
     /// Two things under one name.
     DuplicateName = "duplicate-name",
-    /// Something the contract knows that this version does not make.
-    NotMadeYet = "not-made-yet",
     /// A bend tighter than the metal takes.
     MinimumRadius = "minimum-radius",
     /// A leg too short for the brake.
@@ -121,7 +119,7 @@ impl Code {
     /// Whether it is about the description itself; the others are about the metal, and a part may be made in spite of them.
     #[must_use]
     pub const fn is_of_input(self) -> bool {
-        (self as u8) <= (Self::NotMadeYet as u8)
+        (self as u8) <= (Self::DuplicateName as u8)
     }
 }
 
