@@ -102,13 +102,15 @@ impl Skin<'_> {
             Row::Bend(_) => face.slope(edge.touch(outside_radius), forward),
             Row::Below(_) | Row::Foot(_) => 0.0,
         };
-        Some([p[0] - off * forward.x, p[1] - off * forward.y, p[2] - off * slope])
+        let height = if let Row::Foot(height) = row { height } else { p[2] - off * slope };
+        Some([p[0] - off * forward.x, p[1] - off * forward.y, height])
     }
 
     /// Height of the face's skin over a place in plan.
     fn face_height(&self, p: Point) -> f64 {
         let thickness = if self.outside { 0.0 } else { self.wall.thickness };
-        self.face.map_or(self.wall.depth - thickness, |face| face.skin_height(p, thickness))
+        // A level face to the last bit as its bend's first row.
+        self.face.map_or_else(|| self.level_row(Row::Bend(0.0)).1, |face| face.skin_height(p, thickness))
     }
 }
 
@@ -308,7 +310,7 @@ pub fn buck_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, buc
     let foot = levels.last()?;
     let outline = Polyarc::polygon(foot.points.iter().map(|p| Point::new(p[0], p[1])));
     for [a, b, c] in triangulate(&outline, &[], SOLID_CHORD)? {
-        surface.push([a, c, b].map(|p| [p.x, p.y, -buck.height]));
+        surface.push([a, c, b].map(|p| [p.x, p.y, foot.points[0][2]]));
     }
     Some(surface)
 }
