@@ -1,7 +1,7 @@
 //! The order of bends as a page to tape to the brake: a section for each step, and what to set.
 
-use super::label::width_of;
-use super::picture::{Anchor, Ink, Pen, Picture};
+use super::label::{width_of, wrapped};
+use super::picture::{Anchor, Ink, Pen, Picture, closed, corners_of};
 use crate::bending::{Bending, StepSection, step_section, step_words};
 use crate::flat::Flat;
 use crate::geom::{Point, Rect};
@@ -72,21 +72,6 @@ fn notes(part: &Part, bending: &Bending) -> Vec<String> {
     ]
 }
 
-/// `text` broken at spaces into lines no wider than `widest`.
-fn wrapped(text: &str, height: f64, widest: f64) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
-        match lines.last_mut() {
-            Some(line) if width_of(line, height) + width_of(word, height) + height <= widest => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
-}
-
 fn draw_step(picture: &mut Picture, words: &crate::bending::StepWords, section: &StepSection, number: usize, place: Point) {
     let frame = Rect::new(place.x, place.y, place.x + BOX.0, place.y + BOX.1);
     picture.words((frame.x0 + 2.0, frame.y0 + NUMBER + 1.5), NUMBER, Anchor::Start, number.to_string());
@@ -107,15 +92,7 @@ fn draw_step(picture: &mut Picture, words: &crate::bending::StepWords, section: 
         y += WORDS * 1.75;
         picture.words((frame.x0 + 2.0, y), height, Anchor::Start, text.as_str());
     }
-    picture.lines(Pen::Edge, vec![closed(&corners(frame)), closed(&corners(view))]);
-}
-
-fn corners(rect: Rect) -> [Point; 4] {
-    [(rect.x0, rect.y0), (rect.x1, rect.y0), (rect.x1, rect.y1), (rect.x0, rect.y1)].map(Point::from)
-}
-
-fn closed(points: &[Point]) -> Vec<Point> {
-    points.iter().chain(points.first()).copied().collect()
+    picture.lines(Pen::Edge, vec![closed(corners_of(frame).to_vec()), closed(corners_of(view).to_vec())]);
 }
 
 /// Draws a section into a window of the page; gives the scale.
@@ -131,7 +108,7 @@ fn draw_section(picture: &mut Picture, section: &StepSection, view: Rect) -> f64
     let on_page = |p: &Point| Point::new(middle.x + (p.x - centre.x) * scale, middle.y - (p.y - centre.y) * scale);
     let area = |outline: &Vec<Point>| {
         let left = clipped(&outline.iter().map(on_page).collect::<Vec<_>>(), view);
-        (left.len() >= 3).then(|| closed(&left))
+        (left.len() >= 3).then(|| closed(left))
     };
     let mut edges = Vec::new();
     for body in section.bodies.iter().filter_map(area) {

@@ -126,3 +126,18 @@ impl LabelPlacer<'_> {
         None
     }
 }
+
+/// `text` broken at spaces into lines no wider than `widest`.
+pub(super) fn wrapped(text: &str, height: f64, widest: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if width_of(line, height) + width_of(word, height) + height <= widest => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}

@@ -1,6 +1,6 @@
 //! A picture to look at, not to cut from: filled areas, lines and words on a page, before any file format.
 
-use crate::geom::Point;
+use crate::geom::{Point, Rect};
 
 /// A scale of colours for values.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -122,4 +122,15 @@ impl Picture {
     pub(super) fn words(&mut self, at: (f64, f64), height: f64, anchor: Anchor, text: impl Into<String>) {
         self.items.push(Item::Words { at: at.into(), height, anchor, text: text.into() });
     }
+}
+
+/// The corners of a rectangle, in order round it.
+pub(super) fn corners_of(rect: Rect) -> [Point; 4] {
+    [(rect.x0, rect.y0), (rect.x1, rect.y0), (rect.x1, rect.y1), (rect.x0, rect.y1)].map(Point::from)
+}
+
+/// The chain with its first point at its end too.
+pub(super) fn closed(mut chain: Vec<Point>) -> Vec<Point> {
+    chain.extend(chain.first().copied());
+    chain
 }

@@ -18,6 +18,8 @@
 
 pub(super) mod columns;
 
+use std::ops::{Add, Div, Mul, Sub};
+
 use self::columns::{Asked, Column, columns, rows, straight_shares};
 use super::rim::Sample;
 use crate::fe::balance::balance;
@@ -280,12 +282,7 @@ impl Run<'_> {
 
     /// Index of the column `by` places on; none past an open end.
     fn shifted(&self, column: usize, by: isize) -> Option<usize> {
-        let n = self.columns.len();
-        if self.closed {
-            let by = by.rem_euclid(n.cast_signed()).unsigned_abs();
-            return Some((column + by) % n);
-        }
-        column.checked_add_signed(by).filter(|i| *i < n)
+        shifted(self.columns.len(), self.closed, column, by)
     }
 
     /// A line of metal without the mesh's zigzag, and exact where the wall is straight; `straight` = its distance from the tangent line
@@ -304,7 +301,7 @@ impl Run<'_> {
             .map(|c| {
                 let far = |by: isize| self.shifted(c, by).map(|i| own[i]);
                 let even = match (far(-2), far(-1), far(1), far(2)) {
-                    (Some(a), Some(b), Some(d), Some(e)) => (own[c] * 10.0 + (b + d) * 4.0 - a - e) / 16.0,
+                    (Some(a), Some(b), Some(d), Some(e)) => without_zigzag([a, b, own[c], d, e]),
                     _ => own[c],
                 };
                 let share = self.shares[c];
@@ -388,6 +385,23 @@ impl Run<'_> {
             })
             .collect()
     }
+}
+
+/// Index of the column `by` places on; none past an open end.
+pub(super) fn shifted(count: usize, closed: bool, column: usize, by: isize) -> Option<usize> {
+    if closed {
+        let by = by.rem_euclid(count.cast_signed()).unsigned_abs();
+        return Some((column + by) % count);
+    }
+    column.checked_add_signed(by).filter(|i| *i < count)
+}
+
+/// The middle one of five neighbours by the weights (-1, 4, 10, 4, -1)/16: a zigzag is gone, cubics stay as they are.
+pub(super) fn without_zigzag<T>([a, b, c, d, e]: [T; 5]) -> T
+where
+    T: Add<Output = T> + Sub<Output = T> + Mul<f64, Output = T> + Div<f64, Output = T>,
+{
+    (c * 10.0 + (b + d) * 4.0 - a - e) / 16.0
 }
 
 /// How good a solution is; `formed` has positions and normals of the nodes.

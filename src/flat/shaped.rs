@@ -26,7 +26,7 @@ use crate::flat::one_step::{self, Metal, NoBalance, Quality, between_rows, quali
 use crate::flat::walled::{Walled, WalledProblem};
 use crate::formed::{RolledEdge, ShellFace, Wall};
 use crate::geom::mesh_wall::{TangentSample, WallMesh};
-use crate::geom::{Loop, Point, Segment, Vec2, space};
+use crate::geom::{Loop, Point, Segment, Vec2};
 use crate::tolerance::{SAME_POINT, SLIGHT_CORNER, SMOOTH_JOINT};
 
 /// By how many tangent insets a run is solved longer at least than it is: room for inside corners of up to 150 degrees.
@@ -112,8 +112,7 @@ impl Shaped<'_> {
     /// Lays the shell flat.
     pub(super) fn unfold(&self) -> Result<Walled, WalledProblem> {
         let n = self.profile.sides.len();
-        for (i, side) in self.profile.sides.iter().enumerate().filter(|(i, _)| (self.has_wall)(*i)) {
-            debug_assert!(i < n, "a side");
+        for (_, side) in self.profile.sides.iter().enumerate().filter(|(i, _)| (self.has_wall)(*i)) {
             super::walled::tight_corner(&side.segment, self.wall)?;
         }
         let walled = |i: usize| (self.has_wall)(i);
@@ -258,13 +257,7 @@ impl Shaped<'_> {
     fn solve_free(&self, solvers: &[Solver], face: &MeshedFace, trim: f64) -> Result<WholeShell, NoBalance> {
         let plan: Vec<[f64; 2]> = face.over.iter().map(|p| [p.x, p.y]).collect();
         let half = self.wall.thickness / 2.0;
-        let positions: Vec<[f64; 3]> = (0..plan.len())
-            .map(|i| {
-                let normal = face.normals[i];
-                let at = [plan[i][0], plan[i][1], face.heights[i] - self.top()];
-                space::minus(at, space::times(normal, half))
-            })
-            .collect();
+        let positions: Vec<[f64; 3]> = (0..plan.len()).map(|i| face.under(i, half, self.top())).collect();
         let samples: Vec<Vec<TangentSample>> = {
             let mut rest = &face.over[..];
             solvers

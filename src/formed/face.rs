@@ -4,16 +4,9 @@
 //! Along the run the depth is a line in the (place, depth) plane: straight pieces whose creases are blended, or the smooth curve through
 //! the stations. Across the run the face is straight. Millimetres and radians.
 
-use crate::geom::{MonotoneCurve, Point, Segment, Vec2, left_of};
+use crate::geom::{GAUSS_8, MonotoneCurve, Point, Segment, Vec2, left_of};
 use crate::part::{HalfShell, parameter_at};
 
-/// Nodes and weights of Gauss's rule with 8 points on -1 to 1 (M. Abramowitz and I. Stegun, Handbook of Mathematical Functions, table 25.4).
-const GAUSS_8: [(f64, f64); 4] = [
-    (0.183_434_642_495_649_8, 0.362_683_783_378_362),
-    (0.525_532_409_916_329, 0.313_706_645_877_887_3),
-    (0.796_666_477_413_626_7, 0.222_381_034_453_374_5),
-    (0.960_289_856_497_536_3, 0.101_228_536_290_376_3),
-];
 /// Parts into which a piece's length is cut for that rule.
 const PARTS: u32 = 4;
 /// The share of a straight piece that the blend of a crease may take at each of its ends.
@@ -278,14 +271,6 @@ impl Face {
     fn middle_length(&self, place: f64) -> f64 {
         let turned = |place: f64| self.pieces[self.piece(place)].at(place).1.atan();
         self.outside_length(place) + self.half_thickness * (turned(place) - turned(0.0))
-    }
-
-    /// The greatest depth between two places along the run, mm.
-    #[must_use]
-    pub fn greatest(&self, from: f64, to: f64) -> f64 {
-        let steps = 256;
-        let at = |i: u32| from + (to - from) * f64::from(i) / f64::from(steps);
-        (0..=steps).map(|i| self.pieces[self.piece(at(i))].at(at(i)).0).fold(0.0, f64::max)
     }
 }
 

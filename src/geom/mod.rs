@@ -35,6 +35,14 @@ pub use shifted::{offset_loop, offset_sides, shifted, spans_left};
 pub use spline::{MonotoneCurve, natural_spline};
 pub use triangulate::{prism, triangulate};
 
+/// Nodes and weights of Gauss's rule with 8 points on -1 to 1 (M. Abramowitz and I. Stegun, Handbook of Mathematical Functions, table 25.4).
+pub const GAUSS_8: [(f64, f64); 4] = [
+    (0.183_434_642_495_649_8, 0.362_683_783_378_362),
+    (0.525_532_409_916_329, 0.313_706_645_877_887_3),
+    (0.796_666_477_413_626_7, 0.222_381_034_453_374_5),
+    (0.960_289_856_497_536_3, 0.101_228_536_290_376_3),
+];
+
 /// The vector turned a quarter turn to the left.
 #[must_use]
 pub fn left_of(v: Vec2) -> Vec2 {

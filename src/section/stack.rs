@@ -5,14 +5,7 @@
 
 use super::cut::{Crossing, Frame, Moved, Profile};
 use crate::formed::Wall;
-
-/// Nodes and weights of Gauss's rule with 8 points on -1 to 1 (M. Abramowitz and I. Stegun, Handbook of Mathematical Functions, table 25.4).
-const GAUSS_8: [(f64, f64); 4] = [
-    (0.183_434_642_495_649_8, 0.362_683_783_378_362),
-    (0.525_532_409_916_329, 0.313_706_645_877_887_3),
-    (0.796_666_477_413_626_7, 0.222_381_034_453_374_5),
-    (0.960_289_856_497_536_3, 0.101_228_536_290_376_3),
-];
+use crate::geom::GAUSS_8;
 
 /// The same with 3 points: exact for the cubes of straight walls.
 const GAUSS_3: [(f64, f64); 3] = [(-0.774_596_669_241_483_4, 5.0 / 9.0), (0.0, 8.0 / 9.0), (0.774_596_669_241_483_4, 5.0 / 9.0)];

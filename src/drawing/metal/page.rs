@@ -3,9 +3,9 @@
 use super::Subject;
 use super::stretches::{Stretch, stretches};
 use super::surface::Node;
-use super::view::{Isometric, Plan, View, bounds_of, closed, draw_bands, draw_formed, on_page};
-use crate::drawing::label::width_of;
-use crate::drawing::picture::{Anchor, Ink, Pen, Picture};
+use super::view::{Isometric, Plan, View, bounds_of, draw_bands, draw_formed, on_page};
+use crate::drawing::label::{width_of, wrapped};
+use crate::drawing::picture::{Anchor, Ink, Pen, Picture, closed, corners_of};
 use crate::geom::{Affine, Point, Rect, Segment};
 use crate::part::Kind;
 use crate::shop::material::StrainLimit;
@@ -115,21 +115,6 @@ fn notes(subject: &Subject, limits: &Limits) -> Vec<String> {
     notes
 }
 
-/// `text` broken at spaces into lines no wider than `widest`.
-fn wrapped(text: &str, height: f64, widest: f64) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
-        match lines.last_mut() {
-            Some(line) if width_of(line, height) + width_of(word, height) + height <= widest => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
-}
-
 /// The bar of colours with its numbers; `y` is its upper edge.
 fn draw_legend(picture: &mut Picture, subject: &Subject, y: f64) {
     let shading = &subject.shading;
@@ -150,10 +135,6 @@ fn draw_legend(picture: &mut Picture, subject: &Subject, y: f64) {
     for (share, text) in [0.08, 0.5, 0.92].into_iter().zip(&subject.legend) {
         picture.words((x + reach * share, y - 1.8), SMALL, Anchor::Middle, text.as_str());
     }
-}
-
-fn corners_of(rect: Rect) -> [Point; 4] {
-    [(rect.x0, rect.y0), (rect.x1, rect.y0), (rect.x1, rect.y1), (rect.x0, rect.y1)].map(Point::from)
 }
 
 /// Where the free edges pass the limits.

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::bands::{Field, thinned};
 use super::surface::{Node, Surface};
-use crate::drawing::picture::{Ink, Pen, Picture, Scale};
+use crate::drawing::picture::{Ink, Pen, Picture, Scale, closed};
 use crate::geom::{Affine, Point, Rect};
 
 /// How far drawn lines may be from the true ones, mm on the page: half a hair line.
@@ -130,12 +130,6 @@ fn edges_seen(surface: &Surface, places: &[Point]) -> Vec<(usize, usize)> {
     }
     let is_seen = |(side, face): &(&(usize, usize), &bool)| faces.get(&(side.1, side.0)) != Some(*face);
     faces.iter().filter(is_seen).map(|(side, _)| *side).collect()
-}
-
-/// The chain with its first point at its end too.
-pub(super) fn closed(mut chain: Vec<Point>) -> Vec<Point> {
-    chain.extend(chain.first().copied());
-    chain
 }
 
 /// Chains joined where one ends just where the next begins.

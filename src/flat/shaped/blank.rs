@@ -5,7 +5,7 @@ use super::line;
 use super::line::{Line, cross};
 use super::{EDGE_POINTS, Run, Shaped, Stretch};
 use crate::flat::one_step::columns::beyond;
-use crate::flat::one_step::{FaceTriangles, Metal, SolvedWalls};
+use crate::flat::one_step::{FaceTriangles, Metal, SolvedWalls, shifted};
 use crate::flat::rim::{Edge, EdgeStrain};
 use crate::flat::walled::{Walled, WalledProblem};
 use crate::geom::mesh_face::mesh_face;
@@ -290,7 +290,7 @@ impl Blank<'_> {
             let strain = |c: usize| {
                 let (mut laid, mut stood) = (0.0, 0.0);
                 for by in [-1, 1] {
-                    if let Some(other) = line::shifted(count, run.closed, c, by) {
+                    if let Some(other) = shifted(count, run.closed, c, by) {
                         laid += edge.points[c].distance(edge.points[other]);
                         stood += space::length(space::minus(formed(other), formed(c)));
                     }
@@ -317,7 +317,7 @@ impl Blank<'_> {
                 if own.last().is_none_or(|s| s.along < along) {
                     own.push(sample(c, side, column.u));
                 }
-                let next = line::shifted(count, run.closed, c, 1);
+                let next = shifted(count, run.closed, c, 1);
                 let ends = next.is_some_and(|next| run.columns[next].side != column.side || (run.closed && c + 1 == count));
                 if let Some(next) = next.filter(|_| ends) {
                     by_side[side].push(sample(next, side, 1.0));
@@ -404,8 +404,7 @@ impl Blank<'_> {
         let open: Vec<Segment> = open.collect();
         let inside = |edge: &Segment, at: &[f64; 3]| inside_of(edge, Point::new(at[0], at[1]), true);
         for i in 0..face.over.len() {
-            let at = [face.over[i].x, face.over[i].y, face.heights[i] - self.shaped.top()];
-            cut.formed.push(space::minus(at, space::times(face.normals[i], half)));
+            cut.formed.push(face.under(i, half, self.shaped.top()));
             cut.flat.push(mesh.flat[i]);
         }
         for (corners, metal) in face.triangles.iter().zip(&mesh.metal) {

@@ -7,6 +7,7 @@
 //! Millimetres and radians.
 
 use crate::fe::bulge::Skin;
+use crate::flat::one_step::without_zigzag;
 use crate::formed::{RolledEdge, ShellFace};
 use crate::geom::mesh_face::mesh_face;
 use crate::geom::space::{Space, dot, minus, times};
@@ -33,6 +34,14 @@ pub(super) struct MeshedFace {
     pub(super) triangles: Vec<[usize; 3]>,
     /// How far the bend of each column begins round from the face's own normal without the crown.
     pub(super) tilts: Vec<f64>,
+}
+
+impl MeshedFace {
+    /// Where a node of the skin `under` mm below the outside stands, `zero` being the height of z = 0.
+    pub(super) fn under(&self, node: usize, under: f64, zero: f64) -> Space {
+        let at = [self.over[node].x, self.over[node].y, self.heights[node] - zero];
+        minus(at, times(self.normals[node], under))
+    }
 }
 
 /// Points in plan, and triangles of them.
@@ -195,16 +204,14 @@ fn along_edge(touch: &[Space], heights: &[f64], runs: &[(std::ops::Range<usize>,
         .collect()
 }
 
-/// Values at the columns without the zigzag of the mesh: weights (-1, 4, 10, 4, -1)/16.
+/// Values at the columns without the zigzag of the mesh.
 fn even(values: &[f64], runs: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
     (0..values.len())
         .map(|i| {
             let (before, after) = neighbours(i, runs);
             let far = (before.and_then(|j| neighbours(j, runs).0), after.and_then(|j| neighbours(j, runs).1));
             match (far.0, before, after, far.1) {
-                (Some(a), Some(b), Some(d), Some(e)) => {
-                    (10.0 * values[i] + 4.0 * (values[b] + values[d]) - values[a] - values[e]) / 16.0
-                }
+                (Some(a), Some(b), Some(d), Some(e)) => without_zigzag([a, b, i, d, e].map(|i| values[i])),
                 _ => values[i],
             }
         })

@@ -3,6 +3,7 @@
 
 use kurbo::CubicBez;
 
+use crate::flat::one_step::shifted;
 use crate::geom::{Point, Segment, Vec2, Vertex, fit_samples, segments_between};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
 
@@ -12,15 +13,6 @@ pub(super) struct Line {
     pub(super) points: Vec<Point>,
     directions: Vec<Vec2>,
     closed: bool,
-}
-
-/// Index of the column `by` places on; none past an open end.
-pub(super) fn shifted(count: usize, closed: bool, column: usize, by: isize) -> Option<usize> {
-    if closed {
-        let by = by.rem_euclid(count.cast_signed()).unsigned_abs();
-        return Some((column + by) % count);
-    }
-    column.checked_add_signed(by).filter(|i| *i < count)
 }
 
 /// Unit directions of a line at its points, of the parabola through each one and its neighbours.

@@ -6,7 +6,7 @@ use super::{Laid, Run, Shaped};
 use crate::fe::membrane::{Failure, Membrane, Settings, Solution, TriangleState};
 use crate::fe::wall::wall_membrane;
 use crate::flat::one_step::columns::{Column, beyond, rows};
-use crate::flat::one_step::{Metal, NoBalance, quality};
+use crate::flat::one_step::{Metal, NoBalance, quality, shifted, without_zigzag};
 use crate::formed::RolledEdge;
 use crate::geom::mesh_wall::{NodeColumn, TangentSample, WallMesh, mesh_columns};
 use crate::geom::{Affine, Point, Segment, Vec2, left_of, space};
@@ -128,7 +128,7 @@ impl Solver<'_> {
     }
 
     pub(super) fn shifted(&self, column: usize, by: isize) -> Option<usize> {
-        line::shifted(self.columns.len(), self.closed, column, by)
+        shifted(self.columns.len(), self.closed, column, by)
     }
 
     /// The tangent line laid flat: unrolled with the face, if it is not given.
@@ -227,8 +227,8 @@ impl Solver<'_> {
         self.bend_allowance(c) + Vec2::new(cos, sin) * self.edges[c].wall_length
     }
 
-    /// A line of metal across the columns without the zigzag that the mesh's alternating diagonals make: averaged over five columns with
-    /// the weights (-1, 4, 10, 4, -1)/16 in the columns' own frames, less what a straight wall has there.
+    /// A line of metal across the columns without the zigzag that the mesh's alternating diagonals make: averaged over five columns
+    /// in the columns' own frames, less what a straight wall has there.
     fn line(&self, samples: &[TangentSample], at: &dyn Fn(usize) -> Point, straight: &dyn Fn(usize) -> Vec2) -> Line {
         let frame = |c: usize| {
             let outward = Vec2::new(samples[c].outward[0], samples[c].outward[1]);
@@ -245,7 +245,7 @@ impl Solver<'_> {
             .map(|c| {
                 let far = |by: isize| self.shifted(c, by).map(|i| own[i]);
                 let even = match (far(-2), far(-1), far(1), far(2)) {
-                    (Some(a), Some(b), Some(d), Some(e)) => (own[c] * 10.0 + (b + d) * 4.0 - a - e) / 16.0,
+                    (Some(a), Some(b), Some(d), Some(e)) => without_zigzag([a, b, own[c], d, e]),
                     _ => own[c],
                 };
                 let (origin, outward, forward) = frame(c);
