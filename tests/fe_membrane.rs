@@ -6,7 +6,7 @@
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "counts of a few rows, rounded on purpose")]
 
 use planish::fe::law::{LawFault, SheetLaw};
-use planish::fe::membrane::{Failure, InputFault, Membrane, Settings, Solution, Stage, hold_rigidly};
+use planish::fe::membrane::{Failure, InputFault, Membrane, Settings, Solution, Stage, Start, hold_rigidly};
 use planish::fe::metric::{bend_length, edges_from_lengths, formed_edges};
 use std::f64::consts::{FRAC_PI_2, PI};
 
@@ -50,7 +50,7 @@ fn largest_strain(solution: &Solution) -> f64 {
 }
 
 fn solved(membrane: &Membrane) -> Solution {
-    membrane.solve(&Settings { far_start: true, ..Settings::default() }).unwrap_or_else(|why| panic!("{why}"))
+    membrane.solve(&Settings { start: Start::Far, ..Settings::default() }).unwrap_or_else(|why| panic!("{why}"))
 }
 
 /// Patch test: an irregular flat patch, formed by one affine map, boundary held at its exact place. Every triangle must
@@ -81,7 +81,7 @@ fn uniform_strain_passes_the_patch() {
     let triangles = grid_triangles(columns, rows);
     let membrane = Membrane { triangles, formed, start, held, law: LAW, thickness: 1.8 };
     let solution =
-        membrane.solve(&Settings { move_tolerance: 1e-10, far_start: true, ..Settings::default() }).expect("a solution");
+        membrane.solve(&Settings { move_tolerance: 1e-10, start: Start::Far, ..Settings::default() }).expect("a solution");
     // Principal stretches of the map by hand: squares are the eigenvalues of mapᵀ map.
     let (a, b, d) = (1.21_f64.powi(2) + 0.05_f64.powi(2), 1.21 * 0.14 - 0.05 * 0.86, 0.14_f64.powi(2) + 0.86_f64.powi(2));
     let (mean, radius) = (0.5 * (a + d), (0.25 * (a - d).powi(2) + b * b).sqrt());
@@ -290,7 +290,7 @@ fn bad_input_is_named() {
 /// A failed solve carries its steps and names a node.
 #[test]
 fn a_solve_cut_short_says_where_it_stands() {
-    let settings = Settings { iteration_limit: 1, far_start: true, ..Settings::default() };
+    let settings = Settings { iteration_limit: 1, start: Start::Far, ..Settings::default() };
     match square().solve(&settings) {
         Err(Failure::NotConverged { node, record }) => {
             assert!(node > 0 && node < 4);

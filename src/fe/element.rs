@@ -81,13 +81,6 @@ pub(super) struct Response {
     pub(super) hessian: [[f64; 6]; 6],
 }
 
-impl Response {
-    /// The Hessian with its upper half filled in.
-    pub(super) fn whole_hessian(&self) -> [[f64; 6]; 6] {
-        std::array::from_fn(|a| std::array::from_fn(|b| self.hessian[a.max(b)][a.min(b)]))
-    }
-}
-
 /// Derivatives of Ψ in the stretches.
 struct Slopes {
     energy: f64,

@@ -39,13 +39,24 @@ pub struct Settings {
     pub move_tolerance: f64,
     /// Newton steps allowed in each of the stages.
     pub iteration_limit: usize,
-    /// Whether the start is no more than not folded, far from any strains that the sheet may come to: it is brought near first.
-    pub far_start: bool,
+    /// How good the start is.
+    pub start: Start,
+}
+
+/// How good the start positions are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Start {
+    /// Not folded, and no more: far from any strains that the sheet may come to. It is brought near first.
+    Far,
+    /// Of about the right strains.
+    Fair,
+    /// Out by little: the true law is taken at once.
+    Near,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { move_tolerance: 1e-5, iteration_limit: 60, far_start: false }
+        Self { move_tolerance: 1e-5, iteration_limit: 60, start: Start::Fair }
     }
 }
 

@@ -5,6 +5,7 @@
 //! * [`membrane`]: a formed part given as triangles, and the flat blank whose forming takes balanced forces.
 //! * [`metric`]: true lengths of the edges of such triangles, on curved and on bent sheet.
 //! * [`wall`]: such a problem for the wall round a flat face.
+//! * [`coarse`]: that problem solved from coarse meshes to fine.
 //! * [`bulge`]: a thin skin under even pressure, the shape of a crown.
 //! * [`balance`]: forces on the formed part, assembled apart from the solver.
 //! * [`law`]: the material law of the sheet (stress against strain, thickness anisotropy).
@@ -14,6 +15,7 @@
 
 pub mod balance;
 pub mod bulge;
+pub mod coarse;
 mod edge;
 mod element;
 pub mod law;

@@ -8,8 +8,8 @@
 
 use super::edge::{Body, FreeEdges};
 use super::element::{Element, Response, Sheet, Volume};
-use super::membrane::{Failure, Membrane, Settings};
-use super::sparse::{Factored, GeneralSystem, SymmetricSystem, SystemFault};
+use super::membrane::{Failure, Membrane, Settings, Start};
+use super::sparse::{Factored, NearlySymmetricSystem, SymmetricSystem, SystemFault};
 
 /// Meeting strain of the softened law of the first stage: the true one is nearly rigid below its own, a thousandth or two.
 const SOFT_STRAIN: f64 = 0.05;
@@ -25,6 +25,12 @@ const SHORTEST_STEP: f64 = 1e-6;
 const SHORTEST_NEWTON_STEP: f64 = 0.1;
 /// Share of its promise that a step towards balance must keep: with a step α the way still to go must fall by α/4.
 const KEPT: f64 = 0.25;
+/// Share of the tolerance that may be left where the last step is not one of Newton's own.
+const NEXT_TO_NOTHING: f64 = 1e-3;
+/// How nearly the linear system of a step is solved, as a share of the step.
+const SOLVED: f64 = 1e-7;
+/// How nearly the way still to go is found.
+const SURVEYED: f64 = 1e-3;
 /// Moves below this share of the mean edge are rounding.
 const ROUNDING_OF_MOVES: f64 = 1e-9;
 /// Rounding of the energy sum, as a share of it: differences below this say nothing.
@@ -81,6 +87,14 @@ struct Descent {
     energy: f64,
 }
 
+/// Where a step towards balance has come to.
+struct Settled {
+    flat: Vec<[f64; 2]>,
+    step: f64,
+    /// Moves of the unknowns that the same matrix asks for from here.
+    rest: Vec<f64>,
+}
+
 struct Solver<'a> {
     membrane: &'a Membrane,
     body: &'a Body<'a>,
@@ -122,18 +136,19 @@ pub(super) fn solve(
     }
     let degrees: Vec<[Option<usize>; 6]> =
         body.triangles.iter().map(|corners| std::array::from_fn(|a| unknowns[corners[a / 2]][a % 2])).collect();
-    let mut system = GeneralSystem::new(count, &degrees).map_err(|_| Failure::TooLarge)?;
+    let mut system = NearlySymmetricSystem::new(count, &degrees).map_err(|_| Failure::TooLarge)?;
     let mean_edge = mean_edge(body, &flat);
     let mut solver =
         Solver { membrane, body, edges, degrees, downhill: None, unknowns, count, mean_edge, record: Record::default() };
     let true_strain = membrane.law.meeting_strain();
     let soft_strain = SOFT_STRAIN.max(true_strain);
-    if settings.far_start {
+    if settings.start == Start::Far {
         solver.come_near(&mut flat, &membrane.sheet(Volume::Frozen, soft_strain), settings)?;
     }
-    for (stage, d0) in [(Stage::Soft, soft_strain), (Stage::True, true_strain)] {
-        solver.balance(&mut system, &mut flat, stage, &membrane.sheet(Volume::True, d0), settings)?;
+    if settings.start != Start::Near {
+        solver.balance(&mut system, &mut flat, Stage::Soft, &membrane.sheet(Volume::True, soft_strain), settings)?;
     }
+    solver.balance(&mut system, &mut flat, Stage::True, &membrane.sheet(Volume::True, true_strain), settings)?;
     Ok((flat, solver.record))
 }
 
@@ -200,7 +215,7 @@ impl Solver<'_> {
     /// Newton's method on the forces themselves, edge load included.
     fn balance(
         &mut self,
-        system: &mut GeneralSystem,
+        system: &mut NearlySymmetricSystem,
         flat: &mut Vec<[f64; 2]>,
         stage: Stage,
         sheet: &Sheet,
@@ -209,17 +224,22 @@ impl Solver<'_> {
         for _ in 0..settings.iteration_limit {
             system.clear();
             for (triangle, matrix) in self.edges.stiffness(sheet, flat) {
-                system.add(triangle, &matrix.map(|row| row.map(|value| -value)));
+                system.add_lopsided(triangle, self.degrees[triangle], &matrix.map(|row| row.map(|value| -value)));
             }
             let load = self.edges.load(sheet, flat);
-            let each = |index: usize, response: &Response| system.add(index, &response.whole_hessian());
+            let each = |index: usize, response: &Response| system.add(index, &response.hessian);
             let (energy, mut moves) = self.forces(flat, &load, |element, corners| element.true_response(sheet, corners), each)?;
             let factored = system.factor().map_err(|fault| self.failure(fault))?;
-            factored.solve(&mut moves);
+            factored.solve(&mut moves, SOLVED);
             let descent = Descent { slope: -length(&moves), direction: self.on_nodes(&moves), energy };
-            if let Some((step, next)) = self.settle(flat, sheet, &factored, &descent) {
-                *flat = next;
-                if self.record(stage, &descent, step) < tolerance(stage, settings) {
+            if let Some(settled) = self.settle(flat, sheet, &factored, &descent) {
+                // What is still to go, seen through the same matrix, is the last step if as much again, in proportion, is next to nothing.
+                let rest = self.on_nodes(&settled.rest);
+                let shrunk = length(&settled.rest) / -descent.slope;
+                let enough = NEXT_TO_NOTHING * tolerance(stage, settings) * self.mean_edge;
+                let near = settled.step >= 1.0 && shrunk * largest_move(&rest).1 < enough;
+                *flat = if near { moved(&settled.flat, &rest, 1.0) } else { settled.flat };
+                if self.record(stage, &descent, settled.step) < tolerance(stage, settings) || near {
                     return Ok(());
                 }
             } else {
@@ -233,7 +253,7 @@ impl Solver<'_> {
     }
 
     /// Goes along the direction as far as no triangle folds and the way still to go falls as promised.
-    fn settle(&self, flat: &[[f64; 2]], sheet: &Sheet, factored: &Factored, descent: &Descent) -> Option<(f64, Vec<[f64; 2]>)> {
+    fn settle(&self, flat: &[[f64; 2]], sheet: &Sheet, factored: &Factored, descent: &Descent) -> Option<Settled> {
         let (collapse, _) = self.first_collapse(flat, &descent.direction);
         let mut step = (SHARE_OF_COLLAPSE * collapse).min(1.0);
         let noise = ROUNDING_OF_MOVES * self.mean_edge * (self.count as f64).sqrt();
@@ -242,10 +262,10 @@ impl Solver<'_> {
             let next = moved(flat, &descent.direction, step);
             let load = self.edges.load(sheet, &next);
             let forces = self.forces(&next, &load, |element, corners| element.true_response(sheet, corners), |_, _| ());
-            if let Ok((_, mut moves)) = forces {
-                factored.solve(&mut moves);
-                if length(&moves) <= (1.0 - KEPT * step) * way + noise {
-                    return Some((step, next));
+            if let Ok((_, mut rest)) = forces {
+                factored.solve(&mut rest, SURVEYED);
+                if length(&rest) <= (1.0 - KEPT * step) * way + noise {
+                    return Some(Settled { flat: next, step, rest });
                 }
             }
             step *= 0.5;

@@ -2,13 +2,15 @@
 
 use faer::Side;
 use faer::linalg::solvers::SolveCore;
-use faer::sparse::linalg::solvers::{Llt, Lu, SymbolicLlt, SymbolicLu};
-use faer::sparse::{SparseColMatRef, SymbolicSparseColMat};
+use faer::sparse::linalg::solvers::{Llt, Lu, SymbolicLlt};
+use faer::sparse::{SparseColMat, SparseColMatRef, SymbolicSparseColMat, Triplet};
 
 /// Marks an entry of an element matrix that belongs to a held degree of freedom.
 const HELD: u32 = u32::MAX;
 /// Entries of the lower half of a 6 × 6 element matrix.
 const ENTRIES: usize = 21;
+/// Steps of [`least_residual`]; some ten do.
+const LONGEST_ITERATION: usize = 60;
 
 /// Lower half of a symmetric matrix over the free degrees of freedom, with the place of every element entry in it.
 pub(super) struct SymmetricSystem {
@@ -64,67 +66,102 @@ impl SymmetricSystem {
         }
     }
 
-    /// Solves for `right`, in place.
-    pub(super) fn solve(&self, right: &mut [f64]) -> Result<(), SystemFault> {
-        let matrix = SparseColMatRef::new(self.pattern.as_ref(), &self.values);
-        let factor = Llt::try_new_with_symbolic(self.symbolic.clone(), matrix, Side::Lower).map_err(|why| match why {
+    fn matrix(&self) -> SparseColMatRef<'_, usize, f64> {
+        SparseColMatRef::new(self.pattern.as_ref(), &self.values)
+    }
+
+    fn factor(&self) -> Result<Llt<usize, f64>, SystemFault> {
+        Llt::try_new_with_symbolic(self.symbolic.clone(), self.matrix(), Side::Lower).map_err(|why| match why {
             faer::sparse::linalg::LltError::Numeric(_) => SystemFault::Indefinite,
             faer::sparse::linalg::LltError::Generic(_) => SystemFault::TooLarge,
-        })?;
-        let count = right.len();
-        factor.solve_in_place_with_conj(faer::Conj::No, faer::MatMut::from_column_major_slice_mut(right, count, 1));
+        })
+    }
+
+    /// Solves for `right`, in place.
+    pub(super) fn solve(&self, right: &mut [f64]) -> Result<(), SystemFault> {
+        solve_in_place(&self.factor()?, right);
         Ok(())
     }
 }
 
-/// A matrix over the free degrees of freedom that need not be symmetric, solved by sparse LU.
-pub(super) struct GeneralSystem {
-    pattern: SymbolicSparseColMat<usize>,
-    symbolic: SymbolicLu<usize>,
-    values: Vec<f64>,
-    slots: Vec<[[u32; 6]; 6]>,
+/// A matrix over the free degrees of freedom that is symmetric but for some elements.
+///
+/// It is solved through the Cholesky factors of its symmetric part, by iteration over the rest; where the symmetric part is not positive
+/// definite, by sparse LU, which takes several times as long.
+pub(super) struct NearlySymmetricSystem {
+    symmetric: SymmetricSystem,
+    lopsided: Vec<Lopsided>,
 }
 
-/// A factored [`GeneralSystem`].
-pub(super) struct Factored(Lu<usize, f64>);
+/// The part of an element's matrix that turns its sign with its transpose.
+#[derive(Clone)]
+pub(super) struct Lopsided {
+    element: [Option<usize>; 6],
+    matrix: [[f64; 6]; 6],
+}
 
-impl GeneralSystem {
+/// A factored [`NearlySymmetricSystem`].
+pub(super) enum Factored {
+    /// The symmetric part's factors, and what they leave out.
+    Nearly(Llt<usize, f64>, Vec<Lopsided>),
+    /// The whole.
+    Whole(Lu<usize, f64>),
+}
+
+impl NearlySymmetricSystem {
     /// As [`SymmetricSystem::new`].
     pub(super) fn new(unknowns: usize, elements: &[[Option<usize>; 6]]) -> Result<Self, SystemFault> {
-        let mut columns: Vec<Vec<usize>> = vec![Vec::new(); unknowns];
-        for element in elements {
-            for column in element.iter().flatten() {
-                columns[*column].extend(element.iter().flatten());
-            }
-        }
-        let (starts, rows) = compressed(&mut columns)?;
-        let slot = |row: Option<usize>, column: Option<usize>| match (row, column) {
-            (Some(row), Some(column)) => slot_of(row, column, &starts, &rows),
-            _ => HELD,
-        };
-        let slots = elements.iter().map(|element| element.map(|row| element.map(|column| slot(row, column)))).collect();
-        let values = vec![0.0; rows.len()];
-        let pattern = SymbolicSparseColMat::new_checked(unknowns, unknowns, starts, None, rows);
-        let symbolic = SymbolicLu::try_new(pattern.as_ref()).map_err(|_| SystemFault::TooLarge)?;
-        Ok(Self { pattern, symbolic, values, slots })
+        Ok(Self { symmetric: SymmetricSystem::new(unknowns, elements)?, lopsided: Vec::new() })
     }
 
     pub(super) fn clear(&mut self) {
-        self.values.fill(0.0);
+        self.symmetric.clear();
+        self.lopsided.clear();
     }
 
-    /// Adds the matrix of element `index`.
+    /// Adds the symmetric matrix of element `index`, of which only the lower half is read.
     pub(super) fn add(&mut self, index: usize, matrix: &[[f64; 6]; 6]) {
-        for (value, slot) in matrix.as_flattened().iter().zip(self.slots[index].as_flattened()) {
-            if *slot != HELD {
-                self.values[*slot as usize] += value;
-            }
-        }
+        self.symmetric.add(index, matrix);
+    }
+
+    /// Adds a matrix that need not be symmetric to element `index`, whose degrees are `element`.
+    pub(super) fn add_lopsided(&mut self, index: usize, element: [Option<usize>; 6], matrix: &[[f64; 6]; 6]) {
+        let half = |sign: f64| std::array::from_fn(|a| std::array::from_fn(|b| 0.5 * (matrix[a][b] + sign * matrix[b][a])));
+        self.symmetric.add(index, &half(1.0));
+        self.lopsided.push(Lopsided { element, matrix: half(-1.0) });
     }
 
     pub(super) fn factor(&self) -> Result<Factored, SystemFault> {
-        let matrix = SparseColMatRef::new(self.pattern.as_ref(), &self.values);
-        Lu::try_new_with_symbolic(self.symbolic.clone(), matrix).map(Factored).map_err(|why| match why {
+        match self.symmetric.factor() {
+            Ok(factor) => Ok(Factored::Nearly(factor, self.lopsided.clone())),
+            Err(SystemFault::Indefinite) => self.whole().map(Factored::Whole),
+            Err(fault) => Err(fault),
+        }
+    }
+
+    fn whole(&self) -> Result<Lu<usize, f64>, SystemFault> {
+        let count = self.symmetric.pattern.ncols();
+        let lower = self.symmetric.matrix();
+        let mut entries = Vec::with_capacity(2 * self.symmetric.values.len());
+        for column in 0..count {
+            for (row, value) in lower.row_idx_of_col(column).zip(lower.val_of_col(column)) {
+                entries.push(Triplet::new(row, column, *value));
+                if row != column {
+                    entries.push(Triplet::new(column, row, *value));
+                }
+            }
+        }
+        for part in &self.lopsided {
+            for (row, values) in part.element.iter().zip(&part.matrix) {
+                for (column, value) in part.element.iter().zip(values) {
+                    if let (Some(row), Some(column)) = (row, column) {
+                        entries.push(Triplet::new(*row, *column, *value));
+                    }
+                }
+            }
+        }
+        let matrix = SparseColMat::try_new_from_triplets(count, count, &entries).map_err(|_| SystemFault::TooLarge)?;
+        matrix.sp_lu().map_err(|why| match why {
             faer::sparse::linalg::LuError::SymbolicSingular { .. } => SystemFault::Indefinite,
             faer::sparse::linalg::LuError::Generic(_) => SystemFault::TooLarge,
         })
@@ -132,10 +169,82 @@ impl GeneralSystem {
 }
 
 impl Factored {
-    /// Solves for `right`, in place.
-    pub(super) fn solve(&self, right: &mut [f64]) {
-        let count = right.len();
-        self.0.solve_in_place_with_conj(faer::Conj::No, faer::MatMut::from_column_major_slice_mut(right, count, 1));
+    /// Solves for `right`, in place, to `tolerance` of its length as the symmetric part alone would solve it.
+    pub(super) fn solve(&self, right: &mut [f64], tolerance: f64) {
+        match self {
+            Self::Whole(factor) => solve_in_place(factor, right),
+            Self::Nearly(factor, lopsided) => {
+                solve_in_place(factor, right);
+                // S⁻¹ (S + N) x = x + S⁻¹ N x.
+                let apply = |x: &[f64]| {
+                    let mut result = vec![0.0; x.len()];
+                    for part in lopsided {
+                        for (row, values) in part.element.iter().zip(&part.matrix) {
+                            let Some(row) = row else { continue };
+                            result[*row] +=
+                                part.element.iter().zip(values).filter_map(|(c, v)| c.map(|c| v * x[c])).sum::<f64>();
+                        }
+                    }
+                    solve_in_place(factor, &mut result);
+                    result.iter_mut().zip(x).for_each(|(result, x)| *result += x);
+                    result
+                };
+                least_residual(apply, right, tolerance);
+            }
+        }
+    }
+}
+
+fn solve_in_place(factor: &impl SolveCore<f64>, right: &mut [f64]) {
+    let count = right.len();
+    factor.solve_in_place_with_conj(faer::Conj::No, faer::MatMut::from_column_major_slice_mut(right, count, 1));
+}
+
+/// Solves A x = b in place by least residuals over a growing space (Y. Saad, M. H. Schultz, SIAM J. Sci. Stat. Comput. 7, 1986), until the
+/// residual is below `tolerance` of b or [`LONGEST_ITERATION`] is reached.
+fn least_residual(apply: impl Fn(&[f64]) -> Vec<f64>, right: &mut [f64], tolerance: f64) {
+    let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+    let size = dot(right, right).sqrt();
+    if size == 0.0 || !size.is_finite() {
+        return;
+    }
+    let mut basis = vec![right.iter().map(|x| x / size).collect::<Vec<f64>>()];
+    // Columns of the triangle that Givens' turns leave, and the turns.
+    let mut triangle: Vec<Vec<f64>> = Vec::new();
+    let mut turns: Vec<(f64, f64)> = Vec::new();
+    let mut residual = vec![size];
+    for step in 0..LONGEST_ITERATION {
+        let mut next = apply(&basis[step]);
+        let mut column = Vec::with_capacity(step + 2);
+        for before in &basis {
+            let along = dot(&next, before);
+            next.iter_mut().zip(before).for_each(|(x, b)| *x -= along * b);
+            column.push(along);
+        }
+        let left = dot(&next, &next).sqrt();
+        for (i, (cos, sin)) in turns.iter().enumerate() {
+            (column[i], column[i + 1]) = (cos * column[i] + sin * column[i + 1], cos * column[i + 1] - sin * column[i]);
+        }
+        let length = column[step].hypot(left);
+        let (cos, sin) = (column[step] / length, left / length);
+        column[step] = length;
+        turns.push((cos, sin));
+        residual.push(-sin * residual[step]);
+        residual[step] *= cos;
+        triangle.push(column);
+        if residual[step + 1].abs() <= tolerance * size || left == 0.0 {
+            break;
+        }
+        next.iter_mut().for_each(|x| *x /= left);
+        basis.push(next);
+    }
+    for i in (0..triangle.len()).rev() {
+        let after: f64 = (i + 1..triangle.len()).map(|j| triangle[j][i] * residual[j]).sum();
+        residual[i] = (residual[i] - after) / triangle[i][i];
+    }
+    right.fill(0.0);
+    for (share, direction) in residual[..triangle.len()].iter().zip(&basis) {
+        right.iter_mut().zip(direction).for_each(|(x, d)| *x += share * d);
     }
 }
 
@@ -201,17 +310,18 @@ mod tests {
         assert_eq!(system.solve(&mut [1.0, 0.0]), Err(SystemFault::Indefinite));
     }
 
-    /// Rows 2x + y = 4 and -x + 3y = 5: x = 1, y = 2.
+    /// Rows 2x + y = 4 and -x + 3y = 5: x = 1, y = 2; and -x + y = 1, x + 2y = 5, whose symmetric part is not positive.
     #[test]
-    fn small_general_system_by_hand() {
+    fn small_lopsided_systems_by_hand() {
         let element = [Some(0), Some(1), None, None, None, None];
-        let mut system = GeneralSystem::new(2, &[element]).expect("small");
-        system.clear();
-        let mut matrix = [[0.0; 6]; 6];
-        (matrix[0][0], matrix[0][1], matrix[1][0], matrix[1][1]) = (2.0, 1.0, -1.0, 3.0);
-        system.add(0, &matrix);
-        let mut solution = [4.0, 5.0];
-        system.factor().expect("regular").solve(&mut solution);
-        assert!((solution[0] - 1.0).abs() < 1e-14 && (solution[1] - 2.0).abs() < 1e-14, "{solution:?}");
+        for ([[a, b], [c, d]], mut right) in [([[2.0, 1.0], [-1.0, 3.0]], [4.0, 5.0]), ([[-1.0, 1.0], [1.0, 2.0]], [1.0, 5.0])] {
+            let mut system = NearlySymmetricSystem::new(2, &[element]).expect("small");
+            system.clear();
+            let mut matrix = [[0.0; 6]; 6];
+            (matrix[0][0], matrix[0][1], matrix[1][0], matrix[1][1]) = (a, b, c, d);
+            system.add_lopsided(0, element, &matrix);
+            system.factor().expect("regular").solve(&mut right, 1e-14);
+            assert!((right[0] - 1.0).abs() < 1e-13 && (right[1] - 2.0).abs() < 1e-13, "{right:?}");
+        }
     }
 }

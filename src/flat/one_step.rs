@@ -23,6 +23,7 @@ use std::ops::{Add, Div, Mul, Sub};
 use self::columns::{Asked, Column, columns, rows, straight_shares};
 use super::rim::Sample;
 use crate::fe::balance::balance;
+use crate::fe::coarse::WallProblem;
 use crate::fe::law::SheetLaw;
 use crate::fe::membrane::{Failure, Membrane, Settings, Solution};
 use crate::fe::ring::ring;
@@ -224,11 +225,8 @@ impl Run<'_> {
         let mut membrane = wall_membrane(&mesh, &samples, stretch, self.law, self.wall.thickness)
             .map_err(|fault| self.no_balance(self.tightest(), &fault.to_string()))?;
         self.hold_ends(&mesh, &mut membrane, trim)?;
-        // The usual start is near; should it mislead, the long way round may still arrive.
-        let solution = membrane
-            .solve(&Settings::default())
-            .or_else(|_| membrane.solve(&Settings { far_start: true, iteration_limit: 25, ..Settings::default() }))
-            .map_err(|failure| self.failed(&mesh, &failure))?;
+        let problem = WallProblem { mesh: &mesh, samples: &samples, stretch_of_bend: stretch, membrane: &membrane };
+        let solution = problem.solve(&Settings::default()).map_err(|failure| self.failed(&mesh, &failure))?;
         let flat = |column: usize, row: usize| {
             let [x, y] = solution.flat[mesh.node(column, row)];
             Point::new(x, y)

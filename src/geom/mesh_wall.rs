@@ -36,6 +36,9 @@ pub const LEAST_ROWS: (usize, usize) = (5, 10);
 /// Most rows [`WallShape::with_rows_for`] gives.
 const MOST_ROWS: usize = 200;
 
+/// Fewest columns that a thinned wall may be left with.
+const LEAST_COLUMNS: usize = 8;
+
 /// Why a wall can't be meshed; samples count from 0.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum WallFault {
@@ -251,6 +254,37 @@ impl WallMesh {
             [sample.point[0] + w * sample.outward[0], sample.point[1] + w * sample.outward[1]]
         };
         self.up.iter().enumerate().map(place).collect()
+    }
+
+    /// The same wall with every other column and row, and which they are. The tangent line, the end of the bend, the edge and the ends of
+    /// an open line stay. None where too little is left.
+    #[must_use]
+    pub fn thinned(&self) -> Option<(Self, Vec<usize>, Vec<usize>)> {
+        let every_other = |from: usize, to: usize| (from..to).step_by(2).chain([to]);
+        let bend = self.bend_end - 1;
+        let mut rows: Vec<usize> = every_other(0, bend).chain(every_other(bend, self.rows - 1)).collect();
+        rows.dedup();
+        let last = self.columns - 1;
+        let columns: Vec<usize> = if self.closed { (0..=last).step_by(2).collect() } else { every_other(0, last).collect() };
+        if columns.len() < LEAST_COLUMNS || rows.len() < 3 || (bend > 0 && bend < 2) {
+            return None;
+        }
+        let nodes = || columns.iter().flat_map(|column| rows.iter().map(|row| self.node(*column, *row)));
+        let [a, b, c] = self.triangles.first().copied()?;
+        let mut thin = Self {
+            rows: rows.len(),
+            bend_end: rows.iter().position(|row| *row == bend)? + 1,
+            columns: columns.len(),
+            closed: self.closed,
+            positions: nodes().map(|node| self.positions[node]).collect(),
+            normals: nodes().map(|node| self.normals[node]).collect(),
+            up: nodes().map(|node| self.up[node]).collect(),
+            triangles: Vec::new(),
+        };
+        // The first triangle stands on nodes (0, 0), (1, 0), (1, 1) or with its last two the other way.
+        let wall_left = [a, b, c] == [self.node(0, 0), self.node(1, 0), self.node(1, 1)];
+        thin.add_triangles(wall_left);
+        Some((thin, columns, rows))
     }
 
     fn add_column(&mut self, sample: &TangentSample, shape: &WallShape) -> Result<(), fn(usize) -> WallFault> {

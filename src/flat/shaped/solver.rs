@@ -3,7 +3,8 @@
 use super::line;
 use super::line::Line;
 use super::{Laid, Run, Shaped};
-use crate::fe::membrane::{Failure, Membrane, Settings, Solution, TriangleState};
+use crate::fe::coarse::WallProblem;
+use crate::fe::membrane::{Failure, Membrane, Settings, Solution, Start, TriangleState};
 use crate::fe::wall::wall_membrane;
 use crate::flat::one_step::columns::{Column, beyond, rows};
 use crate::flat::one_step::{Metal, NoBalance, quality, shifted, without_zigzag};
@@ -23,7 +24,7 @@ pub(super) struct Solver<'a> {
 pub(super) fn settled(membrane: &Membrane) -> Result<Solution, Failure> {
     membrane
         .solve(&Settings::default())
-        .or_else(|_| membrane.solve(&Settings { far_start: true, iteration_limit: 25, ..Settings::default() }))
+        .or_else(|_| membrane.solve(&Settings { start: Start::Far, iteration_limit: 25, ..Settings::default() }))
 }
 
 /// Why a solve has no answer; where nodes and triangles stand in plan.
@@ -198,10 +199,12 @@ impl Solver<'_> {
         let middle = self.columns.len() / 2;
         let fault = |fault: &dyn std::fmt::Display| self.no_balance(middle, &fault.to_string());
         let mesh = self.mesh(samples, trim)?;
+        let stretch_of_bend = self.stretch_of_bend();
         let membrane =
-            wall_membrane(&mesh, samples, self.stretch_of_bend(), self.shaped.law, wall.thickness).map_err(|f| fault(&f))?;
+            wall_membrane(&mesh, samples, stretch_of_bend, self.shaped.law, wall.thickness).map_err(|f| fault(&f))?;
+        let problem = WallProblem { mesh: &mesh, samples, stretch_of_bend, membrane: &membrane };
         let at = |column: usize| self.no_balance(column, "").at;
-        let solution = settled(&membrane).map_err(|failure| {
+        let solution = problem.solve(&Settings::default()).map_err(|failure| {
             let at_triangle = |triangle: usize| at(mesh.triangles[triangle][0] / mesh.rows);
             failure_words(&failure, &|node| at(node / mesh.rows), &at_triangle, &fault)
         })?;
