@@ -1,14 +1,15 @@
 //! Walls solved from coarse meshes to fine: each coarser one, of every other column and row, gives the next its start.
 //!
 //! Newton's method needs about as many steps on a coarse mesh as on a fine one, but there each costs a fourth. From a start that is out by
-//! the coarse mesh's error alone, one step or two finish the fine one.
+//! the coarse mesh's error alone, one step or two finish the fine one (nested iteration; the cubics and the weights against the zigzag keep
+//! what they read off as smooth as the wall).
 
 use super::membrane::{Failure, Membrane, Settings, Solution, Start};
 use super::wall::wall_membrane;
 use crate::geom::mesh_wall::{TangentSample, WallMesh};
 
 /// Below so many triangles a mesh is solved from its own start.
-const COARSEST: usize = 1200;
+const COARSEST: usize = 400;
 /// How far a coarse mesh is solved: its last move as a share of the mean edge.
 const COARSE_TOLERANCE: f64 = 1e-2;
 
@@ -28,17 +29,20 @@ pub struct WallProblem<'a> {
 impl WallProblem<'_> {
     /// Finds the flat wall. Should the coarse meshes mislead, the wall is solved from its own start, and at last the long way round.
     pub fn solve(&self, settings: &Settings) -> Result<Solution, Failure> {
-        let near = self.start(settings).and_then(|start| {
-            let membrane = Membrane { start, ..self.membrane.clone() };
-            let few = settings.iteration_limit.min(8);
-            membrane.solve(&Settings { start: Start::Near, iteration_limit: few, ..*settings }).ok()
+        // The matrix of this mesh is laid out while the coarser ones are solved.
+        let (start, prepared) = std::thread::scope(|scope| {
+            let preparing = scope.spawn(|| self.membrane.prepared());
+            let start = self.start(settings);
+            (start, preparing.join())
         });
-        match near {
-            Some(solution) => Ok(solution),
-            None => self.membrane.solve(settings).or_else(|_| {
-                self.membrane.solve(&Settings { start: Start::Far, iteration_limit: settings.iteration_limit.min(25), ..*settings })
-            }),
+        let mut prepared = prepared.unwrap_or_else(|panic| std::panic::resume_unwind(panic))?;
+        let near = Settings { start: Start::Near, iteration_limit: settings.iteration_limit.min(8), ..*settings };
+        if let Some(Ok(solution)) = start.map(|start| prepared.solve(&start, &near)) {
+            return Ok(solution);
         }
+        let far = Settings { start: Start::Far, iteration_limit: settings.iteration_limit.min(25), ..*settings };
+        let own = &self.membrane.start;
+        prepared.solve(own, settings).or_else(|_| prepared.solve(own, &far))
     }
 
     /// The solution of the next coarser mesh, read off at this one's nodes.
@@ -68,28 +72,38 @@ impl WallProblem<'_> {
     fn read_off(&self, mesh: &WallMesh, flat: &[[f64; 2]], columns: &[usize], rows: &[usize]) -> Vec<[f64; 2]> {
         let along = self.along();
         let length = along[self.samples.len()];
-        // Every row of the kept columns, outward and forward.
-        let kept: Vec<Vec<[f64; 2]>> = columns
+        let count = columns.len();
+        let own = |c: usize, r: usize| in_frame(&self.samples[columns[c]], flat[mesh.node(c, r)]);
+        let shifted = |c: usize, by: isize| {
+            let to = c.cast_signed() + by;
+            let to = if mesh.closed { to.rem_euclid(count.cast_signed()) } else { to };
+            usize::try_from(to).ok().filter(|to| *to < count)
+        };
+        // The coarse mesh's alternating diagonals leave a zigzag four times as high as this one's.
+        let even = |c: usize, r: usize| match [-2, -1, 1, 2].map(|by| shifted(c, by)) {
+            [Some(a), Some(b), Some(d), Some(e)] => {
+                let [a, b, c, d, e] = [a, b, c, d, e].map(|c| own(c, r));
+                [0, 1].map(|i| (10.0 * c[i] + 4.0 * (b[i] + d[i]) - a[i] - e[i]) / 16.0)
+            }
+            _ => own(c, r),
+        };
+        // Every row of the kept columns, outward and forward; the kept column k in the place of column k.
+        let kept: Vec<[f64; 2]> = columns
             .iter()
             .enumerate()
-            .map(|(c, column)| {
-                let sample = &self.samples[*column];
-                let own = |r: usize| in_frame(sample, flat[mesh.node(c, r)]);
-                let up = |row: usize| self.mesh.up[self.mesh.node(*column, row)];
-                (0..self.mesh.rows)
-                    .map(|row| {
-                        let after = rows.partition_point(|kept| *kept < row);
-                        if rows[after] == row {
-                            return own(after);
-                        }
-                        let first = after.saturating_sub(2).min(rows.len().saturating_sub(4));
-                        let near = (first..rows.len().min(first + 4)).map(|r| (up(rows[r]), own(r)));
-                        cubic(&near.collect::<Vec<_>>(), up(row))
-                    })
-                    .collect()
+            .flat_map(|(c, column)| {
+                let (up, even) = (|row: usize| self.mesh.up[self.mesh.node(*column, row)], &even);
+                (0..self.mesh.rows).map(move |row| {
+                    let after = rows.partition_point(|kept| *kept < row);
+                    if rows[after] == row {
+                        return even(c, after);
+                    }
+                    let first = after.saturating_sub(2).min(rows.len().saturating_sub(4));
+                    let near = (first..rows.len().min(first + 4)).map(|r| (up(rows[r]), even(c, r)));
+                    cubic(&near.collect::<Vec<_>>(), up(row))
+                })
             })
             .collect();
-        let count = columns.len();
         let mut start = self.membrane.start.clone();
         for (column, sample) in self.samples.iter().enumerate() {
             let after = columns.partition_point(|kept| *kept < column);
@@ -98,16 +112,19 @@ impl WallProblem<'_> {
             } else {
                 after.saturating_sub(2).min(count.saturating_sub(4)).cast_signed()
             };
-            for row in 0..self.mesh.rows {
-                let own = if columns.get(after) == Some(&column) {
-                    kept[after][row]
-                } else {
-                    let near = (first..first + 4.min(count.cast_signed())).map(|k| {
+            let near: Vec<(f64, usize)> = if columns.get(after) == Some(&column) {
+                vec![(along[column], after)]
+            } else {
+                (first..first + 4.min(count.cast_signed()))
+                    .map(|k| {
                         let (turn, k) = (k.div_euclid(count.cast_signed()), k.rem_euclid(count.cast_signed()).unsigned_abs());
-                        (along[columns[k]] + length * turn as f64, kept[k][row])
-                    });
-                    cubic(&near.collect::<Vec<_>>(), along[column])
-                };
+                        (along[columns[k]] + length * turn as f64, k)
+                    })
+                    .collect()
+            };
+            for row in 0..self.mesh.rows {
+                let through: Vec<(f64, [f64; 2])> = near.iter().map(|(at, k)| (*at, kept[self.mesh.node(*k, row)])).collect();
+                let own = cubic(&through, along[column]);
                 let node = self.mesh.node(column, row);
                 let at = [0, 1].map(|axis| {
                     let forward = [-sample.outward[1], sample.outward[0]];

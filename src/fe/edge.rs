@@ -11,6 +11,7 @@
 //! edge itself, to the second order of the element size, without any reading off from the triangles beside it.
 
 use super::element::{Element, Sheet};
+use super::membrane::InputFault;
 
 /// One free edge of the sheet, its triangle on the left.
 #[derive(Debug, Clone, Copy)]
@@ -38,15 +39,30 @@ struct EdgeLoad {
 }
 
 /// Triangles with their formed elements.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Body<'a> {
     pub(super) triangles: &'a [[usize; 3]],
-    pub(super) elements: &'a [Element],
+    pub(super) elements: Vec<Element>,
 }
 
 impl Body<'_> {
     pub(super) fn corners(&self, index: usize, flat: &[[f64; 2]]) -> [[f64; 2]; 3] {
         self.triangles[index].map(|node| flat[node])
+    }
+
+    /// Positions are numbers, and no triangle is turned over or without area in them.
+    pub(super) fn check_start(&self, start: &[[f64; 2]]) -> Result<(), InputFault> {
+        if let Some(node) = start.iter().position(|at| !(at[0].is_finite() && at[1].is_finite())) {
+            return Err(InputFault::Node(node));
+        }
+        for (index, element) in self.elements.iter().enumerate() {
+            let g = element.map(&self.corners(index, start));
+            let determinant = g[0][0] * g[1][1] - g[0][1] * g[1][0];
+            if determinant.is_nan() || determinant <= 0.0 {
+                return Err(InputFault::Start(index));
+            }
+        }
+        Ok(())
     }
 }
 

@@ -5,10 +5,10 @@
 //! edges are kept free of force (`edge.rs` says why that is not the same). Deformation theory: no friction, no springback,
 //! no path. Millimetres, newtons, MPa; strains logarithmic.
 
-use super::edge::{Body, FreeEdges};
+use super::edge::Body;
 use super::element::{Element, Sheet, Stretch, Volume};
 use super::law::{LawFault, SheetLaw};
-use super::solve;
+use super::solve::Prepared;
 pub use super::solve::{Iteration, Record, Stage};
 
 /// A formed part to be laid flat.
@@ -56,7 +56,7 @@ pub enum Start {
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { move_tolerance: 1e-5, iteration_limit: 60, start: Start::Fair }
+        Self { move_tolerance: 1e-8, iteration_limit: 60, start: Start::Fair }
     }
 }
 
@@ -202,16 +202,12 @@ impl Membrane {
     /// the volume frozen, so that no triangle gains by collapsing. A Newton step costs one sparse factorisation; about 12 are needed, hardly more on finer meshes. A solution that strains a triangle by more than
     /// [`GREATEST_STRAIN`] counts as none.
     pub fn solve(&self, settings: &Settings) -> Result<Solution, Failure> {
-        let elements = self.elements().map_err(Failure::Input)?;
-        let body = Body { triangles: &self.triangles, elements: &elements };
-        let edges = FreeEdges::new(&self.triangles, &self.formed, &self.held);
-        let (flat, record) = solve::solve(self, &body, &edges, settings)?;
-        let triangles: Vec<TriangleState> = (0..elements.len()).map(|index| self.state(&body, index, &flat)).collect();
-        let strained = |state: &TriangleState| state.e1.max(-state.e2) > GREATEST_STRAIN;
-        if let Some(triangle) = triangles.iter().position(strained) {
-            return Err(Failure::Collapsing { triangle, record });
-        }
-        Ok(Solution { flat, triangles, free_nodes: edges.nodes(), record })
+        self.prepared()?.solve(&self.start, settings)
+    }
+
+    /// All that can be done before the start is known.
+    pub(super) fn prepared(&self) -> Result<Prepared<'_>, Failure> {
+        Prepared::new(self, self.elements().map_err(Failure::Input)?)
     }
 
     fn elements(&self) -> Result<Vec<Element>, InputFault> {
@@ -221,9 +217,6 @@ impl Membrane {
         }
         if self.triangles.is_empty() || self.triangles.len() != self.formed.len() || self.start.len() != self.held.len() {
             return Err(InputFault::Counts);
-        }
-        if let Some(node) = self.start.iter().position(|at| !(at[0].is_finite() && at[1].is_finite())) {
-            return Err(InputFault::Node(node));
         }
         let mut used = vec![false; self.start.len()];
         let mut elements = Vec::with_capacity(self.triangles.len());
@@ -235,13 +228,7 @@ impl Membrane {
             for node in corners {
                 used[*node] = true;
             }
-            let element = Element::new(edges).ok_or(InputFault::Formed(index))?;
-            let g = element.map(&corners.map(|node| self.start[node]));
-            let determinant = g[0][0] * g[1][1] - g[0][1] * g[1][0];
-            if determinant.is_nan() || determinant <= 0.0 {
-                return Err(InputFault::Start(index));
-            }
-            elements.push(element);
+            elements.push(Element::new(edges).ok_or(InputFault::Formed(index))?);
         }
         if let Some(node) = used.iter().position(|used| !used) {
             return Err(InputFault::Node(node));
@@ -252,7 +239,7 @@ impl Membrane {
         Ok(elements)
     }
 
-    fn state(&self, body: &Body, index: usize, flat: &[[f64; 2]]) -> TriangleState {
+    pub(super) fn state(&self, body: &Body, index: usize, flat: &[[f64; 2]]) -> TriangleState {
         let stretch = Stretch::of(&body.elements[index].map(&body.corners(index, flat)));
         // s1 ≥ s2 are the stretches of unforming, so the greater strain of forming belongs to s2.
         let [e2, e1] = stretch.s.map(|s| -s.ln());

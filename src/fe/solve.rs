@@ -8,7 +8,7 @@
 
 use super::edge::{Body, FreeEdges};
 use super::element::{Element, Response, Sheet, Volume};
-use super::membrane::{Failure, Membrane, Settings, Start};
+use super::membrane::{Failure, GREATEST_STRAIN, Membrane, Settings, Solution, Start, TriangleState};
 use super::sparse::{Factored, NearlySymmetricSystem, SymmetricSystem, SystemFault};
 
 /// Meeting strain of the softened law of the first stage: the true one is nearly rigid below its own, a thousandth or two.
@@ -25,12 +25,10 @@ const SHORTEST_STEP: f64 = 1e-6;
 const SHORTEST_NEWTON_STEP: f64 = 0.1;
 /// Share of its promise that a step towards balance must keep: with a step α the way still to go must fall by α/4.
 const KEPT: f64 = 0.25;
-/// Share of the tolerance that may be left where the last step is not one of Newton's own.
-const NEXT_TO_NOTHING: f64 = 1e-3;
-/// How nearly the linear system of a step is solved, as a share of the step.
-const SOLVED: f64 = 1e-7;
-/// How nearly the way still to go is found.
-const SURVEYED: f64 = 1e-3;
+/// How nearly the linear system of a step is solved, as a share of the step: the steps after it take up the rest.
+const NEARLY: f64 = 1e-2;
+/// Steps through the factors of the last one go on while each is at most this share of the one before.
+const FOLLOWED: f64 = 0.4;
 /// Moves below this share of the mean edge are rounding.
 const ROUNDING_OF_MOVES: f64 = 1e-9;
 /// Rounding of the energy sum, as a share of it: differences below this say nothing.
@@ -95,61 +93,89 @@ struct Settled {
     rest: Vec<f64>,
 }
 
-struct Solver<'a> {
+/// A membrane made ready: all that stays the same wherever its nodes lie, and the room for its matrix.
+pub(super) struct Prepared<'a> {
+    pub(super) problem: Problem<'a>,
+    system: NearlySymmetricSystem,
+}
+
+pub(super) struct Problem<'a> {
     membrane: &'a Membrane,
-    body: &'a Body<'a>,
-    edges: &'a FreeEdges,
-    /// Unknowns of each triangle's corners.
-    degrees: Vec<[Option<usize>; 6]>,
-    /// For steps downhill: every element's stiffness made positive. Most solves need none.
-    downhill: Option<SymmetricSystem>,
+    pub(super) body: Body<'a>,
+    pub(super) edges: FreeEdges,
     /// Unknown of each coordinate.
     unknowns: Vec<[Option<usize>; 2]>,
     count: usize,
+    /// Unknowns of each triangle's corners.
+    degrees: Vec<[Option<usize>; 6]>,
+}
+
+struct Solver<'a> {
+    problem: &'a Problem<'a>,
+    /// For steps downhill: every element's stiffness made positive. Most solves need none.
+    downhill: Option<SymmetricSystem>,
     mean_edge: f64,
     record: Record,
 }
 
-/// Solves all stages from the membrane's start.
-pub(super) fn solve(
-    membrane: &Membrane,
-    body: &Body,
-    edges: &FreeEdges,
-    settings: &Settings,
-) -> Result<(Vec<[f64; 2]>, Record), Failure> {
-    let mut count = 0;
-    let unknowns: Vec<[Option<usize>; 2]> = membrane
-        .held
-        .iter()
-        .map(|held| {
-            held.map(|held| {
-                (!held).then(|| {
-                    count += 1;
-                    count - 1
+impl<'a> Prepared<'a> {
+    /// `elements` are those of the membrane's triangles.
+    pub(super) fn new(membrane: &'a Membrane, elements: Vec<Element>) -> Result<Self, Failure> {
+        let mut count = 0;
+        let unknowns: Vec<[Option<usize>; 2]> = membrane
+            .held
+            .iter()
+            .map(|held| {
+                held.map(|held| {
+                    (!held).then(|| {
+                        count += 1;
+                        count - 1
+                    })
                 })
             })
-        })
-        .collect();
-    let mut flat = membrane.start.clone();
-    if count == 0 {
-        return Ok((flat, Record::default()));
+            .collect();
+        let degrees: Vec<[Option<usize>; 6]> =
+            membrane.triangles.iter().map(|corners| std::array::from_fn(|a| unknowns[corners[a / 2]][a % 2])).collect();
+        let system = NearlySymmetricSystem::new(count, &degrees).map_err(|_| Failure::TooLarge)?;
+        let edges = FreeEdges::new(&membrane.triangles, &membrane.formed, &membrane.held);
+        let body = Body { triangles: &membrane.triangles, elements };
+        Ok(Self { problem: Problem { membrane, body, edges, unknowns, count, degrees }, system })
     }
-    let degrees: Vec<[Option<usize>; 6]> =
-        body.triangles.iter().map(|corners| std::array::from_fn(|a| unknowns[corners[a / 2]][a % 2])).collect();
-    let mut system = NearlySymmetricSystem::new(count, &degrees).map_err(|_| Failure::TooLarge)?;
-    let mean_edge = mean_edge(body, &flat);
-    let mut solver =
-        Solver { membrane, body, edges, degrees, downhill: None, unknowns, count, mean_edge, record: Record::default() };
-    let true_strain = membrane.law.meeting_strain();
-    let soft_strain = SOFT_STRAIN.max(true_strain);
-    if settings.start == Start::Far {
-        solver.come_near(&mut flat, &membrane.sheet(Volume::Frozen, soft_strain), settings)?;
+
+    /// Finds the flat blank from `start`.
+    pub(super) fn solve(&mut self, start: &[[f64; 2]], settings: &Settings) -> Result<Solution, Failure> {
+        self.problem.body.check_start(start).map_err(Failure::Input)?;
+        let (flat, record) = self.positions(start, settings)?;
+        let Problem { membrane, body, edges, .. } = &self.problem;
+        let triangles: Vec<TriangleState> = (0..body.elements.len()).map(|index| membrane.state(body, index, &flat)).collect();
+        let strained = |state: &TriangleState| state.e1.max(-state.e2) > GREATEST_STRAIN;
+        if let Some(triangle) = triangles.iter().position(strained) {
+            return Err(Failure::Collapsing { triangle, record });
+        }
+        Ok(Solution { flat, triangles, free_nodes: edges.nodes(), record })
     }
-    if settings.start != Start::Near {
-        solver.balance(&mut system, &mut flat, Stage::Soft, &membrane.sheet(Volume::True, soft_strain), settings)?;
+
+    /// Goes through all stages from `start`, where no triangle is turned over.
+    fn positions(&mut self, start: &[[f64; 2]], settings: &Settings) -> Result<(Vec<[f64; 2]>, Record), Failure> {
+        let Self { problem, system } = self;
+        let mut flat = start.to_vec();
+        if problem.count == 0 {
+            return Ok((flat, Record::default()));
+        }
+        let membrane = problem.membrane;
+        let mean_edge = mean_edge(&problem.body, start);
+        let mut solver = Solver { problem, downhill: None, mean_edge, record: Record::default() };
+        let true_strain = membrane.law.meeting_strain();
+        let soft_strain = SOFT_STRAIN.max(true_strain);
+        if settings.start == Start::Far {
+            solver.come_near(&mut flat, &membrane.sheet(Volume::Frozen, soft_strain), settings)?;
+        }
+        if settings.start != Start::Near {
+            solver.balance(system, &mut flat, Stage::Soft, &membrane.sheet(Volume::True, soft_strain), settings)?;
+        }
+        solver.balance(system, &mut flat, Stage::True, &membrane.sheet(Volume::True, true_strain), settings)?;
+        Ok((flat, solver.record))
     }
-    solver.balance(&mut system, &mut flat, Stage::True, &membrane.sheet(Volume::True, true_strain), settings)?;
-    Ok((flat, solver.record))
 }
 
 /// Largest move of a stage's last step, as a share of the mean edge.
@@ -223,23 +249,22 @@ impl Solver<'_> {
     ) -> Result<(), Failure> {
         for _ in 0..settings.iteration_limit {
             system.clear();
-            for (triangle, matrix) in self.edges.stiffness(sheet, flat) {
-                system.add_lopsided(triangle, self.degrees[triangle], &matrix.map(|row| row.map(|value| -value)));
+            for (triangle, matrix) in self.problem.edges.stiffness(sheet, flat) {
+                system.add_lopsided(triangle, self.problem.degrees[triangle], &matrix.map(|row| row.map(|value| -value)));
             }
-            let load = self.edges.load(sheet, flat);
+            let load = self.problem.edges.load(sheet, flat);
             let each = |index: usize, response: &Response| system.add(index, &response.hessian);
             let (energy, mut moves) = self.forces(flat, &load, |element, corners| element.true_response(sheet, corners), each)?;
             let factored = system.factor().map_err(|fault| self.failure(fault))?;
-            factored.solve(&mut moves, SOLVED);
+            factored.solve(&mut moves, NEARLY);
             let descent = Descent { slope: -length(&moves), direction: self.on_nodes(&moves), energy };
             if let Some(settled) = self.settle(flat, sheet, &factored, &descent) {
-                // What is still to go, seen through the same matrix, is the last step if as much again, in proportion, is next to nothing.
-                let rest = self.on_nodes(&settled.rest);
-                let shrunk = length(&settled.rest) / -descent.slope;
-                let enough = NEXT_TO_NOTHING * tolerance(stage, settings) * self.mean_edge;
-                let near = settled.step >= 1.0 && shrunk * largest_move(&rest).1 < enough;
-                *flat = if near { moved(&settled.flat, &rest, 1.0) } else { settled.flat };
-                if self.record(stage, &descent, settled.step) < tolerance(stage, settings) || near {
+                *flat = settled.flat;
+                let arrived = self.record(stage, &descent, settled.step) < tolerance(stage, settings);
+                if arrived
+                    || (settled.step >= 1.0
+                        && self.follow(flat, sheet, &factored, (-descent.slope, settled.rest), stage, settings))
+                {
                     return Ok(());
                 }
             } else {
@@ -252,18 +277,50 @@ impl Solver<'_> {
         self.given_up(stage)
     }
 
+    /// Goes on through the factors of the last step while each step is a good deal shorter than the one before; tells whether that has
+    /// arrived. `way` and `rest` are the last step's length and the moves asked for next.
+    fn follow(
+        &mut self,
+        flat: &mut Vec<[f64; 2]>,
+        sheet: &Sheet,
+        factored: &Factored,
+        (mut way, mut rest): (f64, Vec<f64>),
+        stage: Stage,
+        settings: &Settings,
+    ) -> bool {
+        loop {
+            let left = length(&rest);
+            let direction = self.on_nodes(&rest);
+            if left.is_nan() || left > FOLLOWED * way || SHARE_OF_COLLAPSE * self.first_collapse(flat, &direction).0 < 1.0 {
+                return false;
+            }
+            *flat = moved(flat, &direction, 1.0);
+            let load = self.problem.edges.load(sheet, flat);
+            let Ok((energy, forces)) =
+                self.forces(flat, &load, |element, corners| element.true_response(sheet, corners), |_, _| ())
+            else {
+                return false;
+            };
+            if self.record(stage, &Descent { direction, slope: -left, energy }, 1.0) < tolerance(stage, settings) {
+                return true;
+            }
+            (way, rest) = (left, forces);
+            factored.solve(&mut rest, NEARLY);
+        }
+    }
+
     /// Goes along the direction as far as no triangle folds and the way still to go falls as promised.
     fn settle(&self, flat: &[[f64; 2]], sheet: &Sheet, factored: &Factored, descent: &Descent) -> Option<Settled> {
         let (collapse, _) = self.first_collapse(flat, &descent.direction);
         let mut step = (SHARE_OF_COLLAPSE * collapse).min(1.0);
-        let noise = ROUNDING_OF_MOVES * self.mean_edge * (self.count as f64).sqrt();
+        let noise = ROUNDING_OF_MOVES * self.mean_edge * (self.problem.count as f64).sqrt();
         let way = -descent.slope;
         while step >= SHORTEST_NEWTON_STEP && way.is_finite() {
             let next = moved(flat, &descent.direction, step);
-            let load = self.edges.load(sheet, &next);
+            let load = self.problem.edges.load(sheet, &next);
             let forces = self.forces(&next, &load, |element, corners| element.true_response(sheet, corners), |_, _| ());
             if let Ok((_, mut rest)) = forces {
-                factored.solve(&mut rest, SURVEYED);
+                factored.solve(&mut rest, NEARLY);
                 if length(&rest) <= (1.0 - KEPT * step) * way + noise {
                     return Some(Settled { flat: next, step, rest });
                 }
@@ -282,7 +339,7 @@ impl Solver<'_> {
 
     /// Moves of the unknowns as moves of the nodes.
     fn on_nodes(&self, moves: &[f64]) -> Vec<[f64; 2]> {
-        self.unknowns.iter().map(|both| both.map(|unknown| unknown.map_or(0.0, |unknown| moves[unknown]))).collect()
+        self.problem.unknowns.iter().map(|both| both.map(|unknown| unknown.map_or(0.0, |unknown| moves[unknown]))).collect()
     }
 
     /// The work done, and the forces on the unknowns: load less what the sheet answers. `each` sees every element's response.
@@ -293,22 +350,22 @@ impl Solver<'_> {
         respond: impl Fn(&Element, &[[f64; 2]; 3]) -> Response,
         mut each: impl FnMut(usize, &Response),
     ) -> Result<(f64, Vec<f64>), Failure> {
-        let mut forces = vec![0.0; self.count];
-        for (force, unknown) in load.iter().zip(&self.unknowns).flat_map(|(f, u)| f.iter().zip(u)) {
+        let mut forces = vec![0.0; self.problem.count];
+        for (force, unknown) in load.iter().zip(&self.problem.unknowns).flat_map(|(f, u)| f.iter().zip(u)) {
             if let Some(unknown) = unknown {
                 forces[*unknown] += force;
             }
         }
         let mut energy = 0.0;
-        for (index, corners) in self.body.triangles.iter().enumerate() {
-            let response = respond(&self.body.elements[index], &self.body.corners(index, flat));
+        for (index, corners) in self.problem.body.triangles.iter().enumerate() {
+            let response = respond(&self.problem.body.elements[index], &self.problem.body.corners(index, flat));
             if !(response.energy.is_finite() && response.gradient.iter().sum::<f64>().is_finite()) {
                 return Err(Failure::NotANumber { triangle: index, record: self.record.clone() });
             }
             energy += response.energy;
             each(index, &response);
             for a in 0..6 {
-                if let Some(unknown) = self.unknowns[corners[a / 2]][a % 2] {
+                if let Some(unknown) = self.problem.unknowns[corners[a / 2]][a % 2] {
                     forces[unknown] -= response.gradient[a];
                 }
             }
@@ -318,15 +375,16 @@ impl Solver<'_> {
 
     /// Elastic work of the whole sheet at a strain that counts as none.
     fn work_of_no_strain(&self) -> f64 {
-        let volume: f64 = self.body.elements.iter().map(|element| element.area).sum::<f64>() * self.membrane.thickness;
-        0.5 * self.membrane.law.elastic_modulus_mpa * volume * NO_STRAIN * NO_STRAIN
+        let volume: f64 =
+            self.problem.body.elements.iter().map(|element| element.area).sum::<f64>() * self.problem.membrane.thickness;
+        0.5 * self.problem.membrane.law.elastic_modulus_mpa * volume * NO_STRAIN * NO_STRAIN
     }
 
     /// Newton's direction with every element's stiffness made positive.
     fn descent(&mut self, flat: &[[f64; 2]], sheet: &Sheet, load: &[[f64; 2]]) -> Result<Descent, Failure> {
         let mut system = match self.downhill.take() {
             Some(system) => system,
-            None => SymmetricSystem::new(self.count, &self.degrees).map_err(|_| Failure::TooLarge)?,
+            None => SymmetricSystem::new(self.problem.count, &self.problem.degrees).map_err(|_| Failure::TooLarge)?,
         };
         system.clear();
         let each = |index: usize, response: &Response| system.add(index, &response.hessian);
@@ -355,8 +413,8 @@ impl Solver<'_> {
         let noise = ENERGY_NOISE * (descent.energy + self.work_of_no_strain());
         while step >= SHORTEST_STEP {
             let next = moved(flat, &descent.direction, step);
-            let energy: f64 = (0..self.body.elements.len())
-                .map(|index| self.body.elements[index].energy(sheet, &self.body.corners(index, &next)))
+            let energy: f64 = (0..self.problem.body.elements.len())
+                .map(|index| self.problem.body.elements[index].energy(sheet, &self.problem.body.corners(index, &next)))
                 .sum();
             if energy - step * pull <= descent.energy + ARMIJO * step * descent.slope + noise {
                 return Ok((step, next));
@@ -369,7 +427,7 @@ impl Solver<'_> {
     /// Smallest positive root of det(D + α dD) over all triangles, and the triangle it belongs to.
     fn first_collapse(&self, flat: &[[f64; 2]], direction: &[[f64; 2]]) -> (f64, usize) {
         let mut first = (f64::INFINITY, 0);
-        for (index, corners) in self.body.triangles.iter().enumerate() {
+        for (index, corners) in self.problem.body.triangles.iter().enumerate() {
             let edges = |of: &[[f64; 2]]| {
                 let [a, b, c] = corners.map(|node| of[node]);
                 [[b[0] - a[0], c[0] - a[0]], [b[1] - a[1], c[1] - a[1]]]

@@ -105,7 +105,7 @@ pub(super) enum Factored {
     /// The symmetric part's factors, and what they leave out.
     Nearly(Llt<usize, f64>, Vec<Lopsided>),
     /// The whole.
-    Whole(Lu<usize, f64>),
+    Whole(Box<Lu<usize, f64>>),
 }
 
 impl NearlySymmetricSystem {
@@ -134,7 +134,7 @@ impl NearlySymmetricSystem {
     pub(super) fn factor(&self) -> Result<Factored, SystemFault> {
         match self.symmetric.factor() {
             Ok(factor) => Ok(Factored::Nearly(factor, self.lopsided.clone())),
-            Err(SystemFault::Indefinite) => self.whole().map(Factored::Whole),
+            Err(SystemFault::Indefinite) => self.whole().map(Box::new).map(Factored::Whole),
             Err(fault) => Err(fault),
         }
     }
@@ -172,7 +172,7 @@ impl Factored {
     /// Solves for `right`, in place, to `tolerance` of its length as the symmetric part alone would solve it.
     pub(super) fn solve(&self, right: &mut [f64], tolerance: f64) {
         match self {
-            Self::Whole(factor) => solve_in_place(factor, right),
+            Self::Whole(factor) => solve_in_place(&**factor, right),
             Self::Nearly(factor, lopsided) => {
                 solve_in_place(factor, right);
                 // S⁻¹ (S + N) x = x + S⁻¹ N x.
@@ -181,8 +181,7 @@ impl Factored {
                     for part in lopsided {
                         for (row, values) in part.element.iter().zip(&part.matrix) {
                             let Some(row) = row else { continue };
-                            result[*row] +=
-                                part.element.iter().zip(values).filter_map(|(c, v)| c.map(|c| v * x[c])).sum::<f64>();
+                            result[*row] += part.element.iter().zip(values).filter_map(|(c, v)| c.map(|c| v * x[c])).sum::<f64>();
                         }
                     }
                     solve_in_place(factor, &mut result);
@@ -235,8 +234,7 @@ fn least_residual(apply: impl Fn(&[f64]) -> Vec<f64>, right: &mut [f64], toleran
         if residual[step + 1].abs() <= tolerance * size || left == 0.0 {
             break;
         }
-        next.iter_mut().for_each(|x| *x /= left);
-        basis.push(next);
+        basis.push(next.iter().map(|x| x / left).collect());
     }
     for i in (0..triangle.len()).rev() {
         let after: f64 = (i + 1..triangle.len()).map(|j| triangle[j][i] * residual[j]).sum();

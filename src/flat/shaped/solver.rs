@@ -200,8 +200,7 @@ impl Solver<'_> {
         let fault = |fault: &dyn std::fmt::Display| self.no_balance(middle, &fault.to_string());
         let mesh = self.mesh(samples, trim)?;
         let stretch_of_bend = self.stretch_of_bend();
-        let membrane =
-            wall_membrane(&mesh, samples, stretch_of_bend, self.shaped.law, wall.thickness).map_err(|f| fault(&f))?;
+        let membrane = wall_membrane(&mesh, samples, stretch_of_bend, self.shaped.law, wall.thickness).map_err(|f| fault(&f))?;
         let problem = WallProblem { mesh: &mesh, samples, stretch_of_bend, membrane: &membrane };
         let at = |column: usize| self.no_balance(column, "").at;
         let solution = problem.solve(&Settings::default()).map_err(|failure| {
