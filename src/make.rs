@@ -15,7 +15,7 @@ pub use sheets::{LaidOut, lay_out};
 
 use crate::bending::{Bending, fold_marks, plan_bending};
 use crate::buck::{BuckSet, OnPlate, Station, buck_of, buck_solid, formed_solid};
-use crate::check::check;
+use crate::check::{check, name_lower_walls};
 use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps};
 use crate::flat::half_shell::wall_of;
 use crate::flat::{Finding, Flat, flatten};
@@ -63,6 +63,13 @@ pub struct MadePart {
 }
 
 impl MadePart {
+    /// With what to do about edges beyond their limits worked out by solves of their own, which take several times as long as the part.
+    #[must_use]
+    pub fn with_lower_walls(mut self, part: &Part) -> Self {
+        name_lower_walls(part, &self.flat, &mut self.findings);
+        self
+    }
+
     /// The stations of its buck.
     #[must_use]
     pub fn stations(&self) -> &[Station] {

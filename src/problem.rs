@@ -91,6 +91,8 @@ codes! {
     EdgeStretch = "edge-stretch",
     /// An edge that shrinks more than a hammer should.
     EdgeShrink = "edge-shrink",
+    /// Metal stretched farther than it forms, away from its edges.
+    FormingLimit = "forming-limit",
     /// A wall that the metal cannot follow at all.
     WallCannotFollow = "wall-cannot-follow",
     /// Walls whose forming finds no balance of forces.

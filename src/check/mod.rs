@@ -2,18 +2,21 @@
 //! do.
 
 mod bending;
+mod edge_strains;
+mod forming_limit;
 
 use self::bending::{brake, flanges, legs};
+use self::edge_strains::edge_strains;
+pub(crate) use self::edge_strains::name_lower_walls;
+use self::forming_limit::forming_limit;
 use crate::bending::Bending;
-use crate::flat::{Dart, EdgeStrain, Finding, Flat, FlatBend};
+use crate::flat::{Finding, Flat, FlatBend};
 use crate::formed::{FoldTree, Piece, SheetMesh, collisions, least_return};
 use crate::part::{Flange, Grain, Hem, HemKind, Kind, Part};
 use crate::problem::{Code, Place, Problem};
-use crate::shop::material::StrainLimit;
 use crate::shop::minimum_radius::{BendLine, minimum_radius};
 use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::{Angle, Digits, Length};
-use std::fmt::Write;
 
 /// Every rule that applies to the part.
 #[must_use]
@@ -43,6 +46,7 @@ pub fn check(part: &Part, flat: &Flat, bending: Option<&Bending>) -> Vec<Finding
     findings.extend(bending.iter().flat_map(|bending| brake(part, flat, bending, !own.is_empty())));
     findings.extend(own);
     findings.extend(edge_strains(part, flat));
+    findings.extend(forming_limit(part, flat));
     findings.extend(small_openings(part, flat));
     findings
 }
@@ -183,111 +187,6 @@ fn runs_into_itself(part: &Part, flat: &Flat, tree: &FoldTree) -> Vec<Finding> {
         .collect()
 }
 
-/// The worst stretch and the worst shrink of the free edges against the limits.
-fn edge_strains(part: &Part, flat: &Flat) -> Vec<Finding> {
-    let Some(forming) = &flat.forming else { return Vec::new() };
-    let own = &part.material.edge_limits;
-    let place = &part.place;
-    let stretch = part.shop.stretch.unwrap_or(own.stretch);
-    let shrink = part.shop.shrink.unwrap_or(own.shrink);
-    let source = |given: bool| if given { "limits in the shop file".to_owned() } else { own.source.clone() };
-    let worst = |sign: f64| forming.edge.iter().max_by(|a, b| (a.strain * sign).total_cmp(&(b.strain * sign)));
-    let mut findings = Vec::new();
-    for (code, sign, limit, given) in [
-        (Code::EdgeStretch, 1.0, stretch, part.shop.stretch.is_some()),
-        (Code::EdgeShrink, -1.0, shrink, part.shop.shrink.is_some()),
-    ] {
-        let Some(edge) = worst(sign).filter(|edge| edge.strain * sign > 0.0) else { continue };
-        let darts: Vec<&Dart> = forming.darts.iter().filter(|dart| dart.opens == (sign > 0.0)).collect();
-        let (message, help, passes) = strain_words(part, edge, sign, limit, &darts);
-        findings.push(Finding {
-            problem: Problem::new(code, message, help).at(place.clone()),
-            limit: limit.stop,
-            value: edge.strain * sign,
-            ok: passes,
-            source: source(given),
-        });
-    }
-    findings
-}
-
-/// What an edge strain means: the message, what to do, and whether it is within the stop limit.
-fn strain_words(part: &Part, edge: &EdgeStrain, sign: f64, limit: StrainLimit, darts: &[&Dart]) -> (String, String, bool) {
-    let value = edge.strain * sign;
-    let does = if sign > 0.0 { "stretches" } else { "shrinks" };
-    let percent = |x: f64| Digits(x * 100.0, 1).to_string();
-    let place = if edge.radius.is_finite() {
-        format!("the outline curves with a radius of {}", part.unit.show(Length::from_mm(edge.radius.abs())))
-    } else {
-        "the wall's depth changes".to_owned()
-    };
-    let mut message = format!("the edge {does} {} % ({} mm in every 100) where {place}", percent(value), percent(value));
-    let waves = wave_onset(edge.width, part.thickness.mm(), part.material.hardening_exponent.value);
-    if sign < 0.0 && value > waves {
-        let _ = write!(message, "; left free it waves from {} % on, which tucks and the hammer must take up", percent(waves));
-    }
-    let necks = part.material.hardening_exponent.value.exp_m1();
-    if sign > 0.0 && value > necks {
-        let _ = write!(message, "; beyond {} %, its uniform elongation, the metal necks", percent(necks));
-    }
-    if value <= limit.caution {
-        return (message, String::new(), true);
-    }
-    // The first estimate e = 1 - (1 + width/radius)^-1 for shrink, its twin for stretch, scaled to what the solution gives here.
-    let growth = |strain: f64| if sign > 0.0 { strain / (1.0 + strain) } else { strain / (1.0 - strain) };
-    let ratio = growth(value) / growth(limit.caution);
-    let wider = if edge.radius.is_finite() {
-        format!("a radius of about {}", part.unit.show(Length::from_mm(edge.radius.abs() * ratio)))
-    } else {
-        "a change of depth spread over a longer stretch".to_owned()
-    };
-    let width = part.unit.show(Length::from_mm(edge.width / ratio));
-    let easier =
-        format!("{wider}, or a wall developed to about {width}, stays within the {} % of caution", percent(limit.caution));
-    if value <= limit.stop {
-        let way = if sign > 0.0 { "file the edge smooth and go down in many passes" } else { "tuck and shrink in many passes" };
-        return (format!("caution: {message}"), format!("{way}; {easier}"), true);
-    }
-    let way = match (sign > 0.0, dart_words(part, darts)) {
-        (true, None) => "the edge is likely to tear: anneal between passes, or cut it and weld a piece in".to_owned(),
-        (false, None) => {
-            "it is more than hammering takes up: cut darts out and weld them, or make this end as a cap of its own".to_owned()
-        }
-        (true, Some(darts)) => format!("the edge is likely to tear: anneal between passes, or {darts}"),
-        (false, Some(darts)) => format!("it is more than hammering takes up: {darts}, or make this end as a cap of its own"),
-    };
-    (format!("stop: {message}"), format!("{way}; {easier}"), false)
-}
-
-/// What the scribed darts ask: how many, how wide and long, their stop holes, and the weld they owe.
-fn dart_words(part: &Part, darts: &[&Dart]) -> Option<String> {
-    let first = darts.first()?;
-    let show = |mm: f64| part.unit.show(Length::from_mm(mm));
-    let most = |of: fn(&Dart) -> f64| show(darts.iter().map(|dart| of(dart)).fold(0.0, f64::max));
-    let weld = show(darts.iter().map(|dart| dart.weld()).sum());
-    let (length, hole, width) = (most(Dart::length), show(first.hole), show(first.width));
-    let count = darts.len();
-    Some(if first.opens {
-        format!(
-            "slit it along the {count} scribed lines, up to {length} long, each ending in a drilled hole of {hole}, and weld a gusset \
-             about {width} wide into each gap: {weld} of weld"
-        )
-    } else {
-        format!(
-            "cut out the {count} scribed darts, {width} wide and up to {length} long, each ending in a drilled hole of {hole}, and weld \
-             them shut: {weld} of weld"
-        )
-    })
-}
-
-/// Shrink (logarithmic, which at such sizes is the engineering one too) from which a wall held at its bend waves, its edge free:
-/// e = 1.28 π²/9 (t/h)² (0.33 + 0.67 √(0.25 + 0.75 n)), t thickness, h height, n hardening exponent. Secant and tangent moduli of a plate
-/// with one long edge free (E. Z. Stowell, NACA report 898, 1948; the form from memory). A reminder: it has not been tried against walls.
-fn wave_onset(height: f64, thickness: f64, hardening: f64) -> f64 {
-    let plate = 1.28 * std::f64::consts::PI.powi(2) / 9.0 * (thickness / height).powi(2);
-    plate * (0.33 + 0.67 * (0.25 + 0.75 * hardening).sqrt())
-}
-
 /// Openings narrower than the torch cuts well.
 fn small_openings(part: &Part, flat: &Flat) -> Vec<Finding> {
     let limit = part.thickness.mm() * 1.5;
@@ -319,17 +218,4 @@ fn narrowest(outline: &crate::geom::Polyarc) -> f64 {
         if crate::geom::offset_closed(outline, -middle).is_empty() { high = middle } else { low = middle }
     }
     low * 2.0
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// By hand, from the formula: t 1.8, n 0.17; heights 10, 15, 20, 25 give 3.4, 1.5, 0.84, 0.54 %.
-    #[test]
-    fn high_walls_wave_early() {
-        for (height, percent, digit) in [(10.0, 3.4, 0.05), (15.0, 1.5, 0.05), (20.0, 0.84, 0.005), (25.0, 0.54, 0.005)] {
-            assert!((100.0 * wave_onset(height, 1.8, 0.17) - percent).abs() <= digit, "{height}");
-        }
-    }
 }

@@ -23,7 +23,7 @@ fn read(arguments: &JobArguments) -> Checked<(Job, Vec<MadePart>)> {
     let (mut made, mut problems) = (Vec::new(), Vec::new());
     for part in &job.parts {
         match make_part(&part.part) {
-            Ok(part) => made.push(part),
+            Ok(one) => made.push(one.with_lower_walls(&part.part)),
             Err(more) => problems.extend(more),
         }
     }

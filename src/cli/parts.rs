@@ -21,7 +21,12 @@ fn read_parts(arguments: &PartArguments) -> Checked<Vec<(Part, MadePart)>> {
     let shop = shop(arguments.shop.as_deref())?;
     let (mut parts, mut problems): (Vec<(Part, MadePart)>, Vec<Problem>) = (Vec::new(), Vec::new());
     for path in &arguments.files {
-        let made = read(path, shop.as_ref()).and_then(|part| make_part(&part).map(|made| (part, made)));
+        let made = read(path, shop.as_ref()).and_then(|part| {
+            make_part(&part).map(|made| {
+                let made = made.with_lower_walls(&part);
+                (part, made)
+            })
+        });
         match made {
             Ok((part, _)) if parts.iter().any(|(other, _)| other.file_name == part.file_name) => {
                 let message = format!("two of these parts would be written to `{}/`", part.file_name);
@@ -213,7 +218,7 @@ fn check_file(path: &Path, shop: Option<&Arc<Shop>>) -> Checked<Vec<FindingResul
     };
     let mut findings = Vec::new();
     for part in parts {
-        let made = make_part(&part)?;
+        let made = make_part(&part)?.with_lower_walls(&part);
         findings.extend(made.findings.iter().map(|finding| finding_result(&part.name, finding)));
     }
     Ok(findings)

@@ -26,6 +26,30 @@ pub struct WallProblem<'a> {
     pub membrane: &'a Membrane,
 }
 
+/// A wall with fewer columns and rows.
+#[derive(Debug, Clone)]
+pub struct Thinned {
+    /// Its mesh.
+    pub mesh: WallMesh,
+    /// Its line.
+    pub samples: Vec<TangentSample>,
+    /// Its problem, what was held still held.
+    pub membrane: Membrane,
+    stretch_of_bend: f64,
+    /// Which columns and rows of the other wall it has.
+    columns: Vec<usize>,
+    rows: Vec<usize>,
+}
+
+impl Thinned {
+    /// What there is to solve.
+    #[must_use]
+    pub fn problem(&self) -> WallProblem<'_> {
+        let Self { mesh, samples, membrane, stretch_of_bend, .. } = self;
+        WallProblem { mesh, samples, stretch_of_bend: *stretch_of_bend, membrane }
+    }
+}
+
 impl WallProblem<'_> {
     /// Finds the flat wall. Should the coarse meshes mislead, the wall is solved from its own start, and at last the long way round.
     pub fn solve(&self, settings: &Settings) -> Result<Solution, Failure> {
@@ -45,11 +69,9 @@ impl WallProblem<'_> {
         prepared.solve(own, settings).or_else(|_| prepared.solve(own, &far))
     }
 
-    /// The solution of the next coarser mesh, read off at this one's nodes.
-    fn start(&self, settings: &Settings) -> Option<Vec<[f64; 2]>> {
-        if self.mesh.triangles.len() < 2 * COARSEST {
-            return None;
-        }
+    /// The same wall with every other column and row; None where too little is left of it.
+    #[must_use]
+    pub fn thinned(&self) -> Option<Thinned> {
         let (mesh, columns, rows) = self.mesh.thinned()?;
         let samples: Vec<TangentSample> = columns.iter().map(|c| self.samples[*c]).collect();
         let mut membrane =
@@ -63,13 +85,22 @@ impl WallProblem<'_> {
                 }
             }
         }
-        let coarse = WallProblem { mesh: &mesh, samples: &samples, stretch_of_bend: self.stretch_of_bend, membrane: &membrane };
-        let solution = coarse.solve(&Settings { move_tolerance: COARSE_TOLERANCE, ..*settings }).ok()?;
-        Some(self.read_off(&mesh, &solution.flat, &columns, &rows))
+        Some(Thinned { mesh, samples, membrane, stretch_of_bend: self.stretch_of_bend, columns, rows })
+    }
+
+    /// The solution of the next coarser mesh, read off at this one's nodes.
+    fn start(&self, settings: &Settings) -> Option<Vec<[f64; 2]>> {
+        if self.mesh.triangles.len() < 2 * COARSEST {
+            return None;
+        }
+        let thinned = self.thinned()?;
+        let solution = thinned.problem().solve(&Settings { move_tolerance: COARSE_TOLERANCE, ..*settings }).ok()?;
+        Some(self.read_off(&thinned, &solution.flat))
     }
 
     /// Cubics up the columns, then along the wall, of the nodes in their columns' own frames.
-    fn read_off(&self, mesh: &WallMesh, flat: &[[f64; 2]], columns: &[usize], rows: &[usize]) -> Vec<[f64; 2]> {
+    fn read_off(&self, thinned: &Thinned, flat: &[[f64; 2]]) -> Vec<[f64; 2]> {
+        let Thinned { mesh, columns, rows, .. } = thinned;
         let along = self.along();
         let length = along[self.samples.len()];
         let count = columns.len();

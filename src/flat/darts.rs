@@ -150,7 +150,7 @@ mod tests {
             .map(|i| {
                 let angle = FRAC_PI_2 * f64::from(i) / 40.0;
                 let at = Point::new(60.0 * angle.cos(), 60.0 * angle.sin());
-                EdgeStrain { at, along: 60.0 * angle, strain, thickness_ratio: 1.0, width: 40.0, radius: 30.0 }
+                EdgeStrain { at, along: 60.0 * angle, strain, thickness_ratio: 1.0, width: 40.0, radius: 30.0, lip: None }
             })
             .collect()
     }

@@ -206,19 +206,19 @@ impl Run<'_> {
         }
     }
 
+    fn tangent_samples(&self, trim: f64) -> Vec<TangentSample> {
+        let sample = |c: &Column| TangentSample {
+            point: [c.point.x, c.point.y],
+            outward: [c.outward.x, c.outward.y],
+            curvature: c.curvature,
+            wall_length: self.wall.length() + trim,
+        };
+        self.columns.iter().map(sample).collect()
+    }
+
     fn solve(&self, trim: f64) -> Result<Laid, NoBalance> {
         let (_, shape) = rows(self.wall, self.wall.flat_width() + trim);
-        let wall_length = self.wall.length() + trim;
-        let samples: Vec<TangentSample> = self
-            .columns
-            .iter()
-            .map(|c| TangentSample {
-                point: [c.point.x, c.point.y],
-                outward: [c.outward.x, c.outward.y],
-                curvature: c.curvature,
-                wall_length,
-            })
-            .collect();
+        let samples = self.tangent_samples(trim);
         let mesh =
             mesh_wall(&samples, self.closed, &shape).map_err(|fault| self.no_balance(self.tightest(), &fault.to_string()))?;
         let stretch = self.wall.ring_section(0.0, 0.0).stretch_of_bend;
@@ -233,7 +233,7 @@ impl Run<'_> {
         };
         let last = mesh.rows - 1;
         let bend_rows = mesh.bend_end - 1;
-        let seam = self.wall.length() / wall_length * (last - bend_rows) as f64 + bend_rows as f64;
+        let seam = self.wall.length() / (self.wall.length() + trim) * (last - bend_rows) as f64 + bend_rows as f64;
         let count = self.columns.len();
         let edge: Vec<Point> = (0..count).map(|c| flat(c, last)).collect();
         let at_seam: Vec<Point> = (0..count).map(|c| between_rows(&|row| flat(c, row), seam, last)).collect();

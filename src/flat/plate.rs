@@ -2,7 +2,7 @@
 
 use super::one_step::NoBalance;
 use super::walled::{Walled, WalledProblem, unfold_walls};
-use super::{Finding, Flat, Forming, Method, WallLine};
+use super::{EdgeStrain, Finding, Flat, Forming, Method, WallLine};
 use crate::formed::Wall;
 use crate::geom::{Loop, Polyarc};
 use crate::part::{Lip, Opening, Part, Plate};
@@ -19,17 +19,17 @@ pub(super) fn flatten(part: &Part, plate: &Plate) -> Checked<Flat> {
 /// Adds the openings of a flat face to its blank; those with lips as the smaller holes that are cut for them.
 pub(super) fn add_openings(part: &Part, openings: &[Opening], flat: &mut Flat) -> Checked<()> {
     let mut problems = Vec::new();
-    for opening in openings {
+    for (number, opening) in openings.iter().enumerate() {
         match &opening.lip {
             None => flat.openings.push(opening.outline.to_polyarc(CURVE_TO_ARCS)),
-            Some(lip) => problems.extend(lipped(part, opening, lip, flat).err()),
+            Some(lip) => problems.extend(lipped(part, (number, opening), lip, flat).err()),
         }
     }
     if problems.is_empty() { Ok(()) } else { Err(problems) }
 }
 
 /// A flanged opening: its lip is a wall around the face outside it, laid flat into the opening.
-fn lipped(part: &Part, opening: &Opening, lip: &Lip, flat: &mut Flat) -> Result<(), Problem> {
+fn lipped(part: &Part, (number, opening): (usize, &Opening), lip: &Lip, flat: &mut Flat) -> Result<(), Problem> {
     let wall = Wall::new(part.thickness, lip.inside_radius, lip.bend_angle, lip.height, &part.bend_rule, part.unit)
         .map_err(|problem| Problem::new(Code::NoRoom, problem.message, problem.help).at(opening.place.clone()))?;
     // Walked clockwise, the opening has the face to its left.
@@ -45,15 +45,16 @@ fn lipped(part: &Part, opening: &Opening, lip: &Lip, flat: &mut Flat) -> Result<
     add_walls(&walled, lip.outward, flat);
     flat.findings.extend(corner_findings(&walled, &opening.place));
     let method = method_of(&walled);
+    let strains = walled.strains.into_iter().map(|edge| EdgeStrain { lip: Some(number), ..edge });
     match &mut flat.forming {
         Some(forming) => {
-            forming.edge.extend(walled.strains);
+            forming.edge.extend(strains);
             forming.solved.extend(walled.solved);
             forming.method = forming.method.max(method);
         }
         None => {
             flat.forming =
-                Some(Forming { wall, method, edge: walled.strains, solved: walled.solved, darts: Vec::new(), face: None });
+                Some(Forming { wall, method, edge: strains.collect(), solved: walled.solved, darts: Vec::new(), face: None });
         }
     }
     Ok(())

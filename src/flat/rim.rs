@@ -21,6 +21,8 @@ pub struct EdgeStrain {
     pub width: f64,
     /// Radius of the outline there, mm, positive convex; infinite where straight.
     pub radius: f64,
+    /// The opening whose lip the edge is, by number; none on the part's outline.
+    pub lip: Option<usize>,
 }
 
 /// A line along a wall laid flat.
@@ -266,6 +268,7 @@ impl Rim {
                 thickness_ratio: s.thickness_ratio,
                 width: self.out(s.u, Edge::Net).0 + tangent_inset,
                 radius: if straight { f64::INFINITY } else { 1.0 / s.curvature },
+                lip: None,
             })
             .collect()
     }

@@ -65,6 +65,8 @@ fn benches(criterion: &mut Criterion) {
         b.iter(|| dxf(&blank_drawing(&part, &made.flat, made.stations(), false), DxfOptions::default()).expect("a drawing"));
     });
     criterion.bench_function("demo job: text to every drawing, hardly nested", |b| b.iter(demo_job));
+    let rail = include_str!("../../shapes/slate-wren/rail-half.yaml");
+    criterion.bench_function("demo rail: text to every file, both hands", |b| b.iter(|| all_files(black_box(rail))));
     criterion.bench_function("both: text to every file, both hands", |b| {
         b.iter(|| all_files(black_box(BRACKET)) + all_files(black_box(SHELL)));
     });

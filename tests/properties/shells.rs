@@ -5,7 +5,9 @@ use std::f64::consts::{FRAC_PI_2, PI};
 use planish::fe::law::SheetLaw;
 use planish::fe::ring::{WallSection, ring};
 use planish::geom::{Point, distance_to, self_crossing};
+use planish::make::make_part;
 use planish::part::Part;
+use planish::problem::Code;
 
 use crate::parts::{Dice, Walk, assert_near, made, part, sharpest, try_make};
 
@@ -254,5 +256,44 @@ fn trim_moves_only_the_outer_cut() {
         let clamp =
             |made: &planish::make::MadePart| made.buck.as_ref().expect("a buck").clamp_plate.clone().expect("room for a plate");
         assert_eq!(clamp(&bare), clamp(&trimmed));
+    }
+}
+
+/// Where an edge strains beyond its limit, the depth or lip that the finding names is made anew: it stays within the limit, by
+/// four in a hundred at most.
+#[test]
+fn the_lower_wall_named_stays_within_the_limit() {
+    let pan = |depth: f64| {
+        format!(
+            "part: pan\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nhalf_shell:\n  profile: {{rectangle: {{size: [180, 120], corner_radius: 40}}}}\n  depth: {depth}\n  edge_radius: 3\n"
+        )
+    };
+    let lip = |height: f64| {
+        format!(
+            "part: plate\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nplate:\n  profile: {{rectangle: {{size: [200, 160]}}}}\n  openings: [{{slot: {{length: 90, width: 50, at: [0, 0]}}, lip: {{height: {height}, radius: 2}}}}]\n"
+        )
+    };
+    let cases: [(&dyn Fn(f64) -> String, f64, Code, &str); 2] =
+        [(&pan, 30.0, Code::EdgeShrink, "so does a depth of "), (&lip, 8.0, Code::EdgeStretch, "so does a lip of ")];
+    for (yaml, high, code, words) in cases {
+        let finding = |height: f64| {
+            let part = part(&yaml(height));
+            make_part(&part)
+                .expect("a sound part")
+                .with_lower_walls(&part)
+                .findings
+                .into_iter()
+                .find(|finding| finding.problem.code == code)
+                .expect("a finding")
+        };
+        let first = finding(high);
+        let (_, after) = first.problem.help.split_once(words).unwrap_or_else(|| panic!("{:?}", first.problem));
+        let named: f64 = after.split_whitespace().next().expect("a number").parse().expect("a number");
+        let (_, limit) = first.problem.help.split_once("stays within the ").expect("the limit");
+        let limit = limit.split_whitespace().next().expect("a number").parse::<f64>().expect("a number") / 100.0;
+        assert!(first.value > limit && named < high, "{named}");
+        let again = finding(named);
+        assert!(again.value <= limit, "{code:?}: {} at {named}", again.value);
+        assert!(again.value > 0.96 * limit, "{code:?}: {} at {named}", again.value);
     }
 }

@@ -1,11 +1,12 @@
 """Lays a wall flat by libigl's as-rigid-as-possible flattening, its tangent line pinned.
 
 Argument: a JSON file {"formed": [[x, y, z]…], "triangles": [[a, b, c]…], "pinned": [node…], "start": [[x, y]…]}. Each iteration is one
-call; it stops when no vertex moves by more than 1e-4 of the mean edge. Prints {"flat": [[x, y]…], "seconds": s, "iterations": n}, the time
-without reading the file, the factorisation included.
+call; it stops when no vertex moves by more than 1e-4 of the mean edge. Prints {"flat": [[x, y]…], "seconds": s, "iterations": n,
+"kilobytes": k}, the time without reading the file, the factorisation included; the memory is the whole process's, at most.
 """
 
 import json
+import resource
 import sys
 import time
 
@@ -34,4 +35,6 @@ while iterations < 20_000:
     iterations += 1
     if np.linalg.norm(flat - before, axis=1).max() < limit:
         break
-print(json.dumps({"flat": flat.tolist(), "seconds": time.perf_counter() - begun, "iterations": iterations}))
+seconds = time.perf_counter() - begun
+kilobytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+print(json.dumps({"flat": flat.tolist(), "seconds": seconds, "iterations": iterations, "kilobytes": kilobytes}))

@@ -186,6 +186,27 @@ fn every_drawing_in_output_passes_the_audit() {
     }
 }
 
+/// The finite elements that our sections are held against give what W. D. Pilkey prints (Analysis and Design of Elastic Beams, 2002): of an
+/// angle (example 1.1; to its last digit) and of an equilateral triangle of height h in torsion, J = h⁴/(15 √3) (example 5.6; exact).
+#[test]
+#[ignore = "needs PLANISH_PYTHON; .ci/run sets it"]
+fn finite_elements_give_the_printed_sections() {
+    let said = run("rail_sections.py", &["known"]);
+    let torsion = 81.0 / (15.0 * 3.0_f64.sqrt());
+    let printed = [
+        ("area", 0.3, 1e-6),
+        ("ixx", 0.1336, 1e-4),
+        ("iyy", 0.0252, 1e-4),
+        ("ixy", 0.0332, 1e-4),
+        ("i11", 0.1430, 1e-4),
+        ("i22", 0.0158, 1e-4),
+        ("j", torsion, 1e-3 * torsion),
+    ];
+    for (key, wanted, tolerance) in printed {
+        parts::assert_near(key, said[key].as_f64().expect("a number"), wanted, tolerance);
+    }
+}
+
 /// The demo's rail as it is, and with leaning walls, against finite elements of sections that the script draws from the rail's sizes: area and
 /// inertia to the chords of its polygons. J after Bredt's formula lies below theirs by what the wall's own thickness adds: 0.1 % here.
 #[test]

@@ -1,6 +1,7 @@
 """Sections of the demo's rail (shapes/slate-wren/rail-half.yaml) by finite elements, from its sizes alone.
 
-Prints for each draft (degrees) and station area, moments of inertia and torsion constant. Arguments: one or more `draft:station`.
+Prints for each draft (degrees) and station area, moments of inertia and torsion constant. Arguments: one or more `draft:station`; or
+`known`, for two sections whose properties W. D. Pilkey prints (Analysis and Design of Elastic Beams, 2002, examples 1.1 and 5.6).
 """
 
 import json
@@ -63,6 +64,23 @@ def outline(x, draft, outside):
     return upper + [(y, -z) for y, z in upper[::-1]]
 
 
+def known():
+    """An angle of legs 1 and 2, 0.1 thick, about its mid-lines, and an equilateral triangle 3 high."""
+    angle = Polygon([(-0.05, -2), (0.05, -2), (0.05, -0.05), (1, -0.05), (1, 0.05), (-0.05, 0.05)])
+    fe = Section(Geometry(angle).create_mesh(mesh_sizes=[0.001]))
+    fe.calculate_geometric_properties()
+    ixx, iyy, ixy = fe.get_ic()
+    i11, i22 = fe.get_ip()
+    triangle = Polygon([(-math.sqrt(3), 0), (math.sqrt(3), 0), (0, 3)])
+    torsion = Section(Geometry(triangle).create_mesh(mesh_sizes=[0.005]))
+    torsion.calculate_geometric_properties()
+    torsion.calculate_warping_properties()
+    return {"area": fe.get_area(), "ixx": ixx, "iyy": iyy, "ixy": ixy, "i11": i11, "i22": i22, "j": torsion.get_j()}
+
+
+if sys.argv[1:] == ["known"]:
+    print(json.dumps(known()))
+    sys.exit()
 found = []
 for argument in sys.argv[1:]:
     draft, x = (float(word) for word in argument.split(":"))

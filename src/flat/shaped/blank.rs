@@ -308,6 +308,7 @@ impl Blank<'_> {
                     thickness_ratio: (-strain / (1.0 + self.shaped.law.anisotropy)).exp(),
                     width: edge.points[c].distance(run.tangent.points[c]),
                     radius: if segment.is_straight() { f64::INFINITY } else { 1.0 / segment.curvature_at(u) },
+                    lip: None,
                 }
             };
             for (c, column) in run.columns.iter().enumerate().filter(|(_, column)| column.is_inside()) {
