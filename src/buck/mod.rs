@@ -1,6 +1,6 @@
 //! Step 5: takes a half-shell's sizes, gives its buck (the form block), the clamp plate and the stations; `drawing` draws them.
 
-mod solid;
+pub(crate) mod solid;
 mod stations;
 
 use crate::flat::half_shell::{has_wall, wall_of};

@@ -349,9 +349,14 @@ pub fn formed_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, o
     Some(surface)
 }
 
-/// What stands under a skin of the formed shell down to the seam plane: ∫ dV, ∫ x dV, ∫ y dV, in mm³ and mm⁴. None where it closes on itself.
-#[must_use]
-pub fn under_skin(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, outside: bool) -> Option<[f64; 3]> {
+/// A skin of the formed shell from its face down to the seam plane, facing out, the face's triangles last; z = 0 in the seam plane. None where
+/// it closes on itself.
+pub(crate) fn skin_surface(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, outside: bool) -> Option<Vec<Triangle>> {
+    Some(skin_with_face(shell, wall, face, outside)?.0)
+}
+
+/// As [`skin_surface`], with the number of triangles that are not the face's.
+fn skin_with_face(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, outside: bool) -> Option<(Vec<Triangle>, usize)> {
     let plan = Plan::of(shell, face, 0.0);
     let skin = Skin { wall, face, outside };
     let levels = plan.levels(&skin, &Skin::rows())?;
@@ -361,6 +366,14 @@ pub fn under_skin(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, out
     }
     let walls = surface.len();
     face_cap(&levels[0], &skin, 0.0, &[], true, &mut surface)?;
+    Some((surface, walls))
+}
+
+/// What stands under a skin of the formed shell down to the seam plane: ∫ dV, ∫ x dV, ∫ y dV, in mm³ and mm⁴. None where it closes on itself.
+#[must_use]
+pub fn under_skin(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, outside: bool) -> Option<[f64; 3]> {
+    let skin = Skin { wall, face, outside };
+    let (surface, walls) = skin_with_face(shell, wall, face, outside)?;
     let mut sums = [0.0; 3];
     for (i, [a, b, c]) in surface.into_iter().enumerate() {
         // The prism from the seam plane up to the surface, by the rule of the sides' middles: exact for the parabolas of a crown.

@@ -3,6 +3,7 @@
 mod bent;
 mod darts;
 pub(crate) mod half_shell;
+mod narrow;
 mod one_step;
 mod plate;
 mod rim;

@@ -95,6 +95,15 @@ pub(super) fn refused(problem: &WalledProblem, wall: &Wall, unit: LengthUnit, wh
             );
             Problem::new(Code::NoRoom, message, format!("make that radius more than {least}, or the edge radius smaller"))
         }
+        WalledProblem::TooNarrow { at, width } => {
+            let least = unit.show(Length::from_mm(2.0 * wall.tangent_inset()));
+            let message = format!(
+                "the {what} is {} wide at {}: its two edges, each of the edge radius and the thickness, leave no face between them",
+                unit.show(Length::from_mm(*width)),
+                near(at)
+            );
+            Problem::new(Code::NoRoom, message, format!("make it more than {least} wide there, or the edge radius smaller"))
+        }
         WalledProblem::Crossing { at } => {
             let message = format!("laid flat, the walls of this {what} run into each other at {}", near(at));
             Problem::new(

@@ -115,6 +115,7 @@ impl Shaped<'_> {
         for (_, side) in self.profile.sides.iter().enumerate().filter(|(i, _)| (self.has_wall)(*i)) {
             super::walled::tight_corner(&side.segment, self.wall)?;
         }
+        super::narrow::too_narrow(self.profile, self.has_wall, self.wall)?;
         let walled = |i: usize| (self.has_wall)(i);
         let goes_on: Vec<bool> = (0..n)
             .map(|i| walled(i) && walled((i + 1) % n) && self.profile.turn_before((i + 1) % n).abs() < self.smooth())

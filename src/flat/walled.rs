@@ -1,5 +1,6 @@
 //! The blank of a face with walls around it: every side's wall laid flat and joined to the next.
 
+use super::narrow::too_narrow;
 use super::one_step::{self, NoBalance, SolvedWalls};
 use super::rim::{Edge, EdgeStrain, Reach, Rim};
 use super::shaped::FormedFace;
@@ -45,6 +46,8 @@ pub(super) struct Walled {
 pub(super) enum WalledProblem {
     /// An outside curve of this radius, mm, is tighter than the edge radius needs.
     TightCorner { at: Point, radius: f64 },
+    /// Two walls face each other at this distance, mm: less than the edges of both need.
+    TooNarrow { at: Point, width: f64 },
     /// Walls run into each other in the flat.
     Crossing { at: Point },
     /// Two sides find no common corner.
@@ -109,6 +112,7 @@ pub(super) fn unfold_walls(
         let skipped = rim.turns_inside_out();
         parts.push(Part { segment, rim: Some(rim), inner: (0.0, 1.0), skipped });
     }
+    too_narrow(face, has_wall, wall)?;
     let mut unfolding = Unfolding { parts, joints: Vec::new(), wall, solved: Vec::new() };
     unfolding.solve_runs(face, law, trim)?;
     unfolding.join(face)?;

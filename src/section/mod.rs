@@ -4,6 +4,7 @@
 mod contents;
 mod cut;
 mod seam;
+mod skin_cut;
 mod stack;
 mod station;
 mod torsion;
@@ -14,15 +15,16 @@ use crate::buck::Station;
 use crate::flat::half_shell::wall_of;
 use crate::flat::{Finding, Flat};
 use crate::formed::Wall;
-use crate::geom::Point;
+use crate::geom::{Point, Polyarc};
 use crate::part::{HalfShell, Kind, Part};
 use crate::problem::{Checked, Code, Problem};
-use crate::tolerance::SAME_POINT;
+use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
 use crate::units::Digits;
 
 use contents::{Contents, contents_of};
 use cut::{Profile, frame_at, run_of};
 use seam::seams_of;
+use skin_cut::SkinSurfaces;
 use stack::{Sheet, Skins};
 use station::section_at;
 
@@ -72,22 +74,22 @@ pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Opti
     let even = (shell.depth.places().len() == 1).then(|| skins(0.0));
     let skins_at = |at: f64| even.clone().unwrap_or_else(|| skins(at));
     let crowned = shell.crown.mm() > 0.0;
+    let face = flat.forming.as_ref().and_then(|forming| forming.face.as_ref());
+    let surfaces = face.and_then(|_| SkinSurfaces::of(shell, &wall, face));
+    // Where the face is not level the flat's openings lie where its metal does: the description has them in plan.
+    let in_plan: Vec<Polyarc> = shell.openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
+    let openings = if surfaces.is_some() { &in_plan } else { &flat.openings };
     let (mut sections, mut skipped) = (Vec::new(), Vec::new());
     for station in with_ends(shell, stations) {
         let frame = frame_at(shell, within(shell, station.at));
-        let section = if crowned { Err(NoSection::Crowned) } else { skins_at(station.at).ok_or(NoSection::NoInside) };
-        let section = section.and_then(|skins| section_at(&profile, &skins, &station, &frame, &flat.openings));
+        let section = skins_at(station.at).ok_or(NoSection::NoInside);
+        let section = section.and_then(|skins| section_at(&profile, (&skins, surfaces.as_ref()), &station, &frame, openings));
         match section {
             Ok(section) => sections.push(section),
             Err(why) => skipped.push((station.name, why)),
         }
     }
-    let contents = if crowned {
-        let face = flat.forming.as_ref().and_then(|forming| forming.face.as_ref());
-        Contents::of_skins(shell, &wall, face)
-    } else {
-        contents_of(&profile, shell, &skins_at)
-    };
+    let contents = if crowned { Contents::of_skins(shell, &wall, face) } else { contents_of(&profile, shell, &skins_at) };
     let t = part.thickness.mm();
     Ok(Some(Hollow {
         sections,

@@ -3,7 +3,8 @@
 use std::fmt;
 
 use super::cut::{Crossing, Frame, Profile};
-use super::stack::{Moments, Sheet, Skins};
+use super::skin_cut::SkinSurfaces;
+use super::stack::Skins;
 use super::torsion::{closed_torsion, open_torsion, tube_of_area, tube_of_torsion};
 use crate::buck::Station;
 use crate::geom::{Point, Polyarc};
@@ -74,8 +75,6 @@ pub enum NoSection {
     Slanting,
     /// The walls close on themselves.
     NoInside,
-    /// The face is crowned: no such section is worked out.
-    Crowned,
 }
 
 impl fmt::Display for NoSection {
@@ -87,7 +86,6 @@ impl fmt::Display for NoSection {
             Self::NoWalls => "neither side has a wall here: the two faces are loose",
             Self::Slanting => "the cut meets a wall at less than 30 degrees, which is no section of a tube",
             Self::NoInside => "the walls close on themselves here",
-            Self::Crowned => "the face is crowned, and sections are worked out for faces that are straight across",
         })
     }
 }
@@ -101,10 +99,11 @@ fn pair(crossings: &[Crossing]) -> Result<(Crossing, Crossing), NoSection> {
     }
 }
 
-/// The section of a pair at `station`. `openings` are those of the face, as cut.
+/// The section of a pair at `station`. `openings` are those of the face, as cut; `surfaces` are given where the face is not level: what the
+/// sheet has at the station's depth then only tells how the walls are cut.
 pub(super) fn section_at(
     profile: &Profile,
-    skins: &Skins,
+    (skins, surfaces): (&Skins, Option<&SkinSurfaces>),
     station: &Station,
     frame: &Frame,
     openings: &[Polyarc],
@@ -117,15 +116,27 @@ pub(super) fn section_at(
     let walls = (ends.0.walled, ends.1.walled);
     let closed = walls.0 && walls.1;
     let line = mid_line(profile, skins, frame, (face.0.y, face.1.y), walls)?;
-    let mut metal = skins.outside.inside(profile, frame).less(&skins.inside.inside(profile, frame));
-    let through_opening = cut_openings(&mut metal, &skins.sheet, station, openings);
     let t = skins.sheet.wall.thickness;
-    let (enclosed, torsion) = if closed {
-        let enclosed = skins.middle.inside(profile, frame).area;
-        (enclosed, closed_torsion(enclosed, line.over_thickness))
-    } else {
-        (0.0, open_torsion(line.cubed))
+    let cuts = opening_cuts(station, openings);
+    let through_opening = !cuts.is_empty();
+    let (metal, enclosed, line) = match surfaces {
+        Some(surfaces) => {
+            let cut = surfaces.cut(frame, (ends.0.y, ends.1.y), skins.sheet.half_gap, t, &cuts);
+            // The thickness that the cut has in the mean, for the slant of its faces and walls.
+            let whole = surfaces.cut(frame, (ends.0.y, ends.1.y), skins.sheet.half_gap, t, &[]);
+            let mean = whole.metal.area / whole.length;
+            (cut.metal, cut.enclosed, MidLine { over_thickness: whole.length / mean, cubed: whole.length * mean.powi(3) })
+        }
+        None => {
+            let mut metal = skins.outside.inside(profile, frame).less(&skins.inside.inside(profile, frame));
+            for cut in &cuts {
+                metal.cut_face(*cut, (skins.sheet.top() - t, skins.sheet.top()));
+            }
+            (metal, skins.middle.inside(profile, frame).area, line)
+        }
     };
+    let (enclosed, torsion) =
+        if closed { (enclosed, closed_torsion(enclosed, line.over_thickness)) } else { (0.0, open_torsion(line.cubed)) };
     let centroid = metal.y / metal.area;
     Ok(Section {
         station: station.name.clone(),
@@ -143,20 +154,17 @@ pub(super) fn section_at(
     })
 }
 
-/// Takes the openings out that the station cuts; whether there is one.
-fn cut_openings(metal: &mut Moments, sheet: &Sheet, station: &Station, openings: &[Polyarc]) -> bool {
-    let mut any = false;
+/// The stretches across the run where the station's line runs in openings.
+fn opening_cuts(station: &Station, openings: &[Polyarc]) -> Vec<(f64, f64)> {
+    let mut cuts = Vec::new();
     for opening in openings {
         let mut places: Vec<f64> =
             station.crossings(opening).iter().map(|point| (*point - station.origin).dot(station.across)).collect();
         places.sort_by(f64::total_cmp);
         // A line that only touches an opening cuts nothing.
-        for cut in places.chunks_exact(2).filter(|cut| cut[1] - cut[0] > SAME_POINT) {
-            any = true;
-            metal.cut_face((cut[0], cut[1]), (sheet.top() - sheet.wall.thickness, sheet.top()));
-        }
+        cuts.extend(places.chunks_exact(2).map(|cut| (cut[0], cut[1])).filter(|cut| cut.1 - cut.0 > SAME_POINT));
     }
-    any
+    cuts
 }
 
 /// ∫ ds/t and ∫ t³ ds along the mid-line of both halves.

@@ -273,9 +273,9 @@ fn the_lower_wall_named_stays_within_the_limit() {
             "part: plate\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nplate:\n  profile: {{rectangle: {{size: [200, 160]}}}}\n  openings: [{{slot: {{length: 90, width: 50, at: [0, 0]}}, lip: {{height: {height}, radius: 2}}}}]\n"
         )
     };
-    let cases: [(&dyn Fn(f64) -> String, f64, Code, &str); 2] =
-        [(&pan, 30.0, Code::EdgeShrink, "so does a depth of "), (&lip, 8.0, Code::EdgeStretch, "so does a lip of ")];
-    for (yaml, high, code, words) in cases {
+    for (stretches, high, words) in [(false, 30.0, "so does a depth of "), (true, 8.0, "so does a lip of ")] {
+        let code = if stretches { Code::EdgeStretch } else { Code::EdgeShrink };
+        let yaml = |height: f64| if stretches { lip(height) } else { pan(height) };
         let finding = |height: f64| {
             let part = part(&yaml(height));
             make_part(&part)
@@ -295,5 +295,32 @@ fn the_lower_wall_named_stays_within_the_limit() {
         let again = finding(named);
         assert!(again.value <= limit, "{code:?}: {} at {named}", again.value);
         assert!(again.value > 0.96 * limit, "{code:?}: {} at {named}", again.value);
+    }
+}
+
+/// Rails so narrow that next to nothing is left of their face: walls hang on the face's edge, not on its width, so that each is the wall of a
+/// wide rail. Twice the edge radius and the thickness, 12.8, is the least.
+#[test]
+fn narrow_rails_have_the_walls_of_wide_ones() {
+    let rail = |width: f64| {
+        format!(
+            "part: rail\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nhalf_shell:\n  profile: {{centreline: {{through: [[0, 0], [150, 20], [300, 0]], width: {width}}}}}\n  depth: 20\n  edge_radius: 4.8\n  open_edges: [start, end]\n"
+        )
+    };
+    let strains = |width: f64| {
+        let made = made(&rail(width));
+        assert!(self_crossing(&made.flat.net).is_none(), "{width}");
+        let forming = made.flat.forming.expect("walls");
+        assert!(forming.solved.len() == 2);
+        (forming.max_stretch(), forming.max_shrink())
+    };
+    let (stretch, shrink) = strains(60.0);
+    for width in [14.0, 12.9, 12.801] {
+        let (a, b) = strains(width);
+        assert!((a / stretch - 1.0).abs() < 0.1 && (b / shrink - 1.0).abs() < 0.1, "{width}: {a}, {b} for {stretch}, {shrink}");
+    }
+    for width in [12.79, 9.0] {
+        let why = try_make(&rail(width)).err().expect("too narrow");
+        assert!(why.contains("leave no face between them"), "{why}");
     }
 }
