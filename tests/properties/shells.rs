@@ -320,7 +320,7 @@ fn narrow_rails_have_the_walls_of_wide_ones() {
         assert!((a / stretch - 1.0).abs() < 0.1 && (b / shrink - 1.0).abs() < 0.1, "{width}: {a}, {b} for {stretch}, {shrink}");
     }
     for width in [12.79, 9.0] {
-        let why = try_make(&rail(width)).err().expect("too narrow");
+        let Err(why) = try_make(&rail(width)) else { panic!("{width} is too narrow") };
         assert!(why.contains("leave no face between them"), "{why}");
     }
 }
