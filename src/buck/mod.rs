@@ -50,6 +50,8 @@ pub struct BuckSet {
     pub on_plate: Option<OnPlate>,
     /// Seen from the side, the block's foot at y = 0 and x along the run: how high it is where its face is not level.
     pub side: Option<Polyarc>,
+    /// The same square to the run, x across it, at each station by name: of a crowned face, which is not straight across.
+    pub across: Vec<(String, Polyarc)>,
     /// Stations across the outline.
     pub stations: Vec<Station>,
     /// What is to be watched.
@@ -131,8 +133,16 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
             station.flat = Some(stations::in_the_flat(shell, face, &forming.edge, station));
         }
     }
+    let lower = height - shell.crown.mm();
+    let across_at =
+        |face: &FormedFace, station: &Station| Some((station.name.clone(), across_of(face, wall, &outline, lower, station)?));
+    let across = face
+        .filter(|_| shell.crown.mm() > 0.0)
+        .map(|face| stations.iter().filter_map(|station| across_at(face, station)).collect())
+        .unwrap_or_default();
     Ok(BuckSet {
-        side: face.and_then(|face| side_of(face, wall, &outline, height - shell.crown.mm())),
+        across,
+        side: face.and_then(|face| side_of(face, wall, &outline, lower)),
         stations,
         outline,
         edge_radius: wall.inside_radius,
@@ -152,9 +162,22 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
 /// it is highest. None where its run curves.
 fn side_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64) -> Option<Polyarc> {
     let places = outline.flatten(0.1).into_iter().map(|p| face.surface().along(p)).collect::<Option<Vec<f64>>>()?;
-    let (from, to) = places.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(*x), b.max(*x)));
+    let ends = places.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(*x), b.max(*x)));
     let foot = wall.depth - wall.thickness - height;
-    let top = |place: f64| face.surface().on_run(place).map_or(0.0, |p| face.skin_height(p, wall.thickness) - foot);
+    Some(template(ends, |place| face.surface().on_run(place).map_or(0.0, |p| face.skin_height(p, wall.thickness) - foot)))
+}
+
+/// As [`side_of`], square to the run at a station. None where the station crosses the outline more than once.
+fn across_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64, station: &Station) -> Option<Polyarc> {
+    let place = |p: &Point| (*p - station.origin).dot(station.across);
+    let [a, b] = station.crossings(outline)[..] else { return None };
+    let (a, b) = (place(&a), place(&b));
+    let foot = wall.depth - wall.thickness - height;
+    Some(template((a.min(b), a.max(b)), |place| face.skin_height(station.origin + station.across * place, wall.thickness) - foot))
+}
+
+/// What stands on a straight foot from one place to another, `top` high.
+fn template((from, to): (f64, f64), top: impl Fn(f64) -> f64) -> Polyarc {
     let curve = |u: f64| {
         let place = to + (from - to) * u;
         let h = 1e-4 * (to - from);
@@ -165,7 +188,7 @@ fn side_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64) -> Op
         vec![Vertex { point: Point::new(from, 0.0), bulge: 0.0 }, Vertex { point: Point::new(to, 0.0), bulge: 0.0 }];
     vertices.extend(fit_arcs(&curve, CURVE_TO_ARCS));
     vertices.push(Vertex { point: Point::new(from, top(from)), bulge: 0.0 });
-    Some(Polyarc { vertices }.tidied())
+    Polyarc { vertices }.tidied()
 }
 
 /// The profile moved in by `distance` mm at every wall, the largest piece first where a waist closes; open edges stay where they are.

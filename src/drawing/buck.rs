@@ -43,6 +43,16 @@ pub fn buck_drawing(part: &Part, buck: &BuckSet, other_hand: bool) -> Drawing {
         let words = format!("{}{hand}: buck, side template", part.name);
         let across = (0.0, top + BETWEEN - side.bounds().y0);
         drawing.marks.extend(side_template(side, buck, &words, other_hand).moved(Affine::translate(across)).marks);
+        top += BETWEEN + side.bounds().height();
+    }
+    for (station, template) in &buck.across {
+        let words = format!("{}{hand}: {station}, template across", part.name);
+        let lift = (0.0, top + BETWEEN - template.bounds().y0);
+        let mut own = Drawing::default();
+        own.closed(Layer::Outside, template.clone());
+        labelled(&mut own, template, &words, &mut LabelPlacer::new(template));
+        drawing.marks.extend(own.moved(Affine::translate(lift)).marks);
+        top += BETWEEN + template.bounds().height();
     }
     drawing.captions = captions(part, buck);
     drawing
@@ -86,11 +96,16 @@ fn side_template(side: &Polyarc, buck: &BuckSet, words: &str, other_hand: bool) 
             drawing.label(at, height, name);
         }
     }
-    let size = (side.bounds().height() / 8.0).clamp(3.0, 8.0);
-    if let Some((at, height)) = placer.place(words, side.bounds().center(), size) {
+    labelled(&mut drawing, &side, words, &mut placer);
+    drawing
+}
+
+/// A template with its name on it.
+fn labelled(drawing: &mut Drawing, outline: &Polyarc, words: &str, placer: &mut LabelPlacer) {
+    let size = (outline.bounds().height() / 8.0).clamp(3.0, 8.0);
+    if let Some((at, height)) = placer.place(words, outline.bounds().center(), size) {
         drawing.label(at, height, words);
     }
-    drawing
 }
 
 fn plate(drawing: &mut Drawing, outline: &Polyarc, buck: &BuckSet, words: &str) {
@@ -133,6 +148,9 @@ fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
             "The face is not level: glue the block up full height and saw its top to the side template; the numbers are its height in mm at each station."
                 .to_owned(),
         );
+    }
+    if !buck.across.is_empty() {
+        lines.push("Shape its top across to the template of each station, and sweep it evenly between them.".to_owned());
     }
     if buck.on_plate.is_some() {
         let crowned = matches!(&part.kind, Kind::HalfShell(shell) if shell.crown.mm() > 0.0);

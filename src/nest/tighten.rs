@@ -29,7 +29,7 @@ const LEG: u64 = 50_000;
 const POOL: usize = 12;
 /// Failures in a row after which a runner leaves the shortest layout for a fresh start, and a fresh start for the
 /// shortest layout.
-const STALE: (usize, usize) = (12, 3);
+const STALE: (usize, usize) = (12, 12);
 /// Length of a fresh start over that of the shortest layout.
 const LONGER: f64 = 1.1;
 /// How often a failure is disturbed by scattering a stretch of it, and by changing its ends; else large parts are swapped.

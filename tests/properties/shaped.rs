@@ -343,3 +343,25 @@ fn random_shaped_shells_are_laid_flat_or_refused() {
     }
     assert!(refused <= 1, "{refused} of 6 refused");
 }
+
+/// Templates across a crowned block: at each station as high as the block's face there, its edge left sharp; highest over the middle.
+#[test]
+fn crowned_bucks_have_a_template_across_each_station() {
+    let profile = "{rectangle: {size: [180, 120], corner_radius: 40}}";
+    let (made, forming) = forming(&yaml(profile, "  depth: 30\n  crown: 9\n"));
+    let buck = made.buck.expect("a buck");
+    assert!(buck.across.len() == buck.stations.len() && buck.across.len() >= 3);
+    let face = forming.face.expect("a face");
+    for ((name, template), station) in buck.across.iter().zip(&buck.stations) {
+        assert_eq!(*name, station.name);
+        let bounds = template.bounds();
+        // The block is 30 + 9 - 1.6 + 10 high where the crown is, and its foot is level.
+        let foot = 30.0 + 9.0 - 1.6 - buck.height;
+        for y in [-30.0, -12.0, 0.0, 25.0] {
+            let wanted = face.skin_height(station.origin + station.across * y, 1.6) - foot;
+            let top = planish::geom::Loop::of(template, None).heights_at(y).into_iter().fold(0.0, f64::max);
+            assert_near(&format!("{name} at {y}"), top, wanted, 0.02);
+        }
+        assert!(bounds.y0.abs() < 1e-9 && bounds.height() < buck.height + 1e-6, "{bounds:?}");
+    }
+}
