@@ -436,10 +436,10 @@ pub struct LipText {
 pub struct PlateText {
     /// Its outline.
     pub profile: OutlineText,
-    /// Tabs on its straight edges.
-    pub tabs: Option<Vec<TabsText>>,
     /// The openings in it.
     pub openings: Option<Vec<OpeningText>>,
+    /// Tabs on its straight edges.
+    pub tabs: Option<Vec<TabsText>>,
 }
 
 /// A part that is hammered over a buck.

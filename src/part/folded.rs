@@ -35,10 +35,10 @@ pub struct FoldedText {
 pub struct PanelText {
     /// Its outline, to the outer faces of its flanges.
     pub profile: OutlineText,
-    /// Tabs on its straight edges that carry no flange.
-    pub tabs: Option<Vec<TabsText>>,
     /// The openings in it.
     pub openings: Option<Vec<OpeningText>>,
+    /// Tabs on its straight edges that carry no flange.
+    pub tabs: Option<Vec<TabsText>>,
 }
 
 /// A flange on an edge.

@@ -85,9 +85,12 @@ impl<'a> Reader<'a> {
         file_name
     }
 
-    /// Notes a default.
+    /// Notes a default, once.
     pub(super) fn assume(&mut self, key: &str, value: impl Into<String>, why: impl Into<String>) {
-        self.assumed.push(Assumed { key: key.to_owned(), value: value.into(), why: why.into() });
+        let row = Assumed { key: key.to_owned(), value: value.into(), why: why.into() };
+        if !self.assumed.contains(&row) {
+            self.assumed.push(row);
+        }
     }
 
     /// Where the value at `at` stands.
