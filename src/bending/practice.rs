@@ -24,7 +24,7 @@ pub struct AirBend {
 pub struct Practice {
     /// Whether it is a hem, bent in two hits: first as far as the tools reach, then pressed shut.
     pub is_hem: bool,
-    /// The angle to bend to so that springback leaves the one wanted; a range where the yield strength is one. None for hems.
+    /// The angle to bend to so that springback leaves the one wanted; a range where the yield strength is one. None for hems and for what is pressed in a block.
     pub set: Option<ByYield<Angle>>,
     /// The force of a press brake, for the greatest strength that the material may have.
     pub force: Option<BendingForce>,
@@ -50,7 +50,7 @@ pub(super) fn practice_of(part: &Part, flat: &Flat, tree: &FoldTree, setup: &Set
             let radius = bend.inside_radius;
             Practice {
                 is_hem,
-                set: if is_hem {
+                set: if is_hem || in_block {
                     None
                 } else {
                     to_be_left_with_by_yield(&part.material, radius, part.thickness, bend.angle).ok().map(|tool| ByYield {

@@ -7,7 +7,7 @@ use super::LegDims;
 use super::quantity::Quantity;
 use super::reader::{Allowed, At, Reader};
 use crate::problem::{Code, Place};
-use crate::units::{Angle, Length};
+use crate::units::{Angle, Digits, Length};
 
 /// A joggle. `offset`, or `over` and a clearance.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
@@ -91,7 +91,10 @@ pub(super) fn joggle(
             shown(Length::from_mm(offset.mm().abs())),
             shown(Length::from_mm(by_bends))
         );
-        let help = "make the offset larger, or the angle or the radius smaller";
+        // The angle whose two bends make the offset by themselves.
+        let most = (1.0 - offset.mm().abs() / (2.0 * inside_radius.mm() + thickness.mm())).acos().to_degrees();
+        let most = Digits((most * 10.0).floor() / 10.0, 1);
+        let help = format!("make the offset larger, the angle {most} degrees or less, or the radius smaller");
         return reader.refuse(at, Code::NoRoom, message, help);
     }
     let angle = if offset < Length::ZERO { Angle::ZERO - angle } else { angle };

@@ -212,6 +212,6 @@ fn a_finger_in_the_way_of_the_punch_is_no_gauge() {
     };
     let low = with("  gauge_finger: {height: 12}\n");
     assert!(steps(&low)[0].gauge.is_some_and(|gauge| gauge.distance < 22.0));
-    let high = with("  gauge_finger: {height: 70}\n");
+    let high = with("  gauge_finger: {height: 110}\n");
     assert!(steps(&high)[0].gauge.is_none_or(|gauge| gauge.distance > 30.0), "{:?}", steps(&high)[0].gauge);
 }
