@@ -32,6 +32,9 @@ const LEAST_REST: f64 = 20.0;
 /// Metal within this of the farthest rests against the gauge with it, mm.
 const REST: f64 = 0.05;
 
+/// Metal within this of a finger's upper or lower edge meets that edge, mm.
+const EDGE: f64 = 0.2;
+
 /// By how much a finger gives, or the sheet before it, mm: an edge that swings up goes back a little first. Common practice, no source.
 const GIVE: f64 = 0.5;
 
@@ -41,11 +44,22 @@ const LOOKS: u32 = 10;
 /// Finger height (as an index), stroke, side at the back, face, strokes made on the way to it.
 type Key = (usize, usize, Held, usize, u64);
 
+/// What of a limb is farthest back at a finger's height.
+#[derive(Debug, Clone, Copy)]
+struct Rest {
+    back: f64,
+    /// From where to where along the bend.
+    from: f64,
+    to: f64,
+    /// Whether it meets the finger's face, and not only an edge of it where the metal goes on farther back over or under the finger.
+    is_on_face: bool,
+}
+
 /// What has been found of gauges.
 #[derive(Default)]
 pub(super) struct Gauges {
-    /// Where each limb rests: how far back, from where to where along the bend.
-    rests: HashMap<Key, Option<[f64; 3]>>,
+    /// Where each limb rests.
+    rests: HashMap<Key, Option<Rest>>,
     /// Where each limb bars the bend to a finger at that distance (thousandths of a mm).
     bars: HashMap<(Key, i64), Option<[f64; 2]>>,
 }
@@ -84,6 +98,7 @@ impl Bench<'_> {
     fn rest(&mut self, height: usize, s: usize, held: Held, made: u64) -> Option<Gauge> {
         let (low, shift) = (self.finger_heights()[height], self.gauge_shift(s));
         let mut best: Option<Gauge> = None;
+        let mut is_on_face = false;
         for face in 0..self.tree.faces.len() {
             let state = made & self.way(s, self.base(s, face), face);
             let key = (height, s, held, face, state);
@@ -91,8 +106,13 @@ impl Bench<'_> {
                 let rest = self.rest_of(low, s, held, face, state);
                 self.gauges.rests.insert(key, rest);
             }
-            let Some([back, from, to]) = self.gauges.rests[&key] else { continue };
+            let Some(Rest { back, from, to, is_on_face: is_own }) = self.gauges.rests[&key] else { continue };
             let distance = back + shift;
+            is_on_face = match best {
+                Some(best) if distance < best.distance - REST => is_on_face,
+                Some(best) if distance < best.distance + REST => is_on_face || is_own,
+                _ => is_own,
+            };
             best = Some(match best {
                 Some(best) if distance < best.distance - REST => best,
                 Some(best) if distance < best.distance + REST => Gauge { from: best.from.min(from), to: best.to.max(to), ..best },
@@ -100,19 +120,24 @@ impl Bench<'_> {
             });
         }
         let [from, to] = self.strokes[s].extent;
-        best.filter(|best| best.to - best.from >= LEAST_REST.min((to - from) / 2.0) && best.distance > self.deepest)
+        best.filter(|best| is_on_face && best.to - best.from >= LEAST_REST.min((to - from) / 2.0) && best.distance > self.deepest)
     }
 
-    fn rest_of(&self, low: f64, s: usize, held: Held, face: usize, made: u64) -> Option<[f64; 3]> {
+    fn rest_of(&self, low: f64, s: usize, held: Held, face: usize, made: u64) -> Option<Rest> {
         let folding = self.fold(s, made, 0.0);
         let stand = self.strokes[s].stand(self.flat, self.setup, &folding, held, Carried::Inside);
         let surface = self.metal.limb(&folding, face, &stand, false);
         let low = low - self.tree.thickness;
-        let corners = corners_in_band(&surface, low, low + self.setup.gauge_finger.height, 0.0);
+        let high = low + self.setup.gauge_finger.height;
+        let corners = corners_in_band(&surface, low, high, 0.0);
         let back = corners.iter().map(|p| p[1]).max_by(f64::total_cmp)?;
-        let resting = corners.iter().filter(|p| p[1] > back - REST).map(|p| p[0]);
-        let (from, to) = resting.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| (low.min(x), high.max(x)));
-        Some([back, from, to])
+        let resting = || corners.iter().filter(|p| p[1] > back - REST);
+        let range = |axis: usize| {
+            resting().map(|p| p[axis]).fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| (low.min(x), high.max(x)))
+        };
+        let ((from, to), (bottom, top)) = (range(0), range(2));
+        let is_inside = resting().any(|p| p[2] > low + EDGE && p[2] < high - EDGE);
+        Some(Rest { back, from, to, is_on_face: is_inside || top - bottom > 0.4 * self.tree.thickness })
     }
 
     /// How high the face that the sheet lies on stands in the stand's axes at that fraction of a stroke, mm.

@@ -20,8 +20,10 @@ pub struct StepSection {
     pub behind: Vec<Vec<Point>>,
     /// The middle of the metal cut before the step.
     pub start: Vec<Vec<Point>>,
-    /// The gauge's finger.
+    /// The gauge's finger before the step.
     pub gauge: Option<Vec<Point>>,
+    /// Whether it is drawn back by now.
+    pub gauge_drawn_back: bool,
 }
 
 /// How far the chords of faces behind the cut may be from their outlines, mm.
@@ -55,6 +57,7 @@ pub fn step_section(flat: &Flat, bending: &Bending, step: &Step) -> Option<StepS
             let (low, high) = (gauge.low, gauge.low + finger.height);
             [(front, low), (back, low), (back, high), (front, high)].map(Point::from).to_vec()
         }),
+        gauge_drawn_back: step.gauge.is_some_and(|gauge| gauge.drawn_back),
     })
 }
 
@@ -123,7 +126,7 @@ pub fn step_second_hit(flat: &Flat, bending: &Bending, step: &Step) -> Option<St
         bodies.push([(0.0, low), (back, low), (back, high), (0.0, high)].map(Point::from).to_vec());
     }
     let (cut, start) = cuts(tree, metal, [(&end, &still), (&start, &before)], at);
-    Some(StepSection { bodies, metal: cut, behind: behind(tree, &end, &still, at), start, gauge: None })
+    Some(StepSection { bodies, metal: cut, behind: behind(tree, &end, &still, at), start, gauge: None, gauge_drawn_back: false })
 }
 
 fn bodies(

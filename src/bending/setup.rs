@@ -226,14 +226,12 @@ fn choose_die<'a>(part: &Part, flat: &Flat, own: Option<&'a Brake>) -> Option<&'
     let dies = own.map(|brake| &brake.dies).filter(|dies| !dies.is_empty())?;
     let usual = usual_die_opening(part.thickness).map_or(part.thickness * 12.0, |figure| figure.value).mm();
     // A joggle that no die takes is pressed in a block of its own and asks for no die.
-    let takes = |reach: f64| dies.iter().any(|die| least_leg(die.opening).value.mm() <= reach + 1e-9);
+    let in_range = |die: &Die| (5.99..=12.01).contains(&(die.opening / part.thickness));
+    let takes = |reach: f64| dies.iter().any(|die| in_range(die) && least_leg(die.opening).value.mm() <= reach + 1e-9);
     let shortest = shortest_reach(flat, true).filter(|reach| takes(*reach)).or_else(|| shortest_reach(flat, false));
     let wished = flat.bends.iter().filter(|bend| bend.angle.degrees() < 180.0 - 1e-9);
     let wished: Vec<(f64, f64)> = wished.map(|bend| (bend.inside_radius.mm(), bend.length.mm())).collect();
-    let fits = |die: &&Die| {
-        let times = die.opening / part.thickness;
-        (5.99..=12.01).contains(&times) && shortest.is_none_or(|reach| least_leg(die.opening).value.mm() <= reach + 1e-9)
-    };
+    let fits = |die: &&Die| in_range(die) && shortest.is_none_or(|reach| least_leg(die.opening).value.mm() <= reach + 1e-9);
     let miss = |die: &Die| {
         let radius = air_bend_radius(die.opening, &part.material).map(|figure| figure.value.mm());
         let by_radius = radius.filter(|_| !wished.is_empty()).map(|made| {

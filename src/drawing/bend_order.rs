@@ -82,7 +82,7 @@ fn notes(part: &Part, flat: &Flat, bending: &Bending) -> Vec<String> {
             part.material.name,
             Digits(part.thickness.mm(), 3)
         ),
-        "Black: metal cut. Grey: metal behind. Dotted: the sheet before the step. The gauge distance is from the bend's line to the edge that \
+        "Black: metal cut. Grey: metal behind. Dotted: the sheet before the step, and a gauge finger that is drawn back. The gauge distance is from the bend's line to the edge that \
          rests on the gauge. Bend a test piece first; the angles are to be set, springback leaves the one wanted."
             .to_owned(),
         "Hands out of the throat, away from the side that whips up and from the pinch at the gauge.".to_owned(),
@@ -144,8 +144,13 @@ fn draw_section(picture: &mut Picture, section: &StepSection, view: Rect) -> f64
     picture.lines(Pen::BendZone, joined(start.collect()));
     picture.fill(Ink::Black, section.metal.iter().filter_map(area).collect());
     if let Some(gauge) = section.gauge.as_ref().and_then(area) {
-        picture.fill(Ink::Tool, vec![gauge.clone()]);
-        picture.lines(Pen::Cut, vec![gauge]);
+        // One that is drawn back is dotted, as the sheet before the step is.
+        if section.gauge_drawn_back {
+            picture.lines(Pen::BendZone, vec![gauge]);
+        } else {
+            picture.fill(Ink::Tool, vec![gauge.clone()]);
+            picture.lines(Pen::Cut, vec![gauge]);
+        }
     }
     scale
 }

@@ -13,7 +13,8 @@ use serde::de::{self, Deserializer};
 use super::folded::FoldedText;
 use super::joggle::JoggleText;
 use super::quantity::Quantity;
-use super::tabs::{TabSlotsText, TabsText};
+use super::tab_slots::TabSlotsText;
+use super::tabs::TabsText;
 
 /// A name; a number is read as one.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]

@@ -17,6 +17,7 @@ mod reader;
 mod resolve;
 mod shop_file;
 pub mod source;
+pub mod tab_slots;
 pub mod tabs;
 
 use std::sync::Arc;
@@ -38,8 +39,9 @@ pub use reader::Assumed;
 pub use resolve::read_part;
 pub use shop_file::{Brake, BrakeKind, Cutting, Die, Shop, read_shop};
 pub use source::{FileKind, kind_of_file};
+pub use tab_slots::ReceivedTab;
 pub(crate) use tabs::tabbed;
-pub use tabs::{LEAST_KERFS, ReceivedTab, Tabs};
+pub use tabs::{LEAST_KERFS, Tabs};
 
 /// Hands out the files that a description names; the only way the library reads anything.
 pub trait FileReader {

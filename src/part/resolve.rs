@@ -14,7 +14,8 @@ use super::quantity::{Quantity, Sized, read_length};
 use super::reader::{Allowed, At, Reader};
 use super::shop_file::{Shop, named_shop};
 use super::source::{FileKind, decode, text_of};
-use super::tabs::{SheetAtHand, insert, profile_edges, tab_slots, tabs};
+use super::tab_slots::tab_slots;
+use super::tabs::{SheetAtHand, insert, profile_edges, tabs};
 use super::{
     Bend, Bent, Buck, Cope, FileReader, Grain, HalfShell, JoggleBend, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate,
     ShellDims, suggestion,
