@@ -205,3 +205,52 @@ fn parts_may_take_each_others_tabs() {
     assert_eq!(made_of(&files, "one.yaml").flat.openings.len(), 2);
     assert_eq!(made_of(&files, "two.yaml").flat.openings.len(), 2);
 }
+
+/// Two shelves with two slotted rows each take four ribs: three are too few, four are enough, and a rib from elsewhere is a caution.
+#[test]
+fn a_job_makes_as_many_tabbed_parts_as_it_has_slots_for() {
+    let base = "part: base\nunits: mm\nmaterial: dc04\nthickness: 1.5\nplate:\n  profile: {rectangle: {size: [300, 80]}}\n  openings:\n    - \
+                {tab_slots: {of: rib.yaml, edge: foot, at: [-50, -20]}}\n    - {tab_slots: {of: rib.yaml, edge: foot, at: [-50, 20]}}\n";
+    let found = |ribs: &str| {
+        let job = format!("job: shelves\nunits: mm\nparts:\n  - {{file: base.yaml, quantity: 2}}\n{ribs}");
+        let files = Files(&[("rib.yaml", RIB), ("base.yaml", base)]);
+        let job =
+            planish::part::read_job("job.yaml", job.into_bytes(), None, &files).unwrap_or_else(|problems| panic!("{problems:?}"));
+        let found = planish::make::tab_findings(&job);
+        assert_eq!(found.len(), 1, "one for each edge that is wanted");
+        (found[0].ok, found[0].value, found[0].limit)
+    };
+    assert_eq!(found("  - {file: rib.yaml, quantity: 3}\n"), (false, 3.0, 4.0));
+    assert_eq!(found("  - {file: rib.yaml, quantity: 3, mirrored: 1}\n"), (true, 4.0, 4.0));
+    assert_eq!(found(""), (true, 0.0, 4.0));
+}
+
+/// With dims inside, a panel's free edge runs on to its neighbours' outer faces; tabs stay where the description counts them from.
+#[test]
+fn tabs_of_a_panel_stay_in_place_whatever_the_dims() {
+    let tray = |dims: &str| {
+        let yaml = format!(
+            "part: tray\nunits: mm\nmaterial: dc04\nthickness: 1.5\nfolded:\n  dims: {dims}\n  radius: 2\n  panel:\n    profile: {{rectangle: {{size: \
+             [100, 60]}}}}\n    tabs: [{{edge: bottom, length: 12, at: [20, 80], relief: none}}]\n  flanges: [{{edge: left, bend: 90, height: 20}}, \
+             {{edge: right, bend: 90, height: 20}}]\n"
+        );
+        let made = crate::parts::made(&yaml);
+        let tips: Vec<[f64; 2]> = made
+            .flat
+            .outside
+            .segments()
+            .filter(|s| s.from().y < -30.0 - 1.4 && (s.from().y - s.to().y).abs() < 1e-9)
+            .map(|s| [s.from().x, s.to().x])
+            .collect();
+        assert_eq!(tips.len(), 2, "{dims}");
+        tips
+    };
+    for dims in ["outside", "inside", "flat"] {
+        let mut tips = tray(dims);
+        tips.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        for (tip, wanted) in tips.iter().zip([[-36.0, -24.0], [24.0, 36.0]]) {
+            assert_near("start", tip[0], wanted[0], 1e-6);
+            assert_near("end", tip[1], wanted[1], 1e-6);
+        }
+    }
+}
