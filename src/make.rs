@@ -9,9 +9,11 @@ mod findings;
 mod last_sheet;
 mod sheets;
 mod stock;
+mod tabs;
 mod test_pieces;
 
 pub use sheets::{LaidOut, lay_out};
+pub use tabs::tab_findings;
 
 use crate::bending::{Bending, fold_marks, plan_bending};
 use crate::buck::{BuckSet, OnPlate, Station, buck_of, buck_solid, formed_solid};

@@ -75,10 +75,20 @@ codes! {
     OpeningNearBend = "opening-near-bend",
     /// An opening too small to cut well.
     SmallOpening = "small-opening",
+    /// A slot too narrow for the torch to go round in.
+    NarrowSlot = "narrow-slot",
+    /// Tabs that stand out farther or less far than the sheet is thick that they go into.
+    TabDepth = "tab-depth",
+    /// Slots of a job whose tabs it does not make, or not often enough.
+    TabsMissing = "tabs-missing",
+    /// A joggle whose bends stand nearer to each other than the brake's tools take.
+    JoggleBlock = "joggle-block",
     /// A die that makes another radius than the one the blank is developed for.
     AirBendRadius = "air-bend-radius",
     /// A bend that asks for more force than the brake has.
     BrakeForce = "brake-force",
+    /// Sheet thicker than the brake is made for.
+    BrakeThickness = "brake-thickness",
     /// A bend longer than the brake.
     BrakeLength = "brake-length",
     /// An angle, with what springs back, that the tools do not reach.

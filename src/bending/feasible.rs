@@ -5,13 +5,14 @@
 
 use std::collections::HashMap;
 
-use super::clash::{Extent, corners_in_band, share_room, stretch_in};
+use super::clash::{Extent, share_room, stretch_in};
 use super::fingers::choose_fingers;
+use super::gauge::Gauges;
 use super::metal::Metal;
 use super::practice::Practice;
 use super::setup::Setup;
 use super::stroke::{Held, Stroke};
-use super::tooling::{Body, Carried, flattening_bars, holder_and_beam};
+use super::tooling::{Body, Carried, hem_bodies};
 use crate::flat::Flat;
 use crate::formed::{FoldTree, Folding, SpaceTriangle};
 use crate::geom::space::{Pose, cross, length, minus, times};
@@ -68,19 +69,6 @@ pub struct ToolSpan {
     pub fingers: Option<Vec<f64>>,
 }
 
-/// The edge that rests against the back gauge.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Gauge {
-    /// From the middle of the bend to it, in the flat of that step, mm.
-    pub distance: f64,
-    /// Whose edge or outside it is.
-    pub face: usize,
-    /// Where it rests, along the bend.
-    pub from: f64,
-    /// To where.
-    pub to: f64,
-}
-
 /// What a limb does in a stroke.
 #[derive(Debug, Clone, Default)]
 struct Touch {
@@ -89,12 +77,6 @@ struct Touch {
     /// The part of the machine that it runs into.
     runs: Option<&'static str>,
 }
-
-/// Height over and under the sheet that a gauge finger takes, mm: common practice.
-const GAUGE_FINGER: f64 = 8.0;
-
-/// An edge rests against a gauge over at least so much of its length, mm, or half the bend where that is less.
-const LEAST_REST: f64 = 20.0;
 
 /// The share of a bend that tools must cover at least, whatever is left free at its ends: common practice.
 const LEAST_COVER: f64 = 0.5;
@@ -118,10 +100,10 @@ pub(super) struct Bench<'a> {
     ways: Vec<Vec<u64>>,
     is_symmetric: bool,
     /// How deep a nose stands on the sheet, mm: no gauge finds an edge under it.
-    deepest: f64,
+    pub(super) deepest: f64,
     touches: HashMap<(usize, Held, usize, u64), Touch>,
     meetings: HashMap<(usize, usize, usize, u64), bool>,
-    rests: HashMap<(usize, Held, usize, u64), Option<Gauge>>,
+    pub(super) gauges: Gauges,
 }
 
 impl<'a> Bench<'a> {
@@ -158,7 +140,7 @@ impl<'a> Bench<'a> {
             },
             touches: HashMap::new(),
             meetings: HashMap::new(),
-            rests: HashMap::new(),
+            gauges: Gauges::default(),
         }
     }
 
@@ -197,7 +179,7 @@ impl<'a> Bench<'a> {
     }
 
     /// The strokes on the way between two faces, and that of `to`'s own bend, without `s`, as bits of strokes.
-    fn way(&self, s: usize, from: usize, to: usize) -> u64 {
+    pub(super) fn way(&self, s: usize, from: usize, to: usize) -> u64 {
         self.ways[from][to] & !(1 << s)
     }
 
@@ -216,7 +198,7 @@ impl<'a> Bench<'a> {
     }
 
     /// The side of stroke `s` that a face is on, as the face next to the stroke there.
-    fn base(&self, s: usize, face: usize) -> usize {
+    pub(super) fn base(&self, s: usize, face: usize) -> usize {
         let bends = &self.strokes[s].bends;
         let beyond = bends.iter().find(|bend| self.metal.is_beyond(**bend, face));
         beyond.map_or(self.tree.bends[bends[0]].parent, |bend| self.tree.bends[*bend].child)
@@ -293,18 +275,8 @@ impl<'a> Bench<'a> {
     /// The bars that press a hem shut, and the machine over them.
     fn bars(&self, s: usize) -> Vec<Body> {
         let bend = &self.tree.bends[self.strokes[s].first()];
-        let thickness = self.tree.thickness;
-        let high = 2.0 * bend.inside_radius + thickness;
-        let back = self.practice[self.strokes[s].first()].reach[1].max(10.0) + 2.0;
-        let [upper, lower] = flattening_bars(-thickness, high, -bend.inside_radius - 2.0 * thickness - 5.0, back);
-        let sectioned = self.setup.kind != BrakeKind::Leaf;
-        let [holder, beam] = holder_and_beam(high + 100.0);
-        vec![
-            Body::new("flattening bar", Carried::Inside, sectioned, upper),
-            Body::new("flattening bar", Carried::Outside, sectioned, lower),
-            Body::new("holder", Carried::Inside, false, holder),
-            Body::new("beam", Carried::Inside, false, beam),
-        ]
+        let reach = self.practice[self.strokes[s].first()].reach[1];
+        hem_bodies(bend.inside_radius, self.tree.thickness, reach, self.setup.kind != BrakeKind::Leaf)
     }
 
     /// Where tools stand so that they cover the bend as far as they must.
@@ -464,48 +436,7 @@ impl<'a> Bench<'a> {
         };
         far(0).max(far(1))
     }
-
-    /// The edge at the back that a gauge finds, the part lying flat at the stroke's line with the strokes in `made` done.
-    pub(super) fn gauge(&mut self, s: usize, held: Held, made: u64) -> Option<Gauge> {
-        let mut best: Option<Gauge> = None;
-        for face in 0..self.tree.faces.len() {
-            let state = made & self.way(s, self.base(s, face), face);
-            let key = (s, held, face, state);
-            if !self.rests.contains_key(&key) {
-                let rest = self.rest_of(s, held, face, state);
-                self.rests.insert(key, rest);
-            }
-            let Some(rest) = self.rests[&key] else { continue };
-            best = Some(match best {
-                Some(best) if rest.distance < best.distance - REST => best,
-                Some(best) if rest.distance < best.distance + REST => {
-                    Gauge { from: best.from.min(rest.from), to: best.to.max(rest.to), ..best }
-                }
-                _ => rest,
-            });
-        }
-        let [from, to] = self.strokes[s].extent;
-        best.filter(|best| best.to - best.from >= LEAST_REST.min((to - from) / 2.0) && best.distance > self.deepest)
-    }
-
-    fn rest_of(&self, s: usize, held: Held, face: usize, made: u64) -> Option<Gauge> {
-        let stroke = &self.strokes[s];
-        let folding = self.fold(s, made, 0.0);
-        let stand = stroke.stand(self.flat, self.setup, &folding, held, Carried::Inside);
-        let surface = self.metal.limb(&folding, face, &stand, false);
-        let thickness = self.tree.thickness;
-        let corners = corners_in_band(&surface, -thickness - GAUGE_FINGER, GAUGE_FINGER, 0.0);
-        let back = corners.iter().map(|p| p[1]).max_by(f64::total_cmp)?;
-        let resting = corners.iter().filter(|p| p[1] > back - REST).map(|p| p[0]);
-        let (from, to) = resting.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| (low.min(x), high.max(x)));
-        // A leaf brake's y begins at the tangent line, half the zone behind the bend's middle.
-        let shift = if self.setup.kind == BrakeKind::Press { 0.0 } else { self.tree.bends[stroke.first()].allowance() / 2.0 };
-        Some(Gauge { distance: back + shift, face, from, to })
-    }
 }
-
-/// Metal within this of the farthest rests against the gauge with it, mm.
-const REST: f64 = 0.05;
 
 /// Notes where a limb bars a sectioned tool, or that it runs into the machine.
 fn note(touch: &mut Touch, surface: &[SpaceTriangle], body: &Body) {

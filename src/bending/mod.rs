@@ -8,6 +8,7 @@
 //! | `stroke` | bends made at once, and how the part stands in the brake while they are |
 //! | `clash` | where metal and tools, or metal and metal, are in one place |
 //! | `feasible` | whether a stroke can be made with other strokes made before it |
+//! | `gauge` | which edge rests against the back gauge, and what its finger is in the way of |
 //! | `order` | the search for a sequence with the fewest turn-overs |
 //! | `marks` | the lines scribed on the blank to set a bend by eye |
 //! | `section` | the part cut square to the bend at a step, for pictures |
@@ -17,6 +18,7 @@
 mod clash;
 mod feasible;
 mod fingers;
+mod gauge;
 mod marks;
 mod metal;
 mod order;
@@ -30,17 +32,19 @@ mod words;
 use crate::flat::Flat;
 use crate::part::{Assumed, BrakeKind, Part};
 
-pub use feasible::{Gauge, Obstacle, ToolSpan};
+pub use feasible::{Obstacle, ToolSpan};
+pub use gauge::Gauge;
 pub use marks::fold_marks;
 pub use metal::Metal;
 pub use order::{Order, Step, StuckStroke};
-pub use practice::{AirBend, Practice};
-pub use section::{StepSection, step_section};
+pub(crate) use practice::least_leg_at;
+pub use practice::{AirBend, Practice, slope_side};
+pub use section::{StepSection, step_second_hit, step_section};
 use setup::UsualPunch;
-pub use setup::{ChosenDie, Setup};
+pub use setup::{ChosenDie, GaugeFinger, Setup};
 pub use stroke::{Held, Stroke};
 pub use tooling::{Body, Carried};
-pub use words::{StepWords, step_words};
+pub use words::{StepWords, second_hit_words, step_words};
 
 /// How a part's bends are made.
 #[derive(Debug, Clone)]
@@ -51,7 +55,7 @@ pub struct Bending {
     pub practice: Vec<Practice>,
     /// Bends that are made at once.
     pub strokes: Vec<Stroke>,
-    /// In which order they are made.
+    /// In which order they are made; those of joggles that are pressed in a block come before all others and are none of its steps.
     pub order: Order,
     /// The part as it is bent.
     pub metal: Option<Metal>,
@@ -67,6 +71,11 @@ impl Bending {
             Order::Found(steps) => steps,
             Order::Stuck(_) | Order::NotTried(_) => &[],
         }
+    }
+
+    /// The bends that are pressed in joggle blocks before all others.
+    pub fn pressed(&self) -> impl Iterator<Item = usize> + '_ {
+        (0..self.practice.len()).filter(|bend| self.practice[*bend].in_block)
     }
 
     /// Whether it is bent on a leaf or pan brake, set by sight lines.

@@ -6,7 +6,8 @@
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap, HashMap};
 
-use super::feasible::{Bench, Gauge, Obstacle, ToolSpan};
+use super::feasible::{Bench, Obstacle, ToolSpan};
+use super::gauge::Gauge;
 use super::metal::Metal;
 use super::practice::Practice;
 use super::setup::Setup;
@@ -67,6 +68,8 @@ mod cost {
     pub(super) const BY_MARK: u64 = 6_000;
     /// Having more of the part where the operator does not hold it.
     pub(super) const HEAVY_SIDE: u64 = 600;
+    /// Drawing the gauge's finger back while the sheet is held.
+    pub(super) const DRAW_BACK: u64 = 400;
     /// Turning the sheet in its plane.
     pub(super) const TURN: u64 = 200;
     /// Making a stroke after one that stands nearer to the first face, or is shorter: returns come early, short ends last.
@@ -80,6 +83,8 @@ struct Search<'a> {
     bench: Bench<'a>,
     /// For each set of strokes made, which of them can have been the last, and what that one costs.
     choices: HashMap<u64, Vec<(Choice, u64)>>,
+    /// The strokes of joggles that are pressed in a block before all others.
+    pressed: u64,
     trials: usize,
     /// Of the states from which no stroke can be taken back, the one with the fewest strokes.
     stuck: Option<(u64, Vec<StuckStroke>)>,
@@ -104,7 +109,9 @@ pub(super) fn find_order(
     let areas = ((0..strokes.len()).map(beyond).collect(), (0..tree.faces.len()).map(area).sum());
     let place = |stroke: &Stroke| (tree.way_to(tree.bends[stroke.first()].parent).len(), stroke.extent[1] - stroke.extent[0]);
     let places = strokes.iter().map(place).collect();
-    Search { bench, choices: HashMap::new(), trials: 0, stuck: None, areas, places }.run()
+    let in_block = |stroke: &Stroke| stroke.bends.iter().any(|bend| practice[*bend].in_block);
+    let pressed = (0..strokes.len()).filter(|s| in_block(&strokes[*s])).fold(0_u64, |bits, s| bits | 1 << s);
+    Search { bench, choices: HashMap::new(), pressed, trials: 0, stuck: None, areas, places }.run()
 }
 
 /// A state of the search, by the cost so far and what is still to come at least; of equal ones the farther, then the earlier.
@@ -127,7 +134,7 @@ impl Search<'_> {
         let mut best: BTreeMap<(u64, Option<Choice>), u64> = BTreeMap::new();
         while let Some(Reverse((_, _, at))) = open.pop() {
             let (made, next, so_far) = (nodes[at].made, nodes[at].next, nodes[at].cost);
-            if made == 0 {
+            if made == self.pressed {
                 return self.steps(&nodes, at);
             }
             if best.get(&(made, next)).is_some_and(|known| *known < so_far) {
@@ -156,7 +163,8 @@ impl Search<'_> {
             return known.clone();
         }
         let bench = &self.bench;
-        let mut strokes: Vec<usize> = (0..bench.strokes.len()).filter(|s| made & (1 << s) != 0).collect();
+        let open = made & !self.pressed;
+        let mut strokes: Vec<usize> = (0..bench.strokes.len()).filter(|s| open & (1 << s) != 0).collect();
         strokes.sort_by(|a, b| self.places[*a].0.cmp(&self.places[*b].0).then(self.places[*a].1.total_cmp(&self.places[*b].1)));
         let mut stuck = Vec::new();
         let mut choices = Vec::new();
@@ -187,7 +195,9 @@ impl Search<'_> {
         self.bench.try_stroke(choice.0, choice.1, before)?;
         // A leaf brake is set by its sight line anyhow.
         let is_press = self.bench.setup.die.is_some();
-        let by_mark = is_press && self.bench.gauge(choice.0, choice.1, before).is_none();
+        let gauge = if is_press { self.bench.gauge(choice.0, choice.1, before) } else { None };
+        let by_mark = is_press && gauge.is_none();
+        let drawn_back = gauge.is_some_and(|gauge| gauge.drawn_back);
         let beyond = self.areas.0[choice.0];
         let at_back = if choice.1 == Held::Child { beyond } else { self.areas.1 - beyond };
         // A press brake's operator holds the front; a leaf brake holds the back itself.
@@ -199,7 +209,8 @@ impl Search<'_> {
             before & (1 << s) != 0 && (place.0 < own.0 || (place.0 == own.0 && place.1 < own.1 - 1.0))
         };
         let late = (0..self.places.len()).filter(is_later).count() as u64;
-        Ok(u64::from(by_mark) * cost::BY_MARK + u64::from(!held_well) * cost::HEAVY_SIDE + late * cost::LATE)
+        let gauging = u64::from(by_mark) * cost::BY_MARK + u64::from(drawn_back) * cost::DRAW_BACK;
+        Ok(gauging + u64::from(!held_well) * cost::HEAVY_SIDE + late * cost::LATE)
     }
 
     fn turns_up(&self, s: usize) -> bool {
@@ -222,6 +233,7 @@ impl Search<'_> {
     /// What is still to come at least when the strokes in `made` are made before `next`.
     fn at_least(&self, made: u64, next: Choice) -> u64 {
         let up = self.turns_up(next.0);
+        let made = made & !self.pressed;
         let others = (0..self.bench.strokes.len()).any(|s| made & (1 << s) != 0 && self.turns_up(s) != up);
         u64::from(others) * cost::TURN_OVER
     }
@@ -243,7 +255,8 @@ impl Search<'_> {
                 was.cross(is).atan2(was.dot(is)).to_degrees()
             });
             let gauge = self.bench.gauge(s, held, made);
-            let before: Vec<usize> = steps.iter().map(|step| step.stroke).collect();
+            let pressed = (0..self.bench.strokes.len()).filter(|s| self.pressed & (1 << s) != 0);
+            let before: Vec<usize> = pressed.chain(steps.iter().map(|step| step.stroke)).collect();
             let turned = if turn_over { 0.0 } else { turned };
             steps.push(Step { stroke: s, held, before, upper_up, turn_over, turned, gauge, span, last });
             at = nodes[at].parent;

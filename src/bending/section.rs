@@ -1,16 +1,13 @@
 //! The part and its tools at a step, cut square to the bend, for pictures: y to the back, z up, mm, the die or bed lying still.
 
 use super::stroke::Stroke;
-use super::tooling::Carried;
-use super::{Bending, Body, Step};
+use super::tooling::{Carried, hem_bodies};
+use super::{Bending, Body, Metal, Step};
 use crate::flat::Flat;
 use crate::formed::{FoldTree, Folding};
 use crate::geom::Point;
 use crate::geom::space::{Pose, Space};
 use crate::part::BrakeKind;
-
-/// Height of a gauge's finger as it is drawn, mm.
-const FINGER: f64 = 16.0;
 
 /// A step's section.
 #[derive(Debug, Clone, Default)]
@@ -23,8 +20,10 @@ pub struct StepSection {
     pub behind: Vec<Vec<Point>>,
     /// The middle of the metal cut before the step.
     pub start: Vec<Vec<Point>>,
-    /// The gauge's finger.
+    /// The gauge's finger before the step.
     pub gauge: Option<Vec<Point>>,
+    /// Whether it is drawn back by now.
+    pub gauge_drawn_back: bool,
 }
 
 /// How far the chords of faces behind the cut may be from their outlines, mm.
@@ -36,30 +35,57 @@ pub fn step_section(flat: &Flat, bending: &Bending, step: &Step) -> Option<StepS
     let (tree, metal) = (flat.tree.as_ref()?, bending.metal.as_ref()?);
     let stroke = &bending.strokes[step.stroke];
     let at = step.span.covers.first().map_or(0.0, |[from, to]| f64::midpoint(*from, *to));
-    let folded = |fraction: f64| {
-        let fractions: Vec<f64> = (0..tree.bends.len())
-            .map(|bend| {
-                let is_made = step.before.iter().any(|stroke| bending.strokes[*stroke].bends.contains(&bend));
-                if stroke.bends.contains(&bend) { fraction } else { f64::from(u8::from(is_made)) }
-            })
-            .collect();
-        tree.fold(&fractions)
-    };
     let rise = |fraction: f64| match &bending.setup.die {
         Some(die) => stroke.die_rise(tree, fraction, die.opening.mm()),
         None => -tree.thickness,
     };
-    let (start, end) = (folded(0.0), folded(step.last));
+    let (start, end) = (folded(bending, tree, step, 0.0), folded(bending, tree, step, step.last));
     let stand = |folding: &Folding, carried: Carried, fraction: f64| {
         Pose::shift([0.0, 0.0, -rise(fraction)]).after(&stroke.stand(flat, &bending.setup, folding, step.held, carried))
     };
     let (still, before) = (stand(&end, Carried::Inside, step.last), stand(&start, Carried::Inside, 0.0));
+    let (cut, start) = cuts(tree, metal, [(&end, &still), (&start, &before)], at);
+    Some(StepSection {
+        bodies: bodies(bending, stroke, tree, (&end, step), &still, rise(step.last)),
+        metal: cut,
+        behind: behind(tree, &end, &still, at),
+        start,
+        gauge: step.gauge.map(|gauge| {
+            let shift = if bending.setup.kind == BrakeKind::Press { 0.0 } else { tree.bends[stroke.first()].allowance() / 2.0 };
+            let finger = bending.setup.gauge_finger;
+            let (front, back) = (gauge.distance - shift, gauge.distance - shift + finger.length);
+            let (low, high) = (gauge.low, gauge.low + finger.height);
+            [(front, low), (back, low), (back, high), (front, high)].map(Point::from).to_vec()
+        }),
+        gauge_drawn_back: step.gauge.is_some_and(|gauge| gauge.drawn_back),
+    })
+}
+
+/// The part at a step, its stroke turned by that fraction.
+fn folded<'a>(bending: &Bending, tree: &'a FoldTree, step: &Step, fraction: f64) -> Folding<'a> {
+    let stroke = &bending.strokes[step.stroke];
+    let fractions: Vec<f64> = (0..tree.bends.len())
+        .map(|bend| {
+            let is_made = step.before.iter().any(|stroke| bending.strokes[*stroke].bends.contains(&bend));
+            if stroke.bends.contains(&bend) { fraction } else { f64::from(u8::from(is_made)) }
+        })
+        .collect();
+    tree.fold(&fractions)
+}
+
+/// The metal cut at the end of a hit, and the middle of it at the beginning.
+fn cuts(
+    tree: &FoldTree,
+    metal: &Metal,
+    [(end, still), (start, before)]: [(&Folding, &Pose); 2],
+    at: f64,
+) -> (Vec<Vec<Point>>, Vec<Vec<Point>>) {
     let mesh = metal.mesh();
     let skins = |folding: &Folding, pose: &Pose, height: f64| -> Vec<Space> {
         mesh.skin(folding, height).into_iter().map(|p| pose.at(p)).collect()
     };
-    let (lower, upper) = (skins(&end, &still, 0.0), skins(&end, &still, tree.thickness));
-    let middle = skins(&start, &before, tree.thickness / 2.0);
+    let (lower, upper) = (skins(end, still, 0.0), skins(end, still, tree.thickness));
+    let middle = skins(start, before, tree.thickness / 2.0);
     let corners = mesh.triangles.iter().map(|(corners, _)| corners);
     let cut = |corners: &[usize; 3]| {
         let [low, high] = [&lower, &upper].map(|skin| corners.map(|i| skin[i]));
@@ -69,19 +95,38 @@ pub fn step_section(flat: &Flat, bending: &Bending, step: &Step) -> Option<StepS
         let ends = edges_cut(&corners.map(|i| middle[i]), at);
         (ends.len() == 2).then_some(ends)
     };
-    Some(StepSection {
-        bodies: bodies(bending, stroke, tree, (&end, step), &still, rise(step.last)),
-        metal: corners.clone().filter_map(cut).collect(),
-        behind: behind(tree, &end, &still, at),
-        start: corners.filter_map(line).collect(),
-        gauge: step.gauge.map(|gauge| {
-            let shift = if bending.setup.kind == BrakeKind::Press { 0.0 } else { tree.bends[stroke.first()].allowance() / 2.0 };
-            // Over a press's die the finger slides on its top, where the sheet lies.
-            let low = if bending.setup.kind == BrakeKind::Press { 0.0 } else { tree.thickness - FINGER / 2.0 };
-            let (y, high) = (gauge.distance - shift, low + FINGER);
-            [(y, low), (y + 14.0, low), (y + 14.0, high), (y, high)].map(Point::from).to_vec()
-        }),
-    })
+    (corners.clone().filter_map(cut).collect(), corners.filter_map(line).collect())
+}
+
+/// The section of a hem's second hit, pressed shut between bars; none for other bends.
+#[must_use]
+pub fn step_second_hit(flat: &Flat, bending: &Bending, step: &Step) -> Option<StepSection> {
+    let (tree, metal) = (flat.tree.as_ref()?, bending.metal.as_ref()?);
+    let stroke = &bending.strokes[step.stroke];
+    let practice = &bending.practice[stroke.first()];
+    if !practice.is_hem {
+        return None;
+    }
+    let bend = &tree.bends[stroke.first()];
+    let at = step.span.covers.first().map_or(0.0, |[from, to]| f64::midpoint(*from, *to));
+    let (start, end) = (folded(bending, tree, step, step.last), folded(bending, tree, step, 1.0));
+    let up = Pose::shift([0.0, 0.0, tree.thickness]);
+    let stand = |folding: &Folding| up.after(&stroke.lie(flat, folding));
+    let (still, before) = (stand(&end), stand(&start));
+    let reach = practice.reach[1];
+    let mut bodies: Vec<Vec<Point>> = hem_bodies(bend.inside_radius, tree.thickness, reach, true)
+        .iter()
+        .map(|body| body.raised(tree.thickness).outline)
+        .collect();
+    // What keeps an open hem open while it is pressed.
+    let is_open = bend.inside_radius > 0.0 && flat.bends[stroke.first()].angle.degrees() < 180.0 + 1e-6;
+    if is_open {
+        let (low, high) = (tree.thickness, tree.thickness + 2.0 * bend.inside_radius);
+        let back = reach + 10.0;
+        bodies.push([(0.0, low), (back, low), (back, high), (0.0, high)].map(Point::from).to_vec());
+    }
+    let (cut, start) = cuts(tree, metal, [(&end, &still), (&start, &before)], at);
+    Some(StepSection { bodies, metal: cut, behind: behind(tree, &end, &still, at), start, gauge: None, gauge_drawn_back: false })
 }
 
 fn bodies(

@@ -1,5 +1,6 @@
 //! Which brake and which tools a part is bent with.
 
+use super::practice::shortest_reach;
 use super::tooling::{
     Body, CHORD, Carried, PUNCH_ANGLE, bed, holder_and_beam, leaf_bed, nose_beam, usual_die, usual_leaf, usual_nose, usual_punch,
     usual_swan_neck,
@@ -22,6 +23,20 @@ pub struct ChosenDie {
     pub is_own: bool,
 }
 
+/// A finger of a back gauge: a block in front of which an edge of the sheet comes to rest, mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GaugeFinger {
+    /// Along the bend.
+    pub width: f64,
+    /// Over what the sheet lies on.
+    pub height: f64,
+    /// To the back.
+    pub length: f64,
+}
+
+/// Width, height and length of a gauge finger where the shop file gives none, mm: common practice, no source.
+const USUAL_FINGER: [f64; 3] = [25.0, 16.0, 60.0];
+
 /// A brake set up for a part.
 #[derive(Debug, Clone)]
 pub struct Setup {
@@ -43,6 +58,10 @@ pub struct Setup {
     pub length: Option<Length>,
     /// Widths of its fingers.
     pub fingers: Vec<Length>,
+    /// The thickest mild steel that it bends over its whole length, if known.
+    pub max_thickness: Option<Length>,
+    /// A finger of its back gauge.
+    pub gauge_finger: GaugeFinger,
     /// Whether another usual punch may be tried when this one finds no order.
     pub tries_swan_neck: bool,
     /// How much of an end of a bend, or of a gap in its middle, the tools may leave free, mm.
@@ -82,6 +101,8 @@ pub(super) fn setup_of(part: &Part, flat: &Flat, tree: &FoldTree, shape: UsualPu
         force: own.and_then(|brake| brake.force),
         length: own.and_then(|brake| brake.length),
         fingers: own.map(|brake| brake.fingers.clone()).unwrap_or_default(),
+        max_thickness: own.and_then(|brake| brake.max_thickness),
+        gauge_finger: gauge_finger(part, own, &mut assumed),
         tries_swan_neck: false,
         uncovered: UNCOVERED_TIMES * part.thickness.mm(),
     };
@@ -91,6 +112,18 @@ pub(super) fn setup_of(part: &Part, flat: &Flat, tree: &FoldTree, shape: UsualPu
         set_up_leaf(&mut setup, part, tree, own, &mut assumed);
     }
     (setup, assumed.0)
+}
+
+fn gauge_finger(part: &Part, own: Option<&Brake>, assumed: &mut Assumptions) -> GaugeFinger {
+    let given = own.map_or([None; 3], |brake| brake.gauge_finger);
+    let [width, height, length] = [0, 1, 2].map(|i| given[i].map_or(USUAL_FINGER[i], Length::mm));
+    if given.iter().any(Option::is_none) {
+        let show = |mm: f64| part.unit.show(Length::from_mm(mm));
+        let value = format!("{} wide, {} high, {} long", show(width), show(height), show(length));
+        let why = "the back gauge's finger is not given in full; common practice, no source";
+        assumed.add("brake.gauge_finger", value, why);
+    }
+    GaugeFinger { width, height, length }
 }
 
 #[derive(Default)]
@@ -192,13 +225,13 @@ fn tip_angle(punch: &[Point]) -> f64 {
 fn choose_die<'a>(part: &Part, flat: &Flat, own: Option<&'a Brake>) -> Option<&'a Die> {
     let dies = own.map(|brake| &brake.dies).filter(|dies| !dies.is_empty())?;
     let usual = usual_die_opening(part.thickness).map_or(part.thickness * 12.0, |figure| figure.value).mm();
-    let shortest = super::practice::shortest_reach(flat);
+    // A joggle that no die takes is pressed in a block of its own and asks for no die.
+    let in_range = |die: &Die| (5.99..=12.01).contains(&(die.opening / part.thickness));
+    let takes = |reach: f64| dies.iter().any(|die| in_range(die) && least_leg(die.opening).value.mm() <= reach + 1e-9);
+    let shortest = shortest_reach(flat, true).filter(|reach| takes(*reach)).or_else(|| shortest_reach(flat, false));
     let wished = flat.bends.iter().filter(|bend| bend.angle.degrees() < 180.0 - 1e-9);
     let wished: Vec<(f64, f64)> = wished.map(|bend| (bend.inside_radius.mm(), bend.length.mm())).collect();
-    let fits = |die: &&Die| {
-        let times = die.opening / part.thickness;
-        (5.99..=12.01).contains(&times) && shortest.is_none_or(|reach| least_leg(die.opening).value.mm() <= reach + 1e-9)
-    };
+    let fits = |die: &&Die| in_range(die) && shortest.is_none_or(|reach| least_leg(die.opening).value.mm() <= reach + 1e-9);
     let miss = |die: &Die| {
         let radius = air_bend_radius(die.opening, &part.material).map(|figure| figure.value.mm());
         let by_radius = radius.filter(|_| !wished.is_empty()).map(|made| {

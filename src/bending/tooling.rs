@@ -54,6 +54,20 @@ impl Body {
         }
     }
 
+    /// Whether two bodies overlap by more than a graze.
+    pub(super) fn meets(&self, other: &Self) -> bool {
+        /// Bodies that overlap by less touch, mm.
+        const GRAZE: f64 = 0.01;
+        // Of two triangles that are apart, a side of one has all of the other beyond it.
+        let parted = |one: &[Point; 3], two: &[Point; 3]| {
+            (0..3).any(|i| {
+                let (a, edge) = (one[i], (one[(i + 1) % 3] - one[i]).normalize());
+                two.iter().all(|p| edge.cross(*p - a) < GRAZE)
+            })
+        };
+        self.pieces.iter().any(|one| other.pieces.iter().any(|two| !parted(one, two) && !parted(two, one)))
+    }
+
     /// Whether it is the same to the front and to the back.
     pub(super) fn is_symmetric(&self) -> bool {
         self.outline.iter().all(|p| self.outline.iter().any(|q| (q.x + p.x).abs() < 1e-6 && (q.y - p.y).abs() < 1e-6))
@@ -161,8 +175,22 @@ pub(super) fn usual_leaf(face: f64) -> Vec<Point> {
     points(&[(0.0, face), (0.0, face - 10.0), (-12.0, face - 25.0), (-50.0, face - 25.0), (-50.0, face)])
 }
 
+/// What presses a hem shut, in the axes of `Stroke::lie`: the bars over and under it, and the machine over them. `radius` is the fold's inside radius,
+/// `reach` how far the hem reaches back.
+pub(super) fn hem_bodies(radius: f64, thickness: f64, reach: f64, sectioned: bool) -> Vec<Body> {
+    let high = 2.0 * radius + thickness;
+    let [upper, lower] = flattening_bars(-thickness, high, -radius - 2.0 * thickness - 5.0, reach.max(10.0) + 2.0);
+    let [holder, beam] = holder_and_beam(high + 100.0);
+    vec![
+        Body::new("flattening bar", Carried::Inside, sectioned, upper),
+        Body::new("flattening bar", Carried::Outside, sectioned, lower),
+        Body::new("holder", Carried::Inside, false, holder),
+        Body::new("beam", Carried::Inside, false, beam),
+    ]
+}
+
 /// The bars that press a hem shut: over and under a stack of metal from `low` to `high`, `back` deep from the fold, 100 high.
-pub(super) fn flattening_bars(low: f64, high: f64, front: f64, back: f64) -> [Vec<Point>; 2] {
+fn flattening_bars(low: f64, high: f64, front: f64, back: f64) -> [Vec<Point>; 2] {
     let bar = |z0: f64, z1: f64| points(&[(front, z0), (back, z0), (back, z1), (front, z1)]);
     [bar(high, high + 100.0), bar(low - 60.0, low)]
 }

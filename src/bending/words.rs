@@ -36,12 +36,38 @@ pub fn step_words(flat: &Flat, bending: &Bending, i: usize) -> StepWords {
         what: format!("{}, {} {way}", names.join(" and "), degrees(bend.angle.degrees(), 1)),
         set: set_words(bending, step, bend),
         gauge: match step.gauge {
-            Some(gauge) => format!("gauge {} mm, on {}", Digits(gauge.distance, 2), face(gauge.face)),
+            Some(gauge) => {
+                let back = if gauge.drawn_back { "; draw the finger back once the sheet is held" } else { "" };
+                format!("gauge {} mm, on {}{back}", Digits(gauge.distance, 2), face(gauge.face))
+            }
             None if bending.is_leaf() => "set the nose edge on the sight line".to_owned(),
             None => "no gauge edge: set it by its mark".to_owned(),
         },
         handling: format!("{}, {at_back} to the back", handling_words(step)),
         tools: tool_words(step, stroke.extent[1] - stroke.extent[0]),
+    }
+}
+
+/// How a hem is closed.
+fn second_words(bend: &FlatBend) -> &'static str {
+    match bend.inside_radius.mm() {
+        _ if bend.angle.degrees() > 180.0 + 1e-6 => "fold it down onto the flange",
+        radius if radius > 0.0 => "press it down over a filler as thick as its gap",
+        _ => "press it shut",
+    }
+}
+
+/// The words of the second hit of step `i`, a hem's.
+#[must_use]
+pub fn second_hit_words(flat: &Flat, bending: &Bending, i: usize) -> StepWords {
+    let words = step_words(flat, bending, i);
+    let bend = &flat.bends[bending.strokes[bending.steps()[i].stroke].first()];
+    StepWords {
+        what: format!("second hit: {}", words.what),
+        set: second_words(bend).to_owned(),
+        gauge: String::new(),
+        handling: "same side up, the fold toward you".to_owned(),
+        tools: words.tools,
     }
 }
 
@@ -53,12 +79,7 @@ fn set_words(bending: &Bending, step: &Step, bend: &FlatBend) -> String {
     let angle = bend.angle.degrees();
     let practice = &bending.practice[bending.strokes[step.stroke].first()];
     if practice.is_hem {
-        let second = match bend.inside_radius.mm() {
-            _ if angle > 180.0 + 1e-6 => "then fold it down onto the flange",
-            radius if radius > 0.0 => "then press it down over a filler as thick as its gap",
-            _ => "then press it shut",
-        };
-        return format!("bend to {}, {second}", degrees(angle * step.last, 0));
+        return format!("bend to {}, then {}", degrees(angle * step.last, 0), second_words(bend));
     }
     match &practice.set {
         None => format!("set {}", degrees(angle, 1)),

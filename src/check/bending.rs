@@ -1,10 +1,10 @@
 //! What the brake asks of a part: legs that span the die, radius, force, length, angles, and an order of bends.
 
-use crate::bending::{Bending, Obstacle, Order, Setup, StuckStroke};
+use crate::bending::{Bending, Obstacle, Order, Setup, StuckStroke, least_leg_at, slope_side};
 use crate::flat::{Finding, Flat, FlatBend};
-use crate::part::{Bent, BrakeKind, Part};
+use crate::part::{Bent, BrakeKind, JoggleBend, Part};
 use crate::problem::{Code, Problem};
-use crate::shop::brake::{air_bend_radius, least_leg};
+use crate::shop::brake::{air_bend_radius, thickest};
 use crate::units::{Angle, Digits, Length};
 
 /// How much a bend's length may differ from the one its blank was made for, mm: half of what a press brake holds. Common practice, no source.
@@ -20,6 +20,9 @@ pub(super) fn legs(part: &Part, bent: &Bent, flat: &Flat, bending: &Bending) -> 
     for (i, leg) in bent.legs.iter().enumerate() {
         let beside = [(i.checked_sub(1), 1), (Some(i).filter(|i| *i < flat.bends.len()), 0)];
         for (bend, side) in beside.into_iter().filter_map(|(bend, side)| Some((bend?, side))) {
+            if is_slope(flat, bend, side) {
+                continue;
+            }
             let what = format!("leg {}", i + 1);
             let reach = bending.practice[bend].reach[side];
             findings.extend(reach_finding(part, &bending.setup, (&what, reach), &flat.bends[bend], &leg.place));
@@ -32,12 +35,16 @@ pub(super) fn legs(part: &Part, bent: &Bent, flat: &Flat, bending: &Bending) -> 
 pub(super) fn flanges(part: &Part, flat: &Flat, bending: &Bending) -> Vec<Finding> {
     let Some(tree) = &flat.tree else { return Vec::new() };
     let mut findings = Vec::new();
-    for ((bend, joint), practice) in flat.bends.iter().zip(&tree.bends).zip(&bending.practice) {
+    for (i, ((bend, joint), practice)) in flat.bends.iter().zip(&tree.bends).zip(&bending.practice).enumerate() {
         // A hem's return has a rule of its own.
         if practice.is_hem {
             continue;
         }
-        for (face, reach) in [joint.parent, joint.child].into_iter().zip(practice.reach) {
+        for (side, face) in [joint.parent, joint.child].into_iter().enumerate() {
+            if is_slope(flat, i, side) {
+                continue;
+            }
+            let reach = practice.reach[side];
             let what = format!("`{}`", tree.faces[face].name);
             findings.extend(reach_finding(part, &bending.setup, (&what, reach), bend, &bend.place));
         }
@@ -52,16 +59,73 @@ fn reach_finding(
     bend: &FlatBend,
     place: &crate::problem::Place,
 ) -> Option<Finding> {
-    let die = setup.die.as_ref()?;
-    let least = least_leg(die.opening);
+    let least = least_leg_at(part, setup, bend)?;
     let ok = reach >= least.value.mm() - 1e-9;
     let message = if ok {
         format!("{what} reaches {} from {}", part.unit.show(Length::from_mm(reach)), bend.name)
     } else {
-        format!("{what} is too short to be bent over a die of {} opening at {}", part.unit.show(die.opening), bend.name)
+        match &setup.die {
+            Some(die) => {
+                format!("{what} is too short to be bent over a die of {} opening at {}", part.unit.show(die.opening), bend.name)
+            }
+            None => format!("{what} is too short for the leaf or the nose to hold at {}", bend.name),
+        }
     };
-    let help = if ok { "" } else { "use a narrower die, make it longer and trim it after bending, or bend it over a block" };
+    let help = match (ok, setup.die.is_some()) {
+        (true, _) => "",
+        (false, true) => "use a narrower die, make it longer and trim it after bending, or bend it over a block",
+        (false, false) => "make it longer and trim it after bending, or bend it over a block",
+    };
     Some(finding(Problem::new(Code::ShortLeg, message, help).at(place.clone()), (reach, least.value.mm()), ok, least.source))
+}
+
+/// Whether a side of a bend is the slope of a joggle, which has a rule of its own.
+fn is_slope(flat: &Flat, bend: usize, side: usize) -> bool {
+    flat.tree.as_ref().is_some_and(|tree| slope_side(tree.bends[bend].joggle) == Some(side))
+}
+
+/// The slopes of joggles against what the brake's tools span.
+fn joggles(part: &Part, flat: &Flat, bending: &Bending) -> Vec<Finding> {
+    let Some(tree) = &flat.tree else { return Vec::new() };
+    let firsts = (0..tree.bends.len()).filter(|i| tree.bends[*i].joggle == Some(JoggleBend::First));
+    let finding = |i: usize| {
+        let (bend, practice) = (&flat.bends[i], &bending.practice[i]);
+        let second = tree.bends.iter().position(|other| other.parent == tree.bends[i].child)?;
+        let least = least_leg_at(part, &bending.setup, bend)?;
+        let show = |mm: f64| part.unit.show(Length::from_mm(mm));
+        let names = format!("{} and {}", bend.name, flat.bends[second].name);
+        let message = format!(
+            "the joggle of {names} has a slope that reaches {} from one bend to the other; the tools span {} at least",
+            show(practice.reach[1]),
+            show(least.value.mm())
+        );
+        let help = if practice.in_block {
+            "press it in one hit in a joggle block (its step milled or shimmed to the offset), or with a hammer over a bar, before the other bends"
+        } else {
+            ""
+        };
+        let problem = Problem::new(Code::JoggleBlock, message, help).at(bend.place.clone());
+        Some(self::finding(problem, (practice.reach[1], least.value.mm()), !practice.in_block, least.source))
+    };
+    firsts.filter_map(finding).collect()
+}
+
+/// The sheet against what a leaf brake is rated for.
+fn thickness(part: &Part, bending: &Bending) -> Option<Finding> {
+    let rated = bending.setup.max_thickness?;
+    let limit = thickest(rated, part.material.yield_strength.high);
+    let ok = part.thickness.mm() <= limit.mm() + 1e-9;
+    let (own, most) = (part.unit.show(part.thickness), part.unit.show(limit));
+    let message = format!(
+        "{} {own} thick; a brake rated for {} of mild steel bends {most} of it",
+        part.material.name,
+        part.unit.show(rated)
+    );
+    let help = if ok { "" } else { "bend it on a heavier brake, or in a shorter piece if its maker allows that" };
+    let source =
+        "`max_thickness` in the shop file, for mild steel of 250 MPa (common practice); moment = yield times thickness squared";
+    let problem = Problem::new(Code::BrakeThickness, message, help).at(part.place.clone());
+    Some(finding(problem, (part.thickness.mm(), limit.mm()), ok, source))
 }
 
 /// What the brake asks of every bend, and of their order. A part that runs into itself when finished has no order.
@@ -71,7 +135,9 @@ pub(super) fn brake(part: &Part, flat: &Flat, bending: &Bending, runs_into_itsel
         findings.extend(air_radius(part, bend, bending, i));
         findings.extend(angle(part, bend, bending, i));
     }
+    findings.extend(joggles(part, flat, bending));
     findings.extend(force(flat, bending));
+    findings.extend(thickness(part, bending));
     findings.extend(length(part, flat, bending));
     if !runs_into_itself {
         findings.extend(order(part, flat, bending));
@@ -188,11 +254,19 @@ fn order(part: &Part, flat: &Flat, bending: &Bending) -> Vec<Finding> {
         Order::Found(steps) => {
             let turn_overs = steps.iter().filter(|step| step.turn_over).count();
             let names: Vec<String> = steps.iter().map(|step| name(step.stroke)).collect();
-            let message = format!("bend in this order, {turn_overs} times turned over: {}", names.join(", "));
+            let pressed: Vec<&str> = bending.pressed().map(|bend| flat.bends[bend].name.as_str()).collect();
+            let first = match pressed.as_slice() {
+                [] => String::new(),
+                pressed => format!("press {} in a joggle block; then ", pressed.join(" and ")),
+            };
+            let message = match names.as_slice() {
+                [] => format!("{first}nothing is left to bend"),
+                names => format!("{first}bend in this order, {turn_overs} times turned over: {}", names.join(", ")),
+            };
             let all = finding(Problem::new(Code::BendOrder, message, "").at(part.place.clone()), (0.0, 0.0), true, source);
             let blind = steps.iter().filter(|step| step.gauge.is_none() && !bending.is_leaf()).map(|step| {
                 let bend = &flat.bends[bending.strokes[step.stroke].first()];
-                let message = format!("caution: {} has no edge square to it that rests against a gauge", bend.name);
+                let message = format!("caution: {} has no edge square to it that rests against a gauge's finger", bend.name);
                 let problem = Problem::new(Code::NoGaugeEdge, message, "set it by its scribed mark").at(bend.place.clone());
                 finding(problem, (0.0, 1.0), true, "a gauge takes an edge along the bend, or 20 mm of it: common practice")
             });

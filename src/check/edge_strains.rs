@@ -173,12 +173,16 @@ fn only_wall(part: &Part, lip: Option<usize>, height: f64) -> Option<Part> {
             shell.openings.clear();
             Kind::HalfShell(shell)
         }
-        (Kind::HalfShell(shell), Some(i)) => {
-            Kind::Plate(Plate { profile: shell.profile.clone(), openings: vec![with_lip(shell.openings.get(i)?)?] })
-        }
-        (Kind::Plate(plate), Some(i)) => {
-            Kind::Plate(Plate { profile: plate.profile.clone(), openings: vec![with_lip(plate.openings.get(i)?)?] })
-        }
+        (Kind::HalfShell(shell), Some(i)) => Kind::Plate(Plate {
+            profile: shell.profile.clone(),
+            openings: vec![with_lip(shell.openings.get(i)?)?],
+            tabs: Vec::new(),
+        }),
+        (Kind::Plate(plate), Some(i)) => Kind::Plate(Plate {
+            profile: plate.profile.clone(),
+            openings: vec![with_lip(plate.openings.get(i)?)?],
+            tabs: Vec::new(),
+        }),
         _ => return None,
     };
     Some(Part { kind, ..part.clone() })

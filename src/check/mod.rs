@@ -4,18 +4,19 @@
 mod bending;
 mod edge_strains;
 mod forming_limit;
+mod openings;
 
 use self::bending::{brake, flanges, legs};
 use self::edge_strains::edge_strains;
 pub(crate) use self::edge_strains::name_lower_walls;
 use self::forming_limit::forming_limit;
+use self::openings::{small_openings, tab_slots};
 use crate::bending::Bending;
 use crate::flat::{Finding, Flat, FlatBend};
 use crate::formed::{FoldTree, Piece, SheetMesh, collisions, least_return};
 use crate::part::{Flange, Grain, Hem, HemKind, Kind, Part};
 use crate::problem::{Code, Place, Problem};
 use crate::shop::minimum_radius::{BendLine, minimum_radius};
-use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::{Angle, Digits, Length};
 
 /// Every rule that applies to the part.
@@ -48,6 +49,7 @@ pub fn check(part: &Part, flat: &Flat, bending: Option<&Bending>) -> Vec<Finding
     findings.extend(edge_strains(part, flat));
     findings.extend(forming_limit(part, flat));
     findings.extend(small_openings(part, flat));
+    findings.extend(tab_slots(part, flat));
     findings
 }
 
@@ -185,37 +187,4 @@ fn runs_into_itself(part: &Part, flat: &Flat, tree: &FoldTree) -> Vec<Finding> {
             }
         })
         .collect()
-}
-
-/// Openings narrower than the torch cuts well.
-fn small_openings(part: &Part, flat: &Flat) -> Vec<Finding> {
-    let limit = part.thickness.mm() * 1.5;
-    flat.openings
-        .iter()
-        .filter_map(|opening| {
-            let width = narrowest(opening);
-            (width < limit).then(|| Finding {
-                problem: Problem::new(
-                    Code::SmallOpening,
-                    format!("an opening {} mm wide is too small to cut well in this sheet", Digits(width, 2)),
-                    "mark its centre and drill it",
-                )
-                .at(part.place.clone()),
-                limit,
-                value: width,
-                ok: false,
-                source: "holes at least 1.5 t: cutting service's design guide, common practice".to_owned(),
-            })
-        })
-        .collect()
-}
-
-/// About twice the largest inset that leaves anything: the width of an outline.
-fn narrowest(outline: &crate::geom::Polyarc) -> f64 {
-    let (mut low, mut high) = (0.0, outline.bounds().width().min(outline.bounds().height()) / 2.0 + CURVE_TO_ARCS);
-    for _ in 0..24 {
-        let middle = f64::midpoint(low, high);
-        if crate::geom::offset_closed(outline, -middle).is_empty() { high = middle } else { low = middle }
-    }
-    low * 2.0
 }

@@ -10,7 +10,7 @@ use super::arguments::PartArguments;
 use super::files::{Disk, description, shop, write};
 use super::output::{Done, Output};
 use crate::drawing::bend_words;
-use crate::make::{Artifact, MadePart, Wanted, make_part, part_files};
+use crate::make::{Artifact, MadePart, Wanted, make_part, part_files, tab_findings};
 use crate::part::{FileKind, Part, Shop, kind_of_file, read_job, read_part};
 use crate::problem::{Checked, Code, Problem};
 use crate::report::{FindingResult, HollowResult, PartResult, finding_result, part_result};
@@ -211,12 +211,14 @@ pub(super) fn check(arguments: &PartArguments, output: &Output) -> Checked<Done>
 /// The findings of a part or of every part of a job.
 fn check_file(path: &Path, shop: Option<&Arc<Shop>>) -> Checked<Vec<FindingResult>> {
     let (name, bytes) = description(path).map_err(|problem| vec![problem])?;
+    let mut findings = Vec::new();
     let parts = if kind_of_file(&bytes) == FileKind::Job {
-        read_job(&name, bytes, shop, &Disk)?.parts.into_iter().map(|part| part.part).collect()
+        let job = read_job(&name, bytes, shop, &Disk)?;
+        findings.extend(tab_findings(&job));
+        job.parts.into_iter().map(|part| part.part).collect()
     } else {
         vec![read_part(&name, bytes, shop, &Disk)?]
     };
-    let mut findings = Vec::new();
     for part in parts {
         let made = make_part(&part)?.with_lower_walls(&part);
         findings.extend(made.findings.iter().map(|finding| finding_result(&part.name, finding)));

@@ -2,7 +2,7 @@
 
 use super::label::{width_of, wrapped};
 use super::picture::{Anchor, Ink, Pen, Picture, closed, corners_of};
-use crate::bending::{Bending, StepSection, step_section, step_words};
+use crate::bending::{Bending, StepSection, StepWords, second_hit_words, step_second_hit, step_section, step_words};
 use crate::flat::Flat;
 use crate::geom::{Point, Rect};
 use crate::part::{BrakeKind, Part};
@@ -20,6 +20,8 @@ const TITLE: f64 = 4.5;
 const NUMBER: f64 = 4.5;
 const WORDS: f64 = 2.5;
 const SMALL: f64 = 2.1;
+/// How much of a gauge's finger is seen at least behind its face, mm.
+const FINGER_SHOWN: f64 = 14.0;
 /// Scales that are read off a rule.
 const SCALES: [f64; 9] = [1.0, 0.5, 0.4, 0.25, 0.2, 0.1, 0.05, 0.02, 0.01];
 
@@ -35,48 +37,63 @@ pub fn bend_order_page(part: &Part, flat: &Flat, bending: &Bending, other_hand: 
     let mut picture = Picture { title: title.clone(), ..Picture::default() };
     let mut y = MARGIN + TITLE;
     picture.words((MARGIN, y), TITLE, Anchor::Start, title);
-    for line in notes(part, bending).iter().flat_map(|note| wrapped(note, SMALL, PAGE - 2.0 * MARGIN)) {
+    for line in notes(part, flat, bending).iter().flat_map(|note| wrapped(note, SMALL, PAGE - 2.0 * MARGIN)) {
         y += SMALL * 1.8;
         picture.words((MARGIN, y), SMALL, Anchor::Start, line);
     }
     y += GAP;
+    let mut boxes: Vec<(String, StepWords, StepSection)> = Vec::new();
     for (i, step) in steps.iter().enumerate() {
-        let place = Point::new(MARGIN + (i % 2) as f64 * (BOX.0 + GAP), y + (i / 2) as f64 * (BOX.1 + GAP));
-        let section = step_section(flat, bending, step).unwrap_or_default();
-        draw_step(&mut picture, &step_words(flat, bending, i), &section, i + 1, place);
+        let (words, section) = (step_words(flat, bending, i), step_section(flat, bending, step).unwrap_or_default());
+        match step_second_hit(flat, bending, step) {
+            Some(second) => {
+                boxes.push((format!("{}a", i + 1), words, section));
+                boxes.push((format!("{}b", i + 1), second_hit_words(flat, bending, i), second));
+            }
+            None => boxes.push(((i + 1).to_string(), words, section)),
+        }
     }
-    let rows = steps.len().div_ceil(2) as f64;
+    for (k, (number, words, section)) in boxes.iter().enumerate() {
+        let place = Point::new(MARGIN + (k % 2) as f64 * (BOX.0 + GAP), y + (k / 2) as f64 * (BOX.1 + GAP));
+        draw_step(&mut picture, words, section, number, place);
+    }
+    let rows = boxes.len().div_ceil(2) as f64;
     picture.size = (PAGE, (y + rows * (BOX.1 + GAP) + MARGIN - GAP).ceil());
     Some(picture)
 }
 
-fn notes(part: &Part, bending: &Bending) -> Vec<String> {
+fn notes(part: &Part, flat: &Flat, bending: &Bending) -> Vec<String> {
     let setup = &bending.setup;
     let brake = match (&setup.die, setup.kind) {
         (Some(die), _) => format!("press brake, {} of {} mm opening", die.name, Digits(die.opening.mm(), 2)),
         (None, BrakeKind::Pan) => "box and pan brake".to_owned(),
         (None, _) => "leaf brake".to_owned(),
     };
+    let pressed: Vec<&str> = bending.pressed().map(|bend| flat.bends[bend].name.as_str()).collect();
+    let pressed = match pressed.as_slice() {
+        [] => String::new(),
+        names => format!("First press {} in a joggle block. ", names.join(" and ")),
+    };
     let assumed = if bending.assumed.is_empty() { "" } else { " Tools of assumed size are listed in the report." };
     vec![
         format!(
-            "{} {} mm, {brake}. Each picture is a section square to the bend when the angle to set is reached, seen along the bend, the \
+            "{pressed}{} {} mm, {brake}. Each picture is a section square to the bend when the angle to set is reached, seen along the bend, the \
              gauge to the right.{assumed}",
             part.material.name,
             Digits(part.thickness.mm(), 3)
         ),
-        "Black: metal cut. Grey: metal behind. Dotted: the sheet before the step. The gauge distance is from the bend's line to the edge that \
+        "Black: metal cut. Grey: metal behind. Dotted: the sheet before the step, and a gauge finger that is drawn back. The gauge distance is from the bend's line to the edge that \
          rests on the gauge. Bend a test piece first; the angles are to be set, springback leaves the one wanted."
             .to_owned(),
         "Hands out of the throat, away from the side that whips up and from the pinch at the gauge.".to_owned(),
     ]
 }
 
-fn draw_step(picture: &mut Picture, words: &crate::bending::StepWords, section: &StepSection, number: usize, place: Point) {
+fn draw_step(picture: &mut Picture, words: &StepWords, section: &StepSection, number: &str, place: Point) {
     let frame = Rect::new(place.x, place.y, place.x + BOX.0, place.y + BOX.1);
-    picture.words((frame.x0 + 2.0, frame.y0 + NUMBER + 1.5), NUMBER, Anchor::Start, number.to_string());
+    picture.words((frame.x0 + 2.0, frame.y0 + NUMBER + 1.5), NUMBER, Anchor::Start, number);
     let mut y = frame.y0 + WORDS + 1.6;
-    let indent = frame.x0 + 3.5 + width_of(&number.to_string(), NUMBER);
+    let indent = frame.x0 + 3.5 + width_of(number, NUMBER);
     for (k, line) in wrapped(&words.what, WORDS, frame.x1 - indent - 1.0).into_iter().take(2).enumerate() {
         picture.words((indent, y), WORDS, Anchor::Start, line);
         y += if k == 0 { WORDS * 1.6 } else { 0.0 };
@@ -100,7 +117,10 @@ fn draw_section(picture: &mut Picture, section: &StepSection, view: Rect) -> f64
     // At least the tools' tips are seen, whatever the part's size, and of a large part what is near them.
     let (around, most) = (Rect::new(-30.0, -20.0, 30.0, 40.0), Rect::new(-88.0, -28.0, 88.0, 100.0));
     let near = |p: &Point| Point::new(p.x.clamp(most.x0, most.x1), p.y.clamp(most.y0, most.y1));
-    let metal = section.metal.iter().chain(&section.behind).chain(&section.gauge).flatten();
+    // Of a gauge's finger its face.
+    let face = section.gauge.iter().flatten().filter(|p| section.gauge.iter().flatten().all(|q| p.x <= q.x + 1e-9));
+    let face = face.flat_map(|p| [*p, Point::new(p.x + FINGER_SHOWN, p.y)]).collect::<Vec<_>>();
+    let metal = section.metal.iter().chain(&section.behind).flatten().chain(&face);
     let body = metal.fold(around, |rect, p| rect.union_pt(near(p))).inflate(3.0, 3.0);
     let fits = |scale: &f64| body.width() * scale <= view.width() && body.height() * scale <= view.height();
     let scale = SCALES.into_iter().find(fits).unwrap_or(SCALES[SCALES.len() - 1]);
@@ -124,8 +144,13 @@ fn draw_section(picture: &mut Picture, section: &StepSection, view: Rect) -> f64
     picture.lines(Pen::BendZone, joined(start.collect()));
     picture.fill(Ink::Black, section.metal.iter().filter_map(area).collect());
     if let Some(gauge) = section.gauge.as_ref().and_then(area) {
-        picture.fill(Ink::Tool, vec![gauge.clone()]);
-        picture.lines(Pen::Cut, vec![gauge]);
+        // One that is drawn back is dotted, as the sheet before the step is.
+        if section.gauge_drawn_back {
+            picture.lines(Pen::BendZone, vec![gauge]);
+        } else {
+            picture.fill(Ink::Tool, vec![gauge.clone()]);
+            picture.lines(Pen::Cut, vec![gauge]);
+        }
     }
     scale
 }

@@ -51,6 +51,7 @@ pub fn bent_tree(part: &Part, bent: &Bent) -> Checked<FoldTree> {
                 angle: bent.bends[i].angle.radians(),
                 inside_radius: straight.inside_radius().mm(),
                 developed: developed.clone(),
+                joggle: bent.bends[i].joggle,
                 place: bent.bends[i].place.clone(),
             });
             x += developed.allowance.mm();

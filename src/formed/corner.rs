@@ -36,6 +36,11 @@ impl Trim {
         (dy.abs() > 1e-6 * dx.abs()).then(|| Self { at: x - y * dx / dy, slope: dx / dy })
     }
 
+    /// Whether it is square to the flange's edge.
+    pub(super) fn is_square(&self) -> bool {
+        self.slope.abs() < 1e-9
+    }
+
     /// The line in the flat from the mould line up to `height`.
     pub(super) fn line(&self, frame: &Frame, height: f64) -> Segment {
         Segment::Line { from: frame.at(self.at, 0.0), to: frame.at(self.at + self.slope * height, height) }

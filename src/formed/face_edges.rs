@@ -1,10 +1,11 @@
 //! How a laid-out face ends: at the tangent lines of its bends, at its own edges beside them, and round the reliefs between.
 
 use super::fold_tree::ReliefCut;
-use super::folded::{Plan, SheetSide};
+use super::folded::{Plan, Sheet, SheetSide};
 use super::relief::{Short, beside_end};
 use crate::geom::{Affine, Point, Segment, left_of};
-use crate::part::Relief;
+use crate::part::{Relief, tabbed};
+use crate::problem::Place;
 use crate::tolerance::SAME_POINT;
 
 /// One stretch of a side as the face ends there.
@@ -20,6 +21,8 @@ pub(super) enum NoEnd {
     ReliefShort(Short),
     /// This bend runs to a corner that turns away from the metal.
     InsideCorner(usize),
+    /// The tabs there stand on an end that is not square.
+    SlantingTabs(Place),
 }
 
 impl From<Short> for NoEnd {
@@ -56,7 +59,8 @@ impl Plan<'_> {
                     (Some(_), 2) => sheet.ends[1].line(&sheet.frame, sheet.height).reversed(),
                     _ => side.segment,
                 };
-                all.push(Stretch { segment, bend: None });
+                let pieces = with_tabs(sheet, i, segment)?;
+                all.extend(pieces.into_iter().map(|segment| Stretch { segment, bend: None }));
                 continue;
             }
             // A bend that runs to a corner with a straight neighbour ends there; beside a round it ends inside the edge.
@@ -148,6 +152,18 @@ impl Plan<'_> {
         }
         Ok(())
     }
+}
+
+/// A free side of a flange with the tabs on it; the panel's are in its profile already.
+fn with_tabs(sheet: &Sheet, side: usize, segment: Segment) -> Result<Vec<Segment>, NoEnd> {
+    let tabs = sheet.flange.and_then(|flange| flange.tabs.iter().find(|tabs| tabs.edge == side));
+    let Some(tabs) = tabs.filter(|_| !sheet.is_hem) else { return Ok(vec![segment]) };
+    // Along the outer edge places are counted from the start of the edge that the flange itself stands on.
+    let begin = if side == 1 { (segment.from() - sheet.frame.origin).dot(sheet.frame.along) } else { 0.0 };
+    if side != 1 && !sheet.ends[side / 2].is_square() {
+        return Err(NoEnd::SlantingTabs(tabs.place.clone()));
+    }
+    Ok(tabbed(&segment, tabs, begin))
 }
 
 /// The stretches with their ends where they meet: those that touch already stay, others run on to their crossing. None where two find none.

@@ -6,7 +6,7 @@
 
 use crate::geom::space::{Pose, Space};
 use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Side, Vec2, cut_off, self_crossing};
-use crate::part::Opening;
+use crate::part::{JoggleBend, Opening};
 use crate::problem::Place;
 use crate::shop::bend_rule::DevelopedBend;
 use crate::tolerance::SAME_POINT;
@@ -94,6 +94,8 @@ pub struct FaceBend {
     pub inside_radius: f64,
     /// How it was developed.
     pub developed: DevelopedBend,
+    /// Which bend of a joggle it is, if it is one; the second is bent up from the face that the first one turns.
+    pub joggle: Option<JoggleBend>,
     /// Where it stands in the description.
     pub place: Place,
 }

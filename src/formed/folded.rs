@@ -13,7 +13,7 @@ use crate::geom::space::minus;
 use crate::geom::{
     Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, left_of, lines_and_arcs, offset_sides, self_crossing,
 };
-use crate::part::{FLANGE_EDGES, Flange, Folded, Hem, LegDims, Part, Relief};
+use crate::part::{FLANGE_EDGES, Flange, Folded, Hem, JoggleBend, LegDims, Part, Relief};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::shop::bend_rule::DevelopedBend;
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
@@ -77,6 +77,8 @@ pub(super) struct Sheet<'a> {
     pub(super) height: f64,
     /// Where a flange's start and end lie.
     pub(super) ends: [Trim; 2],
+    /// Whether it is the hem of that flange.
+    pub(super) is_hem: bool,
     /// What its bend keeps clear of at its start and end.
     divides: [Option<Divide>; 2],
 }
@@ -102,6 +104,7 @@ struct NewBend<'b> {
     angle: f64,
     inside_radius: f64,
     developed: DevelopedBend,
+    joggle: Option<JoggleBend>,
     /// What its face is called on its parent.
     name: &'b str,
     place: &'b Place,
@@ -171,6 +174,7 @@ impl<'a> Plan<'a> {
             sides: sides.collect(),
             height: 0.0,
             ends: [Trim::square(0.0); 2],
+            is_hem: false,
             divides: [None; 2],
         });
         self.tree.faces.push(Face {
@@ -235,6 +239,7 @@ impl<'a> Plan<'a> {
             angle: flange.angle.radians(),
             inside_radius: flange.inside_radius.mm(),
             developed,
+            joggle: flange.joggle,
             name: &flange.edge_name,
             place: &flange.place,
         };
@@ -260,7 +265,7 @@ impl<'a> Plan<'a> {
         bend: NewBend,
     ) -> usize {
         let edge = self.sheets[parent].sides[side].segment;
-        let NewBend { angle, inside_radius, developed, name, place } = bend;
+        let NewBend { angle, inside_radius, developed, joggle, name, place } = bend;
         let setback = developed.outside_setback.mm();
         let along = edge.tangent_at(0.0);
         let toward = Vec2::new(along.y, -along.x);
@@ -283,6 +288,7 @@ impl<'a> Plan<'a> {
             angle,
             inside_radius,
             developed,
+            joggle,
             place: place.clone(),
         });
         self.tree.faces.push(Face { name, outline: Polyarc::default(), openings: Vec::new(), bend: Some(bend) });
@@ -296,7 +302,7 @@ impl<'a> Plan<'a> {
             })
             .collect();
         let ends = [Trim::square(start), Trim::square(end)];
-        self.sheets.push(Sheet { flange: Some(flange), frame, sides, height, ends, divides: [None; 2] });
+        self.sheets.push(Sheet { flange: Some(flange), frame, sides, height, ends, is_hem: false, divides: [None; 2] });
         let children = &mut self.sheets[parent].sides[side].children;
         children.push((face, start, end));
         children.sort_by(|a, b| a.1.total_cmp(&b.1));
@@ -328,9 +334,16 @@ impl<'a> Plan<'a> {
         }
         let angle = fold.angle * flange.angle.radians().signum();
         let edge = self.sheets[parent].sides[OUTER].segment;
-        let bend =
-            NewBend { angle, inside_radius: fold.inside_radius, developed: fold.developed, name: "hem", place: &hem.place };
-        self.add_face(parent, OUTER, flange, (0.0, edge.length()), height, bend);
+        let bend = NewBend {
+            angle,
+            inside_radius: fold.inside_radius,
+            developed: fold.developed,
+            joggle: None,
+            name: "hem",
+            place: &hem.place,
+        };
+        let face = self.add_face(parent, OUTER, flange, (0.0, edge.length()), height, bend);
+        self.sheets[face].is_hem = true;
     }
 
     pub(super) fn setback(&self, bend: usize) -> f64 {
@@ -492,6 +505,12 @@ impl<'a> Plan<'a> {
                 }
                 Err(NoEnd::ReliefShort(short)) => {
                     self.relief_too_short(short);
+                    continue;
+                }
+                Err(NoEnd::SlantingTabs(place)) => {
+                    let message = "tabs stand on an end of a flange that a corner cuts off at a slant".to_owned();
+                    let help = "put them on the outer edge, or give the flange `joint: square`";
+                    self.refuse(Code::NoRoom, &place, message, help);
                     continue;
                 }
                 Err(NoEnd::InsideCorner(bend)) => {

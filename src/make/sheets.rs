@@ -3,6 +3,7 @@
 use super::findings::cutting_findings;
 use super::last_sheet::choose_last_sheet;
 use super::stock::{edges, shape_of, stock_of};
+use super::tabs::tab_findings;
 use super::test_pieces::{TestPiece, test_pieces, without_room};
 use super::{Artifact, MadePart, mirrored};
 use crate::cutting::{BlankEdges, CutPlan, LeadRoom, LeftOver, OnSheet, Torch, blank_edges, left_over, plan};
@@ -82,7 +83,7 @@ struct Filled<'a> {
 
 /// Nests the flats of a job. `made` goes with `job.parts`. Problems are those of the stock or parts that no layout can mend.
 pub fn lay_out(job: &Job, made: &[MadePart], options: DxfOptions, watch: &mut dyn Watch) -> Checked<LaidOut> {
-    let mut out = LaidOut::default();
+    let mut out = LaidOut { findings: tab_findings(job), ..LaidOut::default() };
     let groups = groups(job);
     for (i, group) in groups.iter().enumerate() {
         let to_come = (groups.len() - i) as f64;

@@ -11,7 +11,10 @@ use serde::Deserialize;
 use serde::de::{self, Deserializer};
 
 use super::folded::FoldedText;
+use super::joggle::JoggleText;
 use super::quantity::Quantity;
+use super::tab_slots::TabSlotsText;
+use super::tabs::TabsText;
 
 /// A name; a number is read as one.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -376,8 +379,8 @@ pub struct FileOutlineText {
     pub layer: Option<Name>,
 }
 
-/// An opening: an outline, and a lip where it is flanged.
-#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+/// An opening: an outline, and a lip where it is flanged; or slots for the tabs of another part.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct OpeningText {
     /// An upright rectangle.
@@ -396,6 +399,8 @@ pub struct OpeningText {
     pub file: Option<FileOutlineText>,
     /// A flange around the opening.
     pub lip: Option<LipText>,
+    /// Instead of an outline: slots that receive the tabs of another part.
+    pub tab_slots: Option<TabSlotsText>,
 }
 
 impl OpeningText {
@@ -434,6 +439,8 @@ pub struct PlateText {
     pub profile: OutlineText,
     /// The openings in it.
     pub openings: Option<Vec<OpeningText>>,
+    /// Tabs on its straight edges.
+    pub tabs: Option<Vec<TabsText>>,
 }
 
 /// A part that is hammered over a buck.
@@ -555,7 +562,7 @@ pub struct CopeText {
     pub clearance: Option<Quantity>,
 }
 
-/// A leg or a bend.
+/// A leg, a bend or a joggle.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SectionItemText {
@@ -565,6 +572,8 @@ pub struct SectionItemText {
     pub openings: Option<Vec<OpeningText>>,
     /// Angle that a bend turns the metal through; positive toward the upper face.
     pub bend: Option<Quantity>,
+    /// Instead of a bend: two opposite bends that set the metal off sideways.
+    pub joggle: Option<JoggleText>,
     /// Inside radius of this bend.
     pub radius: Option<Quantity>,
 }
@@ -796,10 +805,26 @@ pub struct BrakeText {
     pub max_angle: Option<Quantity>,
     /// Widths of a pan brake's fingers.
     pub fingers: Option<Vec<Quantity>>,
+    /// The thickest mild steel that it bends over its whole length.
+    pub max_thickness: Option<Quantity>,
+    /// The fingers of the back gauge.
+    pub gauge_finger: Option<GaugeFingerText>,
     /// Where the figures come from.
     pub source: Option<Name>,
     /// When they were taken.
     pub date: Option<Name>,
+}
+
+/// A finger of the back gauge: a block that an edge of the sheet rests against.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct GaugeFingerText {
+    /// Its width along the bend.
+    pub width: Option<Quantity>,
+    /// How high it stands over what the sheet lies on.
+    pub height: Option<Quantity>,
+    /// How far it reaches to the back.
+    pub length: Option<Quantity>,
 }
 
 /// A die of a press brake.

@@ -4,9 +4,11 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::describe::{Name, OpeningText, OutlineText, PointText, WordOr};
+use super::joggle::{Joggle, JoggleBend, JoggleText, joggle};
 use super::quantity::Quantity;
 use super::reader::{Allowed, At, Reader};
 use super::resolve::{bend_angle, leg_dims, openings, within};
+use super::tabs::{TabEdge, Tabs, TabsText, insert, profile_edges, tabs};
 use super::{FileReader, LegDims, Opening, Outline, suggestion};
 use crate::geom::Segment;
 use crate::problem::{Code, Place};
@@ -35,6 +37,8 @@ pub struct PanelText {
     pub profile: OutlineText,
     /// The openings in it.
     pub openings: Option<Vec<OpeningText>>,
+    /// Tabs on its straight edges that carry no flange.
+    pub tabs: Option<Vec<TabsText>>,
 }
 
 /// A flange on an edge.
@@ -44,8 +48,10 @@ pub struct FlangeText {
     /// The edge that it is bent up from: one of the profile's, or outer, start or end of the flange that it stands on.
     pub edge: Name,
     /// Angle that it is turned through; positive toward the upper face.
-    pub bend: Quantity,
-    /// Its height, as `dims` says.
+    pub bend: Option<Quantity>,
+    /// Instead of a bend: two opposite bends that set it off sideways.
+    pub joggle: Option<JoggleText>,
+    /// Its height, as `dims` says; behind a joggle that of what lies beyond it.
     pub height: Quantity,
     /// Inside radius of its bend.
     pub radius: Option<Quantity>,
@@ -62,6 +68,8 @@ pub struct FlangeText {
     pub hem: Option<WordOr<HemText>>,
     /// Its openings: x along the edge from its start, y up the flange from the outside mould line.
     pub openings: Option<Vec<OpeningText>>,
+    /// Tabs on its own free edges.
+    pub tabs: Option<Vec<TabsText>>,
     /// The flanges on its own edges.
     pub flanges: Option<Vec<FlangeText>>,
 }
@@ -112,6 +120,8 @@ pub struct Folded {
     pub openings: Vec<Opening>,
     /// The flanges on its edges; their `edge` is an index into the profile's names.
     pub flanges: Vec<Flange>,
+    /// The tabs on the panel's edges, which are in the profile already.
+    pub tabs: Vec<Tabs>,
     /// Where the profile stands in the description.
     pub place: Place,
 }
@@ -130,6 +140,8 @@ pub struct Flange {
     pub angle: Angle,
     /// Its inside radius.
     pub inside_radius: Length,
+    /// Which bend of a joggle its bend is, if it is one.
+    pub joggle: Option<JoggleBend>,
     /// Its height as the dims say.
     pub height: Length,
     /// Metal left off at its start and end.
@@ -144,6 +156,8 @@ pub struct Flange {
     pub hem: Option<Hem>,
     /// Its openings: x along the edge, y up from the outside mould line.
     pub openings: Vec<Opening>,
+    /// The tabs on its own edges.
+    pub tabs: Vec<Tabs>,
     /// The flanges on its own edges.
     pub flanges: Vec<Flange>,
     /// Where it stands in the description.
@@ -208,8 +222,12 @@ pub enum HemKind {
 struct Common<'a> {
     thickness: Length,
     radius: Option<Length>,
+    dims: LegDims,
     files: &'a dyn FileReader,
 }
+
+/// The edges that flanges may stand on, and how long each is as described, mm.
+type Edges<'a> = [(&'a str, f64)];
 
 pub(super) fn folded(
     reader: &mut Reader,
@@ -224,22 +242,35 @@ pub(super) fn folded(
     let panel_at = at.key("panel");
     let profile = reader.outline(&text.panel.profile, &panel_at.key("profile"), files);
     let openings = openings(reader, text.panel.openings.as_deref(), &panel_at.key("openings"), files);
-    let common = Common { thickness, radius, files };
+    let common = Common { thickness, radius, dims: dims.unwrap_or(LegDims::Outside), files };
     let before = reader.problems.len();
-    let edges = profile.as_ref().map(|profile| profile.edge_names.clone());
+    let edges = profile.as_ref().map(|profile| {
+        let long = |i: usize| {
+            let sides = profile.sides.sides.iter().filter(|side| side.edge == Some(i));
+            sides.map(|side| side.segment.length()).sum::<f64>()
+        };
+        profile.edge_names.iter().enumerate().map(|(i, name)| (name.clone(), long(i))).collect::<Vec<_>>()
+    });
+    let edges: Option<Vec<(&str, f64)>> =
+        edges.as_ref().map(|edges| edges.iter().map(|(name, long)| (name.as_str(), *long)).collect());
     let flanges_at = at.key("flanges");
     let flanges = flanges(reader, text.flanges.as_deref(), &flanges_at, edges.as_deref(), &common);
     note_defaults(reader, text.flanges.as_deref().unwrap_or_default(), radius.is_none(), thickness);
-    let (profile, openings) = (profile?, openings?);
+    let (mut profile, openings) = (profile?, openings?);
     for (i, flange) in flanges.iter().enumerate() {
         straight_edge(reader, &profile, flange, &flanges_at.item(i).key("edge"));
     }
     // The contract measures openings in a panel where the profile is, whatever the dims.
-    within(reader, &profile, &openings, &panel_at.key("openings"), "the panel")?;
+    let tabs_at = panel_at.key("tabs");
+    let mut tab_edges = profile_edges(&profile);
+    taken(&mut tab_edges, &flanges);
+    let tabs = tabs(reader, text.panel.tabs.as_deref(), &tabs_at, &tab_edges, files)?;
+    insert(reader, &mut profile, &tabs, &tabs_at)?;
+    within(reader, &profile, &openings, "the panel")?;
     if reader.problems.len() > before {
         return None;
     }
-    Some(Folded { dims: dims?, profile, openings, flanges, place: reader.place(&panel_at.key("profile")) })
+    Some(Folded { dims: dims?, profile, openings, flanges, tabs, place: reader.place(&panel_at.key("profile")) })
 }
 
 /// Lists the defaults taken, each once.
@@ -265,7 +296,7 @@ fn note_defaults(reader: &mut Reader, flanges: &[FlangeText], no_radius: bool, t
 /// The corner gap where none is given.
 const DEFAULT_GAP: Length = Length::from_mm(0.5);
 
-fn flanges(reader: &mut Reader, texts: Option<&[FlangeText]>, at: &At, edges: Option<&[String]>, common: &Common) -> Vec<Flange> {
+fn flanges(reader: &mut Reader, texts: Option<&[FlangeText]>, at: &At, edges: Option<&Edges>, common: &Common) -> Vec<Flange> {
     let mut all = Vec::new();
     for (i, text) in texts.unwrap_or_default().iter().enumerate() {
         all.extend(flange(reader, text, &at.item(i), edges, common));
@@ -273,20 +304,48 @@ fn flanges(reader: &mut Reader, texts: Option<&[FlangeText]>, at: &At, edges: Op
     all
 }
 
-fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Option<&[String]>, common: &Common) -> Option<Flange> {
+/// Bars the edges that flanges stand on from carrying tabs.
+fn taken(edges: &mut [TabEdge], flanges: &[Flange]) {
+    for flange in flanges {
+        edges[flange.edge].stretch = Err("carries a flange".to_owned());
+    }
+}
+
+fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Option<&Edges>, common: &Common) -> Option<Flange> {
     let edge = match edges {
-        Some(edges) => match edges.iter().position(|known| *known == text.edge.0) {
+        Some(edges) => match edges.iter().position(|(known, _)| *known == text.edge.0) {
             Some(edge) => Some(edge),
             None => {
                 let message = format!("there is no edge called `{}` to bend a flange up from", text.edge.0);
-                reader.refuse(&at.key("edge"), Code::UnknownName, message, suggestion(&text.edge.0, edges))
+                let known: Vec<&str> = edges.iter().map(|(name, _)| *name).collect();
+                reader.refuse(&at.key("edge"), Code::UnknownName, message, suggestion(&text.edge.0, &known))
             }
         },
         None => None,
     };
-    let angle = bend_angle(reader, &text.bend, &at.key("bend"));
+    let edge_length = edge.and_then(|edge| Some(edges?[edge].1)).unwrap_or(0.0);
+    let joggle = match (&text.bend, &text.joggle) {
+        (None, Some(text)) => Some(joggle(reader, text, &at.key("joggle"), common.thickness, common.radius)),
+        (Some(_), Some(_)) => {
+            let help = "drop one of them; a wall with a joggle in it is a flange with a joggle on its outer edge";
+            return reader.refuse(&at.key("joggle"), Code::Choice, "a flange has a bend or a joggle, not both", help);
+        }
+        _ => None,
+    };
+    let angle = match (&text.bend, &joggle) {
+        (_, Some(joggle)) => joggle.as_ref().map(|joggle| -joggle.angle),
+        (Some(bend), None) => bend_angle(reader, bend, &at.key("bend")),
+        (None, None) => {
+            let help = "add `bend:`, the angle that it is turned through, or `joggle:`";
+            reader.refuse(at, Code::MissingKey, "a flange needs `bend`", help)
+        }
+    };
     let height = reader.length(&text.height, &at.key("height"), Allowed::Positive);
     let inside_radius = match &text.radius {
+        Some(_) if joggle.is_some() => {
+            let help = "write {joggle: {offset: 2, radius: 2}}";
+            reader.refuse(&at.key("radius"), Code::Choice, "the radius of a joggle stands in it", help)
+        }
         Some(radius) => reader.length(radius, &at.key("radius"), Allowed::Positive),
         None => Some(common.radius.unwrap_or(common.thickness)),
     };
@@ -302,18 +361,36 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Option<&[Strin
     let relief = relief(reader, text.relief.as_ref(), &at.key("relief"));
     let hem = hem(reader, text.hem.as_ref(), &at.key("hem"), common.thickness);
     let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), common.files);
-    let own_edges = FLANGE_EDGES.map(str::to_owned);
+    let height_mm = height.map_or(0.0, Length::mm);
+    let cut = cut_back.unwrap_or([Length::ZERO; 2]);
+    let (from, to) = (cut[0].mm(), edge_length - cut[1].mm());
+    let own_edges = [height_mm, to - from, height_mm];
+    let own_edges = [0, 1, 2].map(|i| (FLANGE_EDGES[i], own_edges[i]));
     let flanges = flanges(reader, text.flanges.as_deref(), &at.key("flanges"), Some(&own_edges), common);
     let hem = hem?;
     if hem.is_some() && flanges.iter().any(|flange| flange.edge_name == "outer") {
         let message = "this flange has a hem and a flange on the same edge";
         return reader.refuse(&at.key("hem"), Code::Choice, message, "drop one of them, or put the hem on the outer flange");
     }
-    Some(Flange {
+    // Beside its bend a flange has no metal at its mould line.
+    let setback = match (inside_radius, angle) {
+        (Some(radius), Some(angle)) => (radius + common.thickness).mm() * (angle.radians().abs() / 2.0).tan(),
+        _ => 0.0,
+    };
+    let stretches = [(setback, height_mm), (from, to), (0.0, height_mm - setback)];
+    let mut tab_edges: Vec<TabEdge> =
+        (0..3).map(|i| TabEdge { name: FLANGE_EDGES[i].to_owned(), stretch: Ok(stretches[i]) }).collect();
+    taken(&mut tab_edges, &flanges);
+    if hem.is_some() {
+        tab_edges[1].stretch = Err("carries a hem".to_owned());
+    }
+    let tabs = tabs(reader, text.tabs.as_deref(), &at.key("tabs"), &tab_edges, common.files);
+    let flange = Flange {
         edge: edge?,
         edge_name: text.edge.0.clone(),
         angle: angle?,
         inside_radius: inside_radius?,
+        joggle: None,
         height: height?,
         cut_back: cut_back?,
         joint: joint?,
@@ -321,9 +398,40 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Option<&[Strin
         relief: relief?,
         hem,
         openings: openings?,
+        tabs: tabs?,
         flanges,
         place: reader.place(at),
-    })
+    };
+    match joggle {
+        Some(joggle) => joggle.map(|joggle| behind(&joggle, flange, common)),
+        None => Some(flange),
+    }
+}
+
+/// A flange behind a joggle: the slope on its edge, the flange on that.
+fn behind(joggle: &Joggle, flange: Flange, common: &Common) -> Flange {
+    let slope = Flange {
+        angle: joggle.angle,
+        inside_radius: joggle.inside_radius,
+        joggle: Some(JoggleBend::First),
+        height: joggle.leg(common.dims, common.thickness),
+        hem: None,
+        openings: Vec::new(),
+        tabs: Vec::new(),
+        flanges: Vec::new(),
+        place: joggle.place.clone(),
+        ..flange.clone()
+    };
+    let beyond = Flange {
+        edge: 1,
+        edge_name: FLANGE_EDGES[1].to_owned(),
+        inside_radius: joggle.inside_radius,
+        joggle: Some(JoggleBend::Second),
+        cut_back: [Length::ZERO; 2],
+        place: joggle.place.clone(),
+        ..flange
+    };
+    Flange { flanges: vec![beyond], ..slope }
 }
 
 fn cut_back(reader: &mut Reader, text: Option<&PointText>, at: &At) -> Option<[Length; 2]> {
@@ -341,7 +449,7 @@ fn cut_back(reader: &mut Reader, text: Option<&PointText>, at: &At) -> Option<[L
     Some([start?, end?])
 }
 
-fn relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At) -> Option<Relief> {
+pub(super) fn relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At) -> Option<Relief> {
     match text {
         None => Some(Relief::Auto),
         Some(WordOr::Word(word)) => {

@@ -7,6 +7,7 @@ pub mod describe;
 pub mod folded;
 pub mod import;
 mod job;
+mod joggle;
 mod mistakes;
 mod outline;
 pub mod path_data;
@@ -16,6 +17,8 @@ mod reader;
 mod resolve;
 mod shop_file;
 pub mod source;
+pub mod tab_slots;
+pub mod tabs;
 
 use std::sync::Arc;
 
@@ -29,12 +32,16 @@ use crate::units::{Angle, Length, LengthUnit};
 pub(crate) use centreline::parameter_at;
 pub use folded::{FLANGE_EDGES, Flange, Folded, Hem, HemKind, Joint, Relief};
 pub use job::{Job, JobPart, StockShape, StockSheet, Turns, read_job};
+pub use joggle::JoggleBend;
 pub(crate) use mistakes::suggestion;
 pub use outline::Outline;
 pub use reader::Assumed;
 pub use resolve::read_part;
 pub use shop_file::{Brake, BrakeKind, Cutting, Die, Shop, read_shop};
 pub use source::{FileKind, kind_of_file};
+pub use tab_slots::ReceivedTab;
+pub(crate) use tabs::tabbed;
+pub use tabs::{LEAST_KERFS, Tabs};
 
 /// Hands out the files that a description names; the only way the library reads anything.
 pub trait FileReader {
@@ -119,6 +126,8 @@ pub struct Plate {
     pub profile: Outline,
     /// The openings in it.
     pub openings: Vec<Opening>,
+    /// The tabs on its edges, which are in the outline already.
+    pub tabs: Vec<Tabs>,
 }
 
 /// An opening in a face.
@@ -128,6 +137,8 @@ pub struct Opening {
     pub outline: Loop,
     /// Its flange, if it has one.
     pub lip: Option<Lip>,
+    /// The tab that it receives, if it is a slot for one.
+    pub tab: Option<ReceivedTab>,
     /// Where it stands in the description.
     pub place: Place,
 }
@@ -296,6 +307,8 @@ pub struct Bend {
     pub angle: Angle,
     /// Its inside radius.
     pub inside_radius: Length,
+    /// Whether it and the one after it (first) or before it (second) make a joggle.
+    pub joggle: Option<JoggleBend>,
     /// Where it stands in the description.
     pub place: Place,
 }

@@ -3,6 +3,7 @@
 use super::mistakes::suggestion;
 use super::quantity::{Quantity, Sized, Unreadable, read_angle, read_length};
 use super::source::SourceMap;
+use super::tabs::SheetAtHand;
 use crate::geom::Point;
 use crate::problem::{Code, Place, Problem};
 use crate::shop::gauge::{GaugeFamily, gauge};
@@ -53,11 +54,15 @@ pub(super) struct Reader<'a> {
     pub(super) unit: Option<LengthUnit>,
     pub(super) problems: Vec<Problem>,
     pub(super) assumed: Vec<Assumed>,
+    /// The sheet that the part is made of, once it is known.
+    pub(super) sheet: Option<SheetAtHand>,
+    /// Whether slots for another part's tabs are passed over: that part may in turn have slots for this one's.
+    pub(super) skips_tab_slots: bool,
 }
 
 impl<'a> Reader<'a> {
     pub(super) fn new(map: &'a SourceMap) -> Self {
-        Self { map, unit: None, problems: Vec::new(), assumed: Vec::new() }
+        Self { map, unit: None, problems: Vec::new(), assumed: Vec::new(), sheet: None, skips_tab_slots: false }
     }
 
     /// Notes a problem with the value at `at`.
@@ -80,9 +85,12 @@ impl<'a> Reader<'a> {
         file_name
     }
 
-    /// Notes a default.
+    /// Notes a default, once.
     pub(super) fn assume(&mut self, key: &str, value: impl Into<String>, why: impl Into<String>) {
-        self.assumed.push(Assumed { key: key.to_owned(), value: value.into(), why: why.into() });
+        let row = Assumed { key: key.to_owned(), value: value.into(), why: why.into() };
+        if !self.assumed.contains(&row) {
+            self.assumed.push(row);
+        }
     }
 
     /// Where the value at `at` stands.

@@ -8,18 +8,22 @@ use super::describe::{
     PlateText, SectionItemText, WordOr,
 };
 use super::folded::folded;
+use super::joggle;
 use super::outline::{Outline, inside};
 use super::quantity::{Quantity, Sized, read_length};
 use super::reader::{Allowed, At, Reader};
 use super::shop_file::{Shop, named_shop};
 use super::source::{FileKind, decode, text_of};
+use super::tab_slots::tab_slots;
+use super::tabs::{SheetAtHand, insert, profile_edges, tabs};
 use super::{
-    Bend, Bent, Buck, Cope, FileReader, Grain, HalfShell, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate, ShellDims,
-    suggestion,
+    Bend, Bent, Buck, Cope, FileReader, Grain, HalfShell, JoggleBend, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate,
+    ShellDims, suggestion,
 };
 use crate::geom::{MonotoneCurve, Point, Polyarc, Rect, Segment};
 use crate::problem::{Checked, Code, Problem};
 use crate::shop::bend_rule::{BendRule, HandbookFactor, KFactor};
+use crate::shop::kerf::usual_kerf;
 use crate::shop::material::Material;
 use crate::shop::measured_strip::MeasuredStrips;
 use crate::tolerance::{CURVE_TO_ARCS, MOST_GRAIN_TOLERANCE_DEG, SMOOTH_JOINT};
@@ -40,10 +44,15 @@ pub fn read_part(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &d
     }
 }
 
-fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Option<Part> {
+/// The shop, the metal and the thickness of a part; the first step of reading one.
+pub(super) fn sheet_of(
+    reader: &mut Reader,
+    text: &PartText,
+    shop: Option<&Arc<Shop>>,
+    files: &dyn FileReader,
+) -> Option<(Arc<Shop>, Option<Material>, Option<Length>)> {
     let root = At::default();
     reader.read_units(text.units.as_ref());
-    let name = reader.file_name(&text.part, &root.key("part"), "its files are");
     let shop = match (&text.shop, shop) {
         (Some(own), _) => named_shop(reader, own, &root.key("shop"), files)?,
         (None, Some(shop)) => Arc::clone(shop),
@@ -55,6 +64,13 @@ fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &
     let is_gauge = matches!(read_length(&text.thickness, reader.unit), Ok(Sized::Gauge(_)));
     let thickness =
         if material.is_none() && is_gauge { None } else { reader.thickness(&text.thickness, &root.key("thickness"), family) };
+    Some((shop, material, thickness))
+}
+
+pub(super) fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Option<Part> {
+    let root = At::default();
+    let name = reader.file_name(&text.part, &root.key("part"), "its files are");
+    let (shop, material, thickness) = sheet_of(reader, text, shop, files)?;
     let grain = match &text.grain {
         Some(word) => {
             let known = [("along", Grain::Along), ("across", Grain::Across), ("any", Grain::Any)];
@@ -66,7 +82,12 @@ fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, files: &
     let bend_rule =
         material.as_ref().and_then(|m| bend_rule(reader, text.bend_allowance.as_ref(), &root.key("bend_allowance"), m, &shop));
     // An unknown thickness is an error already; any other one will do to look for more.
-    let kind = kind(reader, text, thickness.unwrap_or(Length::from_mm(1.0)), files);
+    let some_thickness = thickness.unwrap_or(Length::from_mm(1.0));
+    let family = material.as_ref().and_then(|material| material.gauge_family);
+    let usual = || usual_kerf(some_thickness, family).map_or(some_thickness, |figure| figure.value);
+    let kerf = shop.cutting.kerf.filter(|kerf| *kerf > Length::ZERO).unwrap_or_else(usual);
+    reader.sheet = Some(SheetAtHand { shop: Arc::clone(&shop), thickness: some_thickness, kerf });
+    let kind = kind(reader, text, some_thickness, files);
     if text.buck.is_some() && !matches!(kind, None | Some(Kind::HalfShell(_))) {
         reader.refuse::<()>(&root.key("buck"), Code::Choice, "only a half_shell has a buck", "drop `buck`");
     }
@@ -200,10 +221,14 @@ fn kind(reader: &mut Reader, text: &PartText, thickness: Length, files: &dyn Fil
 
 fn plate(reader: &mut Reader, text: &PlateText, at: &At, files: &dyn FileReader) -> Option<Plate> {
     let profile = reader.outline(&text.profile, &at.key("profile"), files);
-    let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), files)?;
-    let profile = profile?;
-    within(reader, &profile, &openings, &at.key("openings"), "the plate")?;
-    Some(Plate { profile, openings })
+    let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), files);
+    let mut profile = profile?;
+    let tabs_at = at.key("tabs");
+    let tabs = tabs(reader, text.tabs.as_deref(), &tabs_at, &profile_edges(&profile), files);
+    let (openings, tabs) = (openings?, tabs?);
+    insert(reader, &mut profile, &tabs, &tabs_at)?;
+    within(reader, &profile, &openings, "the plate")?;
+    Some(Plate { profile, openings, tabs })
 }
 
 pub(super) fn openings(
@@ -216,6 +241,20 @@ pub(super) fn openings(
     let mut whole = true;
     for (i, text) in texts.unwrap_or_default().iter().enumerate() {
         let at = at.item(i);
+        if let Some(slots) = &text.tab_slots {
+            let alone = OpeningText { tab_slots: Some(slots.clone()), ..OpeningText::default() };
+            if *text != alone {
+                let help = "give other openings an item of their own";
+                reader.refuse::<()>(&at, Code::Choice, "slots for tabs have no other outline and no lip", help);
+                whole = false;
+            } else if !reader.skips_tab_slots {
+                match tab_slots(reader, slots, &at.key("tab_slots"), files) {
+                    Some(slots) => all.extend(slots),
+                    None => whole = false,
+                }
+            }
+            continue;
+        }
         let outline = reader.outline(&text.outline(), &at, files);
         let lip = match &text.lip {
             Some(lip) => {
@@ -245,7 +284,7 @@ pub(super) fn openings(
             None => None,
         };
         match outline {
-            Some(outline) => all.push(Opening { outline: outline.sides, lip, place: reader.place(&at) }),
+            Some(outline) => all.push(Opening { outline: outline.sides, lip, tab: None, place: reader.place(&at) }),
             None => whole = false,
         }
     }
@@ -253,7 +292,7 @@ pub(super) fn openings(
 }
 
 /// Refuses openings that leave their face or run into each other.
-pub(super) fn within(reader: &mut Reader, face: &Outline, openings: &[Opening], at: &At, what: &str) -> Option<()> {
+pub(super) fn within(reader: &mut Reader, face: &Outline, openings: &[Opening], what: &str) -> Option<()> {
     let outer = face.sides.to_polyarc(CURVE_TO_ARCS);
     let arcs: Vec<Polyarc> = openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
     let points: Vec<Vec<Point>> = arcs.iter().map(|opening| opening.flatten(0.05)).collect();
@@ -262,7 +301,8 @@ pub(super) fn within(reader: &mut Reader, face: &Outline, openings: &[Opening], 
     for (i, opening) in arcs.iter().enumerate() {
         if !inside(&outer, opening) {
             let message = format!("this opening reaches outside {what}");
-            reader.refuse::<()>(&at.item(i), Code::OpeningOutside, message, "move it in, or make it part of the profile");
+            let help = "move it in, or make it part of the profile";
+            reader.problems.push(Problem::new(Code::OpeningOutside, message, help).at(openings[i].place.clone()));
         }
         // The boxes first: a perforated sheet has thousands of openings.
         let clashes = |k: &usize| {
@@ -270,8 +310,11 @@ pub(super) fn within(reader: &mut Reader, face: &Outline, openings: &[Opening], 
                 && (points[i].iter().any(|p| arcs[*k].contains(*p)) || points[*k].iter().any(|p| opening.contains(*p)))
         };
         if let Some(k) = (0..i).find(clashes) {
-            let message = format!("this opening runs into opening {} of the list", k + 1);
-            reader.refuse::<()>(&at.item(i), Code::Outline, message, "move one of them, or make one opening of the two");
+            // An item of the list may be several slots.
+            let listed = openings[..=k].chunk_by(|a, b| a.place == b.place).count();
+            let message = format!("this opening runs into opening {listed} of the list");
+            let help = "move one of them, or make one opening of the two";
+            reader.problems.push(Problem::new(Code::Outline, message, help).at(openings[i].place.clone()));
         }
     }
     (reader.problems.len() == before).then_some(())
@@ -329,7 +372,7 @@ fn half_shell(
     }
     let crown = crown?;
     let openings = openings?;
-    within(reader, &profile, &openings, &at.key("openings"), "the shell")?;
+    within(reader, &profile, &openings, "the shell")?;
     Some(HalfShell {
         profile,
         profile_place: reader.place(&profile_at),
@@ -539,19 +582,31 @@ fn bent(reader: &mut Reader, text: &BentText, at: &At, thickness: Length, files:
     let before = reader.problems.len();
     for (i, item) in text.section.iter().enumerate() {
         let at = section_at.item(i);
-        match (&item.leg, &item.bend, i % 2) {
+        let turns = item.bend.is_some() || item.joggle.is_some();
+        match (&item.leg, turns.then_some(()), i % 2) {
             (Some(leg), None, 0) => legs.extend(self::leg(reader, leg, item, &at, dims, files)),
-            (None, Some(bend), 1) => bends.extend(self::bend(reader, bend, item, &at, common_radius, thickness)),
-            (Some(_), Some(_), _) => {
+            (None, Some(()), 1) if item.joggle.is_some() => {
+                if let Some((between, both)) = joggled(reader, item, &at, dims, common_radius, thickness) {
+                    legs.push(between);
+                    bends.extend(both);
+                }
+            }
+            (None, Some(()), 1) => bends.extend(self::bend(reader, item, &at, common_radius, thickness)),
+            (Some(_), Some(()), _) => {
                 return reader.refuse(&at, Code::Choice, "a leg and a bend in one item", "give each an item of its own");
             }
             (None, None, _) => {
-                return reader.refuse(&at, Code::Choice, "this item is neither a leg nor a bend", "give `leg` or `bend`");
+                return reader.refuse(
+                    &at,
+                    Code::Choice,
+                    "this item is neither a leg nor a bend",
+                    "give `leg`, `bend` or `joggle`",
+                );
             }
             (Some(_), None, _) => {
                 return reader.refuse(&at, Code::Choice, "two legs follow each other", "put a bend between them");
             }
-            (None, Some(_), _) => {
+            (None, Some(()), _) => {
                 return reader.refuse(
                     &at,
                     Code::Choice,
@@ -643,27 +698,48 @@ fn leg(
     let openings = openings(reader, item.openings.as_deref(), &at.key("openings"), files);
     let (length, openings) = (length?, openings?);
     // Between its mould lines a leg is as long as it says; by other measures it reaches farther, by what its bends tell later.
-    for (i, opening) in openings.iter().enumerate().filter(|_| dims == Some(LegDims::Outside)) {
+    for opening in openings.iter().filter(|_| dims == Some(LegDims::Outside)) {
         let bounds = opening.outline.bounds();
         if bounds.x0 >= length.mm() || bounds.x1 <= 0.0 {
             let help = format!(
                 "`at` is along the leg, {} long, from its start mould line (the first leg: from its free end), then across the depth",
                 reader.shown_unit().show(length)
             );
-            reader.refuse::<()>(&at.key("openings").item(i), Code::OpeningOutside, "this opening lies beyond its leg", help);
+            let problem = Problem::new(Code::OpeningOutside, "this opening lies beyond its leg", help);
+            reader.problems.push(problem.at(opening.place.clone()));
         }
     }
     Some(Leg { length, openings, place: reader.place(&at.key("leg")) })
 }
 
-fn bend(
+/// A joggle as the leg on its slope and the bends at its ends.
+fn joggled(
     reader: &mut Reader,
-    bend: &Quantity,
     item: &SectionItemText,
     at: &At,
+    dims: Option<LegDims>,
     common_radius: Option<Length>,
     thickness: Length,
-) -> Option<Bend> {
+) -> Option<(Leg, [Bend; 2])> {
+    let others = [("bend", item.bend.is_some()), ("openings", item.openings.is_some()), ("radius", item.radius.is_some())];
+    if let Some((key, _)) = others.into_iter().find(|(_, there)| *there) {
+        let message = format!("a joggle takes no `{key}` beside it");
+        let help = "its keys stand in it: {joggle: {offset: 2, angle: 30, radius: 2}}; openings belong to the legs beside it";
+        return reader.refuse(&at.key(key), Code::Choice, message, help);
+    }
+    let joggle = joggle::joggle(reader, item.joggle.as_ref()?, &at.key("joggle"), thickness, common_radius)?;
+    let length = joggle.leg(dims.unwrap_or(LegDims::Outside), thickness);
+    let bend = |angle: Angle, which: JoggleBend| Bend {
+        angle,
+        inside_radius: joggle.inside_radius,
+        joggle: Some(which),
+        place: joggle.place.clone(),
+    };
+    let both = [bend(joggle.angle, JoggleBend::First), bend(-joggle.angle, JoggleBend::Second)];
+    Some((Leg { length, openings: Vec::new(), place: joggle.place.clone() }, both))
+}
+
+fn bend(reader: &mut Reader, item: &SectionItemText, at: &At, common_radius: Option<Length>, thickness: Length) -> Option<Bend> {
     if item.openings.is_some() {
         return reader.refuse(
             &at.key("openings"),
@@ -673,7 +749,7 @@ fn bend(
         );
     }
     let bend_at = at.key("bend");
-    let angle = bend_angle(reader, bend, &bend_at)?;
+    let angle = bend_angle(reader, item.bend.as_ref()?, &bend_at)?;
     let inside_radius = match (&item.radius, common_radius) {
         (Some(radius), _) => reader.length(radius, &at.key("radius"), Allowed::Positive)?,
         (None, Some(radius)) => radius,
@@ -683,5 +759,5 @@ fn bend(
             thickness
         }
     };
-    Some(Bend { angle, inside_radius, place: reader.place(&bend_at) })
+    Some(Bend { angle, inside_radius, joggle: None, place: reader.place(&bend_at) })
 }

@@ -94,6 +94,10 @@ pub struct Brake {
     pub max_angle: Option<Angle>,
     /// Widths of its fingers.
     pub fingers: Vec<Length>,
+    /// The thickest mild steel that it bends over its whole length.
+    pub max_thickness: Option<Length>,
+    /// Width, height and length of a finger of its back gauge, as far as given.
+    pub gauge_finger: [Option<Length>; 3],
 }
 
 /// A die of a press brake.
@@ -271,7 +275,27 @@ fn brake(reader: &mut Reader, text: &BrakeText, at: &At, files: &dyn FileReader)
     for (i, width) in text.fingers.iter().flatten().enumerate() {
         fingers.extend(reader.length(width, &fingers_at.item(i), Allowed::Positive));
     }
-    Some(Brake { kind: kind?, force: force.map(Force::from_newtons), length, dies, punch, leaf, max_angle, fingers })
+    let max_thickness = text.max_thickness.as_ref().and_then(|t| reader.thickness(t, &at.key("max_thickness"), None));
+    let finger_at = at.key("gauge_finger");
+    let finger = text.gauge_finger.as_ref();
+    let sizes =
+        [("width", finger.map(|f| &f.width)), ("height", finger.map(|f| &f.height)), ("length", finger.map(|f| &f.length))];
+    let gauge_finger = sizes.map(|(key, size)| {
+        let size = size.and_then(Option::as_ref)?;
+        reader.length(size, &finger_at.key(key), Allowed::Positive)
+    });
+    Some(Brake {
+        kind: kind?,
+        force: force.map(Force::from_newtons),
+        length,
+        dies,
+        punch,
+        leaf,
+        max_angle,
+        fingers,
+        max_thickness,
+        gauge_finger,
+    })
 }
 
 /// Which end of a tool's outline lies at its origin.

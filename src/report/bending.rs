@@ -93,6 +93,9 @@ pub struct StepResult {
     pub gauge_mm: Option<f64>,
     /// Whose edge or outside that is.
     pub gauge_on: Option<String>,
+    /// Whether the gauge's finger is drawn back once the sheet is held, because metal swings into it.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub gauge_drawn_back: bool,
     /// Length of the bend.
     pub length_mm: f64,
     /// How much of it the tools cover.
@@ -183,6 +186,7 @@ fn step_result(flat: &Flat, bending: &Bending, i: usize, step: &Step) -> StepRes
         at_back: name(if step.held == Held::Parent { parent } else { child }),
         gauge_mm: step.gauge.map(|gauge| rounded(gauge.distance)),
         gauge_on: step.gauge.map(|gauge| name(gauge.face)),
+        gauge_drawn_back: step.gauge.is_some_and(|gauge| gauge.drawn_back),
         length_mm: rounded(stroke.extent[1] - stroke.extent[0]),
         tool_mm: rounded(step.span.covers.iter().map(|[from, to]| to - from).sum()),
         fingers_mm: step.span.fingers.clone(),

@@ -91,6 +91,27 @@ pub fn least_leg(die_opening: Length) -> Figure<Length> {
     leg
 }
 
+/// The shortest leg, to the outside mould line, that a leaf brake bends or holds: four thicknesses of flat metal beside the bend for the leaf or the
+/// nose to lie on. Common practice, no source.
+#[must_use]
+pub fn least_leaf_leg(outside_setback: Length, thickness: Length) -> Figure<Length> {
+    let value = outside_setback + thickness * 4.0;
+    let source = "four thicknesses of flat leg for the leaf or the nose: common practice, no source".to_owned();
+    Figure { value, low: value, high: value, source }
+}
+
+/// Yield strength of the mild steel that leaf brakes are rated for, `MPa` (common practice, no source).
+const RATED_YIELD: Stress = Stress::from_mpa(250.0);
+
+/// The thickest sheet of a metal that a brake rated `max_thickness` in mild steel bends over its whole length.
+///
+/// The moment that a leaf must give per length of bend goes with yield strength times thickness squared, so t = `max_thickness` sqrt(250/yield), and no more than
+/// `max_thickness`. Derived here from the plastic moment of a strip, Y t²/4; checked in `tests/bending/brakes.rs`.
+#[must_use]
+pub fn thickest(max_thickness: Length, yield_strength: Stress) -> Length {
+    max_thickness * (RATED_YIELD / yield_strength).sqrt().min(1.0)
+}
+
 /// The least relief hole where two bends meet: 1/8 in to 0.064 in of sheet, 3/16 in to 0.128 in; `None` beyond.
 ///
 /// The text speaks of sheet to 0.064 and of 0.072 to 0.128; sheet between them gets the larger hole.

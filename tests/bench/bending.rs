@@ -4,6 +4,8 @@
 
 #[path = "../support/parts.rs"]
 mod parts;
+#[path = "../support/trays.rs"]
+mod trays;
 
 use std::fmt::Write as _;
 use std::hint::black_box;
@@ -46,7 +48,7 @@ fn tray(bends: usize) -> String {
 }
 
 fn benches(criterion: &mut Criterion) {
-    for (name, made) in [("corrugated", corrugated as fn(usize) -> String), ("box", tray)] {
+    for (name, made) in [("corrugated", corrugated as fn(usize) -> String), ("box", tray), ("lugged tray", trays::lugged)] {
         for bends in [4, 8, 12, 16] {
             let part = parts::part(&made(bends));
             let flat = planish::flat::flatten(&part).expect("a blank");

@@ -172,3 +172,46 @@ fn a_tool_drawn_away_from_the_origin_is_refused() {
     assert!(problems[0].message.contains("[0, 0]"), "{problems:?}");
     assert_eq!(problems[0].place.as_ref().map(|place| place.line_and_column().0), Some(4));
 }
+
+/// A leaf takes a leg of its setback and four thicknesses: by hand 4.8 tan 45 + 6.4 = 11.2 for 3.2 and 1.6 at 90 degrees.
+#[test]
+fn a_leg_too_short_for_the_leaf_is_found() {
+    let leaf = |leg: f64| made_in("brake: {kind: leaf}\n", &bracket(3.2, [62.0, leg], 80.0)).1;
+    let found = |made: &planish::make::MadePart| -> Vec<(bool, f64)> {
+        findings(made, Code::ShortLeg).iter().map(|finding| (finding.ok, finding.limit)).collect()
+    };
+    let short = found(&leaf(10.5));
+    assert_eq!(short.iter().map(|(ok, _)| *ok).collect::<Vec<_>>(), [true, false]);
+    assert_near("least leg", short[1].1, 11.2, 1e-9);
+    assert!(found(&leaf(11.5)).iter().all(|(ok, _)| *ok));
+}
+
+/// Rated for 2 mm of mild steel of 250 megapascals; 4130 annealed may yield at more, and the moment grows as yield times thickness squared.
+#[test]
+fn sheet_thicker_than_a_leaf_brake_is_made_for_is_found() {
+    let rated = |most: f64| {
+        let (part, made) = made_in(&format!("brake: {{kind: pan, max_thickness: {most}}}\n"), &bracket(3.2, [62.0, 38.0], 80.0));
+        let found = findings(&made, Code::BrakeThickness);
+        let [finding] = found.as_slice() else { panic!("{found:?}") };
+        assert_near("limit", finding.limit, most * (250.0 / part.material.yield_strength.high.mpa()).sqrt(), 1e-9);
+        finding.ok
+    };
+    assert!(rated(3.0) && !rated(1.6));
+    assert!(findings(&made_in("brake: {kind: pan}\n", &bracket(3.2, [62.0, 38.0], 80.0)).1, Code::BrakeThickness).is_empty());
+}
+
+/// A finger so high that the punch comes down on it is no gauge: the bend is made by its mark.
+#[test]
+fn a_finger_in_the_way_of_the_punch_is_no_gauge() {
+    let with = |finger: &str| {
+        let shop = format!(
+            "brake:\n  kind: press\n  dies: [{{name: a, opening: 12}}]\n  punch: {{path: [[0, 0], [6, 20], [6, 46], [28, 52], [28, 120], [-28, 120], [-28, 52], \
+             [-6, 46], [-6, 20]]}}\n{finger}"
+        );
+        made_in(&shop, &bracket(3.2, [62.0, 20.0], 80.0)).1
+    };
+    let low = with("  gauge_finger: {height: 12}\n");
+    assert!(steps(&low)[0].gauge.is_some_and(|gauge| gauge.distance < 22.0));
+    let high = with("  gauge_finger: {height: 110}\n");
+    assert!(steps(&high)[0].gauge.is_none_or(|gauge| gauge.distance > 30.0), "{:?}", steps(&high)[0].gauge);
+}

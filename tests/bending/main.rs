@@ -2,6 +2,8 @@
 
 #[path = "../support/parts.rs"]
 mod parts;
+#[path = "../support/trays.rs"]
+mod trays;
 
 mod brakes;
 mod orders;

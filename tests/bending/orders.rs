@@ -2,12 +2,13 @@
 
 use std::fmt::Write as _;
 
-use planish::bending::plan_bending;
+use planish::bending::{plan_bending, step_second_hit};
+use planish::drawing::{Item, bend_order_page};
 use planish::make::mirrored;
 use planish::problem::Code;
 
 use crate::parts::assert_near;
-use crate::{bending, findings, made, made_in, order_of, steps};
+use crate::{bending, findings, made, made_in, order_of, steps, trays};
 
 /// A box with walls all round and inward returns on the named edges.
 fn tray(size: [f64; 2], height: f64, width: f64, on: &[&str]) -> String {
@@ -22,6 +23,19 @@ fn tray(size: [f64; 2], height: f64, width: f64, on: &[&str]) -> String {
         writeln!(text, "    - {{edge: {edge}, bend: 90, height: {height}{own}}}").expect("a string takes all");
     }
     text
+}
+
+/// Trays of up to 16 bends with returns and lugs are ordered, returns before their walls.
+#[test]
+fn trays_with_returns_and_lugs_are_ordered() {
+    for bends in [4, 8, 12, 16] {
+        let (_, tray) = made(&trays::lugged(bends));
+        let order = order_of(&tray);
+        assert_eq!(order.len(), bends, "{order:?}");
+        for outer in order.iter().filter(|name| name.ends_with("/outer")) {
+            assert!(place(&order, outer) < place(&order, outer.trim_end_matches("/outer")), "{order:?}");
+        }
+    }
 }
 
 fn place(order: &[String], name: &str) -> usize {
@@ -155,7 +169,7 @@ fn flanges_in_one_line_are_one_stroke() {
 
 #[test]
 fn a_hem_is_bent_in_two_hits_before_its_flange() {
-    let (_, cover) = made(
+    let (part, cover) = made(
         "part: cover\nunits: mm\nmaterial: dc04\nthickness: 1\nfolded:\n  radius: 1.6\n  panel: {profile: {rectangle: {size: [220, \
          130]}}}\n  flanges:\n    - {edge: top, bend: 90, height: 30, hem: {closed: {return: 8}}}\n",
     );
@@ -163,6 +177,23 @@ fn a_hem_is_bent_in_two_hits_before_its_flange() {
     let practice = &bending(&cover).practice[1];
     assert!(practice.is_hem && practice.set.is_none());
     assert!(steps(&cover)[0].last * 180.0 < 150.0);
+    // Both hits are shown, and no other bend has two: in the second the hem lies on its flange, two thicknesses in all.
+    let bending = bending(&cover);
+    assert!(step_second_hit(&cover.flat, bending, &steps(&cover)[1]).is_none());
+    let second = step_second_hit(&cover.flat, bending, &steps(&cover)[0]).expect("a second hit");
+    let heights = second.metal.iter().flatten().map(|p| p.y);
+    let (low, high) = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)));
+    assert_near("lowest", low, 0.0, 0.01);
+    assert_near("highest", high, 2.0, 0.01);
+    let page = bend_order_page(&part, &cover.flat, bending, false).expect("a page");
+    let words: Vec<&str> = page
+        .items
+        .iter()
+        .filter_map(|item| if let Item::Words { text, .. } = item { Some(text.as_str()) } else { None })
+        .collect();
+    for number in ["1a", "1b", "2"] {
+        assert!(words.contains(&number), "{number} in {words:?}");
+    }
 }
 
 /// The other hand is bent in the same order over the same distances.

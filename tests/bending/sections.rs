@@ -57,10 +57,63 @@ fn middle_in_brake(made: &MadePart, tree: &FoldTree, folding: &Folding, bend: us
     points
 }
 
+/// How high the outside skin passes over the die's shoulder at the back, in the same axes: there the die's top stands.
+fn shoulder(tree: &FoldTree, folding: &Folding, made: &MadePart, bend: usize, held: Held, half_opening: f64) -> f64 {
+    let joint = &tree.bends[bend];
+    let (half, line) = (tree.thickness / 2.0, made.flat.bends[bend].line);
+    let centre = line[0].midpoint(line[1]);
+    let up = if joint.angle > 0.0 { 1.0 } else { -1.0 };
+    let outside = half - up * half;
+    let tip = folding.in_bend(bend, centre, half + up * half);
+    let step = joint.toward * 1e-4;
+    let along = unit(minus(folding.in_bend(bend, centre + step, half), folding.in_bend(bend, centre - step, half)));
+    let way = if held == Held::Child { 1.0 } else { -1.0 };
+    let back = along.map(|x| x * way);
+    let high = unit(minus(tip, folding.in_bend(bend, centre, half)));
+    let (face, own) = if held == Held::Child { (joint.child, joint.allowance()) } else { (joint.parent, 0.0) };
+    let at = |far: f64| {
+        let p = centre + joint.toward * (way * far);
+        let in_zone = (joint.depth_of(p) - own) * way < 0.0;
+        let q = if in_zone { folding.in_bend(bend, p, outside) } else { folding.on_face(face, p, outside) };
+        (dot(minus(q, tip), back), dot(minus(q, tip), high))
+    };
+    let (mut near, mut far) = (0.0, 4.0 * half_opening);
+    for _ in 0..60 {
+        let middle = f64::midpoint(near, far);
+        if at(middle).0 < half_opening { near = middle } else { far = middle }
+    }
+    at(near).1
+}
+
+/// Whether the middle of the metal comes into the gauge's finger, made larger all round by `more`, at some fraction of a step.
+fn comes_into_finger(made: &MadePart, bending: &Bending, step: &Step, more: f64) -> bool {
+    let (Some(gauge), Some(die)) = (step.gauge, &bending.setup.die) else { return false };
+    let tree = made.flat.tree.as_ref().expect("bends");
+    let stroke = &bending.strokes[step.stroke];
+    let finger = bending.setup.gauge_finger;
+    (0..=20).any(|k| {
+        let fraction = step.last * f64::from(k) / 20.0;
+        let is_made = |bend: usize| step.before.iter().any(|before| bending.strokes[*before].bends.contains(&bend));
+        let of = |bend: usize| if stroke.bends.contains(&bend) { fraction } else { f64::from(u8::from(is_made(bend))) };
+        let folding = tree.fold(&(0..tree.bends.len()).map(of).collect::<Vec<_>>());
+        let floor = shoulder(tree, &folding, made, stroke.first(), step.held, die.opening.mm() / 2.0);
+        let (y, z) =
+            ([gauge.distance + 0.5, gauge.distance + finger.length], [floor + gauge.low, floor + gauge.low + finger.height]);
+        middle_in_brake(made, tree, &folding, stroke.first(), step.held)
+            .iter()
+            .any(|p| p.x > y[0] - more && p.x < y[1] + more && p.y > z[0] - more && p.y < z[1] + more)
+    })
+}
+
 fn check_step(made: &MadePart, bending: &Bending, step: &Step, what: &str) {
     let tree = made.flat.tree.as_ref().expect("bends");
     let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings).expect("a mesh");
     let stroke = &bending.strokes[step.stroke];
+    // A finger stays clear of the metal, or is told to be drawn back.
+    match step.gauge {
+        Some(gauge) if gauge.drawn_back => assert!(comes_into_finger(made, bending, step, 3.0), "{what}, {:?}", stroke.bends),
+        _ => assert!(!comes_into_finger(made, bending, step, 0.0), "{what}, {:?}: {:?}", stroke.bends, step.gauge),
+    }
     for k in 0..=10 {
         let fraction = f64::from(k) / 10.0;
         let fractions: Vec<f64> = (0..tree.bends.len())
@@ -100,7 +153,7 @@ fn section(dice: &mut Dice) -> String {
 #[test]
 fn an_order_keeps_metal_and_tools_apart_at_every_step() {
     let mut dice = Dice(17);
-    let (mut ordered, mut refused) = (0, 0);
+    let (mut ordered, mut refused, mut drawn_back) = (0, 0, 0);
     for _ in 0..60 {
         let text = section(&mut dice);
         let (_, made) = made(&text);
@@ -115,6 +168,7 @@ fn an_order_keeps_metal_and_tools_apart_at_every_step() {
                 ordered += 1;
                 assert_eq!(steps.len(), tree.bends.len());
                 for step in steps {
+                    drawn_back += usize::from(step.gauge.is_some_and(|gauge| gauge.drawn_back));
                     check_step(&made, bending, step, &text);
                 }
             }
@@ -126,6 +180,7 @@ fn an_order_keeps_metal_and_tools_apart_at_every_step() {
         }
     }
     assert!(ordered >= 25 && ordered > refused, "{ordered} with an order, {refused} refused");
+    assert!(drawn_back > 0, "no finger is ever in the way");
 }
 
 /// A sheet that bends both ways is turned over at least once, and never more often than there are bends to come.

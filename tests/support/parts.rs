@@ -22,6 +22,20 @@ impl FileReader for NoFiles {
     }
 }
 
+/// A folder with these files in it: names and texts.
+pub(crate) struct Files<'a>(pub(crate) &'a [(&'a str, &'a str)]);
+
+impl FileReader for Files<'_> {
+    fn read(&self, _: &str, name: &str) -> Result<Vec<u8>, Problem> {
+        let found = self.0.iter().find(|(file, _)| *file == name);
+        found.map(|(_, text)| text.as_bytes().to_vec()).ok_or_else(|| Problem::new(Code::File, format!("no file {name}"), ""))
+    }
+
+    fn full_name(&self, _: &str, name: &str) -> String {
+        name.to_owned()
+    }
+}
+
 fn words(problems: &[Problem]) -> String {
     problems.iter().map(|problem| problem.message.as_str()).collect::<Vec<_>>().join("; ")
 }

@@ -1,0 +1,81 @@
+//! Tabs and slots across a job: whether what goes into the slots of its parts is made, and often enough.
+
+use std::collections::BTreeMap;
+
+use crate::flat::Finding;
+use crate::part::{Job, JobPart, Kind, Opening};
+use crate::problem::{Code, Place, Problem};
+use crate::report::{FindingResult, finding_result};
+
+/// The slots for the tabs of one edge of one part.
+struct Wanted<'a> {
+    /// The part with the slots that was met first, and where they stand in it.
+    part: &'a JobPart,
+    place: &'a Place,
+    /// How many edges go into all copies of all such parts.
+    count: usize,
+}
+
+/// What the parts of a job have against each other's tabs and slots.
+#[must_use]
+pub fn tab_findings(job: &Job) -> Vec<FindingResult> {
+    let mut wanted: BTreeMap<(&str, &str), Wanted> = BTreeMap::new();
+    for part in &job.parts {
+        let copies = part.quantity + part.mirrored;
+        for group in openings(&part.part.kind).chunk_by(|a, b| a.place == b.place) {
+            let Some(tab) = &group[0].tab else { continue };
+            let entry = wanted.entry((&tab.file, &tab.edge)).or_insert(Wanted { part, place: &group[0].place, count: 0 });
+            entry.count += copies;
+        }
+    }
+    let made = |file: &str| {
+        let own = job.parts.iter().filter(|part| part.part.place.source.name == file);
+        own.map(|part| part.quantity + part.mirrored).reduce(|a, b| a + b)
+    };
+    let finding = |((file, edge), wanted): ((&str, &str), Wanted)| {
+        let made = made(file);
+        let count = wanted.count;
+        let (message, help, ok) = match made {
+            None => (
+                format!("caution: the slots here take the tabs on `{edge}` of {file}, which this job does not make"),
+                "list that part in the job, unless it is there already",
+                true,
+            ),
+            Some(made) if made < count => (
+                format!("the job has slots for `{edge}` of {file} {count} times and makes {made} of that part"),
+                "make more of that part, or fewer slots",
+                false,
+            ),
+            Some(made) => (format!("slots for `{edge}` of {file}: {count}; the job makes {made} of that part"), "", true),
+        };
+        let finding = Finding {
+            problem: Problem::new(Code::TabsMissing, message, help).at(wanted.place.clone()),
+            limit: count as f64,
+            value: made.unwrap_or(0) as f64,
+            ok,
+            source: "count of tabs and slots over the job".to_owned(),
+        };
+        finding_result(&wanted.part.part.name, &finding)
+    };
+    wanted.into_iter().map(finding).collect()
+}
+
+/// All openings of a part.
+fn openings(kind: &Kind) -> Vec<&Opening> {
+    fn of_flanges<'a>(flanges: &'a [crate::part::Flange], all: &mut Vec<&'a Opening>) {
+        for flange in flanges {
+            all.extend(&flange.openings);
+            of_flanges(&flange.flanges, all);
+        }
+    }
+    match kind {
+        Kind::Plate(plate) => plate.openings.iter().collect(),
+        Kind::HalfShell(shell) => shell.openings.iter().collect(),
+        Kind::Bent(bent) => bent.legs.iter().flat_map(|leg| &leg.openings).collect(),
+        Kind::Folded(folded) => {
+            let mut all: Vec<&Opening> = folded.openings.iter().collect();
+            of_flanges(&folded.flanges, &mut all);
+            all
+        }
+    }
+}

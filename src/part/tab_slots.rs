@@ -1,0 +1,164 @@
+//! The slots that receive the tabs of another part.
+//!
+//! They are read from that part's file, so that number, places and thickness are written once.
+
+use std::sync::Arc;
+
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::describe::{Name, PointText, WordOr};
+use super::folded::{ReliefText, relief};
+use super::quantity::Quantity;
+use super::reader::{Allowed, At, Reader};
+use super::resolve::part;
+use super::tabs::{LEAST_KERFS, Tabs, other_part};
+use super::{FileReader, Flange, Kind, Opening, Part, Relief, suggestion};
+use crate::geom::{Affine, Loop, Point, Polyarc, Vec2, Vertex};
+use crate::problem::Code;
+use crate::units::{Angle, Length};
+
+/// Slots that receive the tabs of another part.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TabSlotsText {
+    /// The file of the part whose tabs go in here.
+    pub of: Name,
+    /// Its edge with the tabs: `bottom`, or `front/outer` for one of a flange.
+    pub edge: Name,
+    /// Where the start of that edge comes to stand, in the middle of its sheet's thickness.
+    pub at: PointText,
+    /// Which way the edge runs from there: 0 (default) along x, 90 up.
+    pub angle: Option<Quantity>,
+    /// How much longer than the tab and wider than its sheet a slot is, in all.
+    pub clearance: Option<Quantity>,
+    /// What is cut out at a slot's corners, so that a square tab goes home: auto (default), none or {hole: 2}.
+    pub relief: Option<WordOr<ReliefText>>,
+}
+
+/// The tab that a slot receives.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReceivedTab {
+    /// The file of its part, as messages name it.
+    pub file: String,
+    /// Its edge.
+    pub edge: String,
+    /// How far it stands out.
+    pub depth: Length,
+    /// Width of the slot, across the tab's sheet.
+    pub slot_width: Length,
+}
+
+/// How much longer and wider a slot is than tab and sheet, in all: a tolerance of 0.1 mm of the sheet and 0.15 mm of the cut on either side.
+/// Slot = t + tolerance of t + 2 tolerances of the cut is a cutting service's advice; the figures are common practice, no source.
+const CLEARANCE: Length = Length::from_mm(0.4);
+
+/// The slots that receive the tabs of another part, as openings of this one.
+pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, files: &dyn FileReader) -> Option<Vec<Opening>> {
+    let start = reader.point(&text.at, &at.key("at"));
+    let angle = text.angle.as_ref().map_or(Some(Angle::ZERO), |angle| reader.angle(angle, &at.key("angle"), -360.0, 360.0));
+    if text.clearance.is_none() {
+        let shown = reader.shown_unit().show(CLEARANCE);
+        reader.assume("tab_slots.clearance", shown, "longer and wider than tab and sheet, in all; common practice, no source");
+    }
+    let clearance = reader.length_or(text.clearance.as_ref(), &at.key("clearance"), Allowed::ZeroOrMore, CLEARANCE);
+    let relief_at = at.key("relief");
+    let hole = match relief(reader, text.relief.as_ref(), &relief_at)? {
+        Relief::Auto => Some(reader.sheet.as_ref()?.kerf * LEAST_KERFS),
+        Relief::None => None,
+        Relief::Hole(diameter) => Some(diameter),
+        _ => {
+            let help = "give auto, none or {hole: …}";
+            return reader.refuse(&relief_at, Code::Choice, "the corners of a slot are relieved by round holes only", help);
+        }
+    };
+    let shop = reader.sheet.as_ref().map(|sheet| Arc::clone(&sheet.shop));
+    let other = other_part(reader, &text.of, &at.key("of"), files, |reader, text| {
+        reader.skips_tab_slots = true;
+        part(reader, text, shop.as_ref(), files)
+    })?;
+    let Some(tabs) = tabs_on(&other, &text.edge.0) else {
+        let known: Vec<String> = all_tabs(&other).into_iter().map(|(name, _)| name).collect();
+        let message = format!("`{}` has no tabs on an edge called `{}`", text.of.0, text.edge.0);
+        let help = if known.is_empty() {
+            "give it `tabs:` on the edge that goes in here".to_owned()
+        } else {
+            suggestion(&text.edge.0, &known)
+        };
+        return reader.refuse(&at.key("edge"), Code::UnknownName, message, help);
+    };
+    let (start, angle, clearance) = (start?, angle?.radians(), clearance?);
+    let (length, width) = (tabs.length + clearance, other.thickness + clearance);
+    let ears = hole.map_or(0.0, |hole| hole.mm() / 2.0);
+    if 4.0 * ears > length.mm() - 1e-6 {
+        let least = reader.shown_unit().show(Length::from_mm(4.0 * ears));
+        let message = format!("tabs of {} are too short for slots with relieved corners", reader.shown_unit().show(tabs.length));
+        let help = format!("make them more than {least} long, or the holes smaller (`relief: {{hole: …}}`)");
+        return reader.refuse(&at.key("of"), Code::NoRoom, message, help);
+    }
+    let along = Vec2::from_angle(angle);
+    let slot = |x: &Length| {
+        let motion = Affine::translate((start + along * x.mm()).to_vec2()) * Affine::rotate(angle);
+        Opening {
+            outline: Loop::of(&relieved_slot(length.mm(), width.mm(), ears).moved(motion), None),
+            lip: None,
+            tab: Some(ReceivedTab {
+                file: other.place.source.name.clone(),
+                edge: text.edge.0.clone(),
+                depth: tabs.depth,
+                slot_width: width,
+            }),
+            place: reader.place(at),
+        }
+    };
+    Some(tabs.at.iter().map(slot).collect())
+}
+
+/// A slot along x about the origin whose corners are widened by half circles of radius `ear` on its long sides: its ends stay flat, so that a
+/// square tab finds them, and nothing is left for the torch to round.
+fn relieved_slot(length: f64, width: f64, ear: f64) -> Polyarc {
+    let (x, y, inner) = (length / 2.0, width / 2.0, length / 2.0 - 2.0 * ear);
+    let vertex = |x: f64, y: f64, bulge: f64| Vertex { point: Point::new(x, y), bulge };
+    if ear <= 0.0 {
+        return Polyarc { vertices: vec![vertex(-x, -y, 0.0), vertex(x, -y, 0.0), vertex(x, y, 0.0), vertex(-x, y, 0.0)] };
+    }
+    Polyarc {
+        vertices: vec![
+            vertex(x, -y, 0.0),
+            vertex(x, y, 1.0),
+            vertex(inner, y, 0.0),
+            vertex(-inner, y, 1.0),
+            vertex(-x, y, 0.0),
+            vertex(-x, -y, 1.0),
+            vertex(-inner, -y, 0.0),
+            vertex(inner, -y, 1.0),
+        ],
+    }
+}
+
+fn tabs_on<'a>(part: &'a Part, edge: &str) -> Option<&'a Tabs> {
+    all_tabs(part).into_iter().find(|(name, _)| name == edge).map(|(_, tabs)| tabs)
+}
+
+/// All tabs of a part, with the names of their edges: `bottom`, or `front/outer` for those of a flange.
+fn all_tabs(part: &Part) -> Vec<(String, &Tabs)> {
+    fn of_flanges<'a>(flanges: &'a [Flange], on: &str, all: &mut Vec<(String, &'a Tabs)>) {
+        for (i, flange) in flanges.iter().enumerate() {
+            // The second flange on an edge, and those after it, are counted.
+            let before = flanges[..i].iter().filter(|other| other.edge == flange.edge).count();
+            let count = if before == 0 { String::new() } else { format!(" {}", before + 1) };
+            let name = format!("{on}{}{count}/", flange.edge_name);
+            all.extend(flange.tabs.iter().map(|tabs| (format!("{name}{}", tabs.edge_name), tabs)));
+            of_flanges(&flange.flanges, &name, all);
+        }
+    }
+    match &part.kind {
+        Kind::Plate(plate) => plate.tabs.iter().map(|tabs| (tabs.edge_name.clone(), tabs)).collect(),
+        Kind::Folded(folded) => {
+            let mut all: Vec<(String, &Tabs)> = folded.tabs.iter().map(|tabs| (tabs.edge_name.clone(), tabs)).collect();
+            of_flanges(&folded.flanges, "", &mut all);
+            all
+        }
+        Kind::HalfShell(_) | Kind::Bent(_) => Vec::new(),
+    }
+}
