@@ -69,20 +69,25 @@ impl Body<'_> {
 impl FreeEdges {
     /// Edges that belong to one triangle only and are not held at both ends; `formed` as in the membrane.
     pub(super) fn new(triangles: &[[usize; 3]], formed: &[[[f64; 2]; 2]], held: &[[bool; 2]]) -> Self {
-        let mut sides = Vec::with_capacity(3 * triangles.len());
-        for (triangle, (corners, [x, y])) in triangles.iter().zip(formed).enumerate() {
-            let lengths = [x[0].hypot(y[0]), (x[1] - x[0]).hypot(y[1] - y[0]), x[1].hypot(y[1])];
+        // Each side by its two nodes, with the triangle and the corner it starts at.
+        let mut sides: Vec<([usize; 2], usize, usize)> = Vec::with_capacity(3 * triangles.len());
+        for (triangle, corners) in triangles.iter().enumerate() {
             for corner in 0..3 {
-                let ends = [corners[corner], corners[(corner + 1) % 3]];
-                sides.push(FreeEdge { triangle, corner, ends, formed: lengths[corner] });
+                let (a, b) = (corners[corner], corners[(corner + 1) % 3]);
+                sides.push(([a.min(b), a.max(b)], triangle, corner));
             }
         }
-        let name = |side: &FreeEdge| [side.ends[0].min(side.ends[1]), side.ends[0].max(side.ends[1])];
-        sides.sort_unstable_by_key(|side| (name(side), side.ends));
+        sides.sort_unstable();
         let whole = |node: usize| held[node] == [true, true];
+        let edge = |(_, triangle, corner): &([usize; 2], usize, usize)| {
+            let (corners, [x, y]) = (triangles[*triangle], formed[*triangle]);
+            let lengths = [x[0].hypot(y[0]), (x[1] - x[0]).hypot(y[1] - y[0]), x[1].hypot(y[1])];
+            let ends = [corners[*corner], corners[(corner + 1) % 3]];
+            FreeEdge { triangle: *triangle, corner: *corner, ends, formed: lengths[*corner] }
+        };
         let edges: Vec<FreeEdge> = sides
-            .chunk_by(|a, b| name(a) == name(b))
-            .filter_map(|same| if let [only] = same { Some(*only) } else { None })
+            .chunk_by(|a, b| a.0 == b.0)
+            .filter_map(|same| if let [only] = same { Some(edge(only)) } else { None })
             .filter(|edge| !edge.ends.iter().all(|node| whole(*node)))
             .collect();
         Self { edges }

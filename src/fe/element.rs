@@ -178,23 +178,29 @@ impl Element {
         Slopes { energy: scale * energy, first: first.map(|x| scale * x), second: second.map(|x| scale * x) }
     }
 
+    /// Ψ and its gradient alone, of flat corners that turn left.
+    pub(super) fn forces(&self, sheet: &Sheet, flat: &[[f64; 2]; 3]) -> (f64, [f64; 6]) {
+        let stretch = Stretch::of(&self.map(flat));
+        let slopes = self.slopes_at(sheet, stretch.s);
+        (slopes.energy, gradient(&slopes, &stretch, &self.along(&stretch)))
+    }
+
+    /// Each corner's slope along the principal directions of the formed triangle.
+    fn along(&self, stretch: &Stretch) -> [[f64; 2]; 3] {
+        let v = &stretch.v;
+        self.slopes.map(|g| [g[0] * v[0][0] + g[1] * v[1][0], g[0] * v[0][1] + g[1] * v[1][1]])
+    }
+
     /// Ψ, its gradient and its Hessian; eigenvalues below `least` times the largest are raised to that.
     fn respond(&self, sheet: &Sheet, flat: &[[f64; 2]; 3], least: f64) -> Response {
         let stretch = Stretch::of(&self.map(flat));
         let slopes = self.slopes_at(sheet, stretch.s);
         let modes = modes(&slopes, stretch.s);
         let [u0, u1] = [[stretch.u[0][0], stretch.u[1][0]], [stretch.u[0][1], stretch.u[1][1]]];
-        let [v0, v1] = [[stretch.v[0][0], stretch.v[1][0]], [stretch.v[0][1], stretch.v[1][1]]];
         let floor = least * modes.iter().fold(0.0, |most: f64, (value, _)| most.max(value.abs()));
-        let mut gradient = [0.0; 6];
+        let along = self.along(&stretch);
+        let gradient = gradient(&slopes, &stretch, &along);
         let mut hessian = [[0.0; 6]; 6];
-        // The corner's slope along the principal directions of the formed triangle.
-        let along = self.slopes.map(|g| [g[0] * v0[0] + g[1] * v0[1], g[0] * v1[0] + g[1] * v1[1]]);
-        for (corner, [g0, g1]) in along.iter().enumerate() {
-            for a in 0..2 {
-                gradient[2 * corner + a] = slopes.first[0] * g0 * u0[a] + slopes.first[1] * g1 * u1[a];
-            }
-        }
         for (value, mode) in &modes {
             let value = if least > 0.0 { value.max(floor) } else { *value };
             let mut direction = [0.0; 6];
@@ -222,6 +228,17 @@ impl Element {
     pub(super) fn true_response(&self, sheet: &Sheet, flat: &[[f64; 2]; 3]) -> Response {
         self.respond(sheet, flat, 0.0)
     }
+}
+
+fn gradient(slopes: &Slopes, stretch: &Stretch, along: &[[f64; 2]; 3]) -> [f64; 6] {
+    let (p, u) = (slopes.first, &stretch.u);
+    let mut gradient = [0.0; 6];
+    for (corner, [g0, g1]) in along.iter().enumerate() {
+        for a in 0..2 {
+            gradient[2 * corner + a] = p[0] * g0 * u[a][0] + p[1] * g1 * u[a][1];
+        }
+    }
+    gradient
 }
 
 /// Eigenvalues and eigenmatrices (in the principal frames) of d²Ψ/dG².
@@ -290,6 +307,7 @@ mod tests {
                 for flat in FLATS {
                     let here = element.true_response(&sheet, &flat);
                     assert!((here.energy / element.energy(&sheet, &flat) - 1.0).abs() < 1e-12);
+                    assert_eq!(element.forces(&sheet, &flat), (here.energy, here.gradient));
                     let size = here.gradient.iter().fold(0.0, |m: f64, x| m.max(x.abs()));
                     let stiff = here.hessian.as_flattened().iter().fold(0.0, |m: f64, x| m.max(x.abs()));
                     for a in 0..6 {

@@ -9,7 +9,8 @@
 use super::edge::{Body, FreeEdges};
 use super::element::{Element, Response, Sheet, Volume};
 use super::membrane::{Failure, GREATEST_STRAIN, Membrane, Settings, Solution, Start, TriangleState};
-use super::sparse::{Factored, NearlySymmetricSystem, SymmetricSystem, SystemFault};
+use super::sparse::{Factored, NearlySymmetricSystem, Stiffness, SymmetricSystem, SystemFault};
+use std::ops::Range;
 
 /// Meeting strain of the softened law of the first stage: the true one is nearly rigid below its own, a thousandth or two.
 const SOFT_STRAIN: f64 = 0.05;
@@ -29,6 +30,8 @@ const KEPT: f64 = 0.25;
 const NEARLY: f64 = 1e-2;
 /// Steps through the factors of the last one go on while each is at most this share of the one before.
 const FOLLOWED: f64 = 0.4;
+/// From so many triangles on, a thread of its own is worth its start.
+const WORTH_A_THREAD: usize = 2000;
 /// Moves below this share of the mean edge are rounding.
 const ROUNDING_OF_MOVES: f64 = 1e-9;
 /// Rounding of the energy sum, as a share of it: differences below this say nothing.
@@ -253,8 +256,8 @@ impl Solver<'_> {
                 system.add_lopsided(triangle, self.problem.degrees[triangle], &matrix.map(|row| row.map(|value| -value)));
             }
             let load = self.problem.edges.load(sheet, flat);
-            let each = |index: usize, response: &Response| system.add(index, &response.hessian);
-            let (energy, mut moves) = self.forces(flat, &load, |element, corners| element.true_response(sheet, corners), each)?;
+            let (energy, mut moves) =
+                self.forces(flat, &load, Some(system.symmetric()), |element, corners| element.true_response(sheet, corners))?;
             let factored = system.factor().map_err(|fault| self.failure(fault))?;
             factored.solve(&mut moves, NEARLY);
             let descent = Descent { slope: -length(&moves), direction: self.on_nodes(&moves), energy };
@@ -296,11 +299,7 @@ impl Solver<'_> {
             }
             *flat = moved(flat, &direction, 1.0);
             let load = self.problem.edges.load(sheet, flat);
-            let Ok((energy, forces)) =
-                self.forces(flat, &load, |element, corners| element.true_response(sheet, corners), |_, _| ())
-            else {
-                return false;
-            };
+            let Ok((energy, forces)) = self.forces_alone(flat, &load, sheet) else { return false };
             if self.record(stage, &Descent { direction, slope: -left, energy }, 1.0) < tolerance(stage, settings) {
                 return true;
             }
@@ -318,8 +317,7 @@ impl Solver<'_> {
         while step >= SHORTEST_NEWTON_STEP && way.is_finite() {
             let next = moved(flat, &descent.direction, step);
             let load = self.problem.edges.load(sheet, &next);
-            let forces = self.forces(&next, &load, |element, corners| element.true_response(sheet, corners), |_, _| ());
-            if let Ok((_, mut rest)) = forces {
+            if let Ok((_, mut rest)) = self.forces_alone(&next, &load, sheet) {
                 factored.solve(&mut rest, NEARLY);
                 if length(&rest) <= (1.0 - KEPT * step) * way + noise {
                     return Some(Settled { flat: next, step, rest });
@@ -342,13 +340,22 @@ impl Solver<'_> {
         self.problem.unknowns.iter().map(|both| both.map(|unknown| unknown.map_or(0.0, |unknown| moves[unknown]))).collect()
     }
 
-    /// The work done, and the forces on the unknowns: load less what the sheet answers. `each` sees every element's response.
+    /// As [`Self::forces`], without any stiffness.
+    fn forces_alone(&self, flat: &[[f64; 2]], load: &[[f64; 2]], sheet: &Sheet) -> Result<(f64, Vec<f64>), Failure> {
+        self.forces(flat, load, None, |element, corners| {
+            let (energy, gradient) = element.forces(sheet, corners);
+            Response { energy, gradient, hessian: [[0.0; 6]; 6] }
+        })
+    }
+
+    /// The work done, and the forces on the unknowns: load less what the sheet answers. Every element's stiffness goes into `system`. Two
+    /// threads take half the triangles each, and the sums are the same however they run.
     fn forces(
         &self,
         flat: &[[f64; 2]],
         load: &[[f64; 2]],
-        respond: impl Fn(&Element, &[[f64; 2]; 3]) -> Response,
-        mut each: impl FnMut(usize, &Response),
+        system: Option<&mut SymmetricSystem>,
+        respond: impl Fn(&Element, &[[f64; 2]; 3]) -> Response + Sync,
     ) -> Result<(f64, Vec<f64>), Failure> {
         let mut forces = vec![0.0; self.problem.count];
         for (force, unknown) in load.iter().zip(&self.problem.unknowns).flat_map(|(f, u)| f.iter().zip(u)) {
@@ -356,21 +363,48 @@ impl Solver<'_> {
                 forces[*unknown] += force;
             }
         }
-        let mut energy = 0.0;
-        for (index, corners) in self.problem.body.triangles.iter().enumerate() {
-            let response = respond(&self.problem.body.elements[index], &self.problem.body.corners(index, flat));
-            if !(response.energy.is_finite() && response.gradient.iter().sum::<f64>().is_finite()) {
-                return Err(Failure::NotANumber { triangle: index, record: self.record.clone() });
-            }
-            energy += response.energy;
-            each(index, &response);
-            for a in 0..6 {
-                if let Some(unknown) = self.problem.unknowns[corners[a / 2]][a % 2] {
-                    forces[unknown] -= response.gradient[a];
+        let body = &self.problem.body;
+        let half = |triangles: Range<usize>, mut forces: Vec<f64>, mut stiffness: Option<Stiffness>| {
+            let mut energy = 0.0;
+            for index in triangles {
+                let response = respond(&body.elements[index], &body.corners(index, flat));
+                if !(response.energy.is_finite() && response.gradient.iter().sum::<f64>().is_finite()) {
+                    return Err(index);
+                }
+                energy += response.energy;
+                if let Some(stiffness) = &mut stiffness {
+                    stiffness.add(index, &response.hessian);
+                }
+                for (unknown, gradient) in self.problem.degrees[index].iter().zip(response.gradient) {
+                    if let Some(unknown) = unknown {
+                        forces[*unknown] -= gradient;
+                    }
                 }
             }
+            Ok((energy, forces))
+        };
+        let count = body.elements.len();
+        let (first, second) = system.map_or((None, None), |system| {
+            let (first, second) = system.halves();
+            (Some(first), Some(second))
+        });
+        let none = vec![0.0; self.problem.count];
+        let (first, second) = if count < WORTH_A_THREAD {
+            (half(0..count / 2, forces, first), half(count / 2..count, none, second))
+        } else {
+            std::thread::scope(|scope| {
+                let other = scope.spawn(|| half(count / 2..count, none, second));
+                let own = half(0..count / 2, forces, first);
+                (own, other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+            })
+        };
+        match (first, second) {
+            (Ok((energy, mut forces)), Ok((more, others))) => {
+                forces.iter_mut().zip(others).for_each(|(force, other)| *force += other);
+                Ok((energy + more, forces))
+            }
+            (Err(triangle), _) | (_, Err(triangle)) => Err(Failure::NotANumber { triangle, record: self.record.clone() }),
         }
-        Ok((energy, forces))
     }
 
     /// Elastic work of the whole sheet at a strain that counts as none.
@@ -387,8 +421,7 @@ impl Solver<'_> {
             None => SymmetricSystem::new(self.problem.count, &self.problem.degrees).map_err(|_| Failure::TooLarge)?,
         };
         system.clear();
-        let each = |index: usize, response: &Response| system.add(index, &response.hessian);
-        let (energy, forces) = self.forces(flat, load, |element, corners| element.response(sheet, corners), each)?;
+        let (energy, forces) = self.forces(flat, load, Some(&mut system), |element, corners| element.response(sheet, corners))?;
         let mut moves = forces.clone();
         system.solve(&mut moves).map_err(|fault| self.failure(fault))?;
         self.downhill = Some(system);

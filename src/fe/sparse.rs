@@ -14,10 +14,32 @@ const LONGEST_ITERATION: usize = 60;
 
 /// Lower half of a symmetric matrix over the free degrees of freedom, with the place of every element entry in it.
 pub(super) struct SymmetricSystem {
-    pattern: SymbolicSparseColMat<usize>,
-    symbolic: SymbolicLlt<usize>,
+    pattern: SymbolicSparseColMat<u32>,
+    symbolic: SymbolicLlt<u32>,
     values: Vec<f64>,
+    /// What a second thread adds.
+    others: Vec<f64>,
     slots: Vec<[u32; ENTRIES]>,
+}
+
+/// Where one thread adds matrices of elements.
+pub(super) struct Stiffness<'a> {
+    values: &'a mut [f64],
+    slots: &'a [[u32; ENTRIES]],
+}
+
+impl Stiffness<'_> {
+    /// Adds the matrix of element `index`, of which only the lower half is read.
+    pub(super) fn add(&mut self, index: usize, matrix: &[[f64; 6]; 6]) {
+        let mut slots = self.slots[index].iter();
+        for (a, row) in matrix.iter().enumerate() {
+            for (value, slot) in row[..=a].iter().zip(&mut slots) {
+                if *slot != HELD {
+                    self.values[*slot as usize] += value;
+                }
+            }
+        }
+    }
 }
 
 /// Why a system can't be solved.
@@ -32,45 +54,35 @@ pub(super) enum SystemFault {
 impl SymmetricSystem {
     /// `unknowns` free degrees of freedom; for each element its six degrees, `None` where held.
     pub(super) fn new(unknowns: usize, elements: &[[Option<usize>; 6]]) -> Result<Self, SystemFault> {
-        let mut columns: Vec<Vec<usize>> = vec![Vec::new(); unknowns];
-        for element in elements {
-            for (a, row) in element.iter().enumerate() {
-                for column in &element[..=a] {
-                    if let (Some(row), Some(column)) = (row, column) {
-                        columns[*row.min(column)].push(*row.max(column));
-                    }
-                }
-            }
-        }
-        let (starts, rows) = compressed(&mut columns)?;
+        let (starts, rows) = lower_half(unknowns, elements)?;
         let slots = elements.iter().map(|element| place(element, &starts, &rows)).collect();
         let values = vec![0.0; rows.len()];
         let pattern = SymbolicSparseColMat::new_checked(unknowns, unknowns, starts, None, rows);
         let symbolic = SymbolicLlt::try_new(pattern.as_ref(), Side::Lower).map_err(|_| SystemFault::TooLarge)?;
-        Ok(Self { pattern, symbolic, values, slots })
+        Ok(Self { pattern, symbolic, others: values.clone(), values, slots })
     }
 
     pub(super) fn clear(&mut self) {
         self.values.fill(0.0);
+        self.others.fill(0.0);
     }
 
-    /// Adds the matrix of element `index`, of which only the lower half is read.
-    pub(super) fn add(&mut self, index: usize, matrix: &[[f64; 6]; 6]) {
-        let mut slots = self.slots[index].iter();
-        for (a, row) in matrix.iter().enumerate() {
-            for (value, slot) in row[..=a].iter().zip(&mut slots) {
-                if *slot != HELD {
-                    self.values[*slot as usize] += value;
-                }
-            }
-        }
+    /// Room for two threads to add to.
+    pub(super) fn halves(&mut self) -> (Stiffness<'_>, Stiffness<'_>) {
+        let Self { values, others, slots, .. } = self;
+        (Stiffness { values, slots }, Stiffness { values: others, slots })
     }
 
-    fn matrix(&self) -> SparseColMatRef<'_, usize, f64> {
+    fn merge(&mut self) {
+        self.values.iter_mut().zip(&mut self.others).for_each(|(value, other)| *value += std::mem::take(other));
+    }
+
+    fn matrix(&self) -> SparseColMatRef<'_, u32, f64> {
         SparseColMatRef::new(self.pattern.as_ref(), &self.values)
     }
 
-    fn factor(&self) -> Result<Llt<usize, f64>, SystemFault> {
+    fn factor(&mut self) -> Result<Llt<u32, f64>, SystemFault> {
+        self.merge();
         Llt::try_new_with_symbolic(self.symbolic.clone(), self.matrix(), Side::Lower).map_err(|why| match why {
             faer::sparse::linalg::LltError::Numeric(_) => SystemFault::Indefinite,
             faer::sparse::linalg::LltError::Generic(_) => SystemFault::TooLarge,
@@ -78,7 +90,7 @@ impl SymmetricSystem {
     }
 
     /// Solves for `right`, in place.
-    pub(super) fn solve(&self, right: &mut [f64]) -> Result<(), SystemFault> {
+    pub(super) fn solve(&mut self, right: &mut [f64]) -> Result<(), SystemFault> {
         solve_in_place(&self.factor()?, right);
         Ok(())
     }
@@ -103,7 +115,7 @@ pub(super) struct Lopsided {
 /// A factored [`NearlySymmetricSystem`].
 pub(super) enum Factored {
     /// The symmetric part's factors, and what they leave out.
-    Nearly(Llt<usize, f64>, Vec<Lopsided>),
+    Nearly(Llt<u32, f64>, Vec<Lopsided>),
     /// The whole.
     Whole(Box<Lu<usize, f64>>),
 }
@@ -119,19 +131,19 @@ impl NearlySymmetricSystem {
         self.lopsided.clear();
     }
 
-    /// Adds the symmetric matrix of element `index`, of which only the lower half is read.
-    pub(super) fn add(&mut self, index: usize, matrix: &[[f64; 6]; 6]) {
-        self.symmetric.add(index, matrix);
+    /// The symmetric part.
+    pub(super) fn symmetric(&mut self) -> &mut SymmetricSystem {
+        &mut self.symmetric
     }
 
     /// Adds a matrix that need not be symmetric to element `index`, whose degrees are `element`.
     pub(super) fn add_lopsided(&mut self, index: usize, element: [Option<usize>; 6], matrix: &[[f64; 6]; 6]) {
         let half = |sign: f64| std::array::from_fn(|a| std::array::from_fn(|b| 0.5 * (matrix[a][b] + sign * matrix[b][a])));
-        self.symmetric.add(index, &half(1.0));
+        self.symmetric.halves().0.add(index, &half(1.0));
         self.lopsided.push(Lopsided { element, matrix: half(-1.0) });
     }
 
-    pub(super) fn factor(&self) -> Result<Factored, SystemFault> {
+    pub(super) fn factor(&mut self) -> Result<Factored, SystemFault> {
         match self.symmetric.factor() {
             Ok(factor) => Ok(Factored::Nearly(factor, self.lopsided.clone())),
             Err(SystemFault::Indefinite) => self.whole().map(Box::new).map(Factored::Whole),
@@ -246,28 +258,49 @@ fn least_residual(apply: impl Fn(&[f64]) -> Vec<f64>, right: &mut [f64], toleran
     }
 }
 
-/// Column starts and row numbers of a pattern, from each column's rows in any order; refused where there are more than can be numbered.
-fn compressed(columns: &mut [Vec<usize>]) -> Result<(Vec<usize>, Vec<usize>), SystemFault> {
-    let mut starts = vec![0];
-    let mut rows = Vec::new();
-    for column in columns {
-        column.sort_unstable();
-        column.dedup();
-        rows.extend_from_slice(column);
-        starts.push(rows.len());
+/// Column starts and row numbers of the lower half of the matrix that elements make; refused where there are more than can be numbered.
+fn lower_half(unknowns: usize, elements: &[[Option<usize>; 6]]) -> Result<(Vec<u32>, Vec<u32>), SystemFault> {
+    let number = |count: usize| u32::try_from(count).ok().filter(|count| *count < HELD).ok_or(SystemFault::TooLarge);
+    let pairs = |element: &[Option<usize>; 6]| {
+        let element = *element;
+        (0..6).flat_map(move |a| (0..=a).filter_map(move |b| Some((element[a]?, element[b]?))))
+    };
+    // Each column's rows, as often as elements have them, one column after the other.
+    let mut next = vec![0_usize; unknowns + 1];
+    for (a, b) in elements.iter().flat_map(pairs) {
+        next[a.min(b) + 1] += 1;
     }
-    let countable = u32::try_from(rows.len()).is_ok_and(|count| count < HELD);
-    if countable { Ok((starts, rows)) } else { Err(SystemFault::TooLarge) }
+    for column in 0..unknowns {
+        next[column + 1] += next[column];
+    }
+    number(unknowns)?;
+    let ends = next.clone();
+    let mut all = vec![0_u32; ends[unknowns]];
+    for (a, b) in elements.iter().flat_map(pairs) {
+        let column = a.min(b);
+        all[next[column]] = number(a.max(b))?;
+        next[column] += 1;
+    }
+    let mut starts = vec![0];
+    let mut rows: Vec<u32> = Vec::with_capacity(all.len() / 3);
+    for column in 0..unknowns {
+        let own = &mut all[ends[column]..ends[column + 1]];
+        own.sort_unstable();
+        let mut last = None;
+        rows.extend(own.iter().filter(|row| last.replace(**row) != Some(**row)));
+        starts.push(number(rows.len())?);
+    }
+    Ok((starts, rows))
 }
 
-fn slot_of(row: usize, column: usize, starts: &[usize], rows: &[usize]) -> u32 {
-    let within = &rows[starts[column]..starts[column + 1]];
-    let offset = within.partition_point(|other| *other < row);
-    u32::try_from(starts[column] + offset).unwrap_or(HELD)
+fn slot_of(row: usize, column: usize, starts: &[u32], rows: &[u32]) -> u32 {
+    let within = &rows[starts[column] as usize..starts[column + 1] as usize];
+    let offset = within.partition_point(|other| (*other as usize) < row);
+    u32::try_from(offset).map_or(HELD, |offset| starts[column] + offset)
 }
 
 /// Where the lower half of one element's matrix goes.
-fn place(element: &[Option<usize>; 6], starts: &[usize], rows: &[usize]) -> [u32; ENTRIES] {
+fn place(element: &[Option<usize>; 6], starts: &[u32], rows: &[u32]) -> [u32; ENTRIES] {
     let mut slots = [HELD; ENTRIES];
     let mut next = slots.iter_mut();
     for (a, row) in element.iter().enumerate() {
@@ -297,14 +330,15 @@ mod tests {
         let element = [Some(0), Some(1), None, None, None, None];
         let mut system = SymmetricSystem::new(2, &[element, element]).expect("small");
         system.clear();
-        system.add(0, &spring(0, 1, 2.0));
-        system.add(1, &spring(1, 2, 3.0));
+        let (mut first, mut second) = system.halves();
+        first.add(0, &spring(0, 1, 2.0));
+        second.add(1, &spring(1, 2, 3.0));
         // Pull 6 on degree 0: the held spring gives 6/3 = 2, the other 6/2 = 3 more.
         let mut moves = [6.0, 0.0];
         system.solve(&mut moves).expect("held");
         assert!((moves[0] - 5.0).abs() < 1e-14 && (moves[1] - 2.0).abs() < 1e-14, "{moves:?}");
         system.clear();
-        system.add(0, &spring(0, 1, -2.0));
+        system.halves().0.add(0, &spring(0, 1, -2.0));
         assert_eq!(system.solve(&mut [1.0, 0.0]), Err(SystemFault::Indefinite));
     }
 
