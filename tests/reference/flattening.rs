@@ -44,10 +44,16 @@ fn round_walls_lie_nearer_than_by_geometry_alone() {
         let shape = WallShape { bend_mid_radius: 4.0, bend_angle: FRAC_PI_2, bend_rows, wall_rows };
         let mesh = mesh_wall(&samples, true, &shape).expect("a wall");
         let membrane = wall_membrane(&mesh, &samples, 1.0, &LAW, 1.8).expect("a problem");
-        let begun = Instant::now();
+        // The best of three runs, for the one and the other.
         let problem = WallProblem { mesh: &mesh, samples: &samples, stretch_of_bend: 1.0, membrane: &membrane };
-        let solution = problem.solve(&Settings { move_tolerance: 1e-4, ..Settings::default() }).expect("a blank");
-        let (seconds, ours) = (begun.elapsed().as_secs_f64(), radii(solution.flat.iter().copied()) - exact);
+        let solve = || {
+            let begun = Instant::now();
+            let solution = problem.solve(&Settings { move_tolerance: 1e-4, ..Settings::default() }).expect("a blank");
+            (begun.elapsed().as_secs_f64(), solution)
+        };
+        let runs = [solve(), solve(), solve()];
+        let seconds = runs.iter().map(|(seconds, _)| *seconds).fold(f64::INFINITY, f64::min);
+        let ours = radii(runs[0].1.flat.iter().copied()) - exact;
 
         let folder = tempfile::tempdir().expect("a folder");
         let file = folder.path().join("wall.json");
@@ -62,8 +68,9 @@ fn round_walls_lie_nearer_than_by_geometry_alone() {
         let flat: Vec<[f64; 2]> = serde_json::from_value(said["flat"].clone()).expect("points");
         let theirs = radii(flat.into_iter()) - exact;
         println!(
-            "{} triangles: ours {seconds:.3} s, {} MB, error {ours:.4} mm; libigl {:.3} s, {} iterations, {} MB, error {theirs:.4} mm",
+            "{} triangles: ours {seconds:.4} s, {} steps, {} MB, error {ours:.4} mm; libigl {:.4} s, {} iterations, {} MB, error {theirs:.4} mm",
             mesh.triangles.len(),
+            runs[0].1.record.iterations.len(),
             most_memory() / 1024,
             said["seconds"].as_f64().unwrap_or_default(),
             said["iterations"],
