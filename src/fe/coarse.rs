@@ -6,7 +6,8 @@
 
 use super::membrane::{Failure, Membrane, Settings, Solution, Start};
 use super::wall::wall_membrane;
-use crate::geom::mesh_wall::{TangentSample, WallMesh};
+use crate::geom::Vec2;
+use crate::geom::mesh_wall::{TangentSample, WallMesh, shifted, without_zigzag};
 
 /// Below so many triangles a mesh is solved from its own start.
 const COARSEST: usize = 400;
@@ -64,9 +65,7 @@ impl WallProblem<'_> {
         if let Some(Ok(solution)) = start.map(|start| prepared.solve(&start, &near)) {
             return Ok(solution);
         }
-        let far = Settings { start: Start::Far, iteration_limit: settings.iteration_limit.min(25), ..*settings };
-        let own = &self.membrane.start;
-        prepared.solve(own, settings).or_else(|_| prepared.solve(own, &far))
+        prepared.settle(&self.membrane.start, settings)
     }
 
     /// The same wall with every other column and row; None where too little is left of it.
@@ -105,21 +104,13 @@ impl WallProblem<'_> {
         let length = along[self.samples.len()];
         let count = columns.len();
         let own = |c: usize, r: usize| in_frame(&self.samples[columns[c]], flat[mesh.node(c, r)]);
-        let shifted = |c: usize, by: isize| {
-            let to = c.cast_signed() + by;
-            let to = if mesh.closed { to.rem_euclid(count.cast_signed()) } else { to };
-            usize::try_from(to).ok().filter(|to| *to < count)
-        };
         // The coarse mesh's alternating diagonals leave a zigzag four times as high as this one's.
-        let even = |c: usize, r: usize| match [-2, -1, 1, 2].map(|by| shifted(c, by)) {
-            [Some(a), Some(b), Some(d), Some(e)] => {
-                let [a, b, c, d, e] = [a, b, c, d, e].map(|c| own(c, r));
-                [0, 1].map(|i| (10.0 * c[i] + 4.0 * (b[i] + d[i]) - a[i] - e[i]) / 16.0)
-            }
+        let even = |c: usize, r: usize| match [-2, -1, 1, 2].map(|by| shifted(count, mesh.closed, c, by)) {
+            [Some(a), Some(b), Some(d), Some(e)] => without_zigzag([a, b, c, d, e].map(|c| own(c, r))),
             _ => own(c, r),
         };
         // Every row of the kept columns, outward and forward; the kept column k in the place of column k.
-        let kept: Vec<[f64; 2]> = columns
+        let kept: Vec<Vec2> = columns
             .iter()
             .enumerate()
             .flat_map(|(c, column)| {
@@ -154,12 +145,12 @@ impl WallProblem<'_> {
                     .collect()
             };
             for row in 0..self.mesh.rows {
-                let through: Vec<(f64, [f64; 2])> = near.iter().map(|(at, k)| (*at, kept[self.mesh.node(*k, row)])).collect();
+                let through: Vec<(f64, Vec2)> = near.iter().map(|(at, k)| (*at, kept[self.mesh.node(*k, row)])).collect();
                 let own = cubic(&through, along[column]);
                 let node = self.mesh.node(column, row);
                 let at = [0, 1].map(|axis| {
                     let forward = [-sample.outward[1], sample.outward[0]];
-                    sample.point[axis] + own[0] * sample.outward[axis] + own[1] * forward[axis]
+                    sample.point[axis] + own.x * sample.outward[axis] + own.y * forward[axis]
                 });
                 for axis in (0..2).filter(|axis| !self.membrane.held[node][*axis]) {
                     start[node][axis] = at[axis];
@@ -181,20 +172,17 @@ impl WallProblem<'_> {
 }
 
 /// Outward of and forward along the line at a sample.
-fn in_frame(sample: &TangentSample, at: [f64; 2]) -> [f64; 2] {
+fn in_frame(sample: &TangentSample, at: [f64; 2]) -> Vec2 {
     let (x, y) = (at[0] - sample.point[0], at[1] - sample.point[1]);
     let [nx, ny] = sample.outward;
-    [x * nx + y * ny, y * nx - x * ny]
+    Vec2::new(x * nx + y * ny, y * nx - x * ny)
 }
 
 /// The polynomial through up to four places, read off at another (J.-L. Lagrange's form).
-fn cubic(through: &[(f64, [f64; 2])], at: f64) -> [f64; 2] {
-    let mut sum = [0.0; 2];
-    for (i, (x, value)) in through.iter().enumerate() {
+fn cubic(through: &[(f64, Vec2)], at: f64) -> Vec2 {
+    let weighted = |(i, (x, value)): (usize, &(f64, Vec2))| {
         let others = through.iter().enumerate().filter(|(j, _)| *j != i);
-        let weight: f64 = others.map(|(_, (other, _))| (at - other) / (x - other)).product();
-        sum[0] += weight * value[0];
-        sum[1] += weight * value[1];
-    }
-    sum
+        *value * others.map(|(_, (other, _))| (at - other) / (x - other)).product::<f64>()
+    };
+    through.iter().enumerate().map(weighted).fold(Vec2::ZERO, |sum, part| sum + part)
 }

@@ -205,6 +205,11 @@ impl Membrane {
         self.prepared()?.solve(&self.start, settings)
     }
 
+    /// As [`Self::solve`]; should the start mislead, the long way round may still arrive.
+    pub fn settle(&self, settings: &Settings) -> Result<Solution, Failure> {
+        self.prepared()?.settle(&self.start, settings)
+    }
+
     /// All that can be done before the start is known.
     pub(super) fn prepared(&self) -> Result<Prepared<'_>, Failure> {
         Prepared::new(self, self.elements().map_err(Failure::Input)?)

@@ -20,6 +20,8 @@ const NEAR_ENOUGH: f64 = 3e-2;
 const SHARE_OF_COLLAPSE: f64 = 0.4;
 /// Share of the promised decrease a step must bring (L. Armijo, Pacific J. Math. 16, 1966).
 const ARMIJO: f64 = 1e-4;
+/// Steps of each stage allowed to a start that has failed as a fair one.
+const FAR_STEPS: usize = 25;
 /// A step shorter than this share of Newton's is a failure.
 const SHORTEST_STEP: f64 = 1e-6;
 /// Where balancing would need a step shorter than this share of Newton's, it is too far off: a step downhill comes first.
@@ -156,6 +158,12 @@ impl<'a> Prepared<'a> {
             return Err(Failure::Collapsing { triangle, record });
         }
         Ok(Solution { flat, triangles, free_nodes: edges.nodes(), record })
+    }
+
+    /// As [`Self::solve`]; should the start mislead, the long way round may still arrive.
+    pub(super) fn settle(&mut self, start: &[[f64; 2]], settings: &Settings) -> Result<Solution, Failure> {
+        let far = Settings { start: Start::Far, iteration_limit: settings.iteration_limit.min(FAR_STEPS), ..*settings };
+        self.solve(start, settings).or_else(|_| self.solve(start, &far))
     }
 
     /// Goes through all stages from `start`, where no triangle is turned over.

@@ -18,8 +18,6 @@
 
 pub(super) mod columns;
 
-use std::ops::{Add, Div, Mul, Sub};
-
 use self::columns::{Asked, Column, columns, rows, straight_shares};
 use super::rim::Sample;
 use crate::fe::balance::balance;
@@ -29,7 +27,7 @@ use crate::fe::membrane::{Failure, Membrane, Settings, Solution};
 use crate::fe::ring::ring;
 use crate::fe::wall::wall_membrane;
 use crate::formed::Wall;
-use crate::geom::mesh_wall::{TangentSample, WallMesh, mesh_wall};
+use crate::geom::mesh_wall::{TangentSample, WallMesh, mesh_wall, shifted, without_zigzag};
 use crate::geom::{Point, Segment, Vec2, left_of, space};
 use kurbo::CubicBez;
 
@@ -383,23 +381,6 @@ impl Run<'_> {
             })
             .collect()
     }
-}
-
-/// Index of the column `by` places on; none past an open end.
-pub(super) fn shifted(count: usize, closed: bool, column: usize, by: isize) -> Option<usize> {
-    if closed {
-        let by = by.rem_euclid(count.cast_signed()).unsigned_abs();
-        return Some((column + by) % count);
-    }
-    column.checked_add_signed(by).filter(|i| *i < count)
-}
-
-/// The middle one of five neighbours by the weights (-1, 4, 10, 4, -1)/16: a zigzag is gone, cubics stay as they are.
-pub(super) fn without_zigzag<T>([a, b, c, d, e]: [T; 5]) -> T
-where
-    T: Add<Output = T> + Sub<Output = T> + Mul<f64, Output = T> + Div<f64, Output = T>,
-{
-    (c * 10.0 + (b + d) * 4.0 - a - e) / 16.0
 }
 
 /// How good a solution is; `formed` has positions and normals of the nodes.

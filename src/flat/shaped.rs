@@ -18,8 +18,9 @@ use self::crown::{CrownProblem, MeshedFace};
 use self::face::FaceMesh;
 pub use self::face::FormedFace;
 use self::line::Line;
-use self::solver::{Solver, failure_words, metal_of, onto, settled};
+use self::solver::{Solver, failure_words, metal_of, onto};
 use crate::fe::law::SheetLaw;
+use crate::fe::membrane::Settings;
 use crate::fe::wall::{Face, shell_membrane};
 use crate::flat::one_step::columns::{Asked, Column, columns};
 use crate::flat::one_step::{self, Metal, NoBalance, Quality, between_rows, quality};
@@ -280,7 +281,7 @@ impl Shaped<'_> {
         let formed = Face { plan: &plan, positions: &positions, normals: &face.normals, triangles: &face.triangles };
         let stretch = self.wall.ring_section(0.0, 0.0).stretch_of_bend;
         let shell = shell_membrane(&formed, &walls, stretch, self.law, self.wall.thickness).map_err(|f| fault(&f))?;
-        let solution = settled(&shell.membrane).map_err(|failure| {
+        let solution = shell.membrane.settle(&Settings::default()).map_err(|failure| {
             let at = |node: usize| Point::new(shell.positions[node][0], shell.positions[node][1]);
             failure_words(&failure, &|node| at(node), &|triangle| at(shell.membrane.triangles[triangle][0]), &fault)
         })?;

@@ -4,6 +4,8 @@
 //! column of nodes for each sample of the line, rows from the line to the wall's edge, diagonals alternating so that no
 //! direction is favoured. Normals are exact: the surface is swept by one section, which stands square to the line everywhere.
 
+use std::ops::{Add, Div, Mul, Sub};
+
 /// A point of the tangent line.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TangentSample {
@@ -326,6 +328,23 @@ impl WallMesh {
             }
         }
     }
+}
+
+/// Index of the column `by` places on; none past an open end.
+pub(crate) fn shifted(count: usize, closed: bool, column: usize, by: isize) -> Option<usize> {
+    if closed {
+        let by = by.rem_euclid(count.cast_signed()).unsigned_abs();
+        return Some((column + by) % count);
+    }
+    column.checked_add_signed(by).filter(|i| *i < count)
+}
+
+/// The middle one of five neighbours by the weights (-1, 4, 10, 4, -1)/16: a zigzag is gone, cubics stay as they are.
+pub(crate) fn without_zigzag<T>([a, b, c, d, e]: [T; 5]) -> T
+where
+    T: Add<Output = T> + Sub<Output = T> + Mul<f64, Output = T> + Div<f64, Output = T>,
+{
+    (c * 10.0 + (b + d) * 4.0 - a - e) / 16.0
 }
 
 #[cfg(test)]

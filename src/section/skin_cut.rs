@@ -22,8 +22,10 @@ struct SkinLines(Vec<[[f64; 2]; 2]>);
 
 /// What both halves have in the plane.
 pub(super) struct SkinCut {
-    /// The metal.
+    /// The metal, openings out.
     pub(super) metal: Moments,
+    /// Its area with openings left in, mm².
+    pub(super) whole_area: f64,
     /// Area inside the mid-line, mm².
     pub(super) enclosed: f64,
     /// Length of the mid-line, mm.
@@ -43,11 +45,13 @@ impl SkinSurfaces {
         let [outer, inner] = [&self.outside, &self.inside].map(|skin| SkinLines::of(skin, frame, ends));
         let (whole, hollow) = (outer.under(half_gap, None), inner.under(half_gap, None));
         let mut metal = whole.less(&hollow);
+        let whole_area = metal.area;
         for opening in openings {
             metal = metal.less(&outer.under(half_gap, Some(*opening)).less(&inner.under(half_gap, Some(*opening))));
         }
         SkinCut {
             metal,
+            whole_area,
             // Half-way between two lines a thickness apart all round lies this much less than their mean area.
             enclosed: f64::midpoint(whole.area, hollow.area) - PI * thickness * thickness / 4.0,
             length: outer.length() + inner.length() + 4.0 * half_gap,

@@ -123,9 +123,8 @@ pub(super) fn section_at(
         Some(surfaces) => {
             let cut = surfaces.cut(frame, (ends.0.y, ends.1.y), skins.sheet.half_gap, t, &cuts);
             // The thickness that the cut has in the mean, for the slant of its faces and walls.
-            let whole = surfaces.cut(frame, (ends.0.y, ends.1.y), skins.sheet.half_gap, t, &[]);
-            let mean = whole.metal.area / whole.length;
-            (cut.metal, cut.enclosed, MidLine { over_thickness: whole.length / mean, cubed: whole.length * mean.powi(3) })
+            let mean = cut.whole_area / cut.length;
+            (cut.metal, cut.enclosed, MidLine { over_thickness: cut.length / mean, cubed: cut.length * mean.powi(3) })
         }
         None => {
             let mut metal = skins.outside.inside(profile, frame).less(&skins.inside.inside(profile, frame));

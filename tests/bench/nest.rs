@@ -3,6 +3,10 @@
 //! parts. Data and papers: tests/data/nesting/SOURCES.md.
 #![allow(clippy::print_stdout, missing_docs)]
 
+#[path = "../support/memory.rs"]
+mod memory;
+
+use memory::most_memory;
 use planish::nest::{Clearance, Effort, Piece, Progress, Shape, Stock, Turns, Watch, nest};
 use std::time::Instant;
 
@@ -76,13 +80,6 @@ fn instance(name: &str) -> Instance {
 
 fn area(pieces: &[Piece]) -> f64 {
     pieces.iter().map(|p| p.shape.area() * p.quantity as f64).sum()
-}
-
-/// The most memory that this process has had, MB, as Linux counts it; 0 elsewhere.
-fn most_memory() -> u64 {
-    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
-    line.and_then(|line| line.split_whitespace().next()?.parse::<u64>().ok()).unwrap_or_default() / 1024
 }
 
 /// The swimwear's pieces over and over on sheets as high as their roll and twice as long: time to the first whole layout, and to the end of

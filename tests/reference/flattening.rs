@@ -12,19 +12,13 @@ use planish::fe::ring::{WallSection, ring};
 use planish::fe::wall::wall_membrane;
 use planish::geom::mesh_wall::{WallShape, mesh_wall};
 
+use crate::memory::most_memory;
 use crate::{run, walls};
 
 const LAW: SheetLaw = SheetLaw { strength_mpa: 1000.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
 
 fn radii(flat: impl Iterator<Item = [f64; 2]>) -> f64 {
     flat.map(|[x, y]| x.hypot(y)).fold(0.0, f64::max)
-}
-
-/// The most memory that this process has had, KiB, as Linux counts it; 0 elsewhere.
-fn most_memory() -> u64 {
-    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
-    line.and_then(|line| line.split_whitespace().next()?.parse().ok()).unwrap_or_default()
 }
 
 #[test]
@@ -71,7 +65,7 @@ fn round_walls_lie_nearer_than_by_geometry_alone() {
             "{} triangles: ours {seconds:.4} s, {} steps, {} MB, error {ours:.4} mm; libigl {:.4} s, {} iterations, {} MB, error {theirs:.4} mm",
             mesh.triangles.len(),
             runs[0].1.record.iterations.len(),
-            most_memory() / 1024,
+            most_memory(),
             said["seconds"].as_f64().unwrap_or_default(),
             said["iterations"],
             said["kilobytes"].as_u64().unwrap_or_default() / 1024,

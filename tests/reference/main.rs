@@ -4,6 +4,8 @@
 //! These tests need the Python of an environment with `requirements.txt` under `PLANISH_PYTHON`; `.ci/run` makes it and runs them.
 
 mod flattening;
+#[path = "../support/memory.rs"]
+mod memory;
 #[path = "../support/parts.rs"]
 mod parts;
 #[path = "../support/mod.rs"]

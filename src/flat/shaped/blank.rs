@@ -5,10 +5,11 @@ use super::line;
 use super::line::{Line, cross};
 use super::{EDGE_POINTS, Run, Shaped, Stretch};
 use crate::flat::one_step::columns::beyond;
-use crate::flat::one_step::{FaceTriangles, Metal, SolvedWalls, shifted};
+use crate::flat::one_step::{FaceTriangles, Metal, SolvedWalls};
 use crate::flat::rim::{Edge, EdgeStrain};
 use crate::flat::walled::{Walled, WalledProblem};
 use crate::geom::mesh_face::mesh_face;
+use crate::geom::mesh_wall::shifted;
 use crate::geom::{Point, Polyarc, Segment, Vertex, left_of, self_crossing, space};
 use crate::tolerance::{SAME_POINT, SLIGHT_CORNER};
 

@@ -7,9 +7,9 @@
 //! Millimetres and radians.
 
 use crate::fe::bulge::Skin;
-use crate::flat::one_step::without_zigzag;
 use crate::formed::{RolledEdge, ShellFace};
 use crate::geom::mesh_face::mesh_face;
+use crate::geom::mesh_wall::without_zigzag;
 use crate::geom::space::{Space, dot, minus, times};
 use crate::geom::{Point, Vec2};
 

@@ -3,7 +3,7 @@
 
 use kurbo::CubicBez;
 
-use crate::flat::one_step::shifted;
+use crate::geom::mesh_wall::shifted;
 use crate::geom::{Point, Segment, Vec2, Vertex, fit_samples, segments_between};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
 

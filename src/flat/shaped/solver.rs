@@ -4,12 +4,12 @@ use super::line;
 use super::line::Line;
 use super::{Laid, Run, Shaped};
 use crate::fe::coarse::WallProblem;
-use crate::fe::membrane::{Failure, Membrane, Settings, Solution, Start, TriangleState};
+use crate::fe::membrane::{Failure, Settings, Solution, TriangleState};
 use crate::fe::wall::wall_membrane;
 use crate::flat::one_step::columns::{Column, beyond, rows};
-use crate::flat::one_step::{Metal, NoBalance, quality, shifted, without_zigzag};
+use crate::flat::one_step::{Metal, NoBalance, quality};
 use crate::formed::RolledEdge;
-use crate::geom::mesh_wall::{NodeColumn, TangentSample, WallMesh, mesh_columns};
+use crate::geom::mesh_wall::{NodeColumn, TangentSample, WallMesh, mesh_columns, shifted, without_zigzag};
 use crate::geom::{Affine, Point, Segment, Vec2, left_of, space};
 
 pub(super) struct Solver<'a> {
@@ -18,13 +18,6 @@ pub(super) struct Solver<'a> {
     pub(super) closed: bool,
     pub(super) columns: &'a [Column],
     pub(super) edges: Vec<RolledEdge>,
-}
-
-/// Solves, by the long way round where the short one misleads.
-pub(super) fn settled(membrane: &Membrane) -> Result<Solution, Failure> {
-    membrane
-        .solve(&Settings::default())
-        .or_else(|_| membrane.solve(&Settings { start: Start::Far, iteration_limit: 25, ..Settings::default() }))
 }
 
 /// Why a solve has no answer; where nodes and triangles stand in plan.
