@@ -4,7 +4,10 @@
 //! the coarse mesh's error alone, one step or two finish the fine one (nested iteration; the cubics and the weights against the zigzag keep
 //! what they read off as smooth as the wall).
 
-use super::membrane::{Failure, Membrane, Settings, Solution, Start};
+use super::grid::{Grid, GridSystem};
+use super::membrane::{Failure, Membrane, Record, Settings, Solution, Start};
+use super::solve::Problem;
+use super::system::System;
 use super::wall::wall_membrane;
 use crate::geom::Vec2;
 use crate::geom::mesh_wall::{TangentSample, WallMesh, shifted, without_zigzag};
@@ -52,20 +55,37 @@ impl Thinned {
 }
 
 impl WallProblem<'_> {
-    /// Finds the flat wall. Should the coarse meshes mislead, the wall is solved from its own start, and at last the long way round.
+    /// Finds the flat wall. Should cycles over the coarse meshes come nearer too slowly, factors take their place; should the coarse meshes
+    /// mislead, the wall is solved from its own start, and at last the long way round.
     pub fn solve(&self, settings: &Settings) -> Result<Solution, Failure> {
-        // The matrix of this mesh is laid out while the coarser ones are solved.
-        let (start, prepared) = std::thread::scope(|scope| {
-            let preparing = scope.spawn(|| self.membrane.prepared());
-            let start = self.start(settings);
-            (start, preparing.join())
+        let (problem, positions, _) = self.positions(settings)?;
+        problem.solution(positions)
+    }
+
+    fn positions(&self, settings: &Settings) -> Result<(Problem<'_>, (Vec<[f64; 2]>, Record), System), Failure> {
+        // What this mesh needs is made while the coarser ones are solved.
+        let (coarser, problem) = std::thread::scope(|scope| {
+            let preparing = scope.spawn(|| self.membrane.problem());
+            let coarser = self.coarser(settings);
+            (coarser, preparing.join())
         });
-        let mut prepared = prepared.unwrap_or_else(|panic| std::panic::resume_unwind(panic))?;
+        let problem = problem.unwrap_or_else(|panic| std::panic::resume_unwind(panic))?;
+        let Some((start, system)) = coarser else {
+            let mut system = problem.system()?;
+            let solution = problem.settle(&mut system, &self.membrane.start, settings)?;
+            return Ok((problem, (solution.flat, solution.record), system));
+        };
         let near = Settings { start: Start::Near, iteration_limit: settings.iteration_limit.min(8), ..*settings };
-        if let Some(Ok(solution)) = start.map(|start| prepared.solve(&start, &near)) {
-            return Ok(solution);
+        let mut system = System::Cycles(Box::new(system));
+        if let Ok(positions) = problem.positions(&mut system, &start, &near) {
+            return Ok((problem, positions, system));
         }
-        prepared.settle(&self.membrane.start, settings)
+        let mut system = problem.system()?;
+        if let Ok(positions) = problem.positions(&mut system, &start, &near) {
+            return Ok((problem, positions, system));
+        }
+        let solution = problem.settle(&mut system, &self.membrane.start, settings)?;
+        Ok((problem, (solution.flat, solution.record), system))
     }
 
     /// The same wall with every other column and row; None where too little is left of it.
@@ -87,14 +107,18 @@ impl WallProblem<'_> {
         Some(Thinned { mesh, samples, membrane, stretch_of_bend: self.stretch_of_bend, columns, rows })
     }
 
-    /// The solution of the next coarser mesh, read off at this one's nodes.
-    fn start(&self, settings: &Settings) -> Option<Vec<[f64; 2]>> {
+    /// The solution of the next coarser mesh, read off at this one's nodes, and the system that goes with it.
+    fn coarser(&self, settings: &Settings) -> Option<(Vec<[f64; 2]>, GridSystem)> {
         if self.mesh.triangles.len() < 2 * COARSEST {
             return None;
         }
         let thinned = self.thinned()?;
-        let solution = thinned.problem().solve(&Settings { move_tolerance: COARSE_TOLERANCE, ..*settings }).ok()?;
-        Some(self.read_off(&thinned, &solution.flat))
+        let coarse = thinned.problem();
+        let (_, (flat, _), system) = coarse.positions(&Settings { move_tolerance: COARSE_TOLERANCE, ..*settings }).ok()?;
+        let WallMesh { rows, columns, closed, .. } = *self.mesh;
+        let kept = (&thinned.columns[..], &thinned.rows[..]);
+        let system = GridSystem::new(Grid { rows, columns, closed }, &self.mesh.triangles, &self.membrane.held, system, kept);
+        Some((self.read_off(&thinned, &flat), system))
     }
 
     /// Cubics up the columns, then along the wall, of the nodes in their columns' own frames.

@@ -8,7 +8,7 @@
 use super::edge::Body;
 use super::element::{Element, Sheet, Stretch, Volume};
 use super::law::{LawFault, SheetLaw};
-use super::solve::Prepared;
+use super::solve::Problem;
 pub use super::solve::{Iteration, Record, Stage};
 
 /// A formed part to be laid flat.
@@ -202,17 +202,19 @@ impl Membrane {
     /// the volume frozen, so that no triangle gains by collapsing. A Newton step costs one sparse factorisation; about 12 are needed, hardly more on finer meshes. A solution that strains a triangle by more than
     /// [`GREATEST_STRAIN`] counts as none.
     pub fn solve(&self, settings: &Settings) -> Result<Solution, Failure> {
-        self.prepared()?.solve(&self.start, settings)
+        let problem = self.problem()?;
+        problem.solve(&mut problem.system()?, &self.start, settings)
     }
 
     /// As [`Self::solve`]; should the start mislead, the long way round may still arrive.
     pub fn settle(&self, settings: &Settings) -> Result<Solution, Failure> {
-        self.prepared()?.settle(&self.start, settings)
+        let problem = self.problem()?;
+        problem.settle(&mut problem.system()?, &self.start, settings)
     }
 
     /// All that can be done before the start is known.
-    pub(super) fn prepared(&self) -> Result<Prepared<'_>, Failure> {
-        Prepared::new(self, self.elements().map_err(Failure::Input)?)
+    pub(super) fn problem(&self) -> Result<Problem<'_>, Failure> {
+        Ok(Problem::new(self, self.elements().map_err(Failure::Input)?))
     }
 
     fn elements(&self) -> Result<Vec<Element>, InputFault> {

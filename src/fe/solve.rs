@@ -9,7 +9,8 @@
 use super::edge::{Body, FreeEdges};
 use super::element::{Element, Response, Sheet, Volume};
 use super::membrane::{Failure, GREATEST_STRAIN, Membrane, Settings, Solution, Start, TriangleState};
-use super::sparse::{Factored, NearlySymmetricSystem, Stiffness, SymmetricSystem, SystemFault};
+use super::sparse::{SymmetricSystem, SystemFault};
+use super::system::{Adding, Factors, Move, Numbering, System};
 use std::ops::Range;
 
 /// Meeting strain of the softened law of the first stage: the true one is nearly rigid below its own, a thousandth or two.
@@ -94,64 +95,41 @@ struct Descent {
 struct Settled {
     flat: Vec<[f64; 2]>,
     step: f64,
-    /// Moves of the unknowns that the same matrix asks for from here.
-    rest: Vec<f64>,
+    /// Moves that the same matrix asks for from here.
+    rest: Vec<Move>,
 }
 
-/// A membrane made ready: all that stays the same wherever its nodes lie, and the room for its matrix.
-pub(super) struct Prepared<'a> {
-    pub(super) problem: Problem<'a>,
-    system: NearlySymmetricSystem,
-}
-
+/// A membrane made ready: all that stays the same wherever its nodes lie.
 pub(super) struct Problem<'a> {
     membrane: &'a Membrane,
-    pub(super) body: Body<'a>,
-    pub(super) edges: FreeEdges,
-    /// Unknown of each coordinate.
-    unknowns: Vec<[Option<usize>; 2]>,
-    count: usize,
-    /// Unknowns of each triangle's corners.
-    degrees: Vec<[Option<usize>; 6]>,
+    body: Body<'a>,
+    edges: FreeEdges,
 }
 
 struct Solver<'a> {
     problem: &'a Problem<'a>,
     /// For steps downhill: every element's stiffness made positive. Most solves need none.
-    downhill: Option<SymmetricSystem>,
+    downhill: Option<(Numbering, SymmetricSystem)>,
     mean_edge: f64,
     record: Record,
 }
 
-impl<'a> Prepared<'a> {
+impl<'a> Problem<'a> {
     /// `elements` are those of the membrane's triangles.
-    pub(super) fn new(membrane: &'a Membrane, elements: Vec<Element>) -> Result<Self, Failure> {
-        let mut count = 0;
-        let unknowns: Vec<[Option<usize>; 2]> = membrane
-            .held
-            .iter()
-            .map(|held| {
-                held.map(|held| {
-                    (!held).then(|| {
-                        count += 1;
-                        count - 1
-                    })
-                })
-            })
-            .collect();
-        let degrees: Vec<[Option<usize>; 6]> =
-            membrane.triangles.iter().map(|corners| std::array::from_fn(|a| unknowns[corners[a / 2]][a % 2])).collect();
-        let system = NearlySymmetricSystem::new(count, &degrees).map_err(|_| Failure::TooLarge)?;
+    pub(super) fn new(membrane: &'a Membrane, elements: Vec<Element>) -> Self {
         let edges = FreeEdges::new(&membrane.triangles, &membrane.formed, &membrane.held);
-        let body = Body { triangles: &membrane.triangles, elements };
-        Ok(Self { problem: Problem { membrane, body, edges, unknowns, count, degrees }, system })
+        Self { membrane, body: Body { triangles: &membrane.triangles, elements }, edges }
     }
 
-    /// Finds the flat blank from `start`.
-    pub(super) fn solve(&mut self, start: &[[f64; 2]], settings: &Settings) -> Result<Solution, Failure> {
-        self.problem.body.check_start(start).map_err(Failure::Input)?;
-        let (flat, record) = self.positions(start, settings)?;
-        let Problem { membrane, body, edges, .. } = &self.problem;
+    /// Room for its matrix and the factors.
+    pub(super) fn system(&self) -> Result<System, Failure> {
+        let factors = Factors::new(&self.membrane.triangles, &self.membrane.held).map_err(|_| Failure::TooLarge)?;
+        Ok(System::Factors(Box::new(factors)))
+    }
+
+    /// The flat blank's metal.
+    pub(super) fn solution(&self, (flat, record): (Vec<[f64; 2]>, Record)) -> Result<Solution, Failure> {
+        let Problem { membrane, body, edges } = self;
         let triangles: Vec<TriangleState> = (0..body.elements.len()).map(|index| membrane.state(body, index, &flat)).collect();
         let strained = |state: &TriangleState| state.e1.max(-state.e2) > GREATEST_STRAIN;
         if let Some(triangle) = triangles.iter().position(strained) {
@@ -160,22 +138,32 @@ impl<'a> Prepared<'a> {
         Ok(Solution { flat, triangles, free_nodes: edges.nodes(), record })
     }
 
-    /// As [`Self::solve`]; should the start mislead, the long way round may still arrive.
-    pub(super) fn settle(&mut self, start: &[[f64; 2]], settings: &Settings) -> Result<Solution, Failure> {
-        let far = Settings { start: Start::Far, iteration_limit: settings.iteration_limit.min(FAR_STEPS), ..*settings };
-        self.solve(start, settings).or_else(|_| self.solve(start, &far))
+    /// Finds the flat blank from `start`.
+    pub(super) fn solve(&self, system: &mut System, start: &[[f64; 2]], settings: &Settings) -> Result<Solution, Failure> {
+        self.solution(self.positions(system, start, settings)?)
     }
 
-    /// Goes through all stages from `start`, where no triangle is turned over.
-    fn positions(&mut self, start: &[[f64; 2]], settings: &Settings) -> Result<(Vec<[f64; 2]>, Record), Failure> {
-        let Self { problem, system } = self;
+    /// As [`Self::solve`]; should the start mislead, the long way round may still arrive.
+    pub(super) fn settle(&self, system: &mut System, start: &[[f64; 2]], settings: &Settings) -> Result<Solution, Failure> {
+        let far = Settings { start: Start::Far, iteration_limit: settings.iteration_limit.min(FAR_STEPS), ..*settings };
+        self.solve(system, start, settings).or_else(|_| self.solve(system, start, &far))
+    }
+
+    /// Goes through all stages from `start`, where no triangle may be turned over.
+    pub(super) fn positions(
+        &self,
+        system: &mut System,
+        start: &[[f64; 2]],
+        settings: &Settings,
+    ) -> Result<(Vec<[f64; 2]>, Record), Failure> {
+        self.body.check_start(start).map_err(Failure::Input)?;
         let mut flat = start.to_vec();
-        if problem.count == 0 {
+        let membrane = self.membrane;
+        if membrane.held.as_flattened().iter().all(|held| *held) {
             return Ok((flat, Record::default()));
         }
-        let membrane = problem.membrane;
-        let mean_edge = mean_edge(&problem.body, start);
-        let mut solver = Solver { problem, downhill: None, mean_edge, record: Record::default() };
+        let mean_edge = mean_edge(&self.body, start);
+        let mut solver = Solver { problem: self, downhill: None, mean_edge, record: Record::default() };
         let true_strain = membrane.law.meeting_strain();
         let soft_strain = SOFT_STRAIN.max(true_strain);
         if settings.start == Start::Far {
@@ -198,8 +186,8 @@ fn moved(flat: &[[f64; 2]], direction: &[[f64; 2]], step: f64) -> Vec<[f64; 2]> 
     flat.iter().zip(direction).map(|(x, p)| [x[0] + step * p[0], x[1] + step * p[1]]).collect()
 }
 
-fn length(moves: &[f64]) -> f64 {
-    moves.iter().map(|x| x * x).sum::<f64>().sqrt()
+fn length(moves: &[Move]) -> f64 {
+    moves.as_flattened().iter().map(|x| x * x).sum::<f64>().sqrt()
 }
 
 /// The node that moves most, and how far.
@@ -224,8 +212,9 @@ impl Solver<'_> {
     /// Goes downhill with the volume frozen, free edges bearing no load: no more than a start for the rest.
     fn come_near(&mut self, flat: &mut Vec<[f64; 2]>, sheet: &Sheet, settings: &Settings) -> Result<(), Failure> {
         for _ in 0..settings.iteration_limit {
-            let descent = self.descent(flat, sheet, &[])?;
-            let (step, next) = self.walk(flat, sheet, &[], &descent)?;
+            let none = vec![[0.0; 2]; flat.len()];
+            let descent = self.descent(flat, sheet, &none)?;
+            let (step, next) = self.walk(flat, sheet, &none, &descent)?;
             *flat = next;
             if self.record(Stage::Near, &descent, step) < tolerance(Stage::Near, settings) {
                 break;
@@ -252,7 +241,7 @@ impl Solver<'_> {
     /// Newton's method on the forces themselves, edge load included.
     fn balance(
         &mut self,
-        system: &mut NearlySymmetricSystem,
+        system: &mut System,
         flat: &mut Vec<[f64; 2]>,
         stage: Stage,
         sheet: &Sheet,
@@ -261,20 +250,19 @@ impl Solver<'_> {
         for _ in 0..settings.iteration_limit {
             system.clear();
             for (triangle, matrix) in self.problem.edges.stiffness(sheet, flat) {
-                system.add_lopsided(triangle, self.problem.degrees[triangle], &matrix.map(|row| row.map(|value| -value)));
+                system.add_lopsided(triangle, &matrix.map(|row| row.map(|value| -value)));
             }
             let load = self.problem.edges.load(sheet, flat);
-            let (energy, mut moves) =
-                self.forces(flat, &load, Some(system.symmetric()), |element, corners| element.true_response(sheet, corners))?;
-            let factored = system.factor().map_err(|fault| self.failure(fault))?;
-            factored.solve(&mut moves, NEARLY);
-            let descent = Descent { slope: -length(&moves), direction: self.on_nodes(&moves), energy };
-            if let Some(settled) = self.settle(flat, sheet, &factored, &descent) {
+            let split = system.split(self.problem.body.elements.len());
+            let (energy, mut moves) = self
+                .forces(flat, &load, (split, Some(system.halves())), |element, corners| element.true_response(sheet, corners))?;
+            system.factor().and_then(|()| system.solve(&mut moves, NEARLY)).map_err(|fault| self.failure(fault))?;
+            let descent = Descent { slope: -length(&moves), direction: moves, energy };
+            if let Some(settled) = self.settle(flat, sheet, system, &descent)? {
                 *flat = settled.flat;
                 let arrived = self.record(stage, &descent, settled.step) < tolerance(stage, settings);
                 if arrived
-                    || (settled.step >= 1.0
-                        && self.follow(flat, sheet, &factored, (-descent.slope, settled.rest), stage, settings))
+                    || (settled.step >= 1.0 && self.follow(flat, sheet, system, (-descent.slope, settled.rest), stage, settings))
                 {
                     return Ok(());
                 }
@@ -288,91 +276,84 @@ impl Solver<'_> {
         self.given_up(stage)
     }
 
-    /// Goes on through the factors of the last step while each step is a good deal shorter than the one before; tells whether that has
+    /// Goes on through the matrix of the last step while each step is a good deal shorter than the one before; tells whether that has
     /// arrived. `way` and `rest` are the last step's length and the moves asked for next.
     fn follow(
         &mut self,
         flat: &mut Vec<[f64; 2]>,
         sheet: &Sheet,
-        factored: &Factored,
-        (mut way, mut rest): (f64, Vec<f64>),
+        system: &System,
+        (mut way, mut rest): (f64, Vec<Move>),
         stage: Stage,
         settings: &Settings,
     ) -> bool {
         loop {
             let left = length(&rest);
-            let direction = self.on_nodes(&rest);
-            if left.is_nan() || left > FOLLOWED * way || SHARE_OF_COLLAPSE * self.first_collapse(flat, &direction).0 < 1.0 {
+            if left.is_nan() || left > FOLLOWED * way || SHARE_OF_COLLAPSE * self.first_collapse(flat, &rest).0 < 1.0 {
                 return false;
             }
-            *flat = moved(flat, &direction, 1.0);
+            *flat = moved(flat, &rest, 1.0);
             let load = self.problem.edges.load(sheet, flat);
             let Ok((energy, forces)) = self.forces_alone(flat, &load, sheet) else { return false };
-            if self.record(stage, &Descent { direction, slope: -left, energy }, 1.0) < tolerance(stage, settings) {
+            if self.record(stage, &Descent { direction: rest, slope: -left, energy }, 1.0) < tolerance(stage, settings) {
                 return true;
             }
             (way, rest) = (left, forces);
-            factored.solve(&mut rest, NEARLY);
+            if system.solve(&mut rest, NEARLY).is_err() {
+                return false;
+            }
         }
     }
 
     /// Goes along the direction as far as no triangle folds and the way still to go falls as promised.
-    fn settle(&self, flat: &[[f64; 2]], sheet: &Sheet, factored: &Factored, descent: &Descent) -> Option<Settled> {
+    fn settle(&self, flat: &[[f64; 2]], sheet: &Sheet, system: &System, descent: &Descent) -> Result<Option<Settled>, Failure> {
         let (collapse, _) = self.first_collapse(flat, &descent.direction);
         let mut step = (SHARE_OF_COLLAPSE * collapse).min(1.0);
-        let noise = ROUNDING_OF_MOVES * self.mean_edge * (self.problem.count as f64).sqrt();
+        let free = self.problem.membrane.held.as_flattened().iter().filter(|held| !**held).count();
+        let noise = ROUNDING_OF_MOVES * self.mean_edge * (free as f64).sqrt();
         let way = -descent.slope;
         while step >= SHORTEST_NEWTON_STEP && way.is_finite() {
             let next = moved(flat, &descent.direction, step);
             let load = self.problem.edges.load(sheet, &next);
             if let Ok((_, mut rest)) = self.forces_alone(&next, &load, sheet) {
-                factored.solve(&mut rest, NEARLY);
+                system.solve(&mut rest, NEARLY).map_err(|fault| self.failure(fault))?;
                 if length(&rest) <= (1.0 - KEPT * step) * way + noise {
-                    return Some(Settled { flat: next, step, rest });
+                    return Ok(Some(Settled { flat: next, step, rest }));
                 }
             }
             step *= 0.5;
         }
-        None
+        Ok(None)
     }
 
     fn failure(&self, fault: SystemFault) -> Failure {
+        let record = self.record.clone();
         match fault {
-            SystemFault::Indefinite => Failure::Loose { record: self.record.clone() },
+            SystemFault::Indefinite => Failure::Loose { record },
             SystemFault::TooLarge => Failure::TooLarge,
+            SystemFault::Slow => Failure::NotConverged { node: record.iterations.last().map_or(0, |last| last.node), record },
         }
     }
 
-    /// Moves of the unknowns as moves of the nodes.
-    fn on_nodes(&self, moves: &[f64]) -> Vec<[f64; 2]> {
-        self.problem.unknowns.iter().map(|both| both.map(|unknown| unknown.map_or(0.0, |unknown| moves[unknown]))).collect()
-    }
-
     /// As [`Self::forces`], without any stiffness.
-    fn forces_alone(&self, flat: &[[f64; 2]], load: &[[f64; 2]], sheet: &Sheet) -> Result<(f64, Vec<f64>), Failure> {
-        self.forces(flat, load, None, |element, corners| {
+    fn forces_alone(&self, flat: &[[f64; 2]], load: &[Move], sheet: &Sheet) -> Result<(f64, Vec<Move>), Failure> {
+        self.forces(flat, load, (self.problem.body.elements.len() / 2, None), |element, corners| {
             let (energy, gradient) = element.forces(sheet, corners);
             Response { energy, gradient, hessian: [[0.0; 6]; 6] }
         })
     }
 
-    /// The work done, and the forces on the unknowns: load less what the sheet answers. Every element's stiffness goes into `system`. Two
-    /// threads take half the triangles each, and the sums are the same however they run.
+    /// The work done, and the forces on the nodes, 0 where held: load less what the sheet answers. Every element's stiffness is added to the
+    /// matrix given. Two threads take the triangles before `split` and from there on, and the sums are the same however they run.
     fn forces(
         &self,
         flat: &[[f64; 2]],
-        load: &[[f64; 2]],
-        system: Option<&mut SymmetricSystem>,
+        load: &[Move],
+        (split, adding): (usize, Option<(Adding, Adding)>),
         respond: impl Fn(&Element, &[[f64; 2]; 3]) -> Response + Sync,
-    ) -> Result<(f64, Vec<f64>), Failure> {
-        let mut forces = vec![0.0; self.problem.count];
-        for (force, unknown) in load.iter().zip(&self.problem.unknowns).flat_map(|(f, u)| f.iter().zip(u)) {
-            if let Some(unknown) = unknown {
-                forces[*unknown] += force;
-            }
-        }
+    ) -> Result<(f64, Vec<Move>), Failure> {
         let body = &self.problem.body;
-        let half = |triangles: Range<usize>, mut forces: Vec<f64>, mut stiffness: Option<Stiffness>| {
+        let part = |triangles: Range<usize>, mut forces: Vec<Move>, mut adding: Option<Adding>| {
             let mut energy = 0.0;
             for index in triangles {
                 let response = respond(&body.elements[index], &body.corners(index, flat));
@@ -380,35 +361,35 @@ impl Solver<'_> {
                     return Err(index);
                 }
                 energy += response.energy;
-                if let Some(stiffness) = &mut stiffness {
-                    stiffness.add(index, &response.hessian);
+                if let Some(adding) = &mut adding {
+                    adding.add(index, &response.hessian);
                 }
-                for (unknown, gradient) in self.problem.degrees[index].iter().zip(response.gradient) {
-                    if let Some(unknown) = unknown {
-                        forces[*unknown] -= gradient;
-                    }
+                let (gradients, _) = response.gradient.as_chunks::<2>();
+                for (node, gradient) in body.triangles[index].iter().zip(gradients) {
+                    forces[*node][0] -= gradient[0];
+                    forces[*node][1] -= gradient[1];
                 }
             }
             Ok((energy, forces))
         };
         let count = body.elements.len();
-        let (first, second) = system.map_or((None, None), |system| {
-            let (first, second) = system.halves();
-            (Some(first), Some(second))
-        });
-        let none = vec![0.0; self.problem.count];
+        let (first, second) = adding.unzip();
+        let (own, none) = (load.to_vec(), vec![[0.0; 2]; load.len()]);
         let (first, second) = if count < WORTH_A_THREAD {
-            (half(0..count / 2, forces, first), half(count / 2..count, none, second))
+            (part(0..split, own, first), part(split..count, none, second))
         } else {
             std::thread::scope(|scope| {
-                let other = scope.spawn(|| half(count / 2..count, none, second));
-                let own = half(0..count / 2, forces, first);
+                let other = scope.spawn(|| part(split..count, none, second));
+                let own = part(0..split, own, first);
                 (own, other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
             })
         };
         match (first, second) {
             (Ok((energy, mut forces)), Ok((more, others))) => {
-                forces.iter_mut().zip(others).for_each(|(force, other)| *force += other);
+                let free = self.problem.membrane.held.as_flattened().iter().zip(others.as_flattened());
+                for (force, (held, other)) in forces.as_flattened_mut().iter_mut().zip(free) {
+                    *force = if *held { 0.0 } else { *force + other };
+                }
                 Ok((energy + more, forces))
             }
             (Err(triangle), _) | (_, Err(triangle)) => Err(Failure::NotANumber { triangle, record: self.record.clone() }),
@@ -424,20 +405,29 @@ impl Solver<'_> {
 
     /// Newton's direction with every element's stiffness made positive.
     fn descent(&mut self, flat: &[[f64; 2]], sheet: &Sheet, load: &[[f64; 2]]) -> Result<Descent, Failure> {
-        let mut system = match self.downhill.take() {
-            Some(system) => system,
-            None => SymmetricSystem::new(self.problem.count, &self.problem.degrees).map_err(|_| Failure::TooLarge)?,
+        let (numbering, mut system) = match self.downhill.take() {
+            Some(ready) => ready,
+            None => {
+                let numbering = Numbering::new(&self.problem.membrane.triangles, &self.problem.membrane.held);
+                let system = SymmetricSystem::new(numbering.count, &numbering.degrees).map_err(|_| Failure::TooLarge)?;
+                (numbering, system)
+            }
         };
         system.clear();
-        let (energy, forces) = self.forces(flat, load, Some(&mut system), |element, corners| element.response(sheet, corners))?;
-        let mut moves = forces.clone();
+        let (first, second) = system.halves();
+        let adding = (Adding::Factors(first), Adding::Factors(second));
+        let split = self.problem.body.elements.len() / 2;
+        let (energy, forces) =
+            self.forces(flat, load, (split, Some(adding)), |element, corners| element.response(sheet, corners))?;
+        let mut moves = numbering.of_nodes(&forces);
         system.solve(&mut moves).map_err(|fault| self.failure(fault))?;
-        self.downhill = Some(system);
-        let slope = -forces.iter().zip(&moves).map(|(f, p)| f * p).sum::<f64>();
+        let direction = numbering.on_nodes(&moves);
+        self.downhill = Some((numbering, system));
+        let slope = -forces.as_flattened().iter().zip(direction.as_flattened()).map(|(f, p)| f * p).sum::<f64>();
         if slope.is_nan() {
             return Err(Failure::Loose { record: self.record.clone() });
         }
-        Ok(Descent { direction: self.on_nodes(&moves), slope, energy })
+        Ok(Descent { direction, slope, energy })
     }
 
     /// Goes along the direction as far as no triangle folds and the work, less that of the load, falls as promised.

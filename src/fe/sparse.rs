@@ -9,7 +9,7 @@ use faer::sparse::{SparseColMat, SparseColMatRef, SymbolicSparseColMat, Triplet}
 const HELD: u32 = u32::MAX;
 /// Entries of the lower half of a 6 × 6 element matrix.
 const ENTRIES: usize = 21;
-/// Steps of [`least_residual`]; some ten do.
+/// Steps of [`least_residual`] through factors; some ten do.
 const LONGEST_ITERATION: usize = 60;
 
 /// Lower half of a symmetric matrix over the free degrees of freedom, with the place of every element entry in it.
@@ -49,6 +49,8 @@ pub(super) enum SystemFault {
     Indefinite,
     /// Memory ran out, or the system is too large to be numbered.
     TooLarge,
+    /// Iteration came nearer too slowly.
+    Slow,
 }
 
 impl SymmetricSystem {
@@ -200,8 +202,16 @@ impl Factored {
                     result.iter_mut().zip(x).for_each(|(result, x)| *result += x);
                     result
                 };
-                least_residual(apply, right, tolerance);
+                least_residual(apply, right, tolerance, LONGEST_ITERATION);
             }
+        }
+    }
+
+    /// Solves for `right`, in place, as the symmetric part alone would where that has factors.
+    pub(super) fn solve_nearly(&self, right: &mut [f64]) {
+        match self {
+            Self::Whole(factor) => solve_in_place(&**factor, right),
+            Self::Nearly(factor, _) => solve_in_place(factor, right),
         }
     }
 }
@@ -212,19 +222,20 @@ fn solve_in_place(factor: &impl SolveCore<f64>, right: &mut [f64]) {
 }
 
 /// Solves A x = b in place by least residuals over a growing space (Y. Saad, M. H. Schultz, SIAM J. Sci. Stat. Comput. 7, 1986), until the
-/// residual is below `tolerance` of b or [`LONGEST_ITERATION`] is reached.
-fn least_residual(apply: impl Fn(&[f64]) -> Vec<f64>, right: &mut [f64], tolerance: f64) {
+/// residual is below `tolerance` of b or `longest` steps are done; tells whether it is below.
+pub(super) fn least_residual(apply: impl Fn(&[f64]) -> Vec<f64>, right: &mut [f64], tolerance: f64, longest: usize) -> bool {
     let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
     let size = dot(right, right).sqrt();
     if size == 0.0 || !size.is_finite() {
-        return;
+        return size == 0.0;
     }
     let mut basis = vec![right.iter().map(|x| x / size).collect::<Vec<f64>>()];
     // Columns of the triangle that Givens' turns leave, and the turns.
     let mut triangle: Vec<Vec<f64>> = Vec::new();
     let mut turns: Vec<(f64, f64)> = Vec::new();
     let mut residual = vec![size];
-    for step in 0..LONGEST_ITERATION {
+    let mut near = false;
+    for step in 0..longest {
         let mut next = apply(&basis[step]);
         let mut column = Vec::with_capacity(step + 2);
         for before in &basis {
@@ -243,7 +254,8 @@ fn least_residual(apply: impl Fn(&[f64]) -> Vec<f64>, right: &mut [f64], toleran
         residual.push(-sin * residual[step]);
         residual[step] *= cos;
         triangle.push(column);
-        if residual[step + 1].abs() <= tolerance * size || left == 0.0 {
+        near = residual[step + 1].abs() <= tolerance * size;
+        if near || left == 0.0 {
             break;
         }
         basis.push(next.iter().map(|x| x / left).collect());
@@ -256,6 +268,7 @@ fn least_residual(apply: impl Fn(&[f64]) -> Vec<f64>, right: &mut [f64], toleran
     for (share, direction) in residual[..triangle.len()].iter().zip(&basis) {
         right.iter_mut().zip(direction).for_each(|(x, d)| *x += share * d);
     }
+    near
 }
 
 /// Column starts and row numbers of the lower half of the matrix that elements make; refused where there are more than can be numbered.
