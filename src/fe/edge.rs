@@ -140,7 +140,7 @@ impl FreeEdge {
         let (x, y) = (flat[b][0] - flat[a][0], flat[b][1] - flat[a][1]);
         let length = x.hypot(y);
         let strain = (self.formed / length).ln();
-        let work = sheet.law.work(strain * strain, sheet.d0);
+        let work = sheet.work(strain * strain);
         let half = 0.5 * sheet.thickness;
         let falls = half * work.w_q * 2.0 * strain / (length * length);
         EdgeLoad {
@@ -170,7 +170,7 @@ mod tests {
     fn stiffness_matches_differences() {
         let law =
             crate::fe::law::SheetLaw { strength_mpa: 1000.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
-        let sheet = Sheet { law, thickness: 1.8, d0: law.meeting_strain(), volume: crate::fe::element::Volume::True };
+        let sheet = Sheet::new(law, 1.8, law.meeting_strain(), crate::fe::element::Volume::True);
         let triangle = [0, 1, 2];
         let edges = FreeEdges::new(&[triangle], &[[[1.0, 0.3], [0.0, 1.0]]], &[[false; 2]; 3]);
         let flat = vec![[0.1, 0.0], [1.3, 0.2], [0.2, 0.9]];

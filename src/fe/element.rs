@@ -21,7 +21,7 @@
 //! U (0 1; 1 0) Vᵀ/√2 (eigensystem of an isotropic energy of the plane: B. Smith, F. de Goes, T. Kim, ACM Trans. Graphics
 //! 38, 2019; from memory, checked against differences in the tests below).
 
-use super::law::SheetLaw;
+use super::law::{SheetLaw, Work};
 use std::f64::consts::FRAC_1_SQRT_2;
 
 /// Eigenvalues below this share of the largest are raised to it, so that every step goes downhill.
@@ -49,7 +49,21 @@ pub(super) struct Sheet {
     pub(super) thickness: f64,
     /// Meeting strain in force.
     pub(super) d0: f64,
+    /// What that takes off every work, d0^(n+1).
+    base: f64,
     pub(super) volume: Volume,
+}
+
+impl Sheet {
+    /// `d0`: the meeting strain in force.
+    pub(super) fn new(law: SheetLaw, thickness: f64, d0: f64, volume: Volume) -> Self {
+        Self { law, thickness, d0, base: d0.powf(law.hardening + 1.0), volume }
+    }
+
+    /// As [`SheetLaw::work`] at the meeting strain in force.
+    pub(super) fn work(&self, q: f64) -> Work {
+        self.law.work_from(q, self.d0, self.base)
+    }
 }
 
 /// Formed triangle: what stays the same while the flat one moves.
@@ -94,15 +108,29 @@ impl Stretch {
     pub(super) fn of(g: &Matrix) -> Self {
         let (e, f) = (0.5 * (g[0][0] + g[1][1]), 0.5 * (g[0][0] - g[1][1]));
         let (k, h) = (0.5 * (g[1][0] + g[0][1]), 0.5 * (g[1][0] - g[0][1]));
-        let (turning, mirroring) = (e.hypot(h), f.hypot(k));
-        let (half_mirror, half_turn) = (0.5 * k.atan2(f), 0.5 * h.atan2(e));
-        let (sin_u, cos_u) = (half_turn + half_mirror).sin_cos();
-        let (sin_v, cos_v) = (half_mirror - half_turn).sin_cos();
+        let (turning, mirroring) = ((e * e + h * h).sqrt(), (f * f + k * k).sqrt());
+        // The principal directions are turned by half the sum and half the difference of both parts' angles.
+        let ([cos_t, sin_t], [cos_m, sin_m]) = (half_angle(e, h, turning), half_angle(f, k, mirroring));
+        let (sin_u, cos_u) = (sin_t * cos_m + cos_t * sin_m, cos_t * cos_m - sin_t * sin_m);
+        let (sin_v, cos_v) = (cos_t * sin_m - sin_t * cos_m, cos_t * cos_m + sin_t * sin_m);
         Self {
             s: [turning + mirroring, turning - mirroring],
             u: [[cos_u, -sin_u], [sin_u, cos_u]],
             v: [[cos_v, -sin_v], [sin_v, cos_v]],
         }
+    }
+}
+
+/// Cosine and sine of half the angle of the vector (x, y) of the given length; no angle where there is no length.
+fn half_angle(x: f64, y: f64, length: f64) -> [f64; 2] {
+    if length == 0.0 {
+        [1.0, 0.0]
+    } else if x >= 0.0 {
+        let cos = (0.5 + 0.5 * x / length).sqrt();
+        [cos, 0.5 * y / (length * cos)]
+    } else {
+        let sin = (0.5 - 0.5 * x / length).sqrt().copysign(y);
+        [0.5 * y / (length * sin), sin]
     }
 }
 
@@ -138,11 +166,12 @@ impl Element {
         if determinant.is_nan() || determinant <= 0.0 {
             return f64::INFINITY;
         }
-        let turning = (g[0][0] + g[1][1]).hypot(g[1][0] - g[0][1]);
-        let mirroring = (g[0][0] - g[1][1]).hypot(g[1][0] + g[0][1]);
+        let length = |x: f64, y: f64| (x * x + y * y).sqrt();
+        let turning = length(g[0][0] + g[1][1], g[1][0] - g[0][1]);
+        let mirroring = length(g[0][0] - g[1][1], g[1][0] + g[0][1]);
         let larger = 0.5 * (turning + mirroring);
         let (l1, l2) = (larger.ln(), (determinant / larger).ln());
-        let work = sheet.law.work(sheet.law.equivalent_squared(l1, l2), sheet.d0).w;
+        let work = sheet.work(sheet.law.equivalent_squared(l1, l2)).w;
         sheet.thickness * self.area * work * if sheet.volume == Volume::True { determinant } else { 1.0 }
     }
 
@@ -150,7 +179,7 @@ impl Element {
         let [s1, s2] = s;
         let (l1, l2) = (s1.ln(), s2.ln());
         let (c, m) = (sheet.law.anisotropy_factor(), sheet.law.mixed_factor());
-        let work = sheet.law.work(c * (l1 * l1 + l2 * l2 + m * l1 * l2), sheet.d0);
+        let work = sheet.work(c * (l1 * l1 + l2 * l2 + m * l1 * l2));
         let (q1, q2) = (c * (2.0 * l1 + m * l2), c * (2.0 * l2 + m * l1));
         let (q11, q12) = (2.0 * c, c * m);
         let (w, w1, w2) = (work.w, work.w_q, work.w_qq);
@@ -249,9 +278,8 @@ fn modes(slopes: &Slopes, s: [f64; 2]) -> [(f64, Matrix); 4] {
     let twist = (p1 + p2) / (s1 + s2);
     let flip = if s1 - s2 > EQUAL_STRETCHES * s1 { (p1 - p2) / (s1 - s2) } else { 0.5 * (p11 + p22) - p12 };
     let (mean, half) = (0.5 * (p11 + p22), 0.5 * (p11 - p22));
-    let radius = half.hypot(p12);
-    let angle = 0.5 * p12.atan2(half);
-    let (sin, cos) = angle.sin_cos();
+    let radius = (half * half + p12 * p12).sqrt();
+    let [cos, sin] = half_angle(half, p12, radius);
     let h = FRAC_1_SQRT_2;
     [
         (mean + radius, [[cos, 0.0], [0.0, sin]]),
@@ -267,7 +295,7 @@ mod tests {
 
     fn sheet(volume: Volume, hardening: f64, anisotropy: f64) -> Sheet {
         let law = SheetLaw { strength_mpa: 1000.0, hardening, anisotropy, elastic_modulus_mpa: 205_000.0 };
-        Sheet { law, thickness: 1.8, d0: law.meeting_strain(), volume }
+        Sheet::new(law, 1.8, law.meeting_strain(), volume)
     }
 
     /// Flat triangles from hardly strained to badly out of shape, and turned.
@@ -280,6 +308,16 @@ mod tests {
 
     fn element() -> Element {
         Element::new(&[[3.0, 0.9], [0.0, 2.0]]).expect("turns left")
+    }
+
+    #[test]
+    fn half_angles_are_those_of_their_tangent() {
+        for turn in [-3.1, -1.6, -0.4, -1e-9, 0.0, 1e-9, 0.7, 1.58, 3.14] {
+            let (sin, cos) = f64::sin_cos(turn);
+            let [c, s] = half_angle(2.5 * cos, 2.5 * sin, 2.5);
+            assert!((c - (0.5 * turn).cos()).abs() < 1e-15 && (s - (0.5 * turn).sin()).abs() < 1e-15, "{turn}: {c} {s}");
+        }
+        assert_eq!(half_angle(0.0, 0.0, 0.0), [1.0, 0.0]);
     }
 
     #[test]

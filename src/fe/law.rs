@@ -113,10 +113,15 @@ impl SheetLaw {
     /// A greater `d0` than the law's own makes a softer start for a solver.
     #[must_use]
     pub fn work(&self, q: f64, d0: f64) -> Work {
+        self.work_from(q, d0, d0.powf(self.hardening + 1.0))
+    }
+
+    /// As [`Self::work`], `base` being d0^(n+1).
+    pub(super) fn work_from(&self, q: f64, d0: f64, base: f64) -> Work {
         let n = self.hardening;
-        let base = q + d0 * d0;
-        let w_q = 0.5 * self.strength_mpa * base.powf(0.5 * (n - 1.0));
-        Work { w: (2.0 * w_q * base - self.strength_mpa * d0.powf(n + 1.0)) / (n + 1.0), w_q, w_qq: w_q * 0.5 * (n - 1.0) / base }
+        let sum = q + d0 * d0;
+        let w_q = 0.5 * self.strength_mpa * sum.powf(0.5 * (n - 1.0));
+        Work { w: (2.0 * w_q * sum - self.strength_mpa * base) / (n + 1.0), w_q, w_qq: w_q * 0.5 * (n - 1.0) / sum }
     }
 }
 

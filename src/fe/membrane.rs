@@ -252,7 +252,7 @@ impl Membrane {
         let [e2, e1] = stretch.s.map(|s| -s.ln());
         let sheet = self.sheet(Volume::True, self.law.meeting_strain());
         let q = self.law.equivalent_squared(e1, e2);
-        let work = self.law.work(q, sheet.d0);
+        let work = sheet.work(q);
         let thickness = self.thickness * (-e1 - e2).exp();
         let (c, m) = (self.law.anisotropy_factor(), self.law.mixed_factor());
         let force = |own: f64, other: f64| thickness * work.w_q * c * (2.0 * own + m * other);
@@ -269,6 +269,6 @@ impl Membrane {
     }
 
     pub(super) fn sheet(&self, volume: Volume, d0: f64) -> Sheet {
-        Sheet { law: self.law, thickness: self.thickness, d0, volume }
+        Sheet::new(self.law, self.thickness, d0, volume)
     }
 }
