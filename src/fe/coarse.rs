@@ -2,11 +2,12 @@
 //!
 //! Newton's method needs about as many steps on a coarse mesh as on a fine one, but there each costs a fourth. From a start that is out by
 //! the coarse mesh's error alone, one step or two finish the fine one (nested iteration; the cubics and the weights against the zigzag keep
-//! what they read off as smooth as the wall).
+//! what they read off as smooth as the wall). The coarse mesh's matrix then helps to solve the fine one's (`grid.rs`), and only the coarsest
+//! is factored.
 
 use super::grid::{Grid, GridSystem};
-use super::membrane::{Failure, Membrane, Record, Settings, Solution, Start};
-use super::solve::Problem;
+use super::membrane::{Failure, Membrane, Settings, Solution, Start};
+use super::solve::{Problem, both};
 use super::system::System;
 use super::wall::wall_membrane;
 use crate::geom::Vec2;
@@ -14,8 +15,9 @@ use crate::geom::mesh_wall::{TangentSample, WallMesh, shifted, without_zigzag};
 
 /// Below so many triangles a mesh is solved from its own start.
 const COARSEST: usize = 400;
-/// How far a coarse mesh is solved: its last move as a share of the mean edge.
-const COARSE_TOLERANCE: f64 = 1e-2;
+/// How far a coarse mesh is solved: its last move as a share of the mean edge. What it leaves is not smooth, and at strains about the
+/// meeting one a fine mesh needs many steps to take that up.
+const COARSE_TOLERANCE: f64 = 1e-3;
 
 /// A wall with its problem.
 #[derive(Debug, Clone, Copy)]
@@ -58,34 +60,32 @@ impl WallProblem<'_> {
     /// Finds the flat wall. Should cycles over the coarse meshes come nearer too slowly, factors take their place; should the coarse meshes
     /// mislead, the wall is solved from its own start, and at last the long way round.
     pub fn solve(&self, settings: &Settings) -> Result<Solution, Failure> {
-        let (problem, positions, _) = self.positions(settings)?;
-        problem.solution(positions)
+        self.solved(settings).map(|(solution, _)| solution)
     }
 
-    fn positions(&self, settings: &Settings) -> Result<(Problem<'_>, (Vec<[f64; 2]>, Record), System), Failure> {
+    /// As [`Self::solve`], with the system it was solved by.
+    fn solved(&self, settings: &Settings) -> Result<(Solution, System), Failure> {
         // What this mesh needs is made while the coarser ones are solved.
-        let (coarser, problem) = std::thread::scope(|scope| {
-            let preparing = scope.spawn(|| self.membrane.problem());
-            let coarser = self.coarser(settings);
-            (coarser, preparing.join())
-        });
-        let problem = problem.unwrap_or_else(|panic| std::panic::resume_unwind(panic))?;
-        let Some((start, system)) = coarser else {
-            let mut system = problem.system()?;
-            let solution = problem.settle(&mut system, &self.membrane.start, settings)?;
-            return Ok((problem, (solution.flat, solution.record), system));
-        };
+        let (coarser, problem) = both(self.mesh.triangles.len(), || self.coarser(settings), || self.membrane.problem());
+        self.finished(&problem?, coarser, settings)
+    }
+
+    fn finished(
+        &self,
+        problem: &Problem,
+        coarser: Option<(Vec<[f64; 2]>, System)>,
+        settings: &Settings,
+    ) -> Result<(Solution, System), Failure> {
         let near = Settings { start: Start::Near, iteration_limit: settings.iteration_limit.min(8), ..*settings };
-        let mut system = System::Cycles(Box::new(system));
-        if let Ok(positions) = problem.positions(&mut system, &start, &near) {
-            return Ok((problem, positions, system));
+        let from = |mut system: System, start: &[[f64; 2]]| problem.solve(&mut system, start, &near).map(|found| (found, system));
+        if let Some((start, cycles)) = coarser {
+            if let Ok(solved) = from(cycles, &start).or_else(|_| from(problem.system()?, &start)) {
+                return Ok(solved);
+            }
         }
         let mut system = problem.system()?;
-        if let Ok(positions) = problem.positions(&mut system, &start, &near) {
-            return Ok((problem, positions, system));
-        }
         let solution = problem.settle(&mut system, &self.membrane.start, settings)?;
-        Ok((problem, (solution.flat, solution.record), system))
+        Ok((solution, system))
     }
 
     /// The same wall with every other column and row; None where too little is left of it.
@@ -108,17 +108,22 @@ impl WallProblem<'_> {
     }
 
     /// The solution of the next coarser mesh, read off at this one's nodes, and the system that goes with it.
-    fn coarser(&self, settings: &Settings) -> Option<(Vec<[f64; 2]>, GridSystem)> {
+    fn coarser(&self, settings: &Settings) -> Option<(Vec<[f64; 2]>, System)> {
         if self.mesh.triangles.len() < 2 * COARSEST {
             return None;
         }
         let thinned = self.thinned()?;
-        let coarse = thinned.problem();
-        let (_, (flat, _), system) = coarse.positions(&Settings { move_tolerance: COARSE_TOLERANCE, ..*settings }).ok()?;
+        let coarsely = Settings { move_tolerance: COARSE_TOLERANCE, ..*settings };
+        let (solution, system) = thinned.problem().solved(&coarsely).ok()?;
+        Some((self.read_off(&thinned, &solution.flat), self.cycles(&thinned, system)))
+    }
+
+    /// Room for this wall's matrix, to be solved by cycles over the thinned one's as it stands.
+    pub(super) fn cycles(&self, thinned: &Thinned, coarse: System) -> System {
         let WallMesh { rows, columns, closed, .. } = *self.mesh;
         let kept = (&thinned.columns[..], &thinned.rows[..]);
-        let system = GridSystem::new(Grid { rows, columns, closed }, &self.mesh.triangles, &self.membrane.held, system, kept);
-        Some((self.read_off(&thinned, &flat), system))
+        let grid = GridSystem::new(Grid { rows, columns, closed }, &self.mesh.triangles, &self.membrane.held, coarse, kept);
+        System::Cycles(Box::new(grid))
     }
 
     /// Cubics up the columns, then along the wall, of the nodes in their columns' own frames.
@@ -127,29 +132,31 @@ impl WallProblem<'_> {
         let along = self.along();
         let length = along[self.samples.len()];
         let count = columns.len();
-        let own = |c: usize, r: usize| in_frame(&self.samples[columns[c]], flat[mesh.node(c, r)]);
+        let own: Vec<Vec2> = (0..flat.len()).map(|node| in_frame(&self.samples[columns[node / mesh.rows]], flat[node])).collect();
         // The coarse mesh's alternating diagonals leave a zigzag four times as high as this one's.
-        let even = |c: usize, r: usize| match [-2, -1, 1, 2].map(|by| shifted(count, mesh.closed, c, by)) {
-            [Some(a), Some(b), Some(d), Some(e)] => without_zigzag([a, b, c, d, e].map(|c| own(c, r))),
-            _ => own(c, r),
+        let even = |node: usize| match [-2, -1, 1, 2].map(|by| shifted(count, mesh.closed, node / mesh.rows, by)) {
+            [Some(a), Some(b), Some(d), Some(e)] => {
+                without_zigzag([a, b, node / mesh.rows, d, e].map(|c| own[mesh.node(c, node % mesh.rows)]))
+            }
+            _ => own[node],
         };
+        let evened: Vec<Vec2> = (0..flat.len()).map(even).collect();
         // Every row of the kept columns, outward and forward; the kept column k in the place of column k.
-        let kept: Vec<Vec2> = columns
-            .iter()
-            .enumerate()
-            .flat_map(|(c, column)| {
-                let (up, even) = (|row: usize| self.mesh.up[self.mesh.node(*column, row)], &even);
-                (0..self.mesh.rows).map(move |row| {
-                    let after = rows.partition_point(|kept| *kept < row);
-                    if rows[after] == row {
-                        return even(c, after);
-                    }
-                    let first = after.saturating_sub(2).min(rows.len().saturating_sub(4));
-                    let near = (first..rows.len().min(first + 4)).map(|r| (up(rows[r]), even(c, r)));
-                    cubic(&near.collect::<Vec<_>>(), up(row))
-                })
-            })
-            .collect();
+        let mut kept: Vec<Vec2> = Vec::with_capacity(count * self.mesh.rows);
+        for (c, column) in columns.iter().enumerate() {
+            let up = |row: usize| self.mesh.up[self.mesh.node(*column, row)];
+            for row in 0..self.mesh.rows {
+                let after = rows.partition_point(|kept| *kept < row);
+                let first = after.saturating_sub(2).min(rows.len().saturating_sub(4));
+                let near = first..rows.len().min(first + 4);
+                kept.push(if rows[after] == row {
+                    evened[mesh.node(c, after)]
+                } else {
+                    let places: Vec<f64> = near.clone().map(|r| up(rows[r])).collect();
+                    near.zip(weights(&places, up(row))).map(|(r, share)| evened[mesh.node(c, r)] * share).sum()
+                });
+            }
+        }
         let mut start = self.membrane.start.clone();
         for (column, sample) in self.samples.iter().enumerate() {
             let after = columns.partition_point(|kept| *kept < column);
@@ -168,9 +175,9 @@ impl WallProblem<'_> {
                     })
                     .collect()
             };
+            let shares = weights(&near.iter().map(|(at, _)| *at).collect::<Vec<_>>(), along[column]);
             for row in 0..self.mesh.rows {
-                let through: Vec<(f64, Vec2)> = near.iter().map(|(at, k)| (*at, kept[self.mesh.node(*k, row)])).collect();
-                let own = cubic(&through, along[column]);
+                let own: Vec2 = near.iter().zip(&shares).map(|((_, k), share)| kept[self.mesh.node(*k, row)] * *share).sum();
                 let node = self.mesh.node(column, row);
                 let at = [0, 1].map(|axis| {
                     let forward = [-sample.outward[1], sample.outward[0]];
@@ -202,11 +209,55 @@ fn in_frame(sample: &TangentSample, at: [f64; 2]) -> Vec2 {
     Vec2::new(x * nx + y * ny, y * nx - x * ny)
 }
 
-/// The polynomial through up to four places, read off at another (J.-L. Lagrange's form).
-fn cubic(through: &[(f64, Vec2)], at: f64) -> Vec2 {
-    let weighted = |(i, (x, value)): (usize, &(f64, Vec2))| {
-        let others = through.iter().enumerate().filter(|(j, _)| *j != i);
-        *value * others.map(|(_, (other, _))| (at - other) / (x - other)).product::<f64>()
+/// Shares of the values at these places in their polynomial's value at another (J.-L. Lagrange's form).
+fn weights(places: &[f64], at: f64) -> Vec<f64> {
+    let share = |(i, x): (usize, &f64)| {
+        let others = places.iter().enumerate().filter(|(j, _)| *j != i);
+        others.map(|(_, other)| (at - other) / (x - other)).product()
     };
-    through.iter().enumerate().map(weighted).fold(Vec2::ZERO, |sum, part| sum + part)
+    places.iter().enumerate().map(share).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fe::law::SheetLaw;
+    use crate::geom::mesh_wall::{WallShape, mesh_wall};
+    use std::f64::consts::{FRAC_PI_2, TAU};
+
+    const LAW: SheetLaw = SheetLaw { strength_mpa: 1000.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
+
+    /// A wall about an ellipse, solved by cycles, by factors alone, and with cycles that are no use: the same blank, and the last by factors.
+    #[test]
+    fn cycles_and_factors_find_the_same_blank() {
+        let sample = |i: usize| {
+            let (sin, cos) = (TAU * i as f64 / 72.0).sin_cos();
+            let size = (40.0 * cos).hypot(60.0 * sin);
+            let outward = [40.0 * cos / size, 60.0 * sin / size];
+            TangentSample { point: [60.0 * cos, 40.0 * sin], outward, curvature: 60.0 * 40.0 / size.powi(3), wall_length: 12.0 }
+        };
+        let samples: Vec<TangentSample> = (0..72).map(sample).collect();
+        let shape = WallShape { bend_mid_radius: 4.0, bend_angle: FRAC_PI_2, bend_rows: 5, wall_rows: 10 };
+        let mesh = mesh_wall(&samples, true, &shape).expect("a wall");
+        let membrane = wall_membrane(&mesh, &samples, 0.95, &LAW, 1.8).expect("a problem");
+        let wall = WallProblem { mesh: &mesh, samples: &samples, stretch_of_bend: 0.95, membrane: &membrane };
+        let settings = Settings::default();
+        let (by_cycles, system) = wall.solved(&settings).expect("a blank");
+        assert!(matches!(system, System::Cycles(_)));
+        let by_factors = membrane.solve(&settings).expect("a blank");
+
+        let thinned = wall.thinned().expect("enough left");
+        let never_factored = thinned.membrane.problem().and_then(|problem| problem.system()).expect("small");
+        let (start, _) = wall.coarser(&settings).expect("a start");
+        let useless = Some((start, wall.cycles(&thinned, never_factored)));
+        let (after_all, system) = wall.finished(&membrane.problem().expect("sound"), useless, &settings).expect("a blank");
+        assert!(matches!(system, System::Factors(_)));
+        for found in [&by_cycles, &after_all] {
+            for (a, b) in found.flat.iter().zip(&by_factors.flat) {
+                assert!((a[0] - b[0]).hypot(a[1] - b[1]) < 1e-7, "{a:?} {b:?}");
+            }
+        }
+        // The threads change nothing.
+        assert_eq!(by_cycles.flat, wall.solve(&settings).expect("a blank").flat);
+    }
 }

@@ -69,27 +69,40 @@ impl Body<'_> {
 impl FreeEdges {
     /// Edges that belong to one triangle only and are not held at both ends; `formed` as in the membrane.
     pub(super) fn new(triangles: &[[usize; 3]], formed: &[[[f64; 2]; 2]], held: &[[bool; 2]]) -> Self {
-        // Each side by its two nodes, with the triangle and the corner it starts at.
-        let mut sides: Vec<([usize; 2], usize, usize)> = Vec::with_capacity(3 * triangles.len());
-        for (triangle, corners) in triangles.iter().enumerate() {
-            for corner in 0..3 {
-                let (a, b) = (corners[corner], corners[(corner + 1) % 3]);
-                sides.push(([a.min(b), a.max(b)], triangle, corner));
+        // Each node's sides to nodes of higher number, with their triangle and the corner they start at: one list after the other.
+        let sides = |triangle: usize| {
+            (0..3).map(move |corner| (corner, triangles[triangle][corner], triangles[triangle][(corner + 1) % 3]))
+        };
+        let mut next = vec![0; held.len() + 1];
+        for (_, a, b) in (0..triangles.len()).flat_map(sides) {
+            next[a.min(b) + 1] += 1;
+        }
+        for node in 0..held.len() {
+            next[node + 1] += next[node];
+        }
+        let ends = next.clone();
+        let mut all = vec![(0, 0, 0); 3 * triangles.len()];
+        for triangle in 0..triangles.len() {
+            for (corner, a, b) in sides(triangle) {
+                all[next[a.min(b)]] = (a.max(b), triangle, corner);
+                next[a.min(b)] += 1;
             }
         }
-        sides.sort_unstable();
         let whole = |node: usize| held[node] == [true, true];
-        let edge = |(_, triangle, corner): &([usize; 2], usize, usize)| {
+        let edge = |(_, triangle, corner): &(usize, usize, usize)| {
             let (corners, [x, y]) = (triangles[*triangle], formed[*triangle]);
             let lengths = [x[0].hypot(y[0]), (x[1] - x[0]).hypot(y[1] - y[0]), x[1].hypot(y[1])];
             let ends = [corners[*corner], corners[(corner + 1) % 3]];
             FreeEdge { triangle: *triangle, corner: *corner, ends, formed: lengths[*corner] }
         };
-        let edges: Vec<FreeEdge> = sides
-            .chunk_by(|a, b| a.0 == b.0)
-            .filter_map(|same| if let [only] = same { Some(edge(only)) } else { None })
-            .filter(|edge| !edge.ends.iter().all(|node| whole(*node)))
-            .collect();
+        let mut edges: Vec<FreeEdge> = Vec::new();
+        for node in 0..held.len() {
+            let own = &mut all[ends[node]..ends[node + 1]];
+            own.sort_unstable();
+            let single =
+                own.chunk_by(|a, b| a.0 == b.0).filter_map(|same| if let [only] = same { Some(edge(only)) } else { None });
+            edges.extend(single.filter(|edge| !edge.ends.iter().all(|node| whole(*node))));
+        }
         Self { edges }
     }
 

@@ -95,6 +95,8 @@ struct Descent {
 struct Settled {
     flat: Vec<[f64; 2]>,
     step: f64,
+    /// Work there, N·mm.
+    energy: f64,
     /// Moves that the same matrix asks for from here.
     rest: Vec<Move>,
 }
@@ -127,20 +129,19 @@ impl<'a> Problem<'a> {
         Ok(System::Factors(Box::new(factors)))
     }
 
-    /// The flat blank's metal.
-    pub(super) fn solution(&self, (flat, record): (Vec<[f64; 2]>, Record)) -> Result<Solution, Failure> {
+    /// Finds the flat blank from `start`.
+    pub(super) fn solve(&self, system: &mut System, start: &[[f64; 2]], settings: &Settings) -> Result<Solution, Failure> {
+        let (flat, record) = self.positions(system, start, settings)?;
         let Problem { membrane, body, edges } = self;
-        let triangles: Vec<TriangleState> = (0..body.elements.len()).map(|index| membrane.state(body, index, &flat)).collect();
+        let count = body.elements.len();
+        let states = |range: Range<usize>| range.map(|index| membrane.state(body, index, &flat)).collect::<Vec<_>>();
+        let (mut triangles, others) = both(count, || states(0..count / 2), || states(count / 2..count));
+        triangles.extend(others);
         let strained = |state: &TriangleState| state.e1.max(-state.e2) > GREATEST_STRAIN;
         if let Some(triangle) = triangles.iter().position(strained) {
             return Err(Failure::Collapsing { triangle, record });
         }
         Ok(Solution { flat, triangles, free_nodes: edges.nodes(), record })
-    }
-
-    /// Finds the flat blank from `start`.
-    pub(super) fn solve(&self, system: &mut System, start: &[[f64; 2]], settings: &Settings) -> Result<Solution, Failure> {
-        self.solution(self.positions(system, start, settings)?)
     }
 
     /// As [`Self::solve`]; should the start mislead, the long way round may still arrive.
@@ -150,7 +151,7 @@ impl<'a> Problem<'a> {
     }
 
     /// Goes through all stages from `start`, where no triangle may be turned over.
-    pub(super) fn positions(
+    fn positions(
         &self,
         system: &mut System,
         start: &[[f64; 2]],
@@ -175,6 +176,17 @@ impl<'a> Problem<'a> {
         solver.balance(system, &mut flat, Stage::True, &membrane.sheet(Volume::True, true_strain), settings)?;
         Ok((flat, solver.record))
     }
+}
+
+/// Does both, the second on a thread of its own where so many triangles are worth it.
+pub(super) fn both<A, B: Send>(triangles: usize, first: impl FnOnce() -> A, second: impl FnOnce() -> B + Send) -> (A, B) {
+    if triangles < WORTH_A_THREAD {
+        return (first(), second());
+    }
+    std::thread::scope(|scope| {
+        let other = scope.spawn(second);
+        (first(), other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+    })
 }
 
 /// Largest move of a stage's last step, as a share of the mean edge.
@@ -258,12 +270,18 @@ impl Solver<'_> {
                 .forces(flat, &load, (split, Some(system.halves())), |element, corners| element.true_response(sheet, corners))?;
             system.factor().and_then(|()| system.solve(&mut moves, NEARLY)).map_err(|fault| self.failure(fault))?;
             let descent = Descent { slope: -length(&moves), direction: moves, energy };
-            if let Some(settled) = self.settle(flat, sheet, system, &descent)? {
-                *flat = settled.flat;
+            let collapse = self.first_collapse(flat, &descent.direction).0;
+            let (_, most) = largest_move(&descent.direction);
+            if most < tolerance(stage, settings) * self.mean_edge && SHARE_OF_COLLAPSE * collapse >= 1.0 {
+                *flat = moved(flat, &descent.direction, 1.0);
+                self.record(stage, &descent, 1.0);
+                return Ok(());
+            }
+            if let Some(settled) = self.settle(flat, sheet, system, (&descent, collapse))? {
+                flat.clone_from(&settled.flat);
                 let arrived = self.record(stage, &descent, settled.step) < tolerance(stage, settings);
-                if arrived
-                    || (settled.step >= 1.0 && self.follow(flat, sheet, system, (-descent.slope, settled.rest), stage, settings))
-                {
+                let whole = settled.step >= 1.0;
+                if arrived || (whole && self.follow(flat, sheet, system, (-descent.slope, settled), stage, settings)) {
                     return Ok(());
                 }
             } else {
@@ -277,28 +295,30 @@ impl Solver<'_> {
     }
 
     /// Goes on through the matrix of the last step while each step is a good deal shorter than the one before; tells whether that has
-    /// arrived. `way` and `rest` are the last step's length and the moves asked for next.
+    /// arrived. `way` is the last step's length.
     fn follow(
         &mut self,
         flat: &mut Vec<[f64; 2]>,
         sheet: &Sheet,
         system: &System,
-        (mut way, mut rest): (f64, Vec<Move>),
+        (mut way, settled): (f64, Settled),
         stage: Stage,
         settings: &Settings,
     ) -> bool {
+        let Settled { mut energy, mut rest, .. } = settled;
         loop {
             let left = length(&rest);
             if left.is_nan() || left > FOLLOWED * way || SHARE_OF_COLLAPSE * self.first_collapse(flat, &rest).0 < 1.0 {
                 return false;
             }
             *flat = moved(flat, &rest, 1.0);
-            let load = self.problem.edges.load(sheet, flat);
-            let Ok((energy, forces)) = self.forces_alone(flat, &load, sheet) else { return false };
             if self.record(stage, &Descent { direction: rest, slope: -left, energy }, 1.0) < tolerance(stage, settings) {
                 return true;
             }
-            (way, rest) = (left, forces);
+            let load = self.problem.edges.load(sheet, flat);
+            let Ok(next) = self.forces_alone(flat, &load, sheet) else { return false };
+            way = left;
+            (energy, rest) = next;
             if system.solve(&mut rest, NEARLY).is_err() {
                 return false;
             }
@@ -306,8 +326,13 @@ impl Solver<'_> {
     }
 
     /// Goes along the direction as far as no triangle folds and the way still to go falls as promised.
-    fn settle(&self, flat: &[[f64; 2]], sheet: &Sheet, system: &System, descent: &Descent) -> Result<Option<Settled>, Failure> {
-        let (collapse, _) = self.first_collapse(flat, &descent.direction);
+    fn settle(
+        &self,
+        flat: &[[f64; 2]],
+        sheet: &Sheet,
+        system: &System,
+        (descent, collapse): (&Descent, f64),
+    ) -> Result<Option<Settled>, Failure> {
         let mut step = (SHARE_OF_COLLAPSE * collapse).min(1.0);
         let free = self.problem.membrane.held.as_flattened().iter().filter(|held| !**held).count();
         let noise = ROUNDING_OF_MOVES * self.mean_edge * (free as f64).sqrt();
@@ -315,10 +340,10 @@ impl Solver<'_> {
         while step >= SHORTEST_NEWTON_STEP && way.is_finite() {
             let next = moved(flat, &descent.direction, step);
             let load = self.problem.edges.load(sheet, &next);
-            if let Ok((_, mut rest)) = self.forces_alone(&next, &load, sheet) {
+            if let Ok((energy, mut rest)) = self.forces_alone(&next, &load, sheet) {
                 system.solve(&mut rest, NEARLY).map_err(|fault| self.failure(fault))?;
                 if length(&rest) <= (1.0 - KEPT * step) * way + noise {
-                    return Ok(Some(Settled { flat: next, step, rest }));
+                    return Ok(Some(Settled { flat: next, step, energy, rest }));
                 }
             }
             step *= 0.5;
@@ -375,15 +400,7 @@ impl Solver<'_> {
         let count = body.elements.len();
         let (first, second) = adding.unzip();
         let (own, none) = (load.to_vec(), vec![[0.0; 2]; load.len()]);
-        let (first, second) = if count < WORTH_A_THREAD {
-            (part(0..split, own, first), part(split..count, none, second))
-        } else {
-            std::thread::scope(|scope| {
-                let other = scope.spawn(|| part(split..count, none, second));
-                let own = part(0..split, own, first);
-                (own, other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
-            })
-        };
+        let (first, second) = both(count, || part(0..split, own, first), || part(split..count, none, second));
         match (first, second) {
             (Ok((energy, mut forces)), Ok((more, others))) => {
                 let free = self.problem.membrane.held.as_flattened().iter().zip(others.as_flattened());

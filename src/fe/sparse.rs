@@ -274,26 +274,20 @@ pub(super) fn least_residual(apply: impl Fn(&[f64]) -> Vec<f64>, right: &mut [f6
 /// Column starts and row numbers of the lower half of the matrix that elements make; refused where there are more than can be numbered.
 fn lower_half(unknowns: usize, elements: &[[Option<usize>; 6]]) -> Result<(Vec<u32>, Vec<u32>), SystemFault> {
     let number = |count: usize| u32::try_from(count).ok().filter(|count| *count < HELD).ok_or(SystemFault::TooLarge);
-    let pairs = |element: &[Option<usize>; 6]| {
-        let element = *element;
-        (0..6).flat_map(move |a| (0..=a).filter_map(move |b| Some((element[a]?, element[b]?))))
-    };
     // Each column's rows, as often as elements have them, one column after the other.
     let mut next = vec![0_usize; unknowns + 1];
-    for (a, b) in elements.iter().flat_map(pairs) {
-        next[a.min(b) + 1] += 1;
-    }
+    for_pairs(elements, |_, column| next[column + 1] += 1);
     for column in 0..unknowns {
         next[column + 1] += next[column];
     }
     number(unknowns)?;
     let ends = next.clone();
     let mut all = vec![0_u32; ends[unknowns]];
-    for (a, b) in elements.iter().flat_map(pairs) {
-        let column = a.min(b);
-        all[next[column]] = number(a.max(b))?;
+    for_pairs(elements, |row, column| {
+        // Numbers of unknowns have been found small enough.
+        all[next[column]] = u32::try_from(row).unwrap_or(HELD);
         next[column] += 1;
-    }
+    });
     let mut starts = vec![0];
     let mut rows: Vec<u32> = Vec::with_capacity(all.len() / 3);
     for column in 0..unknowns {
@@ -304,6 +298,19 @@ fn lower_half(unknowns: usize, elements: &[[Option<usize>; 6]]) -> Result<(Vec<u
         starts.push(number(rows.len())?);
     }
     Ok((starts, rows))
+}
+
+/// Row and column in the lower half of every entry that every element has there.
+fn for_pairs(elements: &[[Option<usize>; 6]], mut each: impl FnMut(usize, usize)) {
+    for element in elements {
+        for (a, row) in element.iter().enumerate() {
+            for column in &element[..=a] {
+                if let (Some(row), Some(column)) = (row, column) {
+                    each(*row.max(column), *row.min(column));
+                }
+            }
+        }
+    }
 }
 
 fn slot_of(row: usize, column: usize, starts: &[u32], rows: &[u32]) -> u32 {
