@@ -105,6 +105,7 @@ struct Slopes {
 impl Stretch {
     /// Closed-form singular values of a matrix of positive determinant: G is split into a turning part
     /// (E, H) and a mirroring part (F, K), s1,2 = √(E²+H²) ± √(F²+K²).
+    #[inline]
     pub(super) fn of(g: &Matrix) -> Self {
         let (e, f) = (0.5 * (g[0][0] + g[1][1]), 0.5 * (g[0][0] - g[1][1]));
         let (k, h) = (0.5 * (g[1][0] + g[0][1]), 0.5 * (g[1][0] - g[0][1]));
@@ -122,6 +123,7 @@ impl Stretch {
 }
 
 /// Cosine and sine of half the angle of the vector (x, y) of the given length; no angle where there is no length.
+#[inline]
 fn half_angle(x: f64, y: f64, length: f64) -> [f64; 2] {
     if length == 0.0 {
         [1.0, 0.0]
@@ -175,6 +177,7 @@ impl Element {
         sheet.thickness * self.area * work * if sheet.volume == Volume::True { determinant } else { 1.0 }
     }
 
+    #[inline]
     fn slopes_at(&self, sheet: &Sheet, s: [f64; 2]) -> Slopes {
         let [s1, s2] = s;
         let (l1, l2) = (s1.ln(), s2.ln());

@@ -34,7 +34,7 @@ const NEARLY: f64 = 1e-2;
 /// Steps through the factors of the last one go on while each is at most this share of the one before.
 const FOLLOWED: f64 = 0.4;
 /// From so many triangles on, a thread of its own is worth its start.
-const WORTH_A_THREAD: usize = 2000;
+const WORTH_A_THREAD: usize = 4000;
 /// Moves below this share of the mean edge are rounding.
 const ROUNDING_OF_MOVES: f64 = 1e-9;
 /// Rounding of the energy sum, as a share of it: differences below this say nothing.
@@ -205,7 +205,7 @@ fn length(moves: &[Move]) -> f64 {
 /// The node that moves most, and how far.
 fn largest_move(direction: &[[f64; 2]]) -> (usize, f64) {
     direction.iter().enumerate().fold((0, 0.0), |(node, most), (index, p)| {
-        let length = p[0].hypot(p[1]);
+        let length = (p[0] * p[0] + p[1] * p[1]).sqrt();
         if length > most { (index, length) } else { (node, most) }
     })
 }
@@ -215,7 +215,7 @@ fn mean_edge(body: &Body, flat: &[[f64; 2]]) -> f64 {
         .triangles
         .iter()
         .flat_map(|corners| (0..3).map(|a| (flat[corners[a]], flat[corners[(a + 1) % 3]])))
-        .map(|(a, b)| (b[0] - a[0]).hypot(b[1] - a[1]))
+        .map(|(a, b)| length(&[[b[0] - a[0], b[1] - a[1]]]))
         .sum();
     sum / (3 * body.triangles.len()) as f64
 }
