@@ -70,6 +70,7 @@ impl WallProblem<'_> {
         self.finished(&problem?, coarser, settings)
     }
 
+    /// `coarser`: the start that the coarse meshes give, and room to solve by cycles over them.
     fn finished(
         &self,
         problem: &Problem,
@@ -77,14 +78,18 @@ impl WallProblem<'_> {
         settings: &Settings,
     ) -> Result<(Solution, System), Failure> {
         let near = Settings { start: Start::Near, iteration_limit: settings.iteration_limit.min(8), ..*settings };
-        let from = |mut system: System, start: &[[f64; 2]]| problem.solve(&mut system, start, &near).map(|found| (found, system));
-        if let Some((start, cycles)) = coarser {
-            if let Ok(solved) = from(cycles, &start).or_else(|_| from(problem.system()?, &start)) {
-                return Ok(solved);
+        let mut from = None;
+        if let Some((start, mut cycles)) = coarser {
+            if let Ok(solution) = problem.solve(&mut cycles, &start, &near) {
+                return Ok((solution, cycles));
             }
+            from = Some(start);
         }
         let mut system = problem.system()?;
-        let solution = problem.settle(&mut system, &self.membrane.start, settings)?;
+        let solution = match from.map(|start| problem.solve(&mut system, &start, &near)) {
+            Some(Ok(solution)) => solution,
+            _ => problem.settle(&mut system, &self.membrane.start, settings)?,
+        };
         Ok((solution, system))
     }
 

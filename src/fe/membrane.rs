@@ -199,8 +199,8 @@ impl Membrane {
     /// Finds the flat blank.
     ///
     /// Two stages: from the start positions with a softened law, then with the true one; before them, for a far start, least work with
-    /// the volume frozen, so that no triangle gains by collapsing. A Newton step costs one sparse factorisation; about 12 are needed, hardly more on finer meshes. A solution that strains a triangle by more than
-    /// [`GREATEST_STRAIN`] counts as none.
+    /// the volume frozen, so that no triangle gains by collapsing. A Newton step costs one sparse factorisation at most; about 12 are needed,
+    /// hardly more on finer meshes. A solution that strains a triangle by more than [`GREATEST_STRAIN`] counts as none.
     pub fn solve(&self, settings: &Settings) -> Result<Solution, Failure> {
         let problem = self.problem()?;
         problem.solve(&mut problem.system()?, &self.start, settings)
