@@ -277,8 +277,8 @@ impl Solver<'_> {
                 self.record(stage, &descent, 1.0);
                 return Ok(());
             }
-            if let Some(settled) = self.settle(flat, sheet, system, (&descent, collapse))? {
-                flat.clone_from(&settled.flat);
+            if let Some(mut settled) = self.settle(flat, sheet, system, (&descent, collapse))? {
+                *flat = std::mem::take(&mut settled.flat);
                 let arrived = self.record(stage, &descent, settled.step) < tolerance(stage, settings);
                 let whole = settled.step >= 1.0;
                 if arrived || (whole && self.follow(flat, sheet, system, (-descent.slope, settled), stage, settings)) {
