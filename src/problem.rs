@@ -125,6 +125,8 @@ codes! {
     NoLeadIn = "no-lead-in",
     /// A cut that cannot but begin on an edge that is stretched in forming.
     StartOnStretchedEdge = "start-on-stretched-edge",
+    /// A cut that runs along a neighbour's.
+    CutsCoincide = "cuts-coincide",
 }
 
 impl Code {

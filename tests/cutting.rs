@@ -297,6 +297,25 @@ fn a_cut_that_must_begin_on_a_stretched_edge_says_so() {
     assert!(found["message"].as_str().unwrap().contains("opening 1"), "{found}");
 }
 
+/// Two plates fit one above the other: with no spacing their cuts are one line of 100 mm, whoever compensates, and 2 mm apart two.
+#[test]
+fn cuts_along_one_line_are_named() {
+    for (compensate, spacing, height) in [(true, 0.0, 112.0), (false, 0.0, 112.0), (true, 2.0, 114.0)] {
+        let sheet = format!("  - {{size: [110, {height}], material: 1008, thickness: 2, count: 1}}\n");
+        let cutting = format!("kerf: 1.5, spacing: {spacing}, margin: 3, compensate: {compensate}");
+        let text = job("pair", "  - {file: plate.yaml, quantity: 2}\n", &sheet, &cutting);
+        let result = Folder::with(&[("plate.yaml", PLATE), ("job.yaml", &text)]).json("job.yaml", 0);
+        assert_eq!(result["placements"].as_array().unwrap().len(), 2);
+        let found = finding(&result, "cuts-coincide");
+        assert_eq!(found.is_some(), spacing == 0.0);
+        if let Some(found) = found {
+            let length = found["value"].as_f64().unwrap();
+            assert!((length - 100.0).abs() < 3.0 && found["ok"] == true, "{found}");
+            assert!(found["message"].as_str().unwrap().contains("2 copies"), "{found}");
+        }
+    }
+}
+
 #[cfg(unix)]
 #[test]
 fn ctrl_c_writes_the_best_so_far() {

@@ -68,6 +68,15 @@ impl Edges {
         self.near(low, high).any(|line| distance_squared(p, *line) < square)
     }
 
+    /// How much of the straight line from `a` to `b` is nearer to an edge than `reach`, looked at in steps of at most `step`, all mm.
+    pub(super) fn length_within(&self, a: Point, b: Point, reach: f64, step: f64) -> f64 {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=100000")]
+        let steps = (a.distance(b) / step).ceil().clamp(1.0, 1e5) as u32;
+        let middle = |k: u32| a.lerp(b, (f64::from(k) + 0.5) / f64::from(steps));
+        let count = (0..steps).filter(|k| self.within(middle(*k), reach)).count();
+        a.distance(b) * count as f64 / f64::from(steps)
+    }
+
     /// Whether an edge crosses the straight line from `a` to `b`.
     pub(super) fn crossed(&self, a: Point, b: Point) -> bool {
         let (low, high) = (Point::new(a.x.min(b.x), a.y.min(b.y)), Point::new(a.x.max(b.x), a.y.max(b.y)));

@@ -7,6 +7,7 @@
 //! A cut is walked with the metal that is kept on its right: outer cuts clockwise, openings counter-clockwise. Common practice, no source:
 //! the swirl of a plasma torch's gas leaves the right-hand edge of the cut the squarer one.
 
+mod coincide;
 mod edges;
 mod lead;
 mod order;
@@ -140,6 +141,8 @@ pub struct CutPlan {
     pub travel: f64,
     /// Edges whose torch path leaves out a stretch or falls apart because they come closer together than the kerf: (blank, edge, about where).
     pub bridged: Vec<(usize, usize, Point)>,
+    /// Edges whose torch path runs along that of another blank: (blank, edge, mm of it).
+    pub coinciding: Vec<(usize, usize, f64)>,
 }
 
 /// Plans the cuts of a sheet: `stock` is its edge and then the openings that it has already.
@@ -164,7 +167,9 @@ pub fn plan(blanks: &[OnSheet], stock: &[Polyarc], torch: Torch) -> CutPlan {
     let corner = stock.first().map_or(Point::ORIGIN, |edge| edge.bounds().origin());
     let (sequence, travel) = order::sequence(&cuts, &outlines, torch.heat_distance(), corner);
     let mut slots: Vec<Option<Cut>> = cuts.into_iter().map(Some).collect();
-    CutPlan { cuts: sequence.into_iter().filter_map(|i| slots[i].take()).collect(), travel, bridged }
+    let cuts: Vec<Cut> = sequence.into_iter().filter_map(|i| slots[i].take()).collect();
+    let coinciding = coincide::coinciding(&cuts, torch);
+    CutPlan { cuts, travel, bridged, coinciding }
 }
 
 /// The cuts of one edge.

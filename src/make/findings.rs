@@ -47,6 +47,9 @@ pub(super) fn cutting_findings(
     for (blank, edge, _) in &plan.bridged {
         note(Code::KerfBridges, *blank, *edge, 0.0);
     }
+    for (blank, edge, length) in &plan.coinciding {
+        note(Code::CutsCoincide, *blank, *edge, *length);
+    }
     found
         .into_iter()
         .map(|((code, part, edge), found)| FindingResult {
@@ -94,6 +97,15 @@ fn finding(job: &Job, code: Code, edge: usize, found: Found, torch: Torch) -> Fi
             "give more spacing, a larger opening, or start with a drilled hole and dress the place".to_owned(),
             torch.lead_length(),
         ),
+        Code::CutsCoincide => (
+            format!(
+                "caution: {what} runs for {} along the cut of a neighbour{copies}: the second time the torch has metal on one side only, \
+                 the edge comes out bevelled or the arc goes out",
+                mm(found.value)
+            ),
+            format!("give a spacing of at least the kerf of {kerf}"),
+            0.0,
+        ),
         _ => (
             format!(
                 "caution: all of {what} is stretched in forming{copies}, so its cut begins where the edge grows by {} %",
@@ -111,7 +123,7 @@ fn finding(job: &Job, code: Code, edge: usize, found: Found, torch: Torch) -> Fi
         },
         limit,
         value: found.value,
-        ok: code == Code::StartOnStretchedEdge,
+        ok: matches!(code, Code::StartOnStretchedEdge | Code::CutsCoincide),
         source: "geometry of the torch's path; size of crater and lead-in: common practice, no source".to_owned(),
     }
 }
