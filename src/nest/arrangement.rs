@@ -1,7 +1,7 @@
 //! Which part stands where, with a grid for each sheet so that only neighbours are looked at.
 
 use super::outline::Outline;
-use super::pairs::Glance;
+use super::pairs::{Against, Glance};
 use super::plane::Frame;
 use super::world::{FIT, World};
 use std::sync::Arc;
@@ -70,6 +70,32 @@ impl Bin {
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to the grid; float casts saturate
 fn cell_index(at: f64, count: usize) -> usize {
     (at.max(0.0) as usize).min(count - 1)
+}
+
+/// What stands about a place, gathered once for many trials there.
+#[derive(Debug)]
+pub(super) struct Vicinity<'w> {
+    bin: usize,
+    /// The number of the outline it was gathered for, and where that may be.
+    stand: u32,
+    within: Frame,
+    list: Vec<Neighbour<'w>>,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Neighbour<'w> {
+    frame: Frame,
+    against: Option<Against<'w>>,
+    weight: f64,
+    id: usize,
+}
+
+impl Vicinity<'_> {
+    /// True when it holds all that an outline could meet at a pose.
+    pub(super) fn covers(&self, outline: &Outline, pose: &Pose) -> bool {
+        let w = &self.within;
+        self.bin == pose.bin && self.stand == outline.stand && (w.x0..=w.x1).contains(&pose.x) && (w.y0..=w.y1).contains(&pose.y)
+    }
 }
 
 /// The items on their sheets. Items are numbered as in the world; patches of forbidden ground follow after them.
@@ -260,6 +286,82 @@ impl Arrangement {
         if sum <= limit { sum } else { f64::INFINITY }
     }
 
+    /// What an item with this outline could meet as far as `margin` from `pose`; outlines without a number of their own at any angle.
+    pub(super) fn vicinity<'w>(
+        &self,
+        world: &'w World,
+        (item, outline): (usize, &Outline),
+        pose: &Pose,
+        margin: f64,
+        weight: impl Fn(usize) -> f64,
+    ) -> Vicinity<'w> {
+        let within = Frame { x0: pose.x, y0: pose.y, x1: pose.x, y1: pose.y }.inset(-margin);
+        let r = outline.farthest;
+        let bounds = if outline.stand == u32::MAX { Frame { x0: -r, y0: -r, x1: r, y1: r } } else { outline.bounds };
+        let mut list = Vec::with_capacity(16);
+        self.entries(pose.bin, &bounds.moved(pose.x, pose.y).inset(-margin), |e| {
+            let id = e.id as usize;
+            if id != item {
+                let against = world.pairs.against(outline.stand, e.stand, (e.x, e.y));
+                list.push(Neighbour { frame: e.frame, against, weight: weight(id), id });
+            }
+            true
+        });
+        Vicinity { bin: pose.bin, stand: outline.stand, within, list }
+    }
+
+    /// As [`Self::loss_at`], at a place that the vicinity covers.
+    pub(super) fn loss_in(
+        &self,
+        vicinity: &mut Vicinity,
+        outline: &Outline,
+        (x, y): (f64, f64),
+        limit: f64,
+        near: &mut Vec<u32>,
+    ) -> f64 {
+        let frame = outline.bounds.moved(x, y);
+        let mut sum = 0.0;
+        let mut unsure = [0; UNSURE];
+        let mut count = 0;
+        for (k, n) in vicinity.list.iter().enumerate() {
+            let glance = match &n.against {
+                Some(against) => against.glance(x, y),
+                None if n.frame.meets(&frame) => Glance::Unsure,
+                None => Glance::Clear,
+            };
+            match glance {
+                Glance::Clear => {}
+                Glance::Bad(s) => sum += n.weight * s,
+                Glance::Unsure if count < UNSURE => {
+                    unsure[count] = k;
+                    count += 1;
+                }
+                Glance::Unsure => sum += self.closer_in(n, outline, (x, y), limit - sum, near),
+            }
+            if sum > limit {
+                // What is too much here most likely is so at the next place, too: it is looked at sooner then.
+                vicinity.list.swap(k, k / 2);
+                return f64::INFINITY;
+            }
+        }
+        for &k in &unsure[..count] {
+            sum += self.closer_in(&vicinity.list[k], outline, (x, y), limit - sum, near);
+            if sum > limit {
+                return f64::INFINITY;
+            }
+        }
+        sum
+    }
+
+    fn closer_in(&self, n: &Neighbour, outline: &Outline, (x, y): (f64, f64), limit: f64, near: &mut Vec<u32>) -> f64 {
+        match (&n.against, &self.placed[n.id]) {
+            (Some(against), Some(other)) => {
+                n.weight * against.overlap(outline, &other.outline, (x - other.pose.x, y - other.pose.y))
+            }
+            _ => self.closer(outline, (x, y), n.id, n.weight, limit, near),
+        }
+    }
+
     fn closer(&self, outline: &Outline, (x, y): (f64, f64), id: usize, w: f64, limit: f64, near: &mut Vec<u32>) -> f64 {
         self.placed[id].as_ref().map_or(0.0, |other| {
             let d = (x - other.pose.x, y - other.pose.y);
@@ -347,6 +449,13 @@ impl Arrangement {
         }
         // An exact fit may come out a rounding error short.
         Some(Frame { x1: f.x1.max(f.x0), y1: f.y1.max(f.y0), ..f })
+    }
+
+    /// Moves a pose so that the outline is within the room; false when it is too large.
+    pub(super) fn bring_in(&self, outline: &Outline, pose: &mut Pose) -> bool {
+        let Some(reach) = self.reach(pose.bin, outline) else { return false };
+        (pose.x, pose.y) = (pose.x.clamp(reach.x0, reach.x1), pose.y.clamp(reach.y0, reach.y1));
+        true
     }
 
     /// How far along x the parts on `bin` reach, mm; the near end of its room when it is empty.

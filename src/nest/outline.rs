@@ -29,8 +29,12 @@ pub(super) struct Outline {
     pub(super) hull: Ring,
     /// The grown outline's corners before it was drawn in; kept at listed angles alone.
     pub(super) corners: Vec<Point>,
+    /// The edges once more, each in one place; kept at listed angles alone.
+    pub(super) quads: Vec<[f64; 4]>,
     /// Its number among the outlines at listed angles, for the tables of `pairs`; `u32::MAX` for all others.
     pub(super) stand: u32,
+    /// How far its corners, clearance included, are from the origin at most, mm.
+    pub(super) farthest: f64,
     /// How many rings it has.
     rings: usize,
 }
@@ -41,7 +45,9 @@ impl Outline {
         let rings = drawn_in(grown, TOUCH);
         let mut outline = Self {
             corners: grown.concat(),
+            quads: Vec::new(),
             stand: u32::MAX,
+            farthest: grown.iter().flatten().map(|p| p[0].hypot(p[1])).fold(0.0, f64::max),
             rings: grown.len(),
             x0: Vec::new(),
             y0: Vec::new(),
@@ -58,6 +64,7 @@ impl Outline {
             outline.y0.push(a[1]);
             outline.x1.push(b[0]);
             outline.y1.push(b[1]);
+            outline.quads.push([a[0], a[1], b[0], b[1]]);
         }
         outline
     }
@@ -91,6 +98,7 @@ impl Outline {
         into.extent = extent;
         self.circles.turn_into(sc, &mut into.circles);
         into.size = self.size;
+        into.farthest = self.farthest;
     }
 
     /// The outline turned by `angle`.
@@ -99,6 +107,7 @@ impl Outline {
         self.turn_into(angle, &mut out);
         out.corners = self.corners.iter().map(|p| turned(*p, sine_cosine(angle))).collect();
         out.hull = self.hull.iter().map(|p| turned(*p, sine_cosine(angle))).collect();
+        out.quads = (0..out.x0.len()).map(|i| [out.x0[i], out.y0[i], out.x1[i], out.y1[i]]).collect();
         out
     }
 

@@ -27,6 +27,8 @@ const STEP: usize = CELLS / MESHES;
 const CLEAR: u64 = 0;
 const HIT: u64 = 1;
 const ASK: u64 = 2;
+/// The bit of `ASK`, and of it alone, in every place of a word.
+const ASKS: u64 = 0xaaaa_aaaa_aaaa_aaaa;
 /// Cells to a word of codes.
 const WORD: usize = 32;
 
@@ -106,12 +108,51 @@ impl Pairs {
             return Glance::Unsure;
         }
         let (pair, dx, dy) = if s <= t { (self.of(s, t), dx, dy) } else { (self.of(t, s), -dx, -dy) };
-        pair.table.get().map_or(Glance::Unsure, |table| table.glance(dx, dy))
+        pair.table.get().map_or(Glance::Unsure, |table| table.at(dx, dy).map_or(Glance::Clear, |at| table.glance(at)))
+    }
+
+    /// How an outline stands to another that stays at `at`, for many trials near each other; None where there is no table yet.
+    pub(super) fn against(&self, s: u32, t: u32, at: (f64, f64)) -> Option<Against<'_>> {
+        let (s, t) = (s as usize, t as usize);
+        if s.max(t) >= self.stands.len() {
+            return None;
+        }
+        let (pair, sign) = if s <= t { (self.of(s, t), 1.0) } else { (self.of(t, s), -1.0) };
+        let table = pair.table.get()?;
+        let per = (sign * table.scale.0, sign * table.scale.1);
+        let from = (-at.0 * per.0 - table.origin.0 * table.scale.0, -at.1 * per.1 - table.origin.1 * table.scale.1);
+        Some(Against { table, per, from, first: sign > 0.0 })
     }
 
     #[inline]
     fn of(&self, s: usize, t: usize) -> &Pair {
         &self.list[t * (t + 1) / 2 + s]
+    }
+}
+
+/// One outline against another that stays where it is.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Against<'t> {
+    table: &'t Table,
+    /// Cells to the millimetre of the first outline's place, and where its zero lies.
+    per: (f64, f64),
+    from: (f64, f64),
+    /// The outline that moves is the first of the table.
+    first: bool,
+}
+
+impl Against<'_> {
+    /// What can be said at a glance with the first outline at (x, y).
+    #[inline]
+    pub(super) fn glance(&self, x: f64, y: f64) -> Glance {
+        let at = (x * self.per.0 + self.from.0, y * self.per.1 + self.from.1);
+        if Table::covers(at) { self.table.glance(at) } else { Glance::Clear }
+    }
+
+    /// How badly they overlap when the one is (dx, dy) from the other.
+    #[inline]
+    pub(super) fn overlap(&self, own: &Outline, other: &Outline, (dx, dy): (f64, f64)) -> f64 {
+        if self.first { self.table.overlap(own, other, dx, dy) } else { self.table.overlap(other, own, -dx, -dy) }
     }
 }
 
@@ -139,8 +180,8 @@ struct Table {
     codes: [u64; CELLS * CELLS / WORD],
     /// Severity at the nodes of a mesh, linear in between.
     nodes: [[f32; MESHES + 1]; MESHES + 1],
-    /// For each cell to ask about, the number of its list.
-    lists: Vec<u16>,
+    /// How many cells to ask about come before each word of codes: each has a list, in this order.
+    ranks: [u16; CELLS * CELLS / WORD],
     /// Where each list begins in `edges`; one more entry than lists. The top bit asks for the test whether one outline
     /// lies wholly in the other.
     starts: Vec<u32>,
@@ -158,9 +199,7 @@ impl Table {
             b,
             frame: f,
             codes: [0; CELLS * CELLS / WORD],
-            lists: vec![0; CELLS * CELLS],
-            starts: Vec::new(),
-            edges: Vec::new(),
+            lists: Vec::new(),
             margin: 1e-9 * (1.0 + f.width() + f.height()),
         };
         let mut all = Vec::with_capacity(a.x0.len() * b.x0.len());
@@ -171,9 +210,20 @@ impl Table {
             }
         }
         builder.settle((0, 0), CELLS, &all);
-        let Builder { codes, lists, mut starts, edges, .. } = builder;
-        #[allow(clippy::cast_possible_truncation)]
-        starts.push(edges.len() as u32);
+        let Builder { codes, mut lists, .. } = builder;
+        lists.sort_unstable_by_key(|list| list.0);
+        let (mut starts, mut edges, mut ranks) = (Vec::new(), Vec::new(), [0; CELLS * CELLS / WORD]);
+        #[allow(clippy::cast_possible_truncation)] // at most CELLS² lists, and far fewer than 2^31 pairs
+        {
+            for (_, nest, pairs) in &lists {
+                starts.push(edges.len() as u32 | nest);
+                edges.extend(pairs);
+            }
+            starts.push(edges.len() as u32);
+            for (word, rank) in ranks.iter_mut().enumerate() {
+                *rank = lists.partition_point(|list| list.0 < word * WORD) as u16;
+            }
+        }
         let mut nodes = [[0.0; MESHES + 1]; MESHES + 1];
         for (j, row) in nodes.iter_mut().enumerate() {
             for (i, node) in row.iter_mut().enumerate() {
@@ -184,21 +234,25 @@ impl Table {
             }
         }
         let scale = (CELLS as f64 / f.width(), CELLS as f64 / f.height());
-        Self { origin: (f.x0, f.y0), scale, codes, nodes, lists, starts, edges }
+        Self { origin: (f.x0, f.y0), scale, codes, ranks, nodes, starts, edges }
     }
 
     /// About how much memory it takes.
     fn bytes(&self) -> usize {
-        size_of::<Self>() + 2 * self.lists.len() + 4 * (self.starts.len() + self.edges.len())
+        size_of::<Self>() + 4 * (self.starts.len() + self.edges.len())
     }
 
     /// An offset counted in cells; None beyond the table.
     #[inline]
     fn at(&self, dx: f64, dy: f64) -> Option<(f64, f64)> {
-        let x = (dx - self.origin.0) * self.scale.0;
-        let y = (dy - self.origin.1) * self.scale.1;
+        let at = ((dx - self.origin.0) * self.scale.0, (dy - self.origin.1) * self.scale.1);
+        Self::covers(at).then_some(at)
+    }
+
+    #[inline]
+    fn covers((x, y): (f64, f64)) -> bool {
         let most = CELLS as f64;
-        (x >= 0.0 && y >= 0.0 && x < most && y < most).then_some((x, y))
+        x >= 0.0 && y >= 0.0 && x < most && y < most
     }
 
     #[inline]
@@ -209,8 +263,7 @@ impl Table {
     }
 
     #[inline]
-    fn glance(&self, dx: f64, dy: f64) -> Glance {
-        let Some(at) = self.at(dx, dy) else { return Glance::Clear };
+    fn glance(&self, at: (f64, f64)) -> Glance {
         match Self::code(at, &self.codes).1 {
             CLEAR => Glance::Clear,
             HIT => Glance::Bad(self.severity(at)),
@@ -228,13 +281,20 @@ impl Table {
         f64::from((l + v * (h - l)).max(f32::MIN_POSITIVE))
     }
 
+    /// Number of the list of a cell to ask about.
+    #[inline]
+    fn list(&self, cell: usize) -> usize {
+        let before = self.codes[cell / WORD] & ASKS & ((1 << (2 * (cell % WORD))) - 1);
+        usize::from(self.ranks[cell / WORD]) + before.count_ones() as usize
+    }
+
     fn overlap(&self, a: &Outline, b: &Outline, dx: f64, dy: f64) -> f64 {
         let Some(at) = self.at(dx, dy) else { return 0.0 };
         let collide = match Self::code(at, &self.codes) {
             (_, CLEAR) => false,
             (_, HIT) => true,
             (cell, _) => {
-                let list = usize::from(self.lists[cell]);
+                let list = self.list(cell);
                 let (from, to) = (self.starts[list], self.starts[list + 1] & !MAY_NEST);
                 let pairs = &self.edges[(from & !MAY_NEST) as usize..to as usize];
                 pairs.iter().any(|p| edges_share(a, b, (p >> 16) as usize, (p & 0xffff) as usize, dx, dy))
@@ -248,8 +308,8 @@ impl Table {
 /// True when edge `i` of `a`, moved, and edge `j` of `b` share a point.
 #[inline]
 fn edges_share(a: &Outline, b: &Outline, i: usize, j: usize, dx: f64, dy: f64) -> bool {
-    let (px, py, qx, qy) = (a.x0[i] + dx, a.y0[i] + dy, a.x1[i] + dx, a.y1[i] + dy);
-    segments_share((px, py, qx, qy), (b.x0[j], b.y0[j], b.x1[j], b.y1[j]))
+    let ([px, py, qx, qy], [rx, ry, sx, sy]) = (a.quads[i], b.quads[j]);
+    segments_share((px + dx, py + dy, qx + dx, qy + dy), (rx, ry, sx, sy))
 }
 
 struct Builder<'b> {
@@ -257,9 +317,8 @@ struct Builder<'b> {
     b: &'b Outline,
     frame: Frame,
     codes: [u64; CELLS * CELLS / WORD],
-    lists: Vec<u16>,
-    starts: Vec<u32>,
-    edges: Vec<u32>,
+    /// Cells to ask about, whether to test for nesting, and the pairs of edges.
+    lists: Vec<(usize, u32, Vec<u32>)>,
     margin: f64,
 }
 
@@ -308,13 +367,8 @@ impl Builder<'_> {
             (Some(false), Some(false)) => 0,
             _ => MAY_NEST,
         };
-        #[allow(clippy::cast_possible_truncation)] // at most CELLS² lists, and far fewer than 2^31 pairs
-        {
-            self.lists[at.1 * CELLS + at.0] = self.starts.len() as u16;
-            self.starts.push(self.edges.len() as u32 | nest);
-            self.edges.extend(kept.iter().map(|k| k.1));
-            self.fill(at, size, ASK);
-        }
+        self.lists.push((at.1 * CELLS + at.0, nest, kept.iter().map(|k| k.1).collect()));
+        self.fill(at, size, ASK);
     }
 
     fn fill(&mut self, at: (usize, usize), size: usize, code: u64) {
@@ -419,7 +473,7 @@ mod tests {
             assert_eq!(on_solid, solid.overlap(&small, &big, x, y) > 0.0, "solid {x} {y}");
             assert_eq!(on_solid && !within(5.0, 17.0), frame.overlap(&small, &framed, x, y) > 0.0, "frame {x} {y}");
             assert_eq!(on_diamond, slanting.overlap(&small, &turned, x, y) > 0.0, "diamond {x} {y}");
-            if let Glance::Bad(s) = frame.glance(x, y) {
+            if let Glance::Bad(s) = frame.at(x, y).map_or(Glance::Clear, |at| frame.glance(at)) {
                 assert!(s > 0.0 && on_solid, "at a glance {x} {y}");
             }
         }

@@ -6,11 +6,11 @@
 //! (Discrete Optimization 6, 345-361); sampled poses, descent by coordinates and rising weights, Gardeyn, Vanden Berghe
 //! and Wauters 2025 (arXiv 2509.13329), with Umetani and Murakami 2021 (arXiv 2104.04525) for the descent.
 
-use super::arrangement::{Arrangement, Pose};
+use super::arrangement::{Arrangement, Pose, Vicinity};
 use super::dice::Dice;
 use super::outline::Outline;
 use super::plane::Frame;
-use super::world::{Kind, Turner, Turning};
+use super::world::{Kind, Turner, Turning, World};
 use std::f64::consts::TAU;
 
 /// Poses tried anywhere in the room for one move.
@@ -23,6 +23,8 @@ const CLOSE: usize = 10;
 const CLOSE_SNAPPED: usize = 10;
 /// How many of the best poses are followed downhill.
 const FOLLOWED: usize = 3;
+/// How far about a pose its neighbours are gathered for further ones, as a share of the part's size.
+const MARGIN: f64 = 0.15;
 /// Largest pair weight.
 const HEAVIEST: f32 = 1e9;
 
@@ -63,6 +65,12 @@ impl Weights {
         &self.table[k * self.columns..(k + 1) * self.columns]
     }
 
+    /// Weights of the pairs of one part.
+    fn of(&self, item: usize) -> impl Fn(usize) -> f64 + '_ {
+        let row = self.row(item);
+        |id| f64::from(row.get(self.slot[id] as usize).copied().unwrap_or(1.0))
+    }
+
     pub(super) fn reset(&mut self) {
         self.table.fill(1.0);
     }
@@ -99,6 +107,14 @@ struct Trial {
     loss: f64,
 }
 
+/// What stands about the part that looks for a place.
+struct Surroundings<'w> {
+    world: &'w World,
+    weights: &'w Weights,
+    /// Where it was tried last.
+    vicinity: Option<Vicinity<'w>>,
+}
+
 /// One of the workers: its own copy of the arrangement, its own dice.
 #[derive(Debug)]
 pub(super) struct Worker {
@@ -111,12 +127,8 @@ pub(super) struct Worker {
 
 impl Worker {
     pub(super) fn weighted(&self, item: usize, weights: &Weights) -> f64 {
-        let row = weights.row(item);
-        self.arrangement
-            .overlaps(item)
-            .iter()
-            .map(|&(j, s)| s * f64::from(row.get(weights.slot[j as usize] as usize).copied().unwrap_or(1.0)))
-            .sum()
+        let weight = weights.of(item);
+        self.arrangement.overlaps(item).iter().map(|&(j, s)| s * weight(j as usize)).sum()
     }
 
     /// Once over all overlapping parts in random order.
@@ -130,17 +142,34 @@ impl Worker {
         }
     }
 
-    /// The loss of a pose, or infinity when it passes `limit` or the part does not go into the room there.
+    /// The loss of a pose, or infinity when it passes `limit` or the part does not go into the room there. The pose is brought into the
+    /// room first.
     fn loss(&mut self, item: usize, kind: &Kind, pose: &mut Pose, limit: f64, weights: &Weights) -> f64 {
         let outline: &Outline = kind.stand(pose.turn, pose.angle, &mut self.turner);
-        let Some(reach) = self.arrangement.reach(pose.bin, outline) else { return f64::INFINITY };
-        pose.x = pose.x.clamp(reach.x0, reach.x1);
-        pose.y = pose.y.clamp(reach.y0, reach.y1);
+        if !self.arrangement.bring_in(outline, pose) {
+            return f64::INFINITY;
+        }
         self.tried += 1;
-        let row = weights.row(item);
-        self.arrangement.loss_at(item, outline, (pose.bin, pose.x, pose.y), limit, &mut self.near, |id| {
-            f64::from(row.get(weights.slot[id] as usize).copied().unwrap_or(1.0))
-        })
+        let weight = weights.of(item);
+        self.arrangement.loss_at(item, outline, (pose.bin, pose.x, pose.y), limit, &mut self.near, weight)
+    }
+
+    /// As [`Self::loss`], for many poses near each other.
+    fn loss_near(&mut self, item: usize, kind: &Kind, pose: &mut Pose, limit: f64, around: &mut Surroundings) -> f64 {
+        let outline: &Outline = kind.stand(pose.turn, pose.angle, &mut self.turner);
+        if !self.arrangement.bring_in(outline, pose) {
+            return f64::INFINITY;
+        }
+        self.tried += 1;
+        let vicinity = match &mut around.vicinity {
+            Some(vicinity) if vicinity.covers(outline, pose) => vicinity,
+            other => {
+                let margin = MARGIN * kind.diagonal;
+                let weight = around.weights.of(item);
+                other.insert(self.arrangement.vicinity(around.world, (item, outline), pose, margin, weight))
+            }
+        };
+        self.arrangement.loss_in(vicinity, outline, (pose.x, pose.y), limit, &mut self.near)
     }
 
     /// A random stand of a part: index and angle.
@@ -177,8 +206,9 @@ impl Worker {
             }
         }
         let mut winner = best[0];
+        let mut around = Surroundings { world: &world, weights, vicinity: None };
         for trial in best {
-            let followed = self.follow(item, kind, trial, weights, (0.1, 1e-3));
+            let followed = self.follow(item, kind, trial, &mut around, (0.1, 1e-3));
             if followed.loss < winner.loss {
                 winner = followed;
             }
@@ -187,7 +217,7 @@ impl Worker {
             }
         }
         if winner.loss > 0.0 {
-            winner = self.follow(item, kind, winner, weights, (1e-3, 1e-6));
+            winner = self.follow(item, kind, winner, &mut around, (1e-3, 1e-6));
         }
         if winner.loss < now {
             self.arrangement.put(item, winner.pose);
@@ -263,10 +293,10 @@ impl Worker {
 
     /// Descent by coordinates: both ways along x, y or a diagonal (or the angle), the step growing on success and halved
     /// on failure, from `first` to `last` as shares of the part's size.
-    fn follow(&mut self, item: usize, kind: &Kind, from: Trial, weights: &Weights, (first, last): (f64, f64)) -> Trial {
+    fn follow(&mut self, item: usize, kind: &Kind, from: Trial, around: &mut Surroundings, (first, last): (f64, f64)) -> Trial {
         let mut best = from;
         let free = match &kind.turning {
-            Turning::Free { around, tolerance, .. } => Some((around, *tolerance)),
+            Turning::Free { around: angles, tolerance, .. } => Some((angles, *tolerance)),
             Turning::Fixed(_) => None,
         };
         let least = last * kind.diagonal;
@@ -292,12 +322,12 @@ impl Worker {
             for sign in [1.0, -1.0] {
                 let mut pose = Pose { x: base.x + sign * sx, y: base.y + sign * sy, angle: base.angle + sign * sa, ..base };
                 if sa > 0.0
-                    && let Some((around, tolerance)) = free
-                    && !around.iter().any(|c| near_angle(pose.angle, *c, tolerance))
+                    && let Some((angles, tolerance)) = free
+                    && !angles.iter().any(|c| near_angle(pose.angle, *c, tolerance))
                 {
                     continue;
                 }
-                let loss = self.loss(item, kind, &mut pose, best.loss, weights);
+                let loss = self.loss_near(item, kind, &mut pose, best.loss, around);
                 if loss < best.loss {
                     best = Trial { pose, loss };
                     better = true;

@@ -67,6 +67,7 @@ impl Kind {
                 base.turn_into(angle, &mut kept);
                 kept.hull = Vec::new();
                 kept.corners = Vec::new();
+                kept.quads = Vec::new();
                 Arc::new(kept)
             }
         }
