@@ -11,6 +11,9 @@ use super::plane::{Frame, Point, Ring, edges, side, sine_cosine, turned};
 /// By how much each outline is drawn in, mm.
 pub(super) const TOUCH: f64 = 5e-7;
 
+/// Edges to a box of the finer boxes.
+const CHUNK: usize = 8;
+
 /// Edges as a struct of arrays, with what the searches need to know of the body.
 #[derive(Debug, Clone)]
 pub(super) struct Outline {
@@ -18,7 +21,9 @@ pub(super) struct Outline {
     pub(super) y0: Vec<f64>,
     pub(super) x1: Vec<f64>,
     pub(super) y1: Vec<f64>,
-    /// Box of the edges, clearance included.
+    /// Boxes of the edges, so many at a time.
+    chunks: Vec<Frame>,
+    /// Box of all edges, clearance included.
     pub(super) bounds: Frame,
     /// Box of the bare part, which has to stay within the sheet's margins.
     pub(super) extent: Frame,
@@ -53,6 +58,7 @@ impl Outline {
             y0: Vec::new(),
             x1: Vec::new(),
             y1: Vec::new(),
+            chunks: Vec::new(),
             bounds: Frame::about(rings.iter().flatten()),
             extent: Frame::about(&hull),
             circles,
@@ -66,13 +72,13 @@ impl Outline {
             outline.y1.push(b[1]);
             outline.quads.push([a[0], a[1], b[0], b[1]]);
         }
+        outline.box_chunks();
         outline
     }
 
     /// Writes this outline turned about the origin into `into`, re-using its memory.
     pub(super) fn turn_into(&self, angle: f64, into: &mut Self) {
         let sc = sine_cosine(angle);
-        let mut bounds = Frame::NOTHING;
         let n = self.x0.len();
         for v in [&mut into.x0, &mut into.y0, &mut into.x1, &mut into.y1] {
             v.resize(n, 0.0);
@@ -81,12 +87,14 @@ impl Outline {
             let a = turned([self.x0[i], self.y0[i]], sc);
             let b = turned([self.x1[i], self.y1[i]], sc);
             (into.x0[i], into.y0[i], into.x1[i], into.y1[i]) = (a[0], a[1], b[0], b[1]);
-            bounds.x0 = bounds.x0.min(a[0]);
-            bounds.y0 = bounds.y0.min(a[1]);
-            bounds.x1 = bounds.x1.max(a[0]);
-            bounds.y1 = bounds.y1.max(a[1]);
         }
-        into.bounds = bounds;
+        into.box_chunks();
+        into.bounds = into.chunks.iter().fold(Frame::NOTHING, |all, chunk| Frame {
+            x0: all.x0.min(chunk.x0),
+            y0: all.y0.min(chunk.y0),
+            x1: all.x1.max(chunk.x1),
+            y1: all.y1.max(chunk.y1),
+        });
         let mut extent = Frame::NOTHING;
         for p in &self.hull {
             let q = turned(*p, sc);
@@ -99,6 +107,17 @@ impl Outline {
         self.circles.turn_into(sc, &mut into.circles);
         into.size = self.size;
         into.farthest = self.farthest;
+    }
+
+    fn box_chunks(&mut self) {
+        self.chunks.clear();
+        for from in (0..self.x0.len()).step_by(CHUNK) {
+            let edges = from..self.x0.len().min(from + CHUNK);
+            let least = |v: &[f64], w: &[f64]| v.iter().chain(w).copied().fold(f64::INFINITY, f64::min);
+            let most = |v: &[f64], w: &[f64]| v.iter().chain(w).copied().fold(f64::NEG_INFINITY, f64::max);
+            let (xs, ys) = ((&self.x0[edges.clone()], &self.x1[edges.clone()]), (&self.y0[edges.clone()], &self.y1[edges]));
+            self.chunks.push(Frame { x0: least(xs.0, xs.1), y0: least(ys.0, ys.1), x1: most(xs.0, xs.1), y1: most(ys.0, ys.1) });
+        }
     }
 
     /// The outline turned by `angle`.
@@ -169,27 +188,35 @@ fn certain(a: &Outline, b: &Outline, dx: f64, dy: f64) -> bool {
 /// True when any edge of `a` (moved) shares a point with any edge of `b`.
 fn edges_meet(a: &Outline, b: &Outline, dx: f64, dy: f64, near: &mut Vec<u32>) -> bool {
     let moved = a.bounds.moved(dx, dy);
-    let (cx0, cy0) = (moved.x0.max(b.bounds.x0), moved.y0.max(b.bounds.y0));
-    let (cx1, cy1) = (moved.x1.min(b.bounds.x1), moved.y1.min(b.bounds.y1));
     near.clear();
-    for j in 0..b.x0.len() {
-        let (x0, y0, x1, y1) = (b.x0[j], b.y0[j], b.x1[j], b.y1[j]);
-        if x0.max(x1) >= cx0 && x0.min(x1) <= cx1 && y0.max(y1) >= cy0 && y0.min(y1) <= cy1 {
+    for (j, chunk) in b.chunks.iter().enumerate() {
+        if chunk.meets(&moved) {
             #[allow(clippy::cast_possible_truncation)] // far fewer than 2^32 edges
             near.push(j as u32);
         }
     }
-    if near.is_empty() {
-        return false;
+    for (i, chunk) in a.chunks.iter().enumerate() {
+        let chunk = chunk.moved(dx, dy);
+        if chunk.meets(&b.bounds)
+            && near.iter().any(|&j| chunk.meets(&b.chunks[j as usize]) && chunks_meet((a, i), (b, j as usize), dx, dy))
+        {
+            return true;
+        }
     }
-    for i in 0..a.x0.len() {
+    false
+}
+
+/// As [`edges_meet`], of the edges in one box each.
+fn chunks_meet((a, i): (&Outline, usize), (b, j): (&Outline, usize), dx: f64, dy: f64) -> bool {
+    let f = &b.chunks[j];
+    let others = CHUNK * j..b.x0.len().min(CHUNK * (j + 1));
+    for i in CHUNK * i..a.x0.len().min(CHUNK * (i + 1)) {
         let (px, py, qx, qy) = (a.x0[i] + dx, a.y0[i] + dy, a.x1[i] + dx, a.y1[i] + dy);
         let (lx, hx, ly, hy) = (px.min(qx), px.max(qx), py.min(qy), py.max(qy));
-        if hx < cx0 || lx > cx1 || hy < cy0 || ly > cy1 {
+        if hx < f.x0 || lx > f.x1 || hy < f.y0 || ly > f.y1 {
             continue;
         }
-        for &j in near.iter() {
-            let j = j as usize;
+        for j in others.clone() {
             let (rx, ry, sx, sy) = (b.x0[j], b.y0[j], b.x1[j], b.y1[j]);
             if rx.max(sx) < lx || rx.min(sx) > hx || ry.max(sy) < ly || ry.min(sy) > hy {
                 continue;

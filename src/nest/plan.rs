@@ -22,6 +22,12 @@ const LONG_SHARE: f64 = 0.8;
 const FAILURES: usize = 300;
 /// Trial poses, and more per part, spent on the offcut when no sheet can be saved.
 const OFFCUT_POSES: (u64, u64) = (400_000, 5_000);
+/// Further first layouts on several sheets, with the parts in other orders: how many, for how many parts in all, and the share of the
+/// budget after which there are no more. A kind's size counts up to two to this power more or less.
+const FILLS: usize = 24;
+const FILLED_PARTS: usize = 4000;
+const FILLS_SHARE: f64 = 0.2;
+const DISORDER: f64 = 1.5;
 /// The share of sheet area that parts could fill at the very best; above it no sheet is tried to be saved.
 const FULL: f64 = 0.995;
 
@@ -86,18 +92,17 @@ impl Job<'_> {
         })
     }
 
-    /// Items that fit somewhere, the largest first, equal ones together.
-    fn order(&self, fits: &[bool]) -> Vec<usize> {
-        let mut items: Vec<usize> = (0..self.world.kind_of.len()).filter(|&i| fits[self.world.kind_of[i]]).collect();
-        self.largest_first(&mut items);
-        items
+    /// The largest first, equal ones together.
+    fn largest_first(&self, items: &mut [usize]) {
+        self.by_size(items, |_| 1.0);
     }
 
-    fn largest_first(&self, items: &mut [usize]) {
+    /// By falling size, which counts `times` as much for a kind; equal ones together.
+    fn by_size(&self, items: &mut [usize], times: impl Fn(usize) -> f64) {
         let rank = |i: usize| {
             let k = self.world.kind(i);
             // Long thin parts are as hard to place as bulky ones.
-            k.area + 0.1 * k.diagonal * k.diagonal
+            (k.area + 0.1 * k.diagonal * k.diagonal) * times(self.world.kind_of[i])
         };
         items.sort_by(|&i, &j| {
             rank(j).total_cmp(&rank(i)).then(self.world.kind_of[i].cmp(&self.world.kind_of[j])).then(i.cmp(&j))
@@ -153,19 +158,34 @@ impl Job<'_> {
 
     /// The best first layout over the orders of stock.
     fn fill(&mut self, fits: &[bool], budget: &mut Budget) -> Arrangement {
-        let items = self.order(fits);
+        let mut items: Vec<usize> = (0..self.world.kind_of.len()).filter(|&i| fits[self.world.kind_of[i]]).collect();
+        self.largest_first(&mut items);
+        let orders = self.stock_orders();
         let mut best: Option<(Cost, Arrangement)> = None;
-        for order in self.stock_orders() {
+        let mut on = 0;
+        for (k, order) in orders.iter().enumerate() {
             if best.is_some() && budget.stopped() {
                 break;
             }
-            let mut filler = Filler::new(&self.world, self.effort.seed);
-            filler.fill(&items, &order, budget);
-            let mut arrangement = filler.arrangement;
-            self.right_size(&mut arrangement, &order, budget);
-            let cost = cost_of(&arrangement, self.stock);
-            if best.as_ref().is_none_or(|b| cost < b.0) {
-                best = Some((cost, arrangement));
+            let filled = self.filled(&items, order, budget);
+            if best.as_ref().is_none_or(|b| filled.0 < b.0) {
+                (best, on) = (Some(filled), k);
+            }
+        }
+        // A roll is closed up from any start; which parts share a sheet is hard to change later on.
+        let on_sheets =
+            best.as_ref().is_some_and(|b| b.1.bins.len() > 1 && !b.1.bins.iter().any(|bin| self.world.grounds[bin.ground].roll));
+        let more = if on_sheets { FILLS.min(FILLED_PARTS / items.len().max(1)) } else { 0 };
+        let mut dice = Dice::new(self.effort.seed);
+        for _ in 0..more {
+            if budget.stopped() || budget.share() > FILLS_SHARE {
+                break;
+            }
+            let times: Vec<f64> = self.world.kinds.iter().map(|_| dice.between(-DISORDER, DISORDER).exp2()).collect();
+            self.by_size(&mut items, |kind| times[kind]);
+            let filled = self.filled(&items, &orders[on], budget);
+            if best.as_ref().is_none_or(|b| filled.0 < b.0) {
+                best = Some(filled);
             }
         }
         self.cut_short = budget.stopped();
@@ -178,8 +198,17 @@ impl Job<'_> {
         arrangement
     }
 
+    /// Sheets filled with the items in this order, and what that costs.
+    fn filled(&self, items: &[usize], order: &[Available], budget: &mut Budget) -> (Cost, Arrangement) {
+        let mut filler = Filler::new(&self.world, self.effort.seed);
+        filler.fill(items, order, budget);
+        let mut arrangement = filler.arrangement;
+        self.right_size(&mut arrangement, order, budget);
+        (cost_of(&arrangement, self.stock), arrangement)
+    }
+
     /// Moves what lies on a sheet to a cheaper one that is left, if it all goes on there.
-    fn right_size(&mut self, a: &mut Arrangement, order: &[Available], budget: &mut Budget) {
+    fn right_size(&self, a: &mut Arrangement, order: &[Available], budget: &mut Budget) {
         for bin in (0..a.bins.len()).rev() {
             let mut items: Vec<usize> = a.on(bin).map(|(i, _)| i).collect();
             let ground = a.bins[bin].ground;

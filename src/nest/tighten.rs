@@ -18,8 +18,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 const BOLD: (f64, f64) = (0.005, 0.001);
 /// Steps of the final run, from the first to the last, as shares of the length.
 const FINE: (f64, f64) = (5e-4, 1e-5);
-/// Passes without a gain that end most attempts of the long run.
-const BRIEF: usize = 30;
+/// Passes without a gain that end most attempts of the long run, on one bin and where parts may go over to others.
+const BRIEF: (usize, usize) = (150, 30);
 /// Patience of the final run.
 const SHORT: Patience = Patience { passes: 30, misses: 1 };
 
@@ -29,7 +29,7 @@ const LEG: u64 = 50_000;
 const POOL: usize = 12;
 /// Failures in a row after which a runner leaves the shortest layout for a fresh start, and a fresh start for the
 /// shortest layout.
-const STALE: (usize, usize) = (12, 12);
+const STALE: (usize, usize) = (30, 12);
 /// Length of a fresh start over that of the shortest layout.
 const LONGER: f64 = 1.1;
 /// How often a failure is disturbed by scattering a stretch of it, and by changing its ends; else large parts are swapped.
@@ -210,7 +210,7 @@ impl Runner {
         while self.tried < quota && !self.done() && goes_on() {
             if !self.busy {
                 self.shorten();
-                self.solo.begin(if self.fine { SHORT } else { patience(self.failed) });
+                self.solo.begin(if self.fine { SHORT } else { self.patience() });
                 self.busy = true;
             }
             let outcome = self.solo.step();
@@ -235,6 +235,13 @@ impl Runner {
         self.pool.clear();
         self.fresh &= length > self.home.1;
         self.back_to_best();
+    }
+
+    /// How long to go on after so many failures in a row: mostly short, now and then longer, since nobody knows how long a success takes.
+    fn patience(&self) -> Patience {
+        let times = universal(self.failed + 1).min(8);
+        let brief = if self.solo.scope.bins.len() == 1 { BRIEF.0 } else { BRIEF.1 };
+        Patience { passes: brief * times, misses: (times.ilog2() as usize + 1).min(3) }
     }
 
     /// Goes on from the shortest layout of all.
@@ -265,7 +272,7 @@ impl Runner {
             }
         }
         self.solo.arrangement().restore(&poses);
-        self.solo.begin(patience(self.failed));
+        self.solo.begin(self.patience());
         self.busy = true;
     }
 
@@ -301,7 +308,7 @@ impl Runner {
         let from = &self.pool[((pick * pick * self.pool.len() as f64) as usize).min(self.pool.len() - 1)].1;
         self.solo.arrangement().restore(from);
         self.mix_up();
-        self.solo.begin(patience(self.failed));
+        self.solo.begin(self.patience());
     }
 
     /// Moves the far edge in by a step, and all parts beyond a random cut with it.
@@ -448,13 +455,6 @@ pub(super) fn clear_out(
     }
     let mut crew = Crew::new(&scattered_over, Scope { items: scope.items.clone(), bins }, workers, dice)?;
     crew.part(Patience { passes: 200, misses: 4 }, budget).then(|| crew.arrangement().clone())
-}
-
-/// How long to go on after so many failures in a row: mostly short, now and then longer, since nobody knows how long a
-/// success takes.
-fn patience(failed: usize) -> Patience {
-    let times = universal(failed + 1).min(8);
-    Patience { passes: BRIEF * times, misses: (times.ilog2() as usize + 1).min(3) }
 }
 
 /// Member `k`, from 1, of the universal sequence 1, 1, 2, 1, 1, 2, 4, 1, 1, 2, 1, 1, 2, 4, 8, ... of restarts: Luby,
