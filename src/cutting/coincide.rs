@@ -27,6 +27,6 @@ pub(super) fn coinciding(cuts: &[Cut], torch: Torch) -> Vec<(usize, usize, f64)>
         let lines = points.iter().zip(points.iter().cycle().skip(1));
         lines.map(|(from, to)| others.length_within(*from, *to, reach, STEP * torch.kerf)).sum::<f64>()
     };
-    let all = cuts.iter().enumerate().filter(|(_, cut)| followed(&cut)).map(|(i, cut)| (cut.blank, cut.edge, length((i, cut))));
+    let all = cuts.iter().enumerate().filter(|(_, cut)| followed(cut)).map(|(i, cut)| (cut.blank, cut.edge, length((i, cut))));
     all.filter(|(_, _, length)| *length > SHORTEST * torch.kerf).collect()
 }

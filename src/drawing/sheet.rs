@@ -150,6 +150,9 @@ fn write_on(drawing: &mut Drawing, name: &str, cuts: &[(usize, &Cut)], marks: &[
         // In a thin part the number stands where it can.
         let found = near.or_else(|| (least < 0.6 * letter).then(|| placer.place(&text, pierce, letter)).flatten());
         if let Some((at, height)) = found {
+            // Other words keep off by a gap.
+            let half = width_of(&text, height) / 2.0;
+            placer.take(Rect::new(at.x - half, at.y, at.x + half, at.y + height).inflate(0.5 * letter, 0.1 * letter));
             drawing.label(at, height, text);
         }
         found.is_some()
