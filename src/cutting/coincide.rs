@@ -8,7 +8,7 @@ use crate::tolerance::TORCH_CHORD;
 const SAME_LINE: f64 = 0.1;
 /// The shortest stretch to speak of, in kerfs; shorter ones are parts that touch.
 const SHORTEST: f64 = 10.0;
-/// Steps along a path, in kerfs.
+/// Steps along a path, mm: however narrow the kerf, there are no more of them.
 const STEP: f64 = 0.5;
 
 /// Blank, edge and mm of the path of each cut that runs along one of another blank.
@@ -25,7 +25,7 @@ pub(super) fn coinciding(cuts: &[Cut], torch: Torch) -> Vec<(usize, usize, f64)>
         let others = Edges::new(near.iter().map(|other| &other.path), torch);
         let points = cut.path.flatten(TORCH_CHORD);
         let lines = points.iter().zip(points.iter().cycle().skip(1));
-        lines.map(|(from, to)| others.length_within(*from, *to, reach, STEP * torch.kerf)).sum::<f64>()
+        lines.map(|(from, to)| others.length_within(*from, *to, reach, STEP)).sum::<f64>()
     };
     let all = cuts.iter().enumerate().filter(|(_, cut)| followed(cut)).map(|(i, cut)| (cut.blank, cut.edge, length((i, cut))));
     all.filter(|(_, _, length)| *length > SHORTEST * torch.kerf).collect()

@@ -404,9 +404,9 @@ impl Runner {
             let Some(mut pose) = new(self, item, pose, centre) else { continue };
             let a = self.solo.arrangement();
             let outline = a.world.kind(item).stand_kept(pose.turn, pose.angle);
-            let Some(reach) = a.reach(pose.bin, &outline) else { continue };
-            (pose.x, pose.y) = (pose.x.clamp(reach.x0, reach.x1), pose.y.clamp(reach.y0, reach.y1));
-            moved.push((item, pose));
+            if a.bring_in(&outline, &mut pose) {
+                moved.push((item, pose));
+            }
         }
         let a = self.solo.arrangement();
         for (item, pose) in &moved {
