@@ -256,29 +256,29 @@ pub(super) fn severity(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64) -
     let (dx, dy) = (dx as f32, dy as f32);
     let (p, q) = (&a.circles, &b.circles);
     let e = (0.01 * a.size.max(b.size)) as f32;
-    let (e2, ee) = (2.0 * e, e * e);
     let factor = (a.size * b.size).sqrt();
     let most = (limit / factor) as f32;
     let most = most * most;
-    let sum = sum_of_circles((p, dx, dy), q, (e, e2, ee), most, Some(&b.bounds));
-    let sum = if sum > 0.0 { sum } else { sum_of_circles((p, dx, dy), q, (e, e2, ee), most, None) };
+    let sum = sum_of_circles((p, dx, dy), q, e, most, Some(&b.bounds));
+    let sum = if sum > 0.0 { sum } else { sum_of_circles((p, dx, dy), q, e, most, None) };
     if sum > most {
         return f64::INFINITY;
     }
     f64::from(sum.sqrt()).max(1e-12) * factor
 }
 
+/// A depth from `e` on, both mm; below it the hyperbola e² / (2e − d), which stays above zero.
+#[inline]
+pub(super) fn eased(d: f32, e: f32) -> f32 {
+    if d >= e { d } else { e * e / (2.0 * e - d) }
+}
+
 /// The double sum of `severity`. With `window`, the box of the other part, circles that stay clear of it by more than 2e
 /// are left out, as they add next to nothing.
 #[allow(clippy::cast_possible_truncation)]
-fn sum_of_circles(
-    (p, dx, dy): (&Circles, f32, f32),
-    q: &Circles,
-    (e, e2, ee): (f32, f32, f32),
-    most: f32,
-    window: Option<&Frame>,
-) -> f32 {
+fn sum_of_circles((p, dx, dy): (&Circles, f32, f32), q: &Circles, e: f32, most: f32, window: Option<&Frame>) -> f32 {
     let (wx0, wy0, wx1, wy1) = window.map_or((f32::MIN, f32::MIN, f32::MAX, f32::MAX), |w| {
+        let e2 = 2.0 * e;
         (w.x0 as f32 - e2, w.y0 as f32 - e2, w.x1 as f32 + e2, w.y1 as f32 + e2)
     });
     let mut sum = 0.0f32;
@@ -292,8 +292,7 @@ fn sum_of_circles(
             for k in 0..LANES {
                 let (ex, ey) = (x - qx[k], y - qy[k]);
                 let d = r + qr[k] - (ex * ex + ey * ey).sqrt();
-                let f = if d >= e { d } else { ee / (e2 - d) };
-                lanes[k] += f * r.min(qr[k]);
+                lanes[k] += eased(d, e) * r.min(qr[k]);
             }
         }
         sum += (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]);
