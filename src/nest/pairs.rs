@@ -187,7 +187,7 @@ struct Table {
     /// What is known at the nodes of a mesh, linear in between.
     nodes: [[Node; MESHES + 1]; MESHES + 1],
     /// The depth from which on it counts in full, mm, and the size it counts with.
-    eased: f32,
+    full_from: f32,
     size: f32,
     /// How many cells to ask about come before each word of codes: each has a list, in this order.
     ranks: [u16; CELLS * CELLS / WORD],
@@ -253,9 +253,9 @@ impl Table {
         }
         let scale = (CELLS as f64 / f.width(), CELLS as f64 / f.height());
         #[allow(clippy::cast_possible_truncation)] // single precision will do
-        let (eased, size) = (a.size.max(b.size) as f32 * 0.01, (a.size * b.size).sqrt() as f32);
+        let (full_from, size) = ((0.01 * a.size.max(b.size)) as f32, (a.size * b.size).sqrt() as f32);
         let nodes = [[Node::default(); MESHES + 1]; MESHES + 1];
-        let mut table = Self { origin: (f.x0, f.y0), scale, codes, ranks, nodes, eased, size, starts, edges };
+        let mut table = Self { origin: (f.x0, f.y0), scale, codes, ranks, nodes, full_from, size, starts, edges };
         table.measure(a, b);
         table
     }
@@ -263,18 +263,19 @@ impl Table {
     /// Works out the nodes.
     #[allow(clippy::cast_possible_truncation)] // single precision will do
     fn measure(&mut self, a: &Outline, b: &Outline) {
-        let place = |u: f64, v: f64| (self.origin.0 + u / self.scale.0, self.origin.1 + v / self.scale.1);
         let rim = self.rim(a, b);
+        // Outlines like hairs may slip through between the samples.
+        let farthest = (CELLS as f64 / self.scale.0).powi(2) + (CELLS as f64 / self.scale.1).powi(2);
         let mut nodes = self.nodes;
         for (j, row) in nodes.iter_mut().enumerate() {
             for (i, node) in row.iter_mut().enumerate() {
                 let (u, v) = ((i * STEP) as f64, (j * STEP) as f64);
-                let (x, y) = place(u, v);
+                let (x, y) = (self.origin.0 + u / self.scale.0, self.origin.1 + v / self.scale.1);
                 let away = rim.iter().map(|r| {
                     let (ex, ey) = ((r.0 - u) / self.scale.0, (r.1 - v) / self.scale.1);
                     ex * ex + ey * ey
                 });
-                let away = away.fold(f64::INFINITY, f64::min).sqrt();
+                let away = away.fold(farthest, f64::min).sqrt();
                 let inside = i > 0 && j > 0 && self.collide(a, b, (u, v), x, y);
                 node.circles = severity(a, b, x, y, f64::INFINITY) as f32;
                 node.depth = if inside { away } else { -away } as f32;
@@ -352,7 +353,7 @@ impl Table {
         let (u, v) = ((x / STEP as f64) as f32 - i as f32, (y / STEP as f64) as f32 - j as f32);
         let (low, high) = (&self.nodes[j], &self.nodes[j + 1]);
         let node = low[i].towards(low[i + 1], u).towards(high[i].towards(high[i + 1], u), v);
-        f64::from((eased(node.depth, self.eased) * self.size * node.circles).sqrt().max(f32::MIN_POSITIVE))
+        f64::from((eased(node.depth, self.full_from) * self.size * node.circles).sqrt().max(f32::MIN_POSITIVE))
     }
 
     /// Number of the list of a cell to ask about.
@@ -559,6 +560,7 @@ mod tests {
             assert!(frame.overlap(&small, &framed, x, y) == 0.0, "a touch at {x} {y}");
         }
     }
+
     /// Depths at the nodes are those of the coordinates: the square of 8 leaves that of 30 by the nearest side, and is within a cell's
     /// width of it. Overlaps are the worse the farther it is to the way out.
     #[test]
