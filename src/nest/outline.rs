@@ -255,8 +255,7 @@ pub(super) fn segments_share((px, py, qx, qy): (f64, f64, f64, f64), (rx, ry, sx
 pub(super) fn severity(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64) -> f64 {
     let (dx, dy) = (dx as f32, dy as f32);
     let (p, q) = (&a.circles, &b.circles);
-    let e = (0.01 * a.size.max(b.size)) as f32;
-    let factor = (a.size * b.size).sqrt();
+    let (e, factor) = measures(a, b);
     let most = (limit / factor) as f32;
     let most = most * most;
     let sum = sum_of_circles((p, dx, dy), q, e, most, Some(&b.bounds));
@@ -265,6 +264,12 @@ pub(super) fn severity(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64) -
         return f64::INFINITY;
     }
     f64::from(sum.sqrt()).max(1e-12) * factor
+}
+
+/// The depth from which on overlaps of a pair count in full, e of [`severity`], and the size they count with, both mm.
+#[allow(clippy::cast_possible_truncation)]
+pub(super) fn measures(a: &Outline, b: &Outline) -> (f32, f64) {
+    ((0.01 * a.size.max(b.size)) as f32, (a.size * b.size).sqrt())
 }
 
 /// A depth from `e` on, both mm; below it the hyperbola e² / (2e − d), which stays above zero.

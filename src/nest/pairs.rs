@@ -12,7 +12,7 @@
 //! penetration depth of Imamichi, Yagiura and Nagamochi 2009 (Discrete Optimization 6, 345-361), and the overlap of the
 //! inscribed circles ([`severity`]), which grows with the length that overlaps as well.
 
-use super::outline::{Outline, eased, nested, segments_share, severity};
+use super::outline::{Outline, eased, measures, nested, segments_share, severity};
 use super::plane::Frame;
 use std::sync::atomic::{AtomicU32, AtomicUsize, Ordering};
 use std::sync::{Arc, OnceLock};
@@ -252,17 +252,17 @@ impl Table {
             }
         }
         let scale = (CELLS as f64 / f.width(), CELLS as f64 / f.height());
-        #[allow(clippy::cast_possible_truncation)] // single precision will do
-        let (full_from, size) = ((0.01 * a.size.max(b.size)) as f32, (a.size * b.size).sqrt() as f32);
+        let (full_from, size) = measures(a, b);
         let nodes = [[Node::default(); MESHES + 1]; MESHES + 1];
-        let mut table = Self { origin: (f.x0, f.y0), scale, codes, ranks, nodes, full_from, size, starts, edges };
-        table.measure(a, b);
+        #[allow(clippy::cast_possible_truncation)] // single precision will do
+        let mut table = Self { origin: (f.x0, f.y0), scale, codes, ranks, nodes, full_from, size: size as f32, starts, edges };
+        table.nodes = table.measured(a, b);
         table
     }
 
     /// Works out the nodes.
     #[allow(clippy::cast_possible_truncation)] // single precision will do
-    fn measure(&mut self, a: &Outline, b: &Outline) {
+    fn measured(&self, a: &Outline, b: &Outline) -> [[Node; MESHES + 1]; MESHES + 1] {
         let rim = self.rim(a, b);
         // Outlines like hairs may slip through between the samples.
         let farthest = (CELLS as f64 / self.scale.0).powi(2) + (CELLS as f64 / self.scale.1).powi(2);
@@ -270,7 +270,7 @@ impl Table {
         for (j, row) in nodes.iter_mut().enumerate() {
             for (i, node) in row.iter_mut().enumerate() {
                 let (u, v) = ((i * STEP) as f64, (j * STEP) as f64);
-                let (x, y) = (self.origin.0 + u / self.scale.0, self.origin.1 + v / self.scale.1);
+                let (x, y) = self.offset((u, v));
                 let away = rim.iter().map(|r| {
                     let (ex, ey) = ((r.0 - u) / self.scale.0, (r.1 - v) / self.scale.1);
                     ex * ex + ey * ey
@@ -281,7 +281,7 @@ impl Table {
                 node.depth = if inside { away } else { -away } as f32;
             }
         }
-        self.nodes = nodes;
+        nodes
     }
 
     /// Places between samples of which one is clear and the other is not, counted in cells.
@@ -295,7 +295,7 @@ impl Table {
             let mut left = false;
             for (i, below) in below.iter_mut().enumerate() {
                 let at = middle(i, j);
-                let (x, y) = (self.origin.0 + at.0 / self.scale.0, self.origin.1 + at.1 / self.scale.1);
+                let (x, y) = self.offset(at);
                 let here = j < SAMPLES && self.collide(a, b, at, x, y);
                 if here != left {
                     rim.push((at.0 - 0.5 * step, at.1));
@@ -322,6 +322,11 @@ impl Table {
     fn at(&self, dx: f64, dy: f64) -> Option<(f64, f64)> {
         let at = ((dx - self.origin.0) * self.scale.0, (dy - self.origin.1) * self.scale.1);
         Self::covers(at).then_some(at)
+    }
+
+    /// The offset that lies at a place counted in cells.
+    fn offset(&self, (u, v): (f64, f64)) -> (f64, f64) {
+        (self.origin.0 + u / self.scale.0, self.origin.1 + v / self.scale.1)
     }
 
     #[inline]
