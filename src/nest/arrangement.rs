@@ -219,6 +219,16 @@ impl Arrangement {
         self.placed[item] = Some(placed);
     }
 
+    /// Gives items new poses and finds anew what they overlap.
+    pub(super) fn shift(&mut self, moves: &[(usize, Pose)]) {
+        for &(item, pose) in moves {
+            self.put(item, pose);
+        }
+        for &(item, _) in moves {
+            self.look(item);
+        }
+    }
+
     /// Takes `item` off its sheet.
     pub(super) fn take(&mut self, item: usize) {
         self.forget(item);
@@ -245,11 +255,11 @@ impl Arrangement {
         }
     }
 
-    /// Weighted overlap of `item` if it stood at (x, y) with this outline; infinity once it is known to pass `limit`.
+    /// Weighted overlap of an item with this outline at (x, y), two ids left out of account; infinity once it is known to pass `limit`.
     #[allow(clippy::too_many_arguments)] // one place in the plane, one limit, one scratch
     pub(super) fn loss_at(
         &self,
-        item: usize,
+        left_out: [usize; 2],
         outline: &Outline,
         (bin, x, y): (usize, f64, f64),
         limit: f64,
@@ -264,7 +274,7 @@ impl Arrangement {
         let mut count = 0;
         self.entries(bin, &frame, |e| {
             let id = e.id as usize;
-            if id != item {
+            if !left_out.contains(&id) {
                 match pairs.glance(outline.stand, e.stand, (x - e.x, y - e.y)) {
                     Glance::Clear => {}
                     Glance::Bad(s) => sum += weight(id) * s,
@@ -371,7 +381,7 @@ impl Arrangement {
 
     /// True when nothing overlaps `outline` at (x, y).
     pub(super) fn clear_at(&self, item: usize, outline: &Outline, at: (usize, f64, f64), near: &mut Vec<u32>) -> bool {
-        self.loss_at(item, outline, at, 0.0, near, |_| 1.0) == 0.0
+        self.loss_at([item; 2], outline, at, 0.0, near, |_| 1.0) == 0.0
     }
 
     fn forget(&mut self, item: usize) {

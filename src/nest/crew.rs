@@ -231,11 +231,8 @@ fn follow_suit(to: &mut Arrangement, from: &Arrangement, scope: &Scope) {
         if let Some(pose) = from.pose(i)
             && to.pose(i) != Some(pose)
         {
-            to.put(i, pose);
-            moved.push(i);
+            moved.push((i, pose));
         }
     }
-    for i in moved {
-        to.look(i);
-    }
+    to.shift(&moved);
 }

@@ -41,6 +41,10 @@ impl Frame {
         self.y1 - self.y0
     }
 
+    pub(super) fn middle(&self) -> Point {
+        [0.5 * (self.x0 + self.x1), 0.5 * (self.y0 + self.y1)]
+    }
+
     /// Length of the diagonal.
     pub(super) fn diagonal(&self) -> f64 {
         self.width().hypot(self.height())

@@ -4,7 +4,8 @@
 //! stubborn pairs rise, which carries the search out of dead ends. Sources: the guided local search of Egeblad, Nielsen
 //! and Odgaard 2007 (EJOR 183, 1249-1266); minimising overlap in a fixed room, Imamichi, Yagiura and Nagamochi 2009
 //! (Discrete Optimization 6, 345-361); sampled poses, descent by coordinates and rising weights, Gardeyn, Vanden Berghe
-//! and Wauters 2025 (arXiv 2509.13329), with Umetani and Murakami 2021 (arXiv 2104.04525) for the descent.
+//! and Wauters 2025 (arXiv 2509.13329), with Umetani and Murakami 2021 (arXiv 2104.04525) for the descent; parts changing
+//! places, Gomes and Oliveira 2002 (EJOR 141, 359-370, from memory).
 
 use super::arrangement::{Arrangement, Pose, Vicinity};
 use super::dice::Dice;
@@ -23,6 +24,12 @@ const CLOSE: usize = 10;
 const CLOSE_SNAPPED: usize = 10;
 /// How many of the best poses are followed downhill.
 const FOLLOWED: usize = 3;
+/// Steps of the descent, as shares of the part's size: the first, that at which only the best trial goes on, and the last.
+const STEPS: (f64, f64, f64) = (0.1, 0.03, 1e-6);
+/// Parts tried to change places with.
+const PARTNERS: usize = 30;
+/// How badly two parts may overlap on changing places, over how badly they do now, for the change to be followed downhill.
+const PROMISING: f64 = 1.6;
 /// How far about a pose its neighbours are gathered for further ones, as a share of the part's size.
 const MARGIN: f64 = 0.15;
 /// Largest pair weight.
@@ -75,7 +82,7 @@ impl Weights {
         self.table.fill(1.0);
     }
 
-    /// Weights of overlapping pairs rise by 1.2 to 2.0 as the overlap stands to the worst; all others sink back to 1.
+    /// Weights of overlapping pairs rise by 1.15 to 1.75 as the overlap stands to the worst; all others sink back to 1.
     pub(super) fn learn(&mut self, arrangement: &Arrangement, scope: &Scope) {
         let worst = scope
             .items
@@ -93,7 +100,7 @@ impl Weights {
                 if at != u32::MAX {
                     let w = &mut self.table[k * self.columns + at as usize];
                     #[allow(clippy::cast_possible_truncation)]
-                    let rise = (1.2 + 0.8 * s / worst) as f32;
+                    let rise = (1.15 + 0.6 * s / worst) as f32;
                     *w = (*w / 0.95 * rise).min(HEAVIEST);
                 }
             }
@@ -105,6 +112,14 @@ impl Weights {
 struct Trial {
     pose: Pose,
     loss: f64,
+}
+
+/// Two parts that might change places.
+struct Exchange {
+    /// How badly they would overlap over how badly they do now.
+    share: f64,
+    /// The parts and their poses afterwards.
+    moves: [(usize, Pose); 2],
 }
 
 /// What stands about the part that looks for a place.
@@ -142,16 +157,16 @@ impl Worker {
         }
     }
 
-    /// The loss of a pose, or infinity when it passes `limit` or the part does not go into the room there. The pose is brought into the
-    /// room first.
-    fn loss(&mut self, item: usize, kind: &Kind, pose: &mut Pose, limit: f64, weights: &Weights) -> f64 {
+    /// The loss of a pose with another part left out of account (or the part itself, for none), or infinity when it passes `limit` or the
+    /// part does not go into the room there. The pose is brought into the room first.
+    fn loss(&mut self, (item, left_out): (usize, usize), pose: &mut Pose, limit: f64, kind: &Kind, weights: &Weights) -> f64 {
         let outline: &Outline = kind.stand(pose.turn, pose.angle, &mut self.turner);
         if !self.arrangement.bring_in(outline, pose) {
             return f64::INFINITY;
         }
         self.tried += 1;
         let weight = weights.of(item);
-        self.arrangement.loss_at(item, outline, (pose.bin, pose.x, pose.y), limit, &mut self.near, weight)
+        self.arrangement.loss_at([item, left_out], outline, (pose.bin, pose.x, pose.y), limit, &mut self.near, weight)
     }
 
     /// As [`Self::loss`], for many poses near each other.
@@ -197,7 +212,7 @@ impl Worker {
         for sort in 0..WIDE + WIDE_SNAPPED + CLOSE + CLOSE_SNAPPED {
             let Some(mut pose) = self.sample(kind, start, sort, &neighbours, scope) else { continue };
             let limit = if best.len() < FOLLOWED { f64::INFINITY } else { best[best.len() - 1].loss };
-            let loss = self.loss(item, kind, &mut pose, limit, weights);
+            let loss = self.loss((item, item), &mut pose, limit, kind, weights);
             if loss < limit {
                 keep(&mut best, Trial { pose, loss });
             }
@@ -208,7 +223,7 @@ impl Worker {
         let mut winner = best[0];
         let mut around = Surroundings { world: &world, weights, vicinity: None };
         for trial in best {
-            let followed = self.follow(item, kind, trial, &mut around, (0.1, 1e-3));
+            let followed = self.follow(item, kind, trial, &mut around, (STEPS.0, STEPS.1));
             if followed.loss < winner.loss {
                 winner = followed;
             }
@@ -217,11 +232,72 @@ impl Worker {
             }
         }
         if winner.loss > 0.0 {
-            winner = self.follow(item, kind, winner, &mut around, (1e-3, 1e-6));
+            winner = self.follow(item, kind, winner, &mut around, (STEPS.1, STEPS.2));
         }
         if winner.loss < now {
-            self.arrangement.put(item, winner.pose);
-            self.arrangement.look(item);
+            self.arrangement.shift(&[(item, winner.pose)]);
+        }
+        if winner.loss > 0.0 {
+            self.change_places(item, &world, weights, scope);
+        }
+    }
+
+    /// Lets a part that still overlaps change places with one of another kind, where both together overlap less badly then. Of
+    /// some partners picked at random the most promising is followed downhill.
+    fn change_places(&mut self, item: usize, world: &World, weights: &Weights, scope: &Scope) {
+        let mut best: Option<Exchange> = None;
+        for _ in 0..PARTNERS {
+            let partner = scope.items[self.dice.below(scope.items.len())];
+            if world.kind_of[partner] != world.kind_of[item] {
+                let now = self.weighted_both(item, partner, weights);
+                let limit = now * best.as_ref().map_or(PROMISING, |b| b.share);
+                let Some(own) = self.in_place_of((item, partner), limit, world, weights) else { continue };
+                let Some(other) = self.in_place_of((partner, item), limit - own.loss, world, weights) else { continue };
+                let share = (own.loss + other.loss) / now;
+                best = Some(Exchange { share, moves: [(item, own.pose), (partner, other.pose)] });
+            }
+        }
+        let Some(Exchange { moves, .. }) = best else { return };
+        let [Some(own), Some(other)] = moves.map(|m| self.arrangement.pose(m.0)) else { return };
+        let partner = moves[1].0;
+        let before = self.weighted_both(item, partner, weights);
+        self.arrangement.shift(&moves);
+        for one in [item, partner, item] {
+            self.ease(one, world, weights);
+        }
+        if self.weighted_both(item, partner, weights) >= before {
+            self.arrangement.shift(&[(item, own), (partner, other)]);
+        }
+    }
+
+    /// The weighted overlaps of two parts, that between them once.
+    fn weighted_both(&self, item: usize, partner: usize, weights: &Weights) -> f64 {
+        let weight = weights.of(item);
+        let of_partner = self.arrangement.overlaps(item).iter().find(|o| o.0 as usize == partner);
+        let between = of_partner.map_or(0.0, |&(_, s)| s * weight(partner));
+        self.weighted(item, weights) + self.weighted(partner, weights) - between
+    }
+
+    /// A part at a random angle with the middle of its box where another has it, that other being away. None where the
+    /// loss passes `limit` or the part does not go there.
+    fn in_place_of(&mut self, (item, other): (usize, usize), limit: f64, world: &World, weights: &Weights) -> Option<Trial> {
+        let kind = world.kind(item);
+        let (turn, angle) = self.random_stand(kind);
+        let (bounds, place) = (kind.stand(turn, angle, &mut self.turner).bounds, self.arrangement.placed(other)?);
+        let ([x, y], [to_x, to_y]) = (bounds.middle(), place.frame.middle());
+        let mut pose = Pose { bin: place.pose.bin, turn, angle, x: to_x - x, y: to_y - y };
+        let loss = self.loss((item, other), &mut pose, limit, kind, weights);
+        (loss < limit).then_some(Trial { pose, loss })
+    }
+
+    /// Moves a part downhill from where it stands.
+    fn ease(&mut self, item: usize, world: &World, weights: &Weights) {
+        let Some(pose) = self.arrangement.pose(item) else { return };
+        let start = Trial { pose, loss: self.weighted(item, weights) };
+        let mut around = Surroundings { world, weights, vicinity: None };
+        let end = self.follow(item, world.kind(item), start, &mut around, (STEPS.0, STEPS.2));
+        if end.loss < start.loss {
+            self.arrangement.shift(&[(item, end.pose)]);
         }
     }
 
@@ -358,4 +434,64 @@ fn keep(best: &mut Vec<Trial>, trial: Trial) {
     let at = best.partition_point(|b| b.loss <= trial.loss);
     best.insert(at, trial);
     best.truncate(FOLLOWED);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::nest::world::{prepare_grounds, prepare_kinds};
+    use crate::nest::{Clearance, Piece, Shape, Stock, Turns};
+    use std::sync::Arc;
+
+    /// Squares of 9.5 and 5.5 with their middles at these points, on an L-shaped sheet: a square of 10 and to the right of it, along
+    /// the lower edge, one of 6. Then what changing places makes of that: the middles, and the overlaps before and after.
+    fn changed(middles: [[f64; 2]; 2]) -> ([[f64; 2]; 2], [f64; 2]) {
+        let square = |size: f64| Piece {
+            shape: Shape::rectangle(size, size),
+            quantity: 1,
+            turns: Turns::List(Vec::new()),
+            tolerance: 0.0,
+        };
+        let outer = vec![[0.0, 0.0], [16.0, 0.0], [16.0, 6.0], [10.0, 6.0], [10.0, 10.0], [0.0, 10.0]];
+        let shape = Shape { outer, openings: Vec::new() };
+        let stock = [Stock::Sheet { shape, count: 1, price: None, remnant: true }];
+        let kinds = prepare_kinds(&[square(9.5), square(5.5)], 0.0).expect("sound");
+        let grounds = prepare_grounds(&stock, &Clearance::default()).expect("sound");
+        let room = grounds[0].room;
+        let world = Arc::new(World::new(kinds, vec![0, 1], grounds, Clearance::default()));
+        let mut arrangement = Arrangement::new(&world);
+        arrangement.open_bin(0, 0, room, 6.0);
+        let pose = |[x, y]: [f64; 2]| Pose { bin: 0, turn: 0, angle: 0.0, x, y };
+        arrangement.shift(&[(0, pose(middles[0])), (1, pose(middles[1]))]);
+        let scope = Scope { items: vec![0, 1], bins: vec![0] };
+        let weights = Weights::new(&scope, arrangement.ids(), arrangement.items());
+        let turner = world.turner().expect("parts");
+        let mut worker = Worker { arrangement, dice: Dice::new(3), turner, near: Vec::new(), tried: 0 };
+        let before = worker.weighted_both(0, 1, &weights);
+        worker.change_places(0, &world, &weights, &scope);
+        let after = worker.weighted_both(0, 1, &weights);
+        let middle = |i: usize| worker.arrangement.placed(i).expect("placed").frame.middle();
+        ([middle(0), middle(1)], [before, after])
+    }
+
+    #[test]
+    fn parts_in_each_other_s_place_change_over_and_come_clear() {
+        let (middles, [before, after]) = changed([[11.25, 4.75], [2.75, 2.75]]);
+        assert!(before > 0.0 && after == 0.0 && middles[0][0] < 5.3 && middles[1][0] > 12.7, "{middles:?}");
+    }
+
+    #[test]
+    fn a_change_never_makes_things_worse() {
+        let mut dice = Dice::new(1);
+        let mut changes = 0;
+        for _ in 0..500 {
+            let start =
+                [[dice.between(4.75, 11.25), dice.between(4.75, 5.25)], [dice.between(2.75, 13.25), dice.between(2.75, 7.25)]];
+            let (end, [before, after]) = changed(start);
+            let moved = start.iter().zip(end).any(|(p, q)| (p[0] - q[0]).abs().max((p[1] - q[1]).abs()) > 1e-6);
+            assert!(if moved { after < before } else { (after - before).abs() < 1e-9 }, "{start:?} {end:?}");
+            changes += usize::from(moved);
+        }
+        assert!(changes > 50, "{changes}");
+    }
 }

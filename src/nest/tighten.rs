@@ -324,7 +324,7 @@ impl Runner {
         for &i in &items {
             let Some(p) = a.placed(i).filter(|p| p.pose.bin == bin) else { continue };
             let mut pose = p.pose;
-            if 0.5 * (p.frame.x0 + p.frame.x1) > cut {
+            if p.frame.middle()[0] > cut {
                 pose.x -= length - target;
             }
             let (e, room) = (&p.outline.extent, &a.bins[bin].room);
@@ -349,13 +349,7 @@ impl Runner {
                 }
             }
         }
-        let a = self.solo.arrangement();
-        for (i, pose) in &moved {
-            a.put(*i, *pose);
-        }
-        for (i, _) in &moved {
-            a.look(*i);
-        }
+        self.solo.arrangement().shift(&moved);
     }
 
     /// Disturbs the arrangement, so that the search goes on from somewhere new.
@@ -400,7 +394,7 @@ impl Runner {
         let mut moved = Vec::new();
         for &item in items {
             let Some(p) = self.solo.arrangement().placed(item) else { continue };
-            let (pose, centre) = (p.pose, 0.5 * (p.frame.x0 + p.frame.x1));
+            let (pose, centre) = (p.pose, p.frame.middle()[0]);
             let Some(mut pose) = new(self, item, pose, centre) else { continue };
             let a = self.solo.arrangement();
             let outline = a.world.kind(item).stand_kept(pose.turn, pose.angle);
@@ -408,13 +402,7 @@ impl Runner {
                 moved.push((item, pose));
             }
         }
-        let a = self.solo.arrangement();
-        for (item, pose) in &moved {
-            a.put(*item, *pose);
-        }
-        for (item, _) in &moved {
-            a.look(*item);
-        }
+        self.solo.arrangement().shift(&moved);
     }
 
     /// Lets large parts of different kinds change places.
@@ -474,10 +462,7 @@ fn swap(a: &mut Arrangement, i: usize, j: usize) {
         Some(Pose { bin: q.bin, x: q.x.clamp(reach.x0, reach.x1), y: q.y.clamp(reach.y0, reach.y1), ..p.pose })
     };
     if let (Some(pi), Some(pj)) = (to(a, &p, q.pose), to(a, &q, p.pose)) {
-        a.put(i, pi);
-        a.put(j, pj);
-        a.look(i);
-        a.look(j);
+        a.shift(&[(i, pi), (j, pj)]);
     }
 }
 

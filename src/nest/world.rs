@@ -214,7 +214,7 @@ pub(super) fn prepare_kinds(pieces: &[Piece], between: f64) -> Result<Vec<Kind>,
 
 fn prepare_kind(index: usize, piece: &Piece, rings: &[Ring], between: f64, smallest: f64) -> Kind {
     let frame = Frame::about(&rings[0]);
-    let centre = [0.5 * (frame.x0 + frame.x1), 0.5 * (frame.y0 + frame.y1)];
+    let centre = frame.middle();
     let rings: Vec<Ring> = rings.iter().map(|r| r.iter().map(|p| [p[0] - centre[0], p[1] - centre[1]]).collect()).collect();
     let bare_hull = hull(&rings[0]);
     let mut body = grown(&rings, 0.5 * between);
