@@ -142,9 +142,9 @@ impl<'w> Filler<'w> {
         (turn, angle): (usize, f64),
         best: &mut Option<(f64, f64, Pose)>,
     ) {
-        let b = &outline.bounds;
+        let (b, middle) = (&outline.bounds, outline.bounds.middle());
         let by_corner = corners.iter().map(|&(x, y)| (x - b.x0 + 2.0 * TOUCH, y - b.y0 + 2.0 * TOUCH));
-        let by_middle = pockets.iter().map(|&(x, y)| (x - 0.5 * (b.x0 + b.x1), y - 0.5 * (b.y0 + b.y1)));
+        let by_middle = pockets.iter().map(|&(x, y)| (x - middle[0], y - middle[1]));
         // On a crowded sheet a long slide would look at hundreds of parts; the front is near anyway.
         let most = if self.places[bin].len() > CROWDED { 3.0 * b.diagonal() } else { f64::INFINITY };
         // The grown box has the clearance about it, of which the sheet's margin may need less.

@@ -263,7 +263,7 @@ impl Worker {
         let before = self.weighted_both(item, partner, weights);
         self.arrangement.shift(&moves);
         for one in [item, partner, item] {
-            self.ease(one, world, weights);
+            self.descend(one, world, weights);
         }
         if self.weighted_both(item, partner, weights) >= before {
             self.arrangement.shift(&[(item, own), (partner, other)]);
@@ -291,7 +291,7 @@ impl Worker {
     }
 
     /// Moves a part downhill from where it stands.
-    fn ease(&mut self, item: usize, world: &World, weights: &Weights) {
+    fn descend(&mut self, item: usize, world: &World, weights: &Weights) {
         let Some(pose) = self.arrangement.pose(item) else { return };
         let start = Trial { pose, loss: self.weighted(item, weights) };
         let mut around = Surroundings { world, weights, vicinity: None };
