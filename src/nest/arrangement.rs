@@ -435,19 +435,16 @@ impl Arrangement {
 
     /// Puts all items back to a snapshot and finds the overlaps anew.
     pub(super) fn restore(&mut self, poses: &[Option<Pose>]) {
-        let mut moved = Vec::new();
-        for (i, pose) in poses.iter().enumerate() {
-            if self.pose(i) != *pose {
+        let mut moves = Vec::new();
+        for (item, pose) in poses.iter().enumerate() {
+            if self.pose(item) != *pose {
                 match pose {
-                    Some(pose) => self.put(i, *pose),
-                    None => self.take(i),
+                    Some(pose) => moves.push((item, *pose)),
+                    None => self.take(item),
                 }
-                moved.push(i);
             }
         }
-        for i in moved {
-            self.look(i);
-        }
+        self.shift(&moves);
     }
 
     /// Where the centre of an outline may be on a bin so that its bare box is within the room: None when it is too large.

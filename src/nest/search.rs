@@ -116,6 +116,8 @@ struct Trial {
 
 /// Two parts that might change places.
 struct Exchange {
+    /// How badly they overlap now.
+    before: f64,
     /// How badly they would overlap over how badly they do now.
     share: f64,
     /// The parts and their poses afterwards.
@@ -249,18 +251,17 @@ impl Worker {
         for _ in 0..PARTNERS {
             let partner = scope.items[self.dice.below(scope.items.len())];
             if world.kind_of[partner] != world.kind_of[item] {
-                let now = self.weighted_both(item, partner, weights);
-                let limit = now * best.as_ref().map_or(PROMISING, |b| b.share);
+                let before = self.weighted_both(item, partner, weights);
+                let limit = before * best.as_ref().map_or(PROMISING, |b| b.share);
                 let Some(own) = self.in_place_of((item, partner), limit, world, weights) else { continue };
                 let Some(other) = self.in_place_of((partner, item), limit - own.loss, world, weights) else { continue };
-                let share = (own.loss + other.loss) / now;
-                best = Some(Exchange { share, moves: [(item, own.pose), (partner, other.pose)] });
+                let share = (own.loss + other.loss) / before;
+                best = Some(Exchange { before, share, moves: [(item, own.pose), (partner, other.pose)] });
             }
         }
-        let Some(Exchange { moves, .. }) = best else { return };
+        let Some(Exchange { before, moves, .. }) = best else { return };
         let [Some(own), Some(other)] = moves.map(|m| self.arrangement.pose(m.0)) else { return };
         let partner = moves[1].0;
-        let before = self.weighted_both(item, partner, weights);
         self.arrangement.shift(&moves);
         for one in [item, partner, item] {
             self.descend(one, world, weights);
