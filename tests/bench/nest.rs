@@ -1,11 +1,14 @@
 //! Density reached on published instances against time: `cargo bench --bench nest -- [seconds] [instance…]`, with `seed=N` for another seed
 //! and `poses=N` to stop after so many trial poses. `cargo bench --bench nest -- counts` instead prints time and memory for 10, 100 and 1,000
-//! parts. Data and papers: tests/data/nesting/SOURCES.md.
+//! parts. Every layout is measured anew by the tests' own check with the library `geo`. Data and papers: tests/data/nesting/SOURCES.md.
 #![allow(clippy::print_stdout, missing_docs)]
 
+#[path = "../nest/check.rs"]
+mod check;
 #[path = "../support/memory.rs"]
 mod memory;
 
+use check::check;
 use memory::most_memory;
 use planish::nest::{Clearance, Effort, Piece, Progress, Shape, Stock, Turns, Watch, nest};
 use std::time::Instant;
@@ -97,13 +100,13 @@ fn counts() {
         let mut clock =
             Clock { start: Instant::now(), seconds: f64::INFINITY, area: 0.0, height: 1.0, trace: Vec::new(), poses: 0 };
         let layout = nest(&pieces, &stock, &Clearance::default(), &effort, &mut clock).expect("sound data");
+        let (t, megabytes) = (clock.start.elapsed().as_secs_f64(), most_memory());
+        check(&pieces, &stock, &Clearance::default(), &layout);
         println!(
-            "{count:5} parts: {:.2} s, {} sheets, {:.1} % used, {} left over, {} MB",
-            clock.start.elapsed().as_secs_f64(),
+            "{count:5} parts: {t:.2} s, {} sheets, {:.1} % used, {} left over, {megabytes} MB",
             layout.sheets.len(),
             100.0 * layout.used,
             layout.unplaced.len(),
-            most_memory(),
         );
     }
 }
@@ -128,6 +131,7 @@ fn main() {
         let effort = Effort { seed, poses, ..Effort::default() };
         let layout = nest(&pieces, &stock, &Clearance::default(), &effort, &mut clock).expect("sound data");
         let t = clock.start.elapsed().as_secs_f64();
+        check(&pieces, &stock, &Clearance::default(), &layout);
         if height.is_infinite() {
             let (sheets, left) = (layout.sheets.len(), layout.unplaced.len());
             println!("{name:8} {sheets} sheets, {:6.2} % of them used, {left} left over, in {t:5.1} s", 100.0 * layout.used);
