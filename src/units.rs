@@ -256,6 +256,12 @@ impl LengthUnit {
     }
 }
 
+/// So many of a thing in words, as `1 opening` and `2 openings`; `thing` takes a plain `s` for more than one.
+#[must_use]
+pub fn counted(count: usize, thing: &str) -> String {
+    format!("{count} {thing}{}", if count == 1 { "" } else { "s" })
+}
+
 /// A number with at most so many decimals and no trailing zeros; every number that a person reads is printed by this.
 #[derive(Debug, Clone, Copy)]
 pub struct Digits(pub f64, pub usize);

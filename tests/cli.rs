@@ -612,3 +612,16 @@ fn completions_exist_for_every_shell() {
         assert!(out(&run).contains("planish") && out(&run).contains("strip"), "{shell}");
     }
 }
+
+#[test]
+fn the_readme_shows_what_is_printed() {
+    let shop = Shop::new();
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = fs::read_to_string(here.join("README.md")).unwrap();
+    let (_, sample) = readme.split_once("$ planish flat shapes/angle-bracket.yaml\n").unwrap();
+    let (sample, _) = sample.split_once("```").unwrap();
+    let part = here.join("shapes/angle-bracket.yaml");
+    let run = shop.run(&["flat", part.to_str().unwrap()]);
+    let printed = [run.stdout, run.stderr].map(|text| String::from_utf8(text).unwrap()).concat();
+    assert!(printed.contains(sample), "{printed}\nis not what README.md shows:\n{sample}");
+}

@@ -12,7 +12,7 @@ use crate::make::{Artifact, LaidOut, MadePart, Wanted, lay_out, make_part, mirro
 use crate::part::{Job, read_job};
 use crate::problem::Checked;
 use crate::report::{AssumedResult, JobResult, PartResult, cutting_words, finding_result, job_cautions, kerf_words, part_result};
-use crate::units::{Digits, Length};
+use crate::units::{Digits, Length, counted};
 use crate::write::{Pictures, html, page_svg_element, svg_picture};
 
 /// A job read and its parts made.
@@ -178,9 +178,9 @@ fn job_summary(job: &Job, made: &[MadePart], result: &JobResult, everything: boo
         let length = sheet.length_mm.map(|length| format!(", {} mm long", Digits(length, 1))).unwrap_or_default();
         let _ = writeln!(
             text,
-            "{}: {} parts, {} % used{length}; {}",
+            "{}: {}, {} % used{length}; {}",
             sheet.name,
-            sheet.parts,
+            counted(sheet.parts, "part"),
             Digits(sheet.used * 100.0, 1),
             cutting_words(&sheet.cutting)
         );

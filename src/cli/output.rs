@@ -12,6 +12,7 @@ use super::interrupt;
 use crate::nest::{Progress, Watch};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::tolerance::MOST_ERRORS;
+use crate::units::counted;
 
 /// How a command ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -139,7 +140,7 @@ impl Watch for NestWatch {
             let left = if progress.unplaced > 0 { format!(", {} not placed yet", progress.unplaced) } else { String::new() };
             let stock = match progress.roll_length {
                 Some(length) if progress.sheets == 0 => format!("{length:.0} mm off the roll"),
-                _ => format!("{} sheets", progress.sheets),
+                _ => counted(progress.sheets, "sheet"),
             };
             self.bar.set_message(format!("{}: {stock}, {:.1} % used{left}", progress.doing, progress.best_yield * 100.0));
         }

@@ -14,7 +14,7 @@ use crate::make::{Artifact, MadePart, Wanted, make_part, part_files, tab_finding
 use crate::part::{FileKind, Part, Shop, kind_of_file, read_job, read_part};
 use crate::problem::{Checked, Code, Problem};
 use crate::report::{FindingResult, HollowResult, PartResult, finding_result, part_result};
-use crate::units::Digits;
+use crate::units::{Digits, counted};
 
 /// The parts of all files, each once made; problems of all files together.
 fn read_parts(arguments: &PartArguments) -> Checked<Vec<(Part, MadePart)>> {
@@ -80,11 +80,11 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
     let _ = writeln!(text, "{} ({} {})", part.name, part.material.name, part.unit.show(part.thickness));
     let _ = writeln!(
         text,
-        "  blank {} x {} mm net, {} mm of cut, {} openings, {} kg",
+        "  blank {} x {} mm net, {} mm of cut, {}, {} kg",
         Digits(blank.width_mm, 3),
         Digits(blank.height_mm, 3),
         Digits(blank.cut_length_mm, 1),
-        blank.openings,
+        counted(blank.openings, "opening"),
         Digits(result.mass_kg, 3)
     );
     for bend in &made.flat.bends {

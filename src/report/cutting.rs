@@ -8,7 +8,7 @@ use super::cautions::PLASMA;
 use super::results::SheetResult;
 use crate::cutting::{LeftOver, Remnant};
 use crate::geom::Point;
-use crate::units::Digits;
+use crate::units::{Digits, counted};
 
 /// Side of the square kerf coupon, mm.
 pub const COUPON_SIDE: f64 = 60.0;
@@ -91,7 +91,7 @@ pub fn time_words(seconds: f64) -> String {
 #[must_use]
 pub fn cutting_words(cutting: &SheetCutting) -> String {
     let time = cutting.cut_time_s.map(|s| format!(", {} without the moves between cuts", time_words(s))).unwrap_or_default();
-    format!("{} m of cut, {} pierces{time}", Digits(cutting.cut_length_mm / 1000.0, 2), cutting.pierces)
+    format!("{} m of cut, {}{time}", Digits(cutting.cut_length_mm / 1000.0, 2), counted(cutting.pierces, "pierce"))
 }
 
 /// What stands above a sheet in its drawing, DXF included.
@@ -99,11 +99,11 @@ pub fn cutting_words(cutting: &SheetCutting) -> String {
 pub fn sheet_notes(job: &str, sheet: &SheetResult, kerf: f64) -> Vec<String> {
     vec![
         format!(
-            "{job}, {}: {} {} mm, {} parts, {} % used. {}.",
+            "{job}, {}: {} {} mm, {}, {} % used. {}.",
             sheet.name,
             sheet.material,
             Digits(sheet.thickness_mm, 3),
-            sheet.parts,
+            counted(sheet.parts, "part"),
             Digits(sheet.used * 100.0, 1),
             cutting_words(&sheet.cutting)
         ),

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use crate::report::{Caution, FindingResult, HollowResult, JobResult, PartResult, cutting_words, kerf_words, time_words};
-use crate::units::Digits;
+use crate::units::{Digits, counted};
 
 /// What the page shows besides the results: pictures by heading, for each part and each sheet in their order.
 #[derive(Debug, Clone, Default)]
@@ -36,11 +36,11 @@ pub fn html(job: &JobResult, cautions: &[Caution], pictures: &Pictures) -> Vec<u
         let length = sheet.length_mm.map(|length| format!(", {} mm off the roll", Digits(length, 1))).unwrap_or_default();
         let _ = write!(
             page,
-            "<h2>{}</h2><p>{} {} mm, {} parts, {} % used{length}. {}. {}</p>",
+            "<h2>{}</h2><p>{} {} mm, {}, {} % used{length}. {}. {}</p>",
             escape(&sheet.name),
             escape(&sheet.material),
             Digits(sheet.thickness_mm, 3),
-            sheet.parts,
+            counted(sheet.parts, "part"),
             Digits(sheet.used * 100.0, 1),
             cutting_words(&sheet.cutting),
             kerf_words(sheet.cutting.compensated, job.kerf_mm)
@@ -66,12 +66,12 @@ fn summary(page: &mut String, job: &JobResult) {
         job.cut_time_s.map(|s| format!(", {} of cutting without the moves between cuts", time_words(s))).unwrap_or_default();
     let _ = write!(
         page,
-        "<p>Kerf {} mm, spacing {} mm, margin {} mm. {} m of cut, {} pierces{time}, {} kg of parts. <b>{}</b></p>",
+        "<p>Kerf {} mm, spacing {} mm, margin {} mm. {} m of cut, {}{time}, {} kg of parts. <b>{}</b></p>",
         Digits(job.kerf_mm, 2),
         Digits(job.spacing_mm, 2),
         Digits(job.margin_mm, 2),
         Digits(job.cut_length_mm / 1000.0, 2),
-        job.pierces,
+        counted(job.pierces, "pierce"),
         Digits(job.mass_kg, 2),
         kerf_words(job.compensated, job.kerf_mm)
     );
@@ -119,14 +119,14 @@ fn assumed(page: &mut String, list: &[crate::report::AssumedResult]) {
 fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &[(String, String)]) {
     let _ = write!(
         page,
-        "<h2>{}</h2><p>{} {} mm. Net blank {} x {} mm, {} mm of cut, {} openings, {} kg.</p>",
+        "<h2>{}</h2><p>{} {} mm. Net blank {} x {} mm, {} mm of cut, {}, {} kg.</p>",
         escape(&part.part),
         escape(&part.material),
         Digits(part.thickness_mm, 3),
         Digits(part.blank.width_mm, 2),
         Digits(part.blank.height_mm, 2),
         Digits(part.blank.cut_length_mm, 0),
-        part.blank.openings,
+        counted(part.blank.openings, "opening"),
         Digits(part.mass_kg, 3)
     );
     for (heading, picture) in pictures {
