@@ -103,10 +103,12 @@ fn job(s: &mut Stream) -> (Vec<Piece>, Vec<Stock>, Clearance) {
 #[test]
 fn random_jobs_keep_every_promise() {
     let mut placed = 0;
-    for seed in 0..300 {
+    for seed in 0..2000 {
         let mut s = Stream(seed);
         let (pieces, stock, clearance) = job(&mut s);
-        let effort = Effort { seed, poses: Some(1500), workers: 1 + s.below(2) };
+        // Mostly the filling and the begin of the search; with every tenth job the search has its time.
+        let poses = if seed % 10 == 0 { 60_000 } else { 1500 };
+        let effort = Effort { seed, poses: Some(poses), workers: 1 + s.below(2) };
         match nest(&pieces, &stock, &clearance, &effort, &mut Unwatched) {
             Ok(layout) => {
                 check(&pieces, &stock, &clearance, &layout);
@@ -115,5 +117,5 @@ fn random_jobs_keep_every_promise() {
             Err(e) => panic!("job {seed}: {e}"),
         }
     }
-    assert!(placed > 1000, "only {placed} parts placed in all");
+    assert!(placed > 10_000, "only {placed} parts placed in all");
 }
