@@ -76,7 +76,7 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
     if stopped {
         output.message("stopped by Ctrl-C: the best layout found until then is written");
     }
-    output.message(&format!("wrote {} files to {}", files.len(), folder.display()));
+    output.message(&format!("wrote {} to {}", counted(files.len(), "file"), folder.display()));
     Ok(if result.unplaced.is_empty() { Done::Well } else { Done::Short })
 }
 

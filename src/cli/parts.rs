@@ -121,11 +121,11 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
         let bounds = buck.outline.bounds();
         let _ = writeln!(
             text,
-            "  buck {} x {} mm, {} mm high in {} layers of {} mm, edge radius {} mm, undercut {} degrees",
+            "  buck {} x {} mm, {} mm high in {} of {} mm, edge radius {} mm, undercut {} degrees",
             Digits(bounds.width(), 2),
             Digits(bounds.height(), 2),
             Digits(buck.height, 2),
-            buck.layers,
+            counted(buck.layers, "layer"),
             Digits(buck.layer, 2),
             Digits(buck.edge_radius, 2),
             Digits(buck.undercut.degrees(), 2)

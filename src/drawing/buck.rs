@@ -8,7 +8,7 @@ use super::{Drawing, Layer};
 use crate::buck::{BuckSet, nearest_cutter};
 use crate::geom::{Loop, Point, Polyarc};
 use crate::part::{Kind, Part};
-use crate::units::{Digits, Length};
+use crate::units::{Digits, Length, counted};
 
 /// Length of a station's tick on the side template, mm.
 const SIDE_TICK: f64 = 6.0;
@@ -20,10 +20,7 @@ const BETWEEN: f64 = 30.0;
 pub fn buck_drawing(part: &Part, buck: &BuckSet, other_hand: bool) -> Drawing {
     let hand = if other_hand { ", other hand" } else { "" };
     let mut drawing = Drawing::new(format!("{}{hand}: buck and clamp plate", part.name));
-    let layers = match buck.layers {
-        1 => "1 layer".to_owned(),
-        n => format!("{n} layers"),
-    };
+    let layers = counted(buck.layers, "layer");
     let words = format!("{}{hand}: buck, {layers} of {} mm", part.name, Digits(buck.layer, 2));
     plate(&mut drawing, &buck.outline, &on_the_block(buck), &words);
     let thickness = match &part.kind {

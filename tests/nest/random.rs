@@ -106,7 +106,7 @@ fn random_jobs_keep_every_promise() {
     for seed in 0..2000 {
         let mut s = Stream(seed);
         let (pieces, stock, clearance) = job(&mut s);
-        // Mostly the filling and the begin of the search; with every tenth job the search has its time.
+        // Mostly the filling and the start of the search; in every tenth job the search has its time.
         let poses = if seed % 10 == 0 { 60_000 } else { 1500 };
         let effort = Effort { seed, poses: Some(poses), workers: 1 + s.below(2) };
         match nest(&pieces, &stock, &clearance, &effort, &mut Unwatched) {

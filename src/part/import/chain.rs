@@ -6,6 +6,7 @@ use super::{ImportProblem, Imported};
 use crate::geom::{Loop, Point, Polyarc, Rect, Side};
 use crate::part::piece::{closed_up, end_at};
 use crate::tolerance::{CURVE_TO_ARCS, JOINED_ENDS, MOST_IMPORTED_PIECES, SMALLEST_IMPORTED_AREA};
+use crate::units::counted;
 
 /// One line, arc, curve or polyline of a file, mm.
 #[derive(Debug, Clone)]
@@ -52,7 +53,8 @@ pub(super) fn outline_of(strokes: Vec<Stroke>, unit_mm: Option<f64>, mut notes: 
         return Err(ImportProblem::NothingClosed { open: joined.open, gap: joined.gap, branch: joined.branch });
     }
     if joined.open > 0 {
-        notes.push(format!("{} open line{} passed over", joined.open, if joined.open == 1 { " was" } else { "s were" }));
+        let verb = if joined.open == 1 { "was" } else { "were" };
+        notes.push(format!("{} {verb} passed over", counted(joined.open, "open line")));
     }
     let (outermost, directly_inside) = nested(&loops)?;
     let inside = directly_inside.into_iter().map(|i| numbered(loops[i].clone())).collect();

@@ -12,6 +12,7 @@ mod svg;
 use std::fmt;
 
 use crate::geom::{Loop, Point};
+use crate::units::counted;
 
 pub use self::dxf::outline_from_dxf;
 pub use self::svg::outline_from_svg;
@@ -84,7 +85,7 @@ impl fmt::Display for ImportProblem {
             Self::NoLayer { layer, .. } => write!(f, "there is nothing drawn on layer `{layer}`"),
             Self::NothingClosed { open: 0, .. } => write!(f, "the file draws no lines"),
             Self::NothingClosed { open, gap, branch } => {
-                write!(f, "no closed outline was found, only {open} open line{}", if *open == 1 { "" } else { "s" })?;
+                write!(f, "no closed outline was found, only {}", counted(*open, "open line"))?;
                 if let Some((at, gap)) = gap {
                     write!(f, "; the nearest two loose ends are {gap:.3} mm apart near ({:.2}, {:.2})", at.x, at.y)?;
                 }
