@@ -7,6 +7,7 @@ use crate::flat::FormedFace;
 use crate::flat::half_shell::has_wall;
 use crate::formed::Wall;
 use crate::geom::mesh_face::mesh_face;
+use crate::geom::space::{minus, plus, times};
 use crate::geom::{Point, Polyarc, Segment, Vec2, left_of, spans_left, triangulate};
 use crate::part::HalfShell;
 use crate::tolerance::{SOLID_CHORD, SOLID_STEPS_OF_BEND};
@@ -45,9 +46,16 @@ struct Skin<'a> {
     face: Option<&'a FormedFace>,
     /// Whether it is the sheet's outside, or its inside.
     outside: bool,
+    /// By how much more than the wall the bend turns, radians: what a buck leans under, so that the metal springs back to the wall.
+    under: f64,
 }
 
-impl Skin<'_> {
+impl<'a> Skin<'a> {
+    /// A skin of the finished shell.
+    fn of_shell(wall: &'a Wall, face: Option<&'a FormedFace>, outside: bool) -> Self {
+        Self { wall, face, outside, under: 0.0 }
+    }
+
     fn radius(&self) -> f64 {
         self.wall.inside_radius + if self.outside { self.wall.thickness } else { 0.0 }
     }
@@ -61,18 +69,18 @@ impl Skin<'_> {
     /// Plan distance from the profile in to a row of a level shell, and its height over the seam plane.
     fn level_row(&self, row: Row) -> (f64, f64) {
         let wall = self.wall;
-        let (sin, cos) = wall.lean().sin_cos();
+        let (sin, cos) = (wall.lean() - self.under).sin_cos();
         let bend_end = |angle: f64| {
             let r = self.radius();
             (wall.tangent_inset() - r * angle.sin(), wall.depth - wall.inside_radius - wall.thickness + r * angle.cos())
         };
         let end_height = if self.outside { 0.0 } else { -wall.thickness * sin };
         let on_wall = |height: f64| {
-            let (inset, from) = bend_end(wall.bend_angle);
+            let (inset, from) = bend_end(wall.bend_angle + self.under);
             (inset - (from - height) * sin / cos, height)
         };
         match row {
-            Row::Bend(share) => bend_end(share * wall.bend_angle),
+            Row::Bend(share) => bend_end(share * (wall.bend_angle + self.under)),
             Row::Below(below) => on_wall(end_height - below * cos),
             Row::Foot(height) => on_wall(height),
         }
@@ -88,11 +96,13 @@ impl Skin<'_> {
         let outside_radius = self.wall.inside_radius + self.wall.thickness;
         let edge = face.edge(at, outward, along, self.wall.lean(), outside_radius)?;
         let p = match row {
-            Row::Bend(share) => edge.round_bend(self.radius(), share * edge.bend_angle),
+            Row::Bend(share) => edge.round_bend(self.radius(), share * (edge.bend_angle + self.under)),
             Row::Below(below) => edge.on_wall(self.radius(), edge.wall_length + below),
             Row::Foot(height) => {
-                let from = edge.on_wall(self.radius(), 0.0);
-                edge.on_wall(self.radius(), (from[2] - height) / self.wall.lean().cos())
+                let from = edge.round_bend(self.radius(), edge.bend_angle + self.under);
+                let (sin, cos) = self.under.sin_cos();
+                let down = minus(times(edge.down, cos), times(edge.wall_normal, sin));
+                plus(from, times(down, (height - from[2]) / down[2]))
             }
         };
         // The arc of a sloping edge leans out of that plane: back along the edge, whose slope is the face's own.
@@ -290,17 +300,17 @@ fn rim_of(opening: &Polyarc) -> Vec<Point> {
     opening.clone().counter_clockwise().reversed().flatten(SOLID_CHORD)
 }
 
-/// The buck as a solid: face up at z = 0, where it is highest, block down to its height, edge rounded where a wall goes down. None where its
-/// surface closes on itself.
+/// The buck as a solid, where the shell of [`formed_solid`] lies on it: its face is at z = -T where it is highest, the block goes down to its
+/// height, its edge is rounded where a wall goes down, and its walls lean under by its undercut. None where its surface closes on itself.
 #[must_use]
 pub fn buck_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, buck: &BuckSet) -> Option<Vec<Triangle>> {
-    let skin = Skin { wall, face, outside: false };
-    let zero = wall.depth + shell.crown.mm() - wall.thickness;
+    let skin = Skin { wall, face, outside: false, under: buck.undercut.radians() };
+    let zero = wall.depth + shell.crown.mm();
     let plan = Plan::of(shell, face, zero);
     // The inside line of the wall's section, carried on down to the block's foot.
     let mut rows = Skin::rows();
     rows.pop();
-    rows.push(Row::Foot(zero - buck.height));
+    rows.push(Row::Foot(zero - wall.thickness - buck.height));
     let levels = plan.levels(&skin, &rows)?;
     let mut surface = Vec::new();
     for pair in levels.windows(2) {
@@ -320,7 +330,7 @@ pub fn buck_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, buc
 #[must_use]
 pub fn formed_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, openings: &[Polyarc]) -> Option<Vec<Triangle>> {
     let plan = Plan::of(shell, face, wall.depth + shell.crown.mm());
-    let [outer, inner] = [true, false].map(|outside| Skin { wall, face, outside });
+    let [outer, inner] = [true, false].map(|outside| Skin::of_shell(wall, face, outside));
     let outside = plan.levels(&outer, &Skin::rows())?;
     let inside = plan.levels(&inner, &Skin::rows())?;
     let walled = |side: usize| plan.walled(side);
@@ -358,7 +368,7 @@ pub(crate) fn skin_surface(shell: &HalfShell, wall: &Wall, face: Option<&FormedF
 /// As [`skin_surface`], with the number of triangles that are not the face's.
 fn skin_with_face(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, outside: bool) -> Option<(Vec<Triangle>, usize)> {
     let plan = Plan::of(shell, face, 0.0);
-    let skin = Skin { wall, face, outside };
+    let skin = Skin::of_shell(wall, face, outside);
     let levels = plan.levels(&skin, &Skin::rows())?;
     let mut surface = Vec::new();
     for pair in levels.windows(2) {
@@ -372,7 +382,7 @@ fn skin_with_face(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, out
 /// What stands under a skin of the formed shell down to the seam plane: ∫ dV, ∫ x dV, ∫ y dV, in mm³ and mm⁴. None where it closes on itself.
 #[must_use]
 pub fn under_skin(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, outside: bool) -> Option<[f64; 3]> {
-    let skin = Skin { wall, face, outside };
+    let skin = Skin::of_shell(wall, face, outside);
     let (surface, walls) = skin_with_face(shell, wall, face, outside)?;
     let mut sums = [0.0; 3];
     for (i, [a, b, c]) in surface.into_iter().enumerate() {

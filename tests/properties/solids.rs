@@ -37,6 +37,7 @@ struct Solids {
     buck: Vec<Triangle>,
     formed: Vec<Triangle>,
     height: f64,
+    undercut: f64,
 }
 
 fn solids(yaml: &str) -> Option<Solids> {
@@ -48,7 +49,7 @@ fn solids(yaml: &str) -> Option<Solids> {
         .unwrap_or_else(|| panic!("no buck\n{yaml}"));
     let formed = formed_solid(&shell, &wall, made.flat.forming.as_ref().and_then(|f| f.face.as_ref()), &made.flat.openings)
         .unwrap_or_else(|| panic!("no shell\n{yaml}"));
-    Some(Solids { shell: *shell, wall, buck, formed, height: set.height })
+    Some(Solids { shell: *shell, wall, buck, formed, height: set.height, undercut: set.undercut.radians() })
 }
 
 /// Volume between heights of a convex outline whose inset at height z is `inset(z)`: the integral of Steiner's area, by Simpson's rule.
@@ -64,18 +65,18 @@ fn stacked(area: f64, length: f64, from: f64, to: f64, inset: impl Fn(f64) -> f6
         .sum()
 }
 
-/// Inset of the outside skin (or the inside one) at a height below the outside of the face, from the wall's sizes by hand.
-fn skin(sizes: &Sizes, outside: bool, z: f64) -> f64 {
+/// Inset of the outside skin (or the inside one) at a height below the outside of the face, from the wall's sizes by hand; the bend turns
+/// on by `under` more radians than the wall's angle, and the wall goes on from there.
+fn skin(sizes: &Sizes, outside: bool, under: f64, z: f64) -> f64 {
     let radius = if outside { sizes.radius + sizes.thickness } else { sizes.radius };
     let centre = sizes.radius + sizes.thickness;
-    let lean = sizes.draft.to_radians();
-    let end_of_bend = centre - radius * sizes.angle().cos();
+    let angle = sizes.angle() + under;
+    let end_of_bend = centre - radius * angle.cos();
     if z <= end_of_bend {
         let down = ((centre - z) / radius).clamp(-1.0, 1.0);
         sizes.inset() - radius * (1.0 - down * down).sqrt()
     } else {
-        let shifted = if outside { 0.0 } else { sizes.thickness / lean.cos() };
-        (sizes.depth - z) * lean.tan() + shifted
+        sizes.inset() - radius * angle.sin() - (z - end_of_bend) / angle.tan()
     }
 }
 
@@ -93,17 +94,17 @@ fn solids_of_convex_shells_have_their_volume() {
         let (area, length) = (solids.shell.profile.sides.area(), solids.shell.profile.sides.length());
         let t = sizes.thickness;
         let foot = t + solids.height;
-        let wanted = stacked(area, length, t, foot, |z| skin(&sizes, false, z));
+        let wanted = stacked(area, length, t, foot, |z| skin(&sizes, false, solids.undercut, z));
         let error = 0.05 * (length * foot + 2.0 * PI * sizes.radius * length);
         assert_near("buck", volume(&solids.buck), wanted, error);
         let lip = solids.wall.line(true, 4).pop().expect("points").1;
-        let outside = stacked(area, length, 0.0, lip, |z| skin(&sizes, true, z));
+        let outside = stacked(area, length, 0.0, lip, |z| skin(&sizes, true, 0.0, z));
         // The wall's end is square to the wall: the inside skin ends higher where the wall leans.
         let inner = lip - t * sizes.draft.to_radians().sin();
-        let inside = stacked(area, length, t, inner, |z| skin(&sizes, false, z));
+        let inside = stacked(area, length, t, inner, |z| skin(&sizes, false, 0.0, z));
         let rim = stacked(area, length, inner, lip, |z| {
             let share = (z - inner) / (lip - inner).max(1e-12);
-            let (from, to) = (skin(&sizes, false, inner), skin(&sizes, true, lip));
+            let (from, to) = (skin(&sizes, false, 0.0, inner), skin(&sizes, true, 0.0, lip));
             from + (to - from) * share
         });
         // With a lean the ring between the two ends is a cone, whose inside counts as empty.
@@ -170,4 +171,76 @@ fn solids_are_closed() {
         assert!(volume(&solids.buck) > 0.0 && volume(&solids.formed) > 0.0);
     }
     assert!(done > 10, "only {done} of 16");
+}
+
+/// A rail 60 wide with open ends on its buck, in one system of coordinates: laid over each other the two touch at the face and where the bend
+/// ends, and below it the buck stands off by the undercut, h tan u, and nowhere in the metal. Level and tapered.
+#[test]
+fn the_buck_fits_into_its_shell_and_leans_under() {
+    for (depth, slope) in [("30", 0.0_f64), ("{stations: [{at: 0, depth: 40}, {at: 200, depth: 30}]}", 0.05)] {
+        for undercut in [0.0_f64, 2.0, 5.0] {
+            let yaml = format!(
+                "part: rail\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nhalf_shell:\n  profile: {{path: [[0, -30], {{to: [200, -30]}}, {{to: [200, 30], edge: far}}, {{to: [0, 30]}}, {{to: [0, -30], edge: near}}]}}\n  depth: {depth}\n  edge_radius: 4.8\n  open_edges: [near, far]\nbuck: {{undercut: {undercut}}}\n"
+            );
+            let solids = solids(&yaml).expect("a rail");
+            assert!(is_closed(&solids.buck) && is_closed(&solids.formed));
+            // Half widths at a height of the section at x = 100, from the triangles that cross there.
+            let widths = |surface: &[Triangle], z: f64| -> Vec<f64> {
+                let mut found: Vec<f64> = cut_at(surface, 0, 100.0)
+                    .into_iter()
+                    .filter_map(|(a, b)| {
+                        let share = (z - a[2]) / (b[2] - a[2]);
+                        (a[2] != b[2] && (0.0..1.0).contains(&share)).then(|| (a[1] + (b[1] - a[1]) * share).abs())
+                    })
+                    .collect();
+                found.sort_by(f64::total_cmp);
+                found
+            };
+            let top = |surface: &[Triangle]| {
+                cut_at(surface, 0, 100.0).into_iter().flat_map(|(a, b)| [a, b]).map(|p| p[2]).fold(f64::NEG_INFINITY, f64::max)
+            };
+            // The face's outside falls by the slope; square to it the metal is 1.6 thick.
+            let at = -100.0 * slope;
+            assert_near("shell's face", top(&solids.formed), at, 1e-6);
+            assert_near("buck's face", top(&solids.buck), at - 1.6 * (1.0 + slope * slope).sqrt(), 1e-6);
+            let mut below = 0;
+            for step in 1..28 {
+                let z = at - f64::from(step);
+                let (Some(buck), Some(shell)) =
+                    (widths(&solids.buck, z).last().copied(), widths(&solids.formed, z).first().copied())
+                else {
+                    continue;
+                };
+                // Chords of the bend stray by r (1 - cos 4 degrees) = 0.01 mm.
+                assert!(buck <= shell + 0.02, "{depth}, {undercut}: {buck} in {shell} at {z}");
+                let from_bend = at - 6.4 - z;
+                if from_bend > 1.0 {
+                    below += 1;
+                    let wanted = undercut.to_radians();
+                    let off = 4.8 * (1.0 - wanted.cos()) + (from_bend - 4.8 * wanted.sin()) * wanted.tan();
+                    assert_near("stands off", shell - buck, off, 0.02);
+                }
+            }
+            assert!(below > 15, "{below}");
+        }
+    }
+}
+
+/// The lines in which a surface is cut where the coordinate `axis` is `at`.
+pub(crate) fn cut_at(surface: &[Triangle], axis: usize, at: f64) -> Vec<([f64; 3], [f64; 3])> {
+    let mut lines = Vec::new();
+    for [a, b, c] in surface {
+        let ends: Vec<[f64; 3]> = [(a, b), (b, c), (c, a)]
+            .into_iter()
+            .filter(|(p, q)| (p[axis] < at) != (q[axis] < at))
+            .map(|(p, q)| {
+                let share = (at - p[axis]) / (q[axis] - p[axis]);
+                std::array::from_fn(|k| p[k] + (q[k] - p[k]) * share)
+            })
+            .collect();
+        if let [from, to] = ends[..] {
+            lines.push((from, to));
+        }
+    }
+    lines
 }
