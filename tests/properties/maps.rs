@@ -146,3 +146,23 @@ fn the_other_hand_has_the_mirrored_picture() {
         }
     }
 }
+
+/// A tray with a flanged hole in one of its walls: the map shows the lip, at a scale that fits the page, and its edge as beyond caution where it is.
+#[test]
+fn a_folded_parts_map_shows_its_lips() {
+    let yaml = format!(
+        "part: tray\n{HEAD}folded:\n  radius: 2.4\n  panel: {{profile: {{path: [[0, 0], {{to: [160, 0], edge: front}}, {{to: [160, 90]}}, [0, 90]]}}}}\n  flanges: [{{edge: front, height: 60, openings: [{{circle: {{diameter: 30, at: [80, 32]}}, lip: {{height: 5.5, radius: 2}}}}]}}]\n"
+    );
+    let maps = maps(&yaml).expect("a map");
+    let texts = texts(&maps.strain.items);
+    assert!(texts.iter().any(|text| text.contains("largest stretch")), "{texts:?}");
+    let scale = texts.iter().find(|text| text.starts_with("Its lips formed")).expect("a heading");
+    // The blank is 160 mm wide, the page 400.
+    let figure: f64 =
+        scale.rsplit_once(", ").and_then(|(_, s)| s.split_once(" : ")).and_then(|(a, _)| a.parse().ok()).expect("a scale");
+    assert!((0.5..4.0).contains(&figure), "{scale}");
+    // The lip, a ring about [80, ..] between its hole and its bend, is coloured: the area of red bands is that of the ring.
+    let forming = made(&yaml).flat.forming.expect("a lip");
+    assert!(forming.max_stretch() > 0.08, "{}", forming.max_stretch());
+    assert!(texts.iter().any(|text| text.contains("Edges that pass their limits")), "{texts:?}");
+}

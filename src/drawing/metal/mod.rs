@@ -50,7 +50,7 @@ struct Subject<'a> {
     worst: Vec<(Node, String)>,
 }
 
-/// The maps of a part whose walls are strained; none where all of them are only unrolled. `flat` is the blank of the hand that is asked for.
+/// The maps of a part whose walls are strained; none where all of them are only unrolled, or none could be mapped. `flat` is the blank of the hand that is asked for.
 #[must_use]
 pub fn metal_maps(part: &Part, flat: &Flat, other_hand: bool) -> Option<MetalMaps> {
     let forming = flat.forming.as_ref()?;
@@ -64,6 +64,9 @@ pub fn metal_maps(part: &Part, flat: &Flat, other_hand: bool) -> Option<MetalMap
     } else {
         surface_of(part, flat, forming)
     };
+    if surface.triangles.is_empty() {
+        return None;
+    }
     let strain = draw_page(&strain_subject(part, flat, &surface, other_hand));
     let thickness = draw_page(&thickness_subject(part, flat, &surface, other_hand));
     Some(MetalMaps { strain, thickness })

@@ -7,7 +7,7 @@ use super::view::{Isometric, Plan, View, bounds_of, draw_bands, draw_formed, on_
 use crate::drawing::label::{width_of, wrapped};
 use crate::drawing::picture::{Anchor, Ink, Pen, Picture, closed, corners_of};
 use crate::geom::{Affine, Point, Rect, Segment};
-use crate::part::Kind;
+use crate::part::{Kind, Part};
 use crate::shop::material::StrainLimit;
 use crate::tolerance::SOLID_CHORD;
 use crate::units::Digits;
@@ -89,22 +89,27 @@ fn sheet_words(subject: &Subject) -> String {
     )
 }
 
+/// Whether metal is left beyond the finished edges.
+fn has_trim(part: &Part) -> bool {
+    matches!(&part.kind, Kind::HalfShell(shell) if shell.trim.mm() > 0.0)
+}
+
 fn notes(subject: &Subject, limits: &Limits) -> Vec<String> {
     let mut notes = subject.notes.clone();
-    let trim = match &subject.part.kind {
-        Kind::HalfShell(shell) if shell.trim.mm() > 0.0 => {
-            ", and the trim beyond the finished edge (dashed), which is not mapped"
-        }
-        _ => "",
+    let trim = if has_trim(subject.part) {
+        " The walls are shown as they are hammered, with their trim; dashed on the blank: the finished edge."
+    } else {
+        ""
     };
     let face = match &subject.part.kind {
         Kind::HalfShell(shell) if shell.crown.mm() > 0.0 => "The crowned face strains with the walls; grey is what is not mapped",
         Kind::HalfShell(shell) if !shell.is_level() => {
             "The face is bent to the buck and mapped with its walls; grey is what is not mapped"
         }
+        Kind::Bent(_) | Kind::Folded(_) => "Grey is the rest of the blank, which hammering its lips does not strain",
         _ => "Grey is the flat face, which is not strained",
     };
-    notes.push(format!("{face}{trim}. Dotted lines: where bends and walls begin."));
+    notes.push(format!("{face}.{trim} Dotted lines: where bends and walls begin."));
     if subject.surface.has_rings {
         notes.push("Walls around a full circle are solved exactly, as rings.".to_owned());
     }
@@ -278,7 +283,7 @@ fn draw_blank(picture: &mut Picture, subject: &Subject, limits: &Limits, frame: 
     draw_bands(picture, &subject.shading, &places, &subject.surface.triangles);
     let chains = |chains: &[Vec<Segment>]| chains.iter().map(|chain| on_page(&flattened(chain), motion)).collect::<Vec<_>>();
     picture.lines(Pen::BendZone, chains(&subject.flat.bend_zones));
-    if matches!(&subject.part.kind, Kind::HalfShell(shell) if shell.trim.mm() > 0.0) {
+    if has_trim(subject.part) {
         picture.lines(Pen::Net, vec![outline(&subject.flat.net)]);
     }
     picture.lines(Pen::Cut, cuts);
@@ -286,7 +291,12 @@ fn draw_blank(picture: &mut Picture, subject: &Subject, limits: &Limits, frame: 
 }
 
 fn draw_shell(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &Isometric, frame: &Frame) -> f64 {
-    frame.heading(picture, "Formed, lying on its face, isometric");
+    let words = match &subject.part.kind {
+        Kind::Bent(_) | Kind::Folded(_) => "Its lips formed, before it is bent, isometric",
+        _ if has_trim(subject.part) => "Formed, lying on its face, before its trim is cut off, isometric",
+        _ => "Formed, lying on its face, isometric",
+    };
+    frame.heading(picture, words);
     draw_formed(picture, &subject.shading, subject.surface, view, frame.motion());
     finish(picture, subject, limits, view, frame)
 }

@@ -81,6 +81,8 @@ struct Walls {
     face: Loop,
     walled: Vec<bool>,
     wall: Wall,
+    /// Metal beyond the finished edge, which is there when the wall is hammered, mm.
+    trim: f64,
     /// Whether they turn toward the outer side.
     outward: bool,
 }
@@ -92,37 +94,43 @@ impl Walls {
 }
 
 /// The walls of the part: around its profile, then around its lipped openings, in the order in which the flat lists their edges.
-fn walls_of(part: &Part) -> Vec<Walls> {
+fn walls_of(part: &Part, flat: &Flat) -> Vec<Walls> {
     let mut all = Vec::new();
-    let openings: &[Opening] = match &part.kind {
-        Kind::HalfShell(shell) => {
-            if let Ok(wall) = wall_of(part, shell) {
-                let face = shell.profile.sides.clone();
-                let walled = (0..face.sides.len()).map(|i| has_wall(shell, i)).collect();
-                all.push(Walls { face, walled, wall, outward: false });
-            }
-            &shell.openings
-        }
-        Kind::Plate(plate) => &plate.openings,
-        Kind::Bent(_) | Kind::Folded(_) => &[],
-    };
-    for opening in openings {
+    if let Kind::HalfShell(shell) = &part.kind
+        && let Ok(wall) = wall_of(part, shell)
+    {
+        let face = shell.profile.sides.clone();
+        let walled = (0..face.sides.len()).map(|i| has_wall(shell, i)).collect();
+        all.push(Walls { face, walled, wall, trim: shell.trim.mm(), outward: false });
+    }
+    for opening in openings_of(part, flat) {
         let Some(lip) = &opening.lip else { continue };
         let wall = Wall::new(part.thickness, lip.inside_radius, lip.bend_angle, lip.height, &part.bend_rule, part.unit);
         if let Ok(wall) = wall {
             let face = opening.outline.reversed();
-            all.push(Walls { walled: vec![true; face.sides.len()], face, wall, outward: lip.outward });
+            all.push(Walls { walled: vec![true; face.sides.len()], face, wall, trim: 0.0, outward: lip.outward });
         }
     }
     all
 }
 
-/// The formed metal of a part. `flat` is the blank of the hand that the part describes.
+/// The openings of a part where they lie in the blank, in the order in which the flat lists the edges of their lips.
+fn openings_of<'a>(part: &'a Part, flat: &'a Flat) -> Vec<&'a Opening> {
+    match &part.kind {
+        Kind::HalfShell(shell) => shell.openings.iter().collect(),
+        Kind::Plate(plate) => plate.openings.iter().collect(),
+        Kind::Bent(_) | Kind::Folded(_) => {
+            flat.tree.iter().flat_map(|tree| &tree.faces).flat_map(|face| &face.openings).collect()
+        }
+    }
+}
+
+/// The formed metal of a part; of a bent or folded one its lips, which are hammered while the blank is flat. `flat` is the blank of the hand that the part describes.
 pub(super) fn surface_of(part: &Part, flat: &Flat, forming: &Forming) -> Surface {
     let mut surface = Surface::default();
-    let walls = walls_of(part);
+    let walls = walls_of(part, flat);
     for solved in &forming.solved {
-        surface.add_solved(solved, is_outward(part, solved));
+        surface.add_solved(solved, is_outward(part, flat, solved));
     }
     let rim = surface.rim_nodes();
     let mut rest: &[EdgeStrain] = &forming.edge;
@@ -167,13 +175,10 @@ fn of_side(samples: &[EdgeStrain], from: f64, to: f64) -> usize {
 }
 
 /// Whether solved walls are a lip that turns to the outer side: laid flat, a lip lies in its opening.
-fn is_outward(part: &Part, solved: &SolvedWalls) -> bool {
-    let openings: &[Opening] = match &part.kind {
-        Kind::HalfShell(shell) => &shell.openings,
-        Kind::Plate(plate) => &plate.openings,
-        Kind::Bent(_) | Kind::Folded(_) => &[],
-    };
-    openings.iter().filter(|opening| opening.lip.is_some_and(|lip| lip.outward)).any(|opening| {
+fn is_outward(part: &Part, flat: &Flat, solved: &SolvedWalls) -> bool {
+    let mut openings = openings_of(part, flat);
+    openings.retain(|opening| opening.lip.is_some_and(|lip| lip.outward));
+    openings.iter().any(|opening| {
         let outline = opening.outline.to_polyarc(CURVE_TO_ARCS);
         solved.triangles.iter().flatten().any(|node| outline.contains(solved.flat[*node]))
     })
@@ -257,9 +262,9 @@ impl Surface {
     fn add_exact(&mut self, walls: &Walls, side: usize, part: &Part) {
         let segment = &walls.face.sides[side].segment;
         let rows = if segment.is_straight() {
-            Some(rows(&walls.wall, 1, |up| (walls.wall.unrolled(up), (0.0, 0.0), 1.0)))
+            Some(rows(walls, 1, |up| (walls.wall.unrolled(up), (0.0, 0.0), 1.0)))
         } else {
-            ring_rows(&walls.wall, segment.curvature_at(0.5), part)
+            ring_rows(walls, segment.curvature_at(0.5), part)
         };
         let Some(rows) = rows else {
             self.unmapped += 1;
@@ -353,8 +358,9 @@ struct Row {
 }
 
 /// Rows round the bend and up the wall; `metal` gives flat distance, strains and thickness at a length of middle surface.
-fn rows(wall: &Wall, wall_rows: u32, metal: impl Fn(f64) -> (f64, (f64, f64), f64)) -> Vec<Row> {
-    let section = wall.ring_section(0.0, 0.0);
+fn rows(walls: &Walls, wall_rows: u32, metal: impl Fn(f64) -> (f64, (f64, f64), f64)) -> Vec<Row> {
+    let wall = &walls.wall;
+    let section = wall.ring_section(0.0, walls.trim);
     let bend = section.bend_mid_radius * section.bend_angle;
     let (around, up_wall) = (RING_ROWS.0, wall_rows);
     let ups = (0..=around)
@@ -376,37 +382,33 @@ fn rows(wall: &Wall, wall_rows: u32, metal: impl Fn(f64) -> (f64, (f64, f64), f6
 }
 
 /// The wall around a full circle of that curvature at the seam. None where there is no solution.
-fn ring_rows(wall: &Wall, curvature: f64, part: &Part) -> Option<Vec<Row>> {
-    let solved =
-        ring(&part.material.sheet_law(), &wall.ring_section(curvature / (1.0 - curvature * wall.tangent_inset()), 0.0)).ok()?;
-    Some(rows(wall, RING_ROWS.1, |up| {
+fn ring_rows(walls: &Walls, curvature: f64, part: &Part) -> Option<Vec<Row>> {
+    let tangent_curvature = curvature / (1.0 - curvature * walls.wall.tangent_inset());
+    let solved = ring(&part.material.sheet_law(), &walls.wall.ring_section(tangent_curvature, walls.trim)).ok()?;
+    Some(rows(walls, RING_ROWS.1, |up| {
         let point = solved.at(up);
         let (hoop, up_wall) = (point.hoop_strain.exp_m1(), point.meridian_strain.exp_m1());
         (point.flat_distance, (hoop.max(up_wall), hoop.min(up_wall)), point.thickness_ratio())
     }))
 }
 
-/// The flat face as formed: inside the walls' tangent lines, outside those of lips. Empty where it closes on itself.
+/// The flat face as formed, a bent or folded part's whole blank: inside the walls' tangent lines, outside those of lips. Empty where it closes on itself.
 fn face_of(part: &Part, profile: Option<&Walls>, flat: &Flat) -> Vec<Vec<Point>> {
     let polygon = |outline: &Polyarc| outline.flatten(SOLID_CHORD);
-    let (outer, openings) = match &part.kind {
-        Kind::HalfShell(shell) => {
-            let inside = profile.and_then(|walls| {
-                let inset = walls.wall.tangent_inset();
-                let kept = offset_sides(&walls.face, &|i| -walls.inset_of(inset)(i)).map(|face| face.to_polyarc(CURVE_TO_ARCS));
-                kept.or_else(|| {
-                    let all = offset_closed(&walls.face.to_polyarc(CURVE_TO_ARCS), -inset);
-                    all.into_iter().max_by(|a, b| a.area().total_cmp(&b.area()))
-                })
-            });
-            (inside, &shell.openings)
-        }
-        Kind::Plate(plate) => (Some(flat.outside.clone()), &plate.openings),
-        Kind::Bent(_) | Kind::Folded(_) => return Vec::new(),
+    let outer = match &part.kind {
+        Kind::HalfShell(_) => profile.and_then(|walls| {
+            let inset = walls.wall.tangent_inset();
+            let kept = offset_sides(&walls.face, &|i| -walls.inset_of(inset)(i)).map(|face| face.to_polyarc(CURVE_TO_ARCS));
+            kept.or_else(|| {
+                let all = offset_closed(&walls.face.to_polyarc(CURVE_TO_ARCS), -inset);
+                all.into_iter().max_by(|a, b| a.area().total_cmp(&b.area()))
+            })
+        }),
+        Kind::Plate(_) | Kind::Bent(_) | Kind::Folded(_) => Some(flat.outside.clone()),
     };
     let Some(outer) = outer else { return Vec::new() };
     let mut outlines = vec![polygon(&outer)];
-    for opening in openings {
+    for opening in openings_of(part, flat) {
         let outline = opening.outline.to_polyarc(CURVE_TO_ARCS);
         let wall = opening.lip.as_ref().and_then(|lip| {
             Wall::new(part.thickness, lip.inside_radius, lip.bend_angle, lip.height, &part.bend_rule, part.unit).ok()
