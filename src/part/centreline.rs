@@ -3,8 +3,9 @@
 use kurbo::{CurveFitSample, ParamCurveFit, fit_to_bezpath};
 use std::ops::Range;
 
-use super::describe::{CentrelineText, ListOr};
+use super::describe::{CentrelineText, ListOr, Name};
 use super::outline::Outline;
+use super::quantity::Quantity;
 use super::reader::{Allowed, At, Reader};
 use crate::geom::{Loop, MonotoneCurve, Point, Segment, Side, Vec2, left_of, segments_of};
 use crate::problem::Code;
@@ -25,7 +26,7 @@ pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) ->
     }
     let line = reader.curve(&points, &through)?;
     let length: f64 = line.iter().map(Segment::length).sum();
-    let width = widths(reader, text, length, &at.key("width"))?;
+    let width = widths(reader, text, length, at)?;
     let mut right = Vec::new();
     let mut left = Vec::new();
     for stretch in stretches(&line, width.places()) {
@@ -51,39 +52,84 @@ pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) ->
 
 /// The width along the line.
 fn widths(reader: &mut Reader, text: &CentrelineText, length: f64, at: &At) -> Option<MonotoneCurve> {
+    let width_at = at.key("width");
     let list = match &text.width {
         ListOr::One(width) => {
-            let width = reader.length(width, at, Allowed::Positive)?.mm();
+            let width = reader.length(width, &width_at, Allowed::Positive)?.mm();
             return Some(MonotoneCurve::straight(&[(0.0, width)]));
         }
         ListOr::List(list) => list,
     };
     let mut stations = Vec::new();
     for (i, station) in list.iter().enumerate() {
-        let at = at.item(i);
-        let place = reader.length(&station.at, &at.key("at"), Allowed::ZeroOrMore);
+        let at = width_at.item(i);
+        let place = station_place(reader, &station.at, &at.key("at"), length);
         let width = reader.length(&station.width, &at.key("width"), Allowed::Positive);
-        stations.push((place?.mm(), width?.mm()));
+        stations.push((place?, width?.mm()));
     }
-    rising(reader, &stations, (0.0, length), at)?;
-    Some(MonotoneCurve::straight(&stations))
+    let is_smooth = smooth_between(reader, text.between.as_ref(), at, true)?;
+    along_the_part(reader, stations, (0.0, length), is_smooth, &width_at)
+}
+
+/// Where a station stands along the part: a distance, or `end`.
+pub(super) fn station_place(reader: &mut Reader, text: &Quantity, at: &At, end: f64) -> Option<f64> {
+    match text {
+        Quantity::Text(word) if word.trim() == "end" => Some(end),
+        distance => reader.length(distance, at, Allowed::Any).map(Length::mm),
+    }
+}
+
+/// Whether what is given at stations runs smoothly between them, as the key `between` at `at` says.
+pub(super) fn smooth_between(reader: &mut Reader, text: Option<&Name>, at: &At, default: bool) -> Option<bool> {
+    let Some(word) = text else { return Some(default) };
+    reader.word(&word.0, &at.key("between"), &[("smooth", true), ("straight", false)])
+}
+
+/// A station no farther than this from an end of the part, on either side of it, stands at that end, mm.
+const STATION_AT_END: f64 = 0.5;
+
+/// What is given at stations, as it runs along the whole part: between them straight or smoothly, held from the first and the last one on to
+/// the part's ends. Refuses stations that do not rise, or that lie off the part.
+pub(super) fn along_the_part(
+    reader: &mut Reader,
+    mut stations: Vec<(f64, f64)>,
+    range: (f64, f64),
+    is_smooth: bool,
+    at: &At,
+) -> Option<MonotoneCurve> {
+    for station in &mut stations {
+        for end in [range.0, range.1] {
+            if (station.0 - end).abs() <= STATION_AT_END {
+                station.0 = end;
+            }
+        }
+    }
+    rising(reader, &stations, range, at)?;
+    let (first, last) = (stations[0], stations[stations.len() - 1]);
+    if stations.len() > 1 && first.0 > range.0 {
+        stations.insert(0, (range.0, first.1));
+    }
+    if stations.len() > 1 && last.0 < range.1 {
+        stations.push((range.1, last.1));
+    }
+    Some(if is_smooth { MonotoneCurve::smooth(&stations) } else { MonotoneCurve::straight(&stations) })
 }
 
 /// Refuses stations that do not rise, or that lie off the part.
-pub(super) fn rising(reader: &mut Reader, stations: &[(f64, f64)], range: (f64, f64), at: &At) -> Option<()> {
+fn rising(reader: &mut Reader, stations: &[(f64, f64)], range: (f64, f64), at: &At) -> Option<()> {
     if stations.is_empty() {
         return reader.refuse(at, Code::Choice, "this list has no stations", "give at least one");
     }
     for (i, station) in stations.iter().enumerate() {
         let at = at.item(i).key("at");
-        if station.0 < range.0 - SAME_POINT || station.0 > range.1 + SAME_POINT {
+        if station.0 < range.0 || station.0 > range.1 {
             let unit = reader.shown_unit();
             let (least, most) = (unit.show(Length::from_mm(range.0)), unit.show(Length::from_mm(range.1)));
             return reader.refuse(
                 &at,
                 Code::OutOfRange,
                 "this station is off the part",
-                format!("the part runs from {least} to {most}"),
+                format!("the part runs from {least} to {most}; `end` is its end"),
             );
         }
         if i > 0 && station.0 <= stations[i - 1].0 {
@@ -166,8 +212,14 @@ impl EdgeCurve<'_> {
         })
     }
 
+    /// Whether the width changes evenly along the stretch.
+    fn has_even_slope(&self) -> bool {
+        let (from, to) = (self.at(0.0).0, self.at(1.0).0);
+        (1..8).all(|i| (self.at(f64::from(i) / 8.0).0 - from).cross(to - from).abs() < 1e-9 * (to - from).hypot())
+    }
+
     fn segments(&self) -> Vec<Segment> {
-        if self.segment.is_straight() {
+        if self.segment.is_straight() && self.has_even_slope() {
             return vec![Segment::Line { from: self.at(0.0).0, to: self.at(1.0).0 }];
         }
         segments_of(&fit_to_bezpath(self, SHIFTED_CURVE))

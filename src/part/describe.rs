@@ -347,13 +347,15 @@ pub struct CentrelineText {
     pub through: Vec<PointText>,
     /// The width, or a list of {at, width} along the line.
     pub width: ListOr<WidthStationText, Quantity>,
+    /// How the width runs between stations: smooth (default) or straight, with a kink at each.
+    pub between: Option<Name>,
 }
 
 /// A width at a distance along the line.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct WidthStationText {
-    /// Distance along the line from its first point.
+    /// Distance along the line from its first point, or `end` for its last.
     pub at: Quantity,
     /// The width there.
     pub width: Quantity,
@@ -487,7 +489,7 @@ pub struct DepthText {
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct DepthStationText {
-    /// The station.
+    /// The station: a distance along the part's run, or `end` for the end of it.
     pub at: Quantity,
     /// The depth there.
     pub depth: Quantity,

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::centreline::rising;
+use super::centreline::{along_the_part, smooth_between, station_place};
 use super::describe::{
     AllowanceText, BentText, BuckText, CopeText, DepthText, HalfShellText, ListOr, Name, OpeningText, PartText, PinsText,
     PlateText, SectionItemText, WordOr,
@@ -460,18 +460,8 @@ fn depth(
     }
 }
 
-/// A station nearer than this to the part's end, mm, is at its end.
-const STATION_AT_END: f64 = 0.5;
-
 fn depth_stations(reader: &mut Reader, text: &DepthText, at: &At, profile: &Outline) -> Option<MonotoneCurve> {
     let stations_at = at.key("stations");
-    let mut stations = Vec::new();
-    for (i, station) in text.stations.iter().enumerate() {
-        let at = stations_at.item(i);
-        let place = reader.length(&station.at, &at.key("at"), Allowed::Any);
-        let depth = reader.length(&station.depth, &at.key("depth"), Allowed::Positive);
-        stations.push((place?.mm(), depth?.mm()));
-    }
     let range = match &profile.centreline {
         Some(line) => (0.0, line.iter().map(Segment::length).sum()),
         None => {
@@ -479,20 +469,15 @@ fn depth_stations(reader: &mut Reader, text: &DepthText, at: &At, profile: &Outl
             (bounds.x0, bounds.x1)
         }
     };
-    rising(reader, &stations, range, &stations_at)?;
-    let smooth = match &text.between {
-        Some(word) => reader.word(&word.0, &at.key("between"), &[("smooth", true), ("straight", false)])?,
-        None => false,
-    };
-    // Held on to both ends of the part.
-    let (first, last) = (stations[0], stations[stations.len() - 1]);
-    if stations.len() > 1 && first.0 > range.0 + STATION_AT_END {
-        stations.insert(0, (range.0, first.1));
+    let mut stations = Vec::new();
+    for (i, station) in text.stations.iter().enumerate() {
+        let at = stations_at.item(i);
+        let place = station_place(reader, &station.at, &at.key("at"), range.1);
+        let depth = reader.length(&station.depth, &at.key("depth"), Allowed::Positive);
+        stations.push((place?, depth?.mm()));
     }
-    if stations.len() > 1 && last.0 < range.1 - STATION_AT_END {
-        stations.push((range.1, last.1));
-    }
-    Some(if smooth { MonotoneCurve::smooth(&stations) } else { MonotoneCurve::straight(&stations) })
+    let is_smooth = smooth_between(reader, text.between.as_ref(), at, false)?;
+    along_the_part(reader, stations, range, is_smooth, &stations_at)
 }
 
 fn open_edges(reader: &mut Reader, names: Option<&[Name]>, at: &At, profile: &Outline) -> Option<Vec<usize>> {
