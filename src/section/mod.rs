@@ -124,10 +124,13 @@ fn with_ends(shell: &HalfShell, stations: &[Station]) -> Vec<Station> {
     all
 }
 
+/// How far inside the ends of the run their sections are cut, mm: the corners of the metal's own ends lie in their planes but for rounding.
+const INSIDE_END: f64 = 0.01;
+
 /// The place, or one a hair inside where it is an end of the run: the section of what begins there.
 fn within(shell: &HalfShell, at: f64) -> f64 {
     let (start, end) = run_of(shell);
-    at.max(start + SAME_POINT).min(end - SAME_POINT)
+    at.max(start + INSIDE_END).min(end - INSIDE_END)
 }
 
 /// Whether the cavity has a way out.

@@ -9,6 +9,11 @@ use crate::flat::FormedFace;
 use crate::formed::Wall;
 use crate::geom::Point;
 use crate::part::HalfShell;
+use crate::tolerance::SOLID_CHORD;
+
+/// How far beyond the ends of the section its own lines may lie, mm: ten times what chords stray; what else the plane meets of a run that
+/// curls back lies farther off.
+const BESIDE: f64 = 10.0 * SOLID_CHORD;
 
 /// Both skins of a half-shell down to its seam plane, as triangles.
 #[derive(Debug)]
@@ -80,8 +85,9 @@ impl SkinLines {
             // Seen from above the border of what faces up goes round to the left: it passes the plane forward at the lower y.
             let [(first, ahead), (second, _)] = met[..] else { continue };
             let line = if ahead { [first, second] } else { [second, first] };
+            // The chords of a hollow wall lie outside it.
             let middle = f64::midpoint(line[0][0], line[1][0]);
-            if middle > low - 1e-6 && middle < high + 1e-6 {
+            if middle > low - BESIDE && middle < high + BESIDE {
                 lines.push(line);
             }
         }

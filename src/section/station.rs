@@ -75,6 +75,8 @@ pub enum NoSection {
     Slanting,
     /// The walls close on themselves.
     NoInside,
+    /// What was found contradicts itself, so that none of it is told.
+    Contradictory,
 }
 
 impl fmt::Display for NoSection {
@@ -86,9 +88,24 @@ impl fmt::Display for NoSection {
             Self::NoWalls => "neither side has a wall here: the two faces are loose",
             Self::Slanting => "the cut meets a wall at less than 30 degrees, which is no section of a tube",
             Self::NoInside => "the walls close on themselves here",
+            Self::Contradictory => "the figures found for this cut contradict each other, so none is given",
         })
     }
 }
+
+impl Section {
+    /// Whether a body can have such a section: area and both moments of inertia above 0, no stiffer in torsion than a body of that polar
+    /// moment can be (B. de Saint-Venant's bound, J <= Iyy + Izz).
+    fn is_possible(&self) -> bool {
+        let positive = |x: f64| x.is_finite() && x > 0.0;
+        [self.area, self.iyy, self.izz, self.torsion].into_iter().all(positive)
+            && self.torsion <= (self.iyy + self.izz) * (1.0 + 1e-9)
+    }
+}
+
+/// How far the torsion constant of a cut through the skins' triangles may be from that of the walls' own mid-line, as a share: the latter has
+/// the face straight across.
+const TORSION_SHARE: f64 = 0.06;
 
 /// The two places where the station's line crosses an outline, the lower first.
 fn pair(crossings: &[Crossing]) -> Result<(Crossing, Crossing), NoSection> {
@@ -115,7 +132,7 @@ pub(super) fn section_at(
     }
     let walls = (ends.0.walled, ends.1.walled);
     let closed = walls.0 && walls.1;
-    let line = mid_line(profile, skins, frame, (face.0.y, face.1.y), walls)?;
+    let mid = mid_line(profile, skins, frame, (face.0.y, face.1.y), walls)?;
     let t = skins.sheet.wall.thickness;
     let cuts = opening_cuts(station, openings);
     let through_opening = !cuts.is_empty();
@@ -131,13 +148,13 @@ pub(super) fn section_at(
             for cut in &cuts {
                 metal.cut_face(*cut, (skins.sheet.top() - t, skins.sheet.top()));
             }
-            (metal, skins.middle.inside(profile, frame).area, line)
+            (metal, skins.middle.inside(profile, frame).area, mid)
         }
     };
     let (enclosed, torsion) =
         if closed { (enclosed, closed_torsion(enclosed, line.over_thickness)) } else { (0.0, open_torsion(line.cubed)) };
     let centroid = metal.y / metal.area;
-    Ok(Section {
+    let section = Section {
         station: station.name.clone(),
         at: station.at,
         area: metal.area,
@@ -150,7 +167,10 @@ pub(super) fn section_at(
         centroid: station.origin + station.across * centroid,
         same_torsion_tube: tube_of_torsion(torsion, t),
         same_mass_tube: tube_of_area(metal.area, t),
-    })
+    };
+    let torsion_by_line = closed_torsion(enclosed, mid.over_thickness);
+    let holds = section.is_possible() && (!closed || (torsion / torsion_by_line - 1.0).abs() < TORSION_SHARE);
+    if holds { Ok(section) } else { Err(NoSection::Contradictory) }
 }
 
 /// The stretches across the run where the station's line runs in openings.
