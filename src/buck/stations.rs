@@ -121,7 +121,11 @@ pub(super) fn in_the_flat(shell: &HalfShell, face: &FormedFace, edge: &[EdgeStra
             let Some(pair) = edge.windows(2).find(|pair| pair[1].along > pair[0].along && within(pair)) else { continue };
             let share = (along - pair[0].along) / (pair[1].along - pair[0].along);
             let across = (segment.point_at(low) - station.origin).dot(station.across);
-            marks.push((across, pair[0].at.lerp(pair[1].at, share), left_of((pair[1].at - pair[0].at).normalize())));
+            marks.push((
+                across,
+                pair[0].net_at.lerp(pair[1].net_at, share),
+                left_of((pair[1].net_at - pair[0].net_at).normalize()),
+            ));
         }
         start += segment.length();
     }

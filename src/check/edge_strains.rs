@@ -92,6 +92,9 @@ fn strain_words(part: &Part, edge: &EdgeStrain, sign: f64, limit: StrainLimit, d
         "the wall's depth changes".to_owned()
     };
     let mut message = format!("the edge {does} {} % ({} mm in every 100) where {place}", percent(value), percent(value));
+    if percent(edge.finished * sign) != percent(value) {
+        let _ = write!(message, ", as cut and with its trim; the finished edge {} %", percent(edge.finished * sign));
+    }
     let waves = wave_onset(edge.width, part.thickness.mm(), part.material.hardening_exponent.value);
     if sign < 0.0 && value > waves {
         let _ = write!(message, "; left free it waves from {} % on, which tucks and the hammer must take up", percent(waves));
@@ -169,7 +172,6 @@ fn only_wall(part: &Part, lip: Option<usize>, height: f64) -> Option<Part> {
         (Kind::HalfShell(shell), None) if shell.is_level() => {
             let mut shell = shell.clone();
             shell.depth = MonotoneCurve::straight(&[(0.0, height.mm())]);
-            shell.trim = Length::ZERO;
             shell.openings.clear();
             Kind::HalfShell(shell)
         }

@@ -126,6 +126,19 @@ impl RingWall {
         self.meridian.bend_length() / self.meridian.section.stretch_of_bend + self.meridian.section.wall_length
     }
 
+    /// What happens from the tangent line up to `formed_length` mm of middle surface.
+    #[must_use]
+    pub fn extremes(&self, formed_length: f64) -> Extremes {
+        let last = self.at(formed_length);
+        self.steps
+            .iter()
+            .map(|(s, state)| self.meridian.point(*s, *state))
+            .filter(|point| point.flat_distance <= last.flat_distance)
+            .fold(Extremes::STILL.with(last.hoop_strain, last.meridian_strain), |all, point| {
+                all.with(point.hoop_strain, point.meridian_strain)
+            })
+    }
+
     /// The metal at `formed_length` mm of middle surface from the tangent line; held to the wall's two ends.
     #[must_use]
     pub fn at(&self, formed_length: f64) -> RingPoint {
@@ -138,6 +151,37 @@ impl RingWall {
         let (from, state) = self.steps[after - 1];
         let state = if from > s { self.meridian.step(from, state, s - from).map_or(state, |(to, _)| to) } else { state };
         self.meridian.point(s, state)
+    }
+}
+
+/// The least and greatest of what happens anywhere in a wall: logarithmic principal strains of the middle surface, and thickness over the
+/// sheet's.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Extremes {
+    /// Least and greatest principal strain, logarithmic: at most 0 and at least 0.
+    pub strain: (f64, f64),
+    /// Least and greatest thickness over the sheet's: at most 1 and at least 1.
+    pub thickness_ratio: (f64, f64),
+}
+
+impl Extremes {
+    /// Metal to which nothing happens.
+    pub const STILL: Self = Self { strain: (0.0, 0.0), thickness_ratio: (1.0, 1.0) };
+
+    /// The least and greatest of both.
+    #[must_use]
+    pub fn joined(self, other: Self) -> Self {
+        let both = |a: (f64, f64), b: (f64, f64)| (a.0.min(b.0), a.1.max(b.1));
+        Self { strain: both(self.strain, other.strain), thickness_ratio: both(self.thickness_ratio, other.thickness_ratio) }
+    }
+
+    /// With a place of given logarithmic principal strains, whose thickness follows from the volume kept.
+    #[must_use]
+    pub fn with(mut self, one: f64, other: f64) -> Self {
+        let ratio = (-one - other).exp();
+        self.strain = (self.strain.0.min(one).min(other), self.strain.1.max(one).max(other));
+        self.thickness_ratio = (self.thickness_ratio.0.min(ratio), self.thickness_ratio.1.max(ratio));
+        self
     }
 }
 

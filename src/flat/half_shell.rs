@@ -4,7 +4,7 @@ use super::darts::relief_darts;
 use super::plate::{add_openings, add_walls, corner_findings, flat_face, method_of, refused};
 use super::shaped::Shaped;
 use super::walled::unfold_walls;
-use super::{Finding, Flat, FormedFace, Forming};
+use super::{Dart, Finding, Flat, FormedFace, Forming};
 use crate::formed::{FaceProblem, ShellFace, Wall};
 use crate::geom::{Affine, Segment};
 use crate::part::{HalfShell, Opening, Part};
@@ -80,8 +80,8 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     }
     let stretch = part.shop.stretch.unwrap_or(part.material.edge_limits.stretch);
     let shrink = part.shop.shrink.unwrap_or(part.material.edge_limits.shrink);
-    let darts = relief_darts(&walled.strains, stretch, shrink, &wall);
-    flat.scribes.extend(darts.iter().flat_map(|dart| dart.lines(shell.trim.mm())));
+    let darts = relief_darts(&walled.strains, &walled.cut, stretch, shrink, &wall);
+    flat.scribes.extend(darts.iter().flat_map(Dart::lines));
     let openings = walled.face.as_ref().map_or_else(|| shell.openings.clone(), |face| laid_on(face, &shell.openings));
     let method = method_of(&walled);
     flat.forming = Some(Forming { wall, method, edge: walled.strains, solved: walled.solved, darts, face: walled.face });

@@ -10,6 +10,7 @@ mod rim;
 mod shaped;
 mod walled;
 
+use crate::fe::ring::Extremes;
 use crate::formed::{FoldTree, Wall, bent_tree, folded_tree};
 use crate::geom::{Affine, Point, Polyarc, Segment, Vec2};
 use crate::part::{Kind, Part};
@@ -131,36 +132,46 @@ pub struct Forming {
 }
 
 impl Forming {
-    fn metal(&self) -> impl Iterator<Item = &Metal> {
-        self.solved.iter().flat_map(|walls| &walls.metal)
+    /// What is known of the metal everywhere, as it is hammered: along the free edges as cut, in walls that were solved as rings, and in
+    /// every triangle of the forming solve.
+    fn extremes(&self) -> Extremes {
+        let solved = self.solved.iter().flat_map(|walls| &walls.metal);
+        let solved = solved.map(|metal| Extremes {
+            strain: (metal.strain.1.ln_1p(), metal.strain.0.ln_1p()),
+            thickness_ratio: (metal.thickness_ratio, metal.thickness_ratio),
+        });
+        self.edge.iter().map(|edge| edge.metal).chain(solved).fold(Extremes::STILL, Extremes::joined)
     }
 
-    /// The largest stretch, engineering strain: of the free edges, and inside where that is known.
+    /// The largest stretch anywhere, in any direction of the sheet: engineering strain.
     #[must_use]
     pub fn max_stretch(&self) -> f64 {
-        self.edge.iter().map(|e| e.strain).chain(self.metal().map(|m| m.strain.0)).fold(0.0, f64::max)
+        self.extremes().strain.1.exp_m1()
     }
 
-    /// The largest shrink, engineering strain, positive: of the free edges, and inside where that is known.
+    /// The largest shrink anywhere, in any direction of the sheet: engineering strain, positive.
     #[must_use]
     pub fn max_shrink(&self) -> f64 {
-        self.edge.iter().map(|e| -e.strain).chain(self.metal().map(|m| -m.strain.1)).fold(0.0, f64::max)
+        -self.extremes().strain.0.exp_m1()
     }
 
-    fn thickness_ratios(&self) -> impl Iterator<Item = f64> {
-        self.edge.iter().map(|e| e.thickness_ratio).chain(self.metal().map(|m| m.thickness_ratio))
+    /// The largest stretch and the largest shrink along the finished edges, which are what is left when the trim is cut off: engineering
+    /// strains, both positive.
+    #[must_use]
+    pub fn finished_edge(&self) -> (f64, f64) {
+        self.edge.iter().fold((0.0, 0.0), |(stretch, shrink): (f64, f64), e| (stretch.max(e.finished), shrink.max(-e.finished)))
     }
 
     /// The least thickness, mm.
     #[must_use]
     pub fn min_thickness(&self) -> f64 {
-        self.thickness_ratios().fold(1.0, f64::min) * self.wall.thickness
+        self.extremes().thickness_ratio.0 * self.wall.thickness
     }
 
     /// The greatest thickness, mm.
     #[must_use]
     pub fn max_thickness(&self) -> f64 {
-        self.thickness_ratios().fold(1.0, f64::max) * self.wall.thickness
+        self.extremes().thickness_ratio.1 * self.wall.thickness
     }
 
     /// Triangles of the forming solve; none where no wall needed it.
@@ -253,7 +264,7 @@ impl Flat {
                 })
                 .collect(),
             forming: self.forming.clone().map(|forming| Forming {
-                edge: forming.edge.iter().map(|e| EdgeStrain { at: mirror * e.at, ..*e }).collect(),
+                edge: forming.edge.iter().map(|e| EdgeStrain { at: mirror * e.at, net_at: mirror * e.net_at, ..*e }).collect(),
                 solved: forming.solved.into_iter().map(SolvedWalls::other_hand).collect(),
                 darts: forming.darts.into_iter().map(Dart::mirrored).collect(),
                 ..forming

@@ -19,7 +19,7 @@
 pub(super) mod columns;
 
 use self::columns::{Asked, Column, columns, rows, straight_shares};
-use super::rim::Sample;
+use super::rim::{Sample, edge_metal};
 use crate::fe::balance::balance;
 use crate::fe::coarse::WallProblem;
 use crate::fe::law::SheetLaw;
@@ -38,7 +38,7 @@ pub(super) struct NoBalance {
     pub(super) reason: String,
 }
 
-/// Walls laid flat by the forming solve, triangle by triangle, without their trim.
+/// Walls laid flat by the forming solve, triangle by triangle, as they are hammered: with their trim.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SolvedWalls {
     /// Places of the nodes in the blank.
@@ -150,13 +150,24 @@ pub(super) fn solve_run(
     let net = run.solve(0.0)?;
     let trimmed = if trim > 0.0 { Some(run.solve(trim)?) } else { None };
     let with_trim = trimmed.as_ref().unwrap_or(&net);
-    let strains = run.strains(&net.edge, &net.mesh);
+    let mesh = &with_trim.mesh;
+    let at_edge = |c: usize| mesh.positions[mesh.node(c, mesh.rows - 1)];
+    let at_seam = |c: usize| formed_at_row(mesh, c, with_trim.seam_row);
+    let strains = [run.strains(&with_trim.edge, &at_edge), run.strains(&with_trim.seam, &at_seam)];
     let sides = run.samples([&with_trim.edge, &net.edge, &with_trim.seam], &strains);
-    let finite = |s: &Sample| s.out.iter().chain(&s.tilt).chain([&s.strain, &s.thickness_ratio]).all(|x| x.is_finite());
+    let finite = |s: &Sample| s.out.iter().chain(&s.tilt).chain([&s.strain, &s.finished]).all(|x| x.is_finite());
     if !sides.iter().flatten().all(finite) {
         return Err(run.no_balance(run.tightest(), "the edge of the blank would double back on itself"));
     }
-    Ok(SolvedRun { sides, walls: run.walls(net) })
+    Ok(SolvedRun { sides, walls: run.walls(trimmed.unwrap_or(net)) })
+}
+
+/// The formed place at a row with fractions of a column.
+pub(super) fn formed_at_row(mesh: &WallMesh, column: usize, row: f64) -> [f64; 3] {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 <= row <= the last")]
+    let below = (row as usize).min(mesh.rows - 2);
+    let [from, to] = [below, below + 1].map(|row| mesh.positions[mesh.node(column, row)]);
+    space::plus(from, space::times(space::minus(to, from), row - below as f64))
 }
 
 /// One solve: lines of metal in the flat, one point a column.
@@ -164,6 +175,8 @@ struct Laid {
     /// The wall's edge, and the line at the seam.
     edge: Vec<Point>,
     seam: Vec<Point>,
+    /// The row, with fractions, of the line at the seam.
+    seam_row: f64,
     mesh: WallMesh,
     membrane: Membrane,
     solution: Solution,
@@ -231,13 +244,13 @@ impl Run<'_> {
         };
         let last = mesh.rows - 1;
         let bend_rows = mesh.bend_end - 1;
-        let seam = self.wall.length() / (self.wall.length() + trim) * (last - bend_rows) as f64 + bend_rows as f64;
+        let seam_row = self.wall.length() / (self.wall.length() + trim) * (last - bend_rows) as f64 + bend_rows as f64;
         let count = self.columns.len();
         let edge: Vec<Point> = (0..count).map(|c| flat(c, last)).collect();
-        let at_seam: Vec<Point> = (0..count).map(|c| between_rows(&|row| flat(c, row), seam, last)).collect();
+        let at_seam: Vec<Point> = (0..count).map(|c| between_rows(&|row| flat(c, row), seam_row, last)).collect();
         let straight = self.wall.flat_width();
         let (edge, seam) = (self.evened(&edge, straight + trim), self.evened(&at_seam, straight));
-        Ok(Laid { edge, seam, mesh, membrane, solution })
+        Ok(Laid { edge, seam, seam_row, mesh, membrane, solution })
     }
 
     /// What is kept of a solution: the triangles of the run itself.
@@ -308,9 +321,8 @@ impl Run<'_> {
             .collect()
     }
 
-    /// Logarithmic strain of the edge at each column: formed over flat length of the edge on both its sides.
-    fn strains(&self, flat: &[Point], mesh: &WallMesh) -> Vec<f64> {
-        let formed = |column: usize| mesh.positions[mesh.node(column, mesh.rows - 1)];
+    /// Logarithmic strain of a line of metal at each column: formed over flat length of the line on both its sides.
+    fn strains(&self, flat: &[Point], formed: &dyn Fn(usize) -> [f64; 3]) -> Vec<f64> {
         (0..flat.len())
             .map(|c| {
                 let sides = [self.shifted(c, -1).map(|i| (i, c)), self.shifted(c, 1).map(|i| (c, i))];
@@ -325,21 +337,20 @@ impl Run<'_> {
     }
 
     /// The samples of every side, its two ends included.
-    fn samples(&self, lines: [&Vec<Point>; 3], strains: &[f64]) -> Vec<Vec<Sample>> {
+    fn samples(&self, lines: [&Vec<Point>; 3], strains: &[Vec<f64>; 2]) -> Vec<Vec<Sample>> {
         let curves = lines.map(|line| Curve { run: self, line, directions: self.directions(line) });
         let inset = self.wall.tangent_inset();
         let sample = |c: usize, side: usize, u: f64| {
             let read = curves.each_ref().map(|curve| curve.along_normal(c));
-            let strain = strains[c];
             Sample {
                 u,
                 out: read.map(|r| r.0 - inset),
                 tilt: read.map(|r| r.1),
-                strain: strain.exp_m1(),
-                // At a free edge the sheet is in plain tension or compression along it: e_t = -e/(1 + r).
-                thickness_ratio: (-strain / (1.0 + self.law.anisotropy)).exp(),
+                strain: strains[0][c],
+                finished: strains[1][c],
+                metal: edge_metal(self.law, strains[0][c]),
                 curvature: self.segments[side].curvature_at(u),
-                at: Some(lines[1][c]),
+                at: Some([lines[0][c], lines[1][c]]),
             }
         };
         let mut sides: Vec<Vec<Sample>> = vec![Vec::new(); self.segments.len()];

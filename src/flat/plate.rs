@@ -36,7 +36,7 @@ fn lipped(part: &Part, (number, opening): (usize, &Opening), lip: &Lip, flat: &m
     let face = opening.outline.reversed();
     let walled = unfold_walls(&face, &|_| true, &wall, &part.material.sheet_law(), 0.0)
         .map_err(|problem| refused(&problem, &wall, part.unit, "opening", &opening.place))?;
-    if walled.cut.area() >= 0.0 || !walled.cannot_follow.is_empty() {
+    if walled.cut.area() >= 0.0 || walled.as_if_straight {
         let message = "this opening is too small for its lip: the hole to cut would close";
         return Err(Problem::new(Code::WallCannotFollow, message, "make the lip lower, its angle less, or the opening larger")
             .at(opening.place.clone()));
@@ -157,18 +157,22 @@ pub(super) fn corner_findings(walled: &Walled, place: &Place) -> Vec<Finding> {
         .collect();
     findings.extend(walled.cannot_follow.iter().map(|(at, radius)| {
         let message = format!(
-            "the wall cannot follow an inside radius of {} mm at [{}, {}] mm: the metal would have to stretch without end; it is cut apart there",
+            "the wall cannot follow an inside radius of {} mm at [{}, {}] mm: it is cut apart there, along the scribed line",
             Digits(radius.abs(), 1),
             Digits(at.x, 1),
             Digits(at.y, 1)
         );
         Finding {
-            problem: Problem::new(Code::WallCannotFollow, message, "make the wall lower or the radius wider, or weld a gusset in")
-                .at(place.clone()),
+            problem: Problem::new(
+                Code::WallCannotFollow,
+                message,
+                "make the wall lower or the radius wider, or weld a gusset in",
+            )
+            .at(place.clone()),
             limit: 0.0,
             value: radius.abs(),
             ok: false,
-            source: "exact ring solution of the sheet's law (no balance of forces exists)".to_owned(),
+            source: "exact ring solution and forming solve of the sheet's law: no balance of forces".to_owned(),
         }
     }));
     findings

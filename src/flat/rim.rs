@@ -1,23 +1,32 @@
 //! One side of an edge with a wall: how far the blank reaches beyond it, and what the metal does on the way.
 
 use crate::fe::law::SheetLaw;
-use crate::fe::ring::{RingFailure, ring};
+use crate::fe::ring::{Extremes, RingFailure, ring};
 use crate::formed::Wall;
 use crate::geom::{Point, Segment, Vec2, Vertex, fit_samples, left_of, shifted, vertices_of};
 use crate::tolerance::{BLEND_SAMPLES, CURVE_TO_ARCS, RIM_SAMPLE_MM, SAME_POINT};
 
-/// Strain and thickness of the free edge at one place.
+/// Places along the edge of an arc turn by no more than this, radians.
+const EDGE_STEP: f64 = 0.1;
+
+/// Strain and thickness of the free edge at one place, as it is when the wall is hammered: with its trim.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct EdgeStrain {
-    /// The place on the net blank.
+    /// The place on the blank's edge as cut.
     pub at: Point,
+    /// The place on the net blank.
+    pub net_at: Point,
     /// Distance along the outline from its start, mm.
     pub along: f64,
-    /// Engineering strain of the free edge, positive where it grows.
+    /// Engineering strain of the edge as cut, positive where it grows.
     pub strain: f64,
-    /// Thickness there over the sheet's.
+    /// Engineering strain of the finished edge, where the trim is cut off after forming.
+    pub finished: f64,
+    /// Thickness at the edge as cut, over the sheet's.
     pub thickness_ratio: f64,
-    /// Flat distance from the tangent line to the net edge, mm.
+    /// What is known of the wall's metal there, from the tangent line to the edge as cut: the edge itself at least.
+    pub metal: Extremes,
+    /// Flat distance from the tangent line to the edge as cut, mm.
     pub width: f64,
     /// Radius of the outline there, mm, positive convex; infinite where straight.
     pub radius: f64,
@@ -48,11 +57,14 @@ pub(super) struct Sample {
     pub(super) out: [f64; 3],
     /// How much the edge leaves the side's direction there, outward, per length: known where the wall was solved as a whole.
     pub(super) tilt: [f64; 3],
+    /// Logarithmic strain of the edge as cut.
     pub(super) strain: f64,
-    pub(super) thickness_ratio: f64,
+    /// Logarithmic strain of the finished edge.
+    pub(super) finished: f64,
+    pub(super) metal: Extremes,
     pub(super) curvature: f64,
-    /// Where the metal of the net edge that comes to stand here lies flat, if not straight out.
-    pub(super) at: Option<Point>,
+    /// Where the metal of the edge as cut and of the net edge that comes to stand here lies flat, if not straight out.
+    pub(super) at: Option<[Point; 2]>,
 }
 
 /// How the edges are led over to a neighbour's at one end of a side; by [`Edge`].
@@ -255,22 +267,39 @@ impl Rim {
         vertices
     }
 
-    /// Strain and thickness along the free edge; `along` is the distance of the side's start from the outline's.
-    pub(super) fn strains(&self, along: f64, tangent_inset: f64) -> Vec<EdgeStrain> {
+    /// Strain and thickness along the free edge; `along` is the distance of the side's start from the outline's. `law` is the sheet's.
+    pub(super) fn strains(&self, along: f64, tangent_inset: f64, law: &SheetLaw) -> Vec<EdgeStrain> {
         let length = self.segment.length();
         let straight = self.segment.is_straight();
-        self.samples
-            .iter()
-            .map(|s| EdgeStrain {
-                at: s.at.unwrap_or_else(|| self.edge_point(s.u, Edge::Net)),
+        let of = |s: &Sample| {
+            let [at, net_at] = s.at.unwrap_or_else(|| [Edge::Cut, Edge::Net].map(|edge| self.edge_point(s.u, edge)));
+            EdgeStrain {
+                at,
+                net_at,
                 along: along + s.u * length,
-                strain: s.strain,
-                thickness_ratio: s.thickness_ratio,
-                width: self.out(s.u, Edge::Net).0 + tangent_inset,
+                strain: s.strain.exp_m1(),
+                finished: s.finished.exp_m1(),
+                thickness_ratio: edge_thickness(law, s.strain),
+                metal: s.metal,
+                width: self.out(s.u, Edge::Cut).0 + tangent_inset,
                 radius: if straight { f64::INFINITY } else { 1.0 / s.curvature },
                 lip: None,
-            })
-            .collect()
+            }
+        };
+        match &self.samples[..] {
+            // The same all along: places close enough to walk the edge by.
+            [constant, _] if !straight => {
+                let turn = (self.segment.curvature_at(0.5) * length).abs();
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    clippy::cast_sign_loss,
+                    reason = "an arc turns by half a circle at most"
+                )]
+                let steps = (turn / EDGE_STEP).ceil().max(1.0) as u32;
+                (0..=steps).map(|i| of(&Sample { u: f64::from(i) / f64::from(steps), ..*constant })).collect()
+            }
+            samples => samples.iter().map(of).collect(),
+        }
     }
 
     /// Whether the wall laid flat would turn inside out along this side: an inside curve tighter than the wall is wide.
@@ -300,6 +329,17 @@ fn cubic([(x0, y0, s0), (x1, y1, s1)]: [(f64, f64, f64); 2], u: f64) -> (f64, f6
     (value, slope)
 }
 
+/// Thickness over the sheet's at a free edge with this logarithmic strain along it. The sheet is in plain tension or compression there:
+/// e_t = -e/(1 + r).
+pub(super) fn edge_thickness(law: &SheetLaw, strain: f64) -> f64 {
+    (-strain / (1.0 + law.anisotropy)).exp()
+}
+
+/// The metal of a free edge with this logarithmic strain along it: across it -e r/(1 + r), see [`edge_thickness`].
+pub(super) fn edge_metal(law: &SheetLaw, strain: f64) -> Extremes {
+    Extremes::STILL.with(strain, -strain * law.anisotropy / (1.0 + law.anisotropy))
+}
+
 fn sample_count(length: f64) -> usize {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 16..=600")]
     let count = (length / RIM_SAMPLE_MM).ceil().clamp(16.0, 600.0) as usize;
@@ -314,18 +354,15 @@ fn solve(u: f64, curvature: f64, wall: &Wall, law: &SheetLaw, trim: f64) -> Resu
     }
     let tangent_curvature = curvature / (1.0 - curvature * inset);
     let net = ring(law, &wall.ring_section(tangent_curvature, 0.0))?;
-    let (cut, seam) = if trim == 0.0 {
-        (net.flat_width, net.flat_width)
-    } else {
-        let with_trim = ring(law, &wall.ring_section(tangent_curvature, trim))?;
-        (with_trim.flat_width, with_trim.at(net.formed_length()).flat_distance)
-    };
+    let with_trim = if trim == 0.0 { net.clone() } else { ring(law, &wall.ring_section(tangent_curvature, trim))? };
+    let finished = with_trim.at(net.formed_length());
     Ok(Sample {
         u,
-        out: [cut - inset, net.flat_width - inset, seam - inset],
+        out: [with_trim.flat_width - inset, net.flat_width - inset, finished.flat_distance - inset],
         tilt: [0.0; 3],
-        strain: net.edge_hoop_strain.exp_m1(),
-        thickness_ratio: net.edge_thickness_ratio,
+        strain: with_trim.edge_hoop_strain,
+        finished: finished.hoop_strain,
+        metal: with_trim.extremes(with_trim.formed_length()),
         curvature,
         at: None,
     })
@@ -334,5 +371,6 @@ fn solve(u: f64, curvature: f64, wall: &Wall, law: &SheetLaw, trim: f64) -> Resu
 /// The wall as a straight one, unrolled.
 fn unrolled(u: f64, curvature: f64, wall: &Wall, trim: f64) -> Sample {
     let net = wall.flat_width() - wall.tangent_inset();
-    Sample { u, out: [net + trim, net, net], tilt: [0.0; 3], strain: 0.0, thickness_ratio: 1.0, curvature, at: None }
+    let out = [net + trim, net, net];
+    Sample { u, out, tilt: [0.0; 3], strain: 0.0, finished: 0.0, metal: Extremes::STILL, curvature, at: None }
 }

@@ -15,6 +15,11 @@ use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT, SLIGHT_CORNER, SMOOTH_JOINT};
 /// down by that.
 const CORNER_ROUNDS: usize = 8;
 
+/// Radius of the tangent line over the wall's flat width. Inside arcs below the first have no wall, whatever their neighbours do: their own
+/// circle has none below 1.5 or so, sheets with little anisotropy below 1. Where a run has no solution, arcs below the second are at fault.
+const HOPELESS: f64 = 0.5;
+const TIGHT: f64 = 2.0;
+
 /// A face with its walls laid flat.
 #[derive(Debug, Clone)]
 pub(super) struct Walled {
@@ -35,6 +40,8 @@ pub(super) struct Walled {
     pub(super) sharp_corners: Vec<(Point, f64)>,
     /// Where a wall has no solution: the place and the outline's radius there.
     pub(super) cannot_follow: Vec<(Point, f64)>,
+    /// Whether one of those walls is laid out all the same, as if it were straight.
+    pub(super) as_if_straight: bool,
     /// The face, where it is not just the profile's inside.
     pub(super) face: Option<FormedFace>,
     /// Runs of walls laid flat by the forming solve.
@@ -117,7 +124,7 @@ pub(super) fn unfold_walls(
     unfolding.solve_runs(face, law, trim)?;
     unfolding.join(face)?;
     unfolding.mitre_over_skipped()?;
-    unfolding.walled(face)
+    unfolding.walled(face, law)
 }
 
 /// Refuses an outside curve with no room for the edge radius.
@@ -134,14 +141,13 @@ pub(super) fn tight_corner(segment: &Segment, wall: &Wall) -> Result<(), WalledP
 }
 
 impl Unfolding<'_> {
-    /// Replaces the edges along curves by those of the solved run of walls. Where an inside curve is so tight that its own circle has no
-    /// wall, and the solve has none either, the wall is left to be cut apart there.
+    /// Replaces the edges along curves by those of the solved runs of walls. Inside arcs so tight that no wall follows them are left out, to be
+    /// cut apart there: those for which it is plain, and where a run has no solution its tightest, until it has one.
     fn solve_runs(&mut self, face: &Loop, law: &SheetLaw, trim: f64) -> Result<(), WalledProblem> {
         let n = self.parts.len();
-        let walled = |i: usize| self.parts[i].rim.is_some();
-        let goes_on: Vec<bool> =
-            (0..n).map(|i| walled(i) && walled((i + 1) % n) && face.turn_before((i + 1) % n).abs() < SMOOTH_JOINT).collect();
-        for (sides, closed) in one_step::runs(&|i| walled(i), &goes_on) {
+        let mut apart: Vec<bool> = (0..n).map(|i| self.parts[i].skipped && self.room_inside(i, trim) < HOPELESS).collect();
+        let mut waiting = self.runs(face, &apart);
+        while let Some((sides, closed)) = waiting.pop() {
             let rims: Vec<&Rim> = sides.iter().filter_map(|i| self.parts[*i].rim.as_ref()).collect();
             let tight = sides.iter().any(|i| self.parts[*i].skipped) || rims.iter().any(|rim| rim.cannot_follow.is_some());
             let segments: Vec<Segment> = rims.iter().map(|rim| rim.segment).collect();
@@ -156,11 +162,45 @@ impl Unfolding<'_> {
                     }
                     self.solved.push(run.walls);
                 }
-                Err(_) if tight => {}
-                Err(problem) => return Err(WalledProblem::NoBalance(problem)),
+                Err(problem) => {
+                    let tightest =
+                        sides.iter().copied().min_by(|a, b| self.room_inside(*a, trim).total_cmp(&self.room_inside(*b, trim)));
+                    match tightest.filter(|i| self.room_inside(*i, trim) < TIGHT) {
+                        Some(i) => {
+                            apart[i] = true;
+                            waiting.extend(
+                                self.runs(face, &apart).into_iter().filter(|(part, _)| part.iter().all(|i| sides.contains(i))),
+                            );
+                        }
+                        None if tight => {}
+                        None => return Err(WalledProblem::NoBalance(problem)),
+                    }
+                }
             }
         }
+        for (part, apart) in self.parts.iter_mut().zip(apart) {
+            part.skipped |= apart;
+        }
         Ok(())
+    }
+
+    /// The runs of walls that go on smoothly, sides that are cut apart left out.
+    fn runs(&self, face: &Loop, apart: &[bool]) -> Vec<(Vec<usize>, bool)> {
+        let n = self.parts.len();
+        let walled = |i: usize| self.parts[i].rim.is_some() && !apart[i];
+        let goes_on: Vec<bool> =
+            (0..n).map(|i| walled(i) && walled((i + 1) % n) && face.turn_before((i + 1) % n).abs() < SMOOTH_JOINT).collect();
+        one_step::runs(&walled, &goes_on)
+    }
+
+    /// The radius of the tangent line along an inside arc over the flat width of its wall; infinite for all else.
+    fn room_inside(&self, i: usize, trim: f64) -> f64 {
+        let segment = &self.parts[i].segment;
+        let curvature = segment.curvature_at(0.5);
+        if self.parts[i].rim.is_none() || !matches!(segment, Segment::Arc { .. }) || curvature >= 0.0 {
+            return f64::INFINITY;
+        }
+        (self.wall.tangent_inset() - 1.0 / curvature) / (self.wall.flat_width() + trim)
     }
 
     fn join(&mut self, face: &Loop) -> Result<(), WalledProblem> {
@@ -317,6 +357,22 @@ impl Unfolding<'_> {
         Ok(())
     }
 
+    /// Where walls are cut apart over sides that are left out from `skipped` on: from where the edges meet in to the middle of the tangent line.
+    fn slit(&self, before: usize, skipped: usize) -> Vec<Segment> {
+        let n = self.parts.len();
+        let count = (0..n).take_while(|k| self.parts[(skipped + k) % n].skipped).count();
+        let lengths: Vec<f64> = (0..count).map(|k| self.parts[(skipped + k) % n].segment.length()).collect();
+        let mut rest = lengths.iter().sum::<f64>() / 2.0;
+        let mut k = 0;
+        while k + 1 < count && rest > lengths[k] {
+            rest -= lengths[k];
+            k += 1;
+        }
+        let (segment, u) = (&self.parts[(skipped + k) % n].segment, rest / lengths[k]);
+        let to = segment.point_at(u) + left_of(segment.tangent_at(u)) * self.wall.tangent_inset();
+        vec![Segment::Line { from: self.rim_end(before, Edge::Cut), to }]
+    }
+
     fn outline(&self, edge: Edge) -> Result<Polyarc, WalledProblem> {
         let mut vertices: Vec<Vertex> = Vec::new();
         let n = self.parts.len();
@@ -452,7 +508,7 @@ impl Unfolding<'_> {
         chains
     }
 
-    fn walled(self, face: &Loop) -> Result<Walled, WalledProblem> {
+    fn walled(self, face: &Loop, law: &SheetLaw) -> Result<Walled, WalledProblem> {
         let cut = self.outline(Edge::Cut)?;
         let net = self.outline(Edge::Net)?;
         if let Some(crossing) = self_crossing(&cut) {
@@ -471,16 +527,21 @@ impl Unfolding<'_> {
                 }
                 _ => {}
             }
+            if !self.parts[i].skipped && self.parts[next].skipped {
+                saw_lines.push(self.slit(i, next));
+            }
         }
         let mut strains = Vec::new();
         let mut cannot_follow = Vec::new();
+        let mut as_if_straight = false;
         let mut along = 0.0;
         for part in &self.parts {
             if let Some(rim) = &part.rim {
                 if !part.skipped {
-                    strains.extend(rim.strains(along, inset));
+                    strains.extend(rim.strains(along, inset, law));
                 }
                 cannot_follow.extend(rim.cannot_follow);
+                as_if_straight |= rim.cannot_follow.is_some() && !part.skipped;
                 if part.skipped && rim.cannot_follow.is_none() {
                     cannot_follow.push((rim.segment.point_at(0.5), 1.0 / rim.segment.curvature_at(0.5)));
                 }
@@ -499,6 +560,7 @@ impl Unfolding<'_> {
             strains,
             sharp_corners,
             cannot_follow,
+            as_if_straight,
             face: None,
             solved: self.solved,
         })

@@ -8,6 +8,7 @@
 
 #![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
 
+mod along;
 mod fillet;
 mod fit;
 mod looped;
@@ -22,6 +23,7 @@ pub mod space;
 mod spline;
 mod triangulate;
 
+pub use along::Along;
 pub use fillet::{FilletFailure, fillet, meet};
 pub use fit::{fit_arcs, fit_samples, lines_and_arcs};
 pub(crate) use fit::{segments_between, vertices_of};

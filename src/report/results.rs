@@ -115,6 +115,9 @@ pub struct ReliefResult {
 pub struct FormingResult {
     pub max_stretch: f64,
     pub max_shrink: f64,
+    /// Of the finished edges, where the trim is cut off after forming; the other figures are of the metal as it is hammered.
+    pub finished_edge_stretch: f64,
+    pub finished_edge_shrink: f64,
     pub min_thickness_mm: f64,
     pub max_thickness_mm: f64,
     pub method: &'static str,
@@ -164,11 +167,13 @@ pub struct EdgeResult {
     pub along_mm: f64,
     pub x_mm: f64,
     pub y_mm: f64,
-    /// Engineering strain, positive where the edge grows.
+    /// Engineering strain of the edge as cut and hammered, positive where it grows.
     pub strain: f64,
     pub mm_per_100_mm: f64,
+    /// Of the finished edge, where the trim is cut off after forming.
+    pub finished_strain: f64,
     pub thickness_mm: f64,
-    /// From the tangent line to the finished edge, in the flat.
+    /// From the tangent line to the edge as cut, in the flat.
     pub wall_width_mm: f64,
 }
 
@@ -364,9 +369,12 @@ fn relief_results(tree: &FoldTree) -> Vec<ReliefResult> {
 
 fn forming_result(part: &Part, forming: &crate::flat::Forming) -> FormingResult {
     let material = &part.material;
+    let finished = forming.finished_edge();
     FormingResult {
         max_stretch: rounded(forming.max_stretch()),
         max_shrink: rounded(forming.max_shrink()),
+        finished_edge_stretch: rounded(finished.0),
+        finished_edge_shrink: rounded(finished.1),
         min_thickness_mm: rounded(forming.min_thickness()),
         max_thickness_mm: rounded(forming.max_thickness()),
         method: forming.method.name(),
@@ -400,8 +408,8 @@ fn quality_result(solved: &[SolvedWalls]) -> Option<QualityResult> {
 
 fn dart_result(dart: &Dart) -> DartResult {
     DartResult {
-        x_mm: rounded(dart.mouth.x),
-        y_mm: rounded(dart.mouth.y),
+        x_mm: rounded(dart.middle().x),
+        y_mm: rounded(dart.middle().y),
         width_mm: rounded(dart.width),
         length_mm: rounded(dart.length()),
         hole_mm: rounded(dart.hole),
@@ -430,6 +438,7 @@ fn edge_result(edge: &EdgeStrain, thickness: f64) -> EdgeResult {
         y_mm: rounded(edge.at.y),
         strain: rounded(edge.strain),
         mm_per_100_mm: rounded(edge.strain * 100.0),
+        finished_strain: rounded(edge.finished),
         thickness_mm: rounded(edge.thickness_ratio * thickness),
         wall_width_mm: rounded(edge.width),
     }

@@ -230,16 +230,18 @@ fn edge_table(page: &mut String, forming: &crate::report::FormingResult) {
         return;
     }
     page.push_str(
-        "<table><tr><th>along the outline, mm</th><th>at, mm</th><th>mm in every 100 (+ stretch, - shrink)</th><th>thickness, mm</th></tr>",
+        "<table><tr><th>along the outline, mm</th><th>at, mm</th><th>mm in every 100 (+ stretch, - shrink)</th>\
+         <th>finished edge</th><th>thickness, mm</th></tr>",
     );
     for edge in &forming.edge {
         let _ = write!(
             page,
-            "<tr><td class=n>{}</td><td class=n>{}, {}</td><td class=n>{}</td><td class=n>{}</td></tr>",
+            "<tr><td class=n>{}</td><td class=n>{}, {}</td><td class=n>{}</td><td class=n>{}</td><td class=n>{}</td></tr>",
             Digits(edge.along_mm, 1),
             Digits(edge.x_mm, 1),
             Digits(edge.y_mm, 1),
             Digits(edge.mm_per_100_mm, 2),
+            Digits(edge.finished_strain * 100.0, 2),
             Digits(edge.thickness_mm, 3)
         );
     }

@@ -6,8 +6,10 @@ mod parts;
 
 mod bent;
 mod bucks;
+mod centrelines;
 mod copes;
 mod corners;
+mod darts;
 mod folded;
 mod hollow;
 mod joggles;

@@ -5,8 +5,8 @@ use super::line;
 use super::line::{Line, cross};
 use super::{EDGE_POINTS, Run, Shaped, Stretch};
 use crate::flat::one_step::columns::beyond;
-use crate::flat::one_step::{FaceTriangles, Metal, SolvedWalls};
-use crate::flat::rim::{Edge, EdgeStrain};
+use crate::flat::one_step::{FaceTriangles, Metal, SolvedWalls, formed_at_row};
+use crate::flat::rim::{Edge, EdgeStrain, edge_metal, edge_thickness};
 use crate::flat::walled::{Walled, WalledProblem};
 use crate::geom::mesh_face::mesh_face;
 use crate::geom::mesh_wall::shifted;
@@ -78,6 +78,7 @@ impl Blank<'_> {
             strains,
             sharp_corners,
             cannot_follow: Vec::new(),
+            as_if_straight: false,
             solved: self.solved(),
             cut,
             net,
@@ -285,29 +286,36 @@ impl Blank<'_> {
             .collect();
         let mut by_side: Vec<Vec<EdgeStrain>> = vec![Vec::new(); sides.len()];
         for run in &self.runs {
-            let formed = |c: usize| run.net.mesh.positions[run.net.mesh.node(c, run.net.mesh.rows - 1)];
-            let edge = &run.edges[Edge::Net as usize];
+            let laid = run.trimmed.as_ref().unwrap_or(&run.net);
+            let mesh = &laid.mesh;
+            let at_edge = |c: usize| mesh.positions[mesh.node(c, mesh.rows - 1)];
+            let at_seam = |c: usize| formed_at_row(mesh, c, laid.seam[c]);
             let count = run.columns.len();
-            let strain = |c: usize| {
-                let (mut laid, mut stood) = (0.0, 0.0);
+            let strain = |c: usize, edge: Edge, formed: &dyn Fn(usize) -> [f64; 3]| {
+                let (mut flat, mut stood) = (0.0, 0.0);
+                let points = &run.edges[edge as usize].points;
                 for by in [-1, 1] {
                     if let Some(other) = shifted(count, run.closed, c, by) {
-                        laid += edge.points[c].distance(edge.points[other]);
+                        flat += points[c].distance(points[other]);
                         stood += space::length(space::minus(formed(other), formed(c)));
                     }
                 }
-                (stood / laid).ln()
+                (stood / flat).ln()
             };
+            let law = self.shaped.law;
             let sample = |c: usize, side: usize, u: f64| {
                 let segment = &sides[side].segment;
-                let strain = strain(c);
+                let hoop = strain(c, Edge::Cut, &at_edge);
+                let [at, net_at] = [Edge::Cut, Edge::Net].map(|edge| run.edges[edge as usize].points[c]);
                 EdgeStrain {
-                    at: edge.points[c],
+                    at,
+                    net_at,
                     along: starts[side] + u * segment.length(),
-                    strain: strain.exp_m1(),
-                    // At a free edge the sheet is in plain tension or compression along it: e_t = -e/(1 + r).
-                    thickness_ratio: (-strain / (1.0 + self.shaped.law.anisotropy)).exp(),
-                    width: edge.points[c].distance(run.tangent.points[c]),
+                    strain: hoop.exp_m1(),
+                    finished: strain(c, Edge::Seam, &at_seam).exp_m1(),
+                    thickness_ratio: edge_thickness(law, hoop),
+                    metal: edge_metal(law, hoop),
+                    width: at.distance(run.tangent.points[c]),
                     radius: if segment.is_straight() { f64::INFINITY } else { 1.0 / segment.curvature_at(u) },
                     lip: None,
                 }
@@ -335,14 +343,15 @@ impl Blank<'_> {
             .runs
             .iter()
             .map(|run| {
-                let mesh = &run.net.mesh;
+                let laid = run.trimmed.as_ref().unwrap_or(&run.net);
+                let mesh = &laid.mesh;
                 let within = |i: &usize| mesh.triangles[*i].iter().all(|node| run.columns[node / mesh.rows].is_inside());
                 let kept: Vec<usize> = (0..mesh.triangles.len()).filter(within).collect();
                 SolvedWalls {
-                    flat: run.net.flat.clone(),
+                    flat: laid.flat.clone(),
                     triangles: kept.iter().map(|i| mesh.triangles[*i]).collect(),
-                    metal: kept.iter().map(|i| run.net.metal[*i]).collect(),
-                    quality: run.net.quality,
+                    metal: kept.iter().map(|i| laid.metal[*i]).collect(),
+                    quality: laid.quality,
                     formed: mesh.positions.clone(),
                 }
             })
