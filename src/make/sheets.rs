@@ -314,9 +314,11 @@ fn record(
         .iter()
         .map(|(blank, at)| PlacedBlank { blank: &blanks[*blank].drawing, name: &blanks[*blank].name, motion: motion(at) })
         .collect();
+    let of_this = job.parts.iter().find(|part| part.part.material.name == sheet.material);
+    let hazards = of_this.map_or(&[][..], |part| &part.part.material.hazards);
     let (notes, captions) = (
         sheet_notes(&job.name, &result, torch.kerf),
-        sheet_captions(&result, filled.placed.iter().any(|(blank, _)| blanks[*blank].part.is_none())),
+        sheet_captions(&result, hazards, filled.placed.iter().any(|(blank, _)| blanks[*blank].part.is_none())),
     );
     let facts = SheetFacts {
         title: &name,
