@@ -144,7 +144,7 @@ fn without_compensation_the_lines_are_the_parts_own() {
         let (short, long) = sorted(extent(&line.1));
         assert!((short - 50.0).abs() < 1e-6 && (long - 100.0).abs() < 1e-6);
     }
-    assert!(dxf.contains("set an offset of half the kerf"));
+    assert!(dxf.contains("The machine must compensate: kerf width 2 mm (an offset of 1 mm"));
     // 2 (100 + 50), 20 pi, and a slot of 2 x 19 + pi.
     let length = 2.0 * (300.0 + 20.0 * std::f64::consts::PI + 38.0 + std::f64::consts::PI);
     assert!((result["sheets"][0]["cut_length_mm"].as_f64().unwrap() - length).abs() < 1e-6);

@@ -14,7 +14,7 @@ use crate::tolerance::{CLAMP_CLEARANCE_MM, CURVE_TO_ARCS, LEAST_AREA_MM2};
 use crate::units::{Angle, Digits, Length};
 
 pub use solid::{Triangle, buck_solid, formed_solid, under_skin};
-pub use stations::{FlatStation, Station, stations_of};
+pub use stations::{FlatStation, Station, station_name, stations_of};
 
 /// What is marked on an unrolled clamp plate.
 #[derive(Debug, Clone)]
@@ -127,7 +127,7 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
             source: format!("geometry: the plate keeps {CLAMP_CLEARANCE_MM} mm inside the tangent line"),
         });
     }
-    let mut stations = stations_of(shell, &outline);
+    let mut stations = stations_of(shell, &outline, part.unit);
     if let (Some(face), Some(forming)) = (face, &flat.forming) {
         for station in &mut stations {
             station.flat = Some(stations::in_the_flat(shell, face, &forming.edge, station));

@@ -5,6 +5,7 @@ use crate::flat::{EdgeStrain, FormedFace};
 use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Vec2, left_of};
 use crate::part::HalfShell;
 use crate::tolerance::SAME_POINT;
+use crate::units::{Digits, Length, LengthUnit};
 
 /// A station.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,11 +56,20 @@ impl Station {
     }
 }
 
+/// The name of the station at `at` mm along the run, in the file's own unit: `S50`, or `S2 in`.
+#[must_use]
+pub fn station_name(at: f64, unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Millimetre => format!("S{}", Digits(at, 1)),
+        LengthUnit::Inch => format!("S{} in", Digits(Length::from_mm(at).inches(), 3)),
+    }
+}
+
 /// The stations of a shell whose buck has `outline`: every pitch along x, or along the centreline.
 #[must_use]
-pub fn stations_of(shell: &HalfShell, outline: &Polyarc) -> Vec<Station> {
+pub fn stations_of(shell: &HalfShell, outline: &Polyarc, unit: LengthUnit) -> Vec<Station> {
     let pitch = shell.buck.stations.mm();
-    let name = |at: f64| format!("S{}", crate::units::Digits(at, 1));
+    let name = |at: f64| station_name(at, unit);
     if let Some(line) = &shell.profile.centreline {
         let length: f64 = line.iter().map(Segment::length).sum();
         return steps(0.0, length, pitch)

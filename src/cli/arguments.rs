@@ -17,26 +17,26 @@ pub(super) struct Arguments {
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
-    /// Everything of a job: blanks, bucks, sheets, report
+    /// Make everything of a job: blanks, bucks, sheets, report
     Make(JobArguments),
-    /// The flat blanks of parts
+    /// Lay parts flat: their blanks
     Flat(PartArguments),
-    /// Bucks and clamp plates of half-shells
+    /// Make the bucks and clamp plates of half-shells
     Buck(PartArguments),
-    /// The sheets of a job alone
+    /// Nest a job's sheets, and write them alone
     Nest(JobArguments),
-    /// Forming, bending and cutting limits of parts or jobs
+    /// Check forming and bending limits and openings of parts or jobs; the limits of a sheet's cuts come with `nest`
     Check(PartArguments),
-    /// The K-factor of a measured test strip
+    /// Work out the K-factor of a measured test strip
     Strip(StripArguments),
-    /// A starter file on standard output
+    /// Print a starter file on standard output
     New {
         /// What to start
         kind: Starter,
         #[command(flatten)]
         common: Common,
     },
-    /// The JSON Schema of the description files on standard output
+    /// Print the JSON Schema of the description files on standard output
     Schema {
         /// Which file
         #[arg(default_value = "all")]
@@ -44,7 +44,7 @@ pub(super) enum Command {
         #[command(flatten)]
         common: Common,
     },
-    /// Shell completion on standard output
+    /// Print shell completion on standard output
     Completions {
         /// The shell
         shell: clap_complete::Shell,
@@ -68,13 +68,13 @@ impl Command {
 /// Options of every command.
 #[derive(Debug, Clone, Args)]
 pub(super) struct Common {
-    /// The folder to write to
+    /// Write files to this folder
     #[arg(long, value_name = "DIR", default_value = "output")]
     pub(super) out: PathBuf,
-    /// Results on standard output as JSON
+    /// Print results on standard output as JSON
     #[arg(long)]
     pub(super) json: bool,
-    /// No messages but errors
+    /// Print no messages but errors
     #[arg(long)]
     pub(super) quiet: bool,
 }

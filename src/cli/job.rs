@@ -7,11 +7,14 @@ use super::files::{Disk, description, remove_old_sheets, shop, write};
 use super::interrupt;
 use super::output::{Done, Output};
 use super::parts::summary;
-use crate::drawing::{Picture, bend_order_page, blank_drawing, buck_drawing, metal_maps};
+use crate::drawing::{Picture, bend_order_page, blank_drawing, buck_drawing, metal_maps, seen_face};
 use crate::make::{Artifact, LaidOut, MadePart, Wanted, lay_out, make_part, mirrored, part_files};
 use crate::part::{Job, read_job};
 use crate::problem::Checked;
-use crate::report::{AssumedResult, JobResult, PartResult, cutting_words, finding_result, job_cautions, kerf_words, part_result};
+use crate::report::{
+    AssumedResult, Caution, CautionResult, JobResult, PartResult, caution_words, cautions_of, cutting_words, finding_result,
+    joined_cautions, kerf_words, part_result,
+};
 use crate::units::{Digits, Length, counted};
 use crate::write::{Pictures, html, page_svg_element, svg_picture};
 
@@ -61,8 +64,7 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
     if everything {
         result.files.extend(files.iter().map(|file| file.name.clone()));
         result.files.extend(["job.json", "report.html"].map(str::to_owned));
-        let cautions = job_cautions(job.parts.iter().map(|part| &part.part));
-        let page = html(&result, &cautions, &pictures(&job, &made, &laid_out));
+        let page = html(&result, &pictures(&job, &made, &laid_out));
         let json = serde_json::to_string_pretty(&result).unwrap_or_default() + "\n";
         files.push(Artifact { name: "job.json".to_owned(), bytes: json.into_bytes() });
         files.push(Artifact { name: "report.html".to_owned(), bytes: page });
@@ -126,8 +128,14 @@ fn job_result(job: &Job, made: &[MadePart], parts: Vec<PartResult>, laid_out: &L
         pierces,
         cut_time_s,
         mass_kg,
+        cautions: cautions(job, made).iter().map(CautionResult::from).collect(),
         files: Vec::new(),
     }
+}
+
+/// The cautions of all parts, each once.
+fn cautions(job: &Job, made: &[MadePart]) -> Vec<Caution> {
+    joined_cautions(job.parts.iter().zip(made).map(|(part, made)| cautions_of(&part.part, &made.flat, made.bending.as_ref())))
 }
 
 /// The pictures of the report, each as wide as a page's column.
@@ -141,13 +149,13 @@ fn pictures(job: &Job, made: &[MadePart], laid_out: &LaidOut) -> Pictures {
         .map(|(job_part, made)| {
             let part = &job_part.part;
             let mut all = vec![(
-                "blank, seen from its outer side".to_owned(),
+                format!("blank, seen from its {}", seen_face(part)),
                 picture(&blank_drawing(part, &made.flat, made.stations(), false)),
             )];
             if job_part.mirrored > 0 {
                 let other = mirrored(made);
                 let drawing = blank_drawing(part, &other.flat, other.stations(), true);
-                all.push(("blank of the other hand, seen from its outer side".to_owned(), picture(&drawing)));
+                all.push((format!("blank of the other hand, seen from its {}", seen_face(part)), picture(&drawing)));
             }
             let element = |picture: &Picture| page_svg_element(picture, WIDTH_PX).unwrap_or_default();
             if let Some(page) = made.bending.as_ref().and_then(|bending| bend_order_page(part, &made.flat, bending, false)) {
@@ -210,5 +218,6 @@ fn job_summary(job: &Job, made: &[MadePart], result: &JobResult, everything: boo
         let hand = if left.mirrored { " (other hand)" } else { "" };
         let _ = writeln!(text, "not placed: {} of {}{hand}: {}", left.count, left.part, left.why);
     }
+    let _ = writeln!(text, "take care: {}", caution_words(&cautions(job, made)));
     text
 }

@@ -147,6 +147,10 @@ impl Watch for NestWatch {
         self.start.elapsed() < self.limit && !interrupt::asked()
     }
 
+    fn break_off(&mut self) -> bool {
+        interrupt::asked()
+    }
+
     fn begin(&mut self, share: f64) {
         self.start = Instant::now();
         let left = self.end.saturating_duration_since(self.start);

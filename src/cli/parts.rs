@@ -9,12 +9,16 @@ use serde::Serialize;
 use super::arguments::PartArguments;
 use super::files::{Disk, description, shop, write};
 use super::output::{Done, Output};
-use crate::drawing::bend_words;
+use crate::drawing::{bend_words, height_words, trim_words};
+use crate::geom::Rect;
 use crate::make::{Artifact, MadePart, Wanted, make_part, part_files, tab_findings};
 use crate::part::{FileKind, Part, Shop, kind_of_file, read_job, read_part};
 use crate::problem::{Checked, Code, Problem};
-use crate::report::{FindingResult, HollowResult, PartResult, finding_result, part_result};
-use crate::units::{Digits, counted};
+use crate::report::{
+    Caution, CautionResult, FindingResult, HollowResult, PartResult, caution_words, cautions_of, finding_result, joined_cautions,
+    part_result,
+};
+use crate::units::{Digits, Length, LengthUnit, counted};
 
 /// The parts of all files, each once made; problems of all files together.
 fn read_parts(arguments: &PartArguments) -> Checked<Vec<(Part, MadePart)>> {
@@ -68,8 +72,12 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
         all.extend(files);
     }
     write(&arguments.common.out, &all)?;
-    output
-        .results(&results, || parts.iter().zip(&results).map(|((part, made), result)| summary(part, made, result)).collect())?;
+    let text = || {
+        let parts_text: String = parts.iter().zip(&results).map(|((part, made), result)| summary(part, made, result)).collect();
+        let cautions = joined_cautions(parts.iter().map(|(part, made)| cautions_of(part, &made.flat, made.bending.as_ref())));
+        format!("{parts_text}take care: {}\n", caution_words(&cautions))
+    };
+    output.results(&results, text)?;
     Ok(Done::Well)
 }
 
@@ -80,9 +88,9 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
     let _ = writeln!(text, "{} ({} {})", part.name, part.material.name, part.unit.show(part.thickness));
     let _ = writeln!(
         text,
-        "  blank {} x {} mm net, {} mm of cut, {}, {} kg",
-        Digits(blank.width_mm, 3),
-        Digits(blank.height_mm, 3),
+        "  cut size {}{}, {} mm of cut, {}; finished part {} kg",
+        size_words(part, &made.flat.outside.bounds()),
+        trim_words(part),
         Digits(blank.cut_length_mm, 1),
         counted(blank.openings, "opening"),
         Digits(result.mass_kg, 3)
@@ -107,26 +115,28 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
         );
     }
     if let Some(forming) = &result.forming {
-        let _ = writeln!(
-            text,
-            "  metal stretches {} %, shrinks {} %; thickness {} to {} mm ({})",
-            Digits(forming.max_stretch * 100.0, 2),
-            Digits(forming.max_shrink * 100.0, 2),
-            Digits(forming.min_thickness_mm, 3),
-            Digits(forming.max_thickness_mm, 3),
-            forming.method
-        );
+        let _ = if forming.max_stretch.max(forming.max_shrink) < 5e-5 {
+            writeln!(text, "  walls only bend; the metal is not stretched")
+        } else {
+            writeln!(
+                text,
+                "  metal stretches {} %, shrinks {} %; thickness {} to {} mm ({})",
+                Digits(forming.max_stretch * 100.0, 2),
+                Digits(forming.max_shrink * 100.0, 2),
+                Digits(forming.min_thickness_mm, 3),
+                Digits(forming.max_thickness_mm, 3),
+                forming.method
+            )
+        };
     }
     if let Some(buck) = &made.buck {
         let bounds = buck.outline.bounds();
         let _ = writeln!(
             text,
-            "  buck {} x {} mm, {} mm high in {} of {} mm, edge radius {} mm, undercut {} degrees",
+            "  buck {} x {} mm, {}; edge radius {} mm, undercut {}°",
             Digits(bounds.width(), 2),
             Digits(bounds.height(), 2),
-            Digits(buck.height, 2),
-            counted(buck.layers, "layer"),
-            Digits(buck.layer, 2),
+            height_words(part.unit, buck),
             Digits(buck.edge_radius, 2),
             Digits(buck.undercut.degrees(), 2)
         );
@@ -147,7 +157,17 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
     text
 }
 
-/// What a pair makes, in words: its contents and its weakest section; the others stand in the JSON and in the report.
+/// Width and height, the file's own unit first.
+fn size_words(part: &Part, bounds: &Rect) -> String {
+    let mm = format!("{} x {} mm", Digits(bounds.width(), 2), Digits(bounds.height(), 2));
+    let inches = |mm: f64| Digits(Length::from_mm(mm).inches(), 4);
+    match part.unit {
+        LengthUnit::Millimetre => mm,
+        LengthUnit::Inch => format!("{} x {} in ({mm})", inches(bounds.width()), inches(bounds.height())),
+    }
+}
+
+/// What a pair makes, in words: its contents and its section least stiff in torsion; the others stand in the JSON and in the report.
 fn hollow_summary(text: &mut String, hollow: &HollowResult) {
     if let (Some(inside), Some(outside), Some([least, most])) = (hollow.volume_l, hollow.outside_volume_l, hollow.oil_fill_l) {
         let _ = writeln!(
@@ -168,16 +188,19 @@ fn hollow_summary(text: &mut String, hollow: &HollowResult) {
         seams.join("; ")
     );
     if let Some(section) = hollow.section.iter().min_by(|a, b| a.j_mm4.total_cmp(&b.j_mm4)) {
-        let tube = section.same_j_tube_od_mm.map(|od| format!(", as a round tube of {} mm", Digits(od, 1))).unwrap_or_default();
+        let tube = section
+            .same_j_tube_od_mm
+            .map(|od| format!(" (as a {} mm round tube of this sheet)", Digits(od, 1)))
+            .unwrap_or_default();
         let _ = writeln!(
             text,
-            "  pair: of {} sections the weakest is {}: area {} mm2, Iyy {}, Izz {}, J {} mm4{tube}",
+            "  pair: of {} sections the least stiff in torsion is {}: J {} mm4{tube}, Iyy {} mm4, Izz {} mm4, area {} mm2",
             hollow.section.len(),
             section.station,
-            Digits(section.area_mm2, 1),
+            Digits(section.j_mm4, 0),
             Digits(section.iyy_mm4, 0),
             Digits(section.izz_mm4, 0),
-            Digits(section.j_mm4, 0)
+            Digits(section.area_mm2, 1)
         );
     }
     for note in &hollow.section_notes {
@@ -188,13 +211,14 @@ fn hollow_summary(text: &mut String, hollow: &HollowResult) {
 #[derive(Serialize)]
 struct Checks {
     findings: Vec<FindingResult>,
+    cautions: Vec<CautionResult>,
 }
 
 pub(super) fn check(arguments: &PartArguments, output: &Output) -> Checked<Done> {
     let shop = shop(arguments.shop.as_deref())?;
-    let (mut findings, mut problems) = (Vec::new(), Vec::new());
+    let (mut findings, mut cautions, mut problems) = (Vec::new(), Vec::new(), Vec::new());
     for path in &arguments.files {
-        match check_file(path, shop.as_ref()) {
+        match check_file(path, shop.as_ref(), &mut cautions) {
             Ok(more) => findings.extend(more),
             Err(more) => problems.extend(more),
         }
@@ -203,13 +227,14 @@ pub(super) fn check(arguments: &PartArguments, output: &Output) -> Checked<Done>
         return Err(problems);
     }
     let all_ok = findings.iter().all(|finding: &FindingResult| finding.ok);
-    let checks = Checks { findings };
-    output.results(&checks, || check_table(&checks.findings))?;
+    let cautions = joined_cautions(cautions);
+    let checks = Checks { findings, cautions: cautions.iter().map(CautionResult::from).collect() };
+    output.results(&checks, || format!("{}take care: {}\n", check_table(&checks.findings), caution_words(&cautions)))?;
     Ok(if all_ok { Done::Well } else { Done::Short })
 }
 
-/// The findings of a part or of every part of a job.
-fn check_file(path: &Path, shop: Option<&Arc<Shop>>) -> Checked<Vec<FindingResult>> {
+/// The findings of a part or of every part of a job; their cautions are added to `cautions`.
+fn check_file(path: &Path, shop: Option<&Arc<Shop>>, cautions: &mut Vec<Vec<Caution>>) -> Checked<Vec<FindingResult>> {
     let (name, bytes) = description(path).map_err(|problem| vec![problem])?;
     let mut findings = Vec::new();
     let parts = if kind_of_file(&bytes) == FileKind::Job {
@@ -221,6 +246,7 @@ fn check_file(path: &Path, shop: Option<&Arc<Shop>>) -> Checked<Vec<FindingResul
     };
     for part in parts {
         let made = make_part(&part)?.with_lower_walls(&part);
+        cautions.push(cautions_of(&part, &made.flat, made.bending.as_ref()));
         findings.extend(made.findings.iter().map(|finding| finding_result(&part.name, finding)));
     }
     Ok(findings)

@@ -13,7 +13,7 @@ use crate::units::{Digits, LengthUnit};
 /// Length of a station's tick, mm.
 const TICK: f64 = 8.0;
 
-/// The blank seen from its outer side. For the other hand give its mirrored flat and stations.
+/// The blank seen from the face that [`seen_face`] names. For the other hand give its mirrored flat and stations.
 #[must_use]
 pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand: bool) -> Drawing {
     let hand = if other_hand { ", other hand" } else { "" };
@@ -61,7 +61,11 @@ pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand:
     }
     let middle = flat.net.bounds().center();
     let size = (flat.net.bounds().width().min(flat.net.bounds().height()) / 12.0).clamp(3.0, 8.0);
-    let face = if matches!(part.kind, Kind::Plate(_)) { "" } else { ", this side out" };
+    let face = match part.kind {
+        Kind::Plate(_) if !has_lip(flat) => "",
+        Kind::HalfShell(_) => ", hammered side, this side out",
+        _ => ", upper face, this side up",
+    };
     let name = format!("{}{hand}", part.name);
     let sheet = format!("{} {} mm{face}", part.material.name, Digits(part.thickness.mm(), 3));
     for text in [name, sheet] {
@@ -115,9 +119,9 @@ pub fn bend_words(bend: &FlatBend, unit: LengthUnit) -> String {
     let way = if bend.up { "up" } else { "down" };
     let radius = match unit {
         LengthUnit::Millimetre => format!("{} mm", Digits(bend.inside_radius.mm(), 2)),
-        LengthUnit::Inch => format!("{} in", Digits(bend.inside_radius.inches(), 3)),
+        LengthUnit::Inch => format!("{} in", Digits(bend.inside_radius.inches(), 4)),
     };
-    format!("{}: turn {} {way}, inside {radius}", bend.name, Digits(bend.angle.degrees(), 2))
+    format!("{}: turn {}° {way}, inside {radius}", bend.name, Digits(bend.angle.degrees(), 2))
 }
 
 /// A small arrow across a sight line, from it to the side that is clamped.
@@ -165,15 +169,37 @@ fn label_bend(drawing: &mut Drawing, text: String, bend: &FlatBend, flat: &Flat,
     }
 }
 
+/// The face that a part's blank is seen from: the hammered side of a shell, the upper face of all others.
+#[must_use]
+pub fn seen_face(part: &Part) -> &'static str {
+    if matches!(part.kind, Kind::HalfShell(_)) { "outer, hammered side" } else { "upper face" }
+}
+
+/// Whether a lip goes up or down from it, so that it matters which face is up.
+fn has_lip(flat: &Flat) -> bool {
+    !flat.wall_lines.is_empty()
+}
+
+/// That the cut size holds trim, where it does.
+#[must_use]
+pub fn trim_words(part: &Part) -> String {
+    match &part.kind {
+        Kind::HalfShell(shell) if shell.trim.mm() > 0.0 => format!(" (with {} mm of trim)", Digits(shell.trim.mm(), 2)),
+        _ => String::new(),
+    }
+}
+
 /// The sentences under the blank's picture.
 fn captions(part: &Part, flat: &Flat) -> Vec<String> {
     let mut lines = vec![format!(
-        "{}, {} {}, drawn 1:1 seen from its outer side. Blank {} x {} mm, {} kg net.",
+        "{}, {} {}, drawn 1:1 seen from its {}. Cut size {} x {} mm{}; finished part {} kg.",
         part.name,
         part.material.name,
         part.unit.show(part.thickness),
+        seen_face(part),
         Digits(flat.outside.bounds().width(), 2),
         Digits(flat.outside.bounds().height(), 2),
+        trim_words(part),
         Digits(flat.mass(part.thickness, part.material.density.value), 3),
     )];
     lines.extend(flat.bends.iter().map(|bend| {
@@ -225,13 +251,14 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
         && shell.trim.mm() > 0.0
     {
         let (least, most) = shell.depths();
-        let depth = if shell.is_level() {
-            format!("{} mm", Digits(most.mm(), 2))
+        let depth = if most.mm() - least.mm() < 0.005 {
+            let crown = if shell.crown.mm() > 0.0 { " (at its edge, the crown left out)" } else { "" };
+            format!("{} mm from the outer face{crown}", Digits(most.mm(), 2))
         } else {
-            format!("{} to {} mm", Digits(least.mm(), 2), Digits(most.mm(), 2))
+            format!("{} to {} mm from the outer face", Digits(least.mm(), 2), Digits(most.mm(), 2))
         };
         lines.push(format!(
-            "The scribed line is the finished seam, {depth} from the outer face when formed; cut the {} mm beyond it off after forming.",
+            "The scribed line is the finished seam, {depth} when formed; cut the {} mm beyond it off after forming.",
             Digits(shell.trim.mm(), 2)
         ));
     }

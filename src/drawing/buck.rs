@@ -8,7 +8,7 @@ use super::{Drawing, Layer};
 use crate::buck::{BuckSet, nearest_cutter};
 use crate::geom::{Loop, Point, Polyarc};
 use crate::part::{Kind, Part};
-use crate::units::{Digits, Length, counted};
+use crate::units::{Digits, Length, LengthUnit, counted};
 
 /// Length of a station's tick on the side template, mm.
 const SIDE_TICK: f64 = 6.0;
@@ -20,8 +20,8 @@ const BETWEEN: f64 = 30.0;
 pub fn buck_drawing(part: &Part, buck: &BuckSet, other_hand: bool) -> Drawing {
     let hand = if other_hand { ", other hand" } else { "" };
     let mut drawing = Drawing::new(format!("{}{hand}: buck and clamp plate", part.name));
-    let layers = counted(buck.layers, "layer");
-    let words = format!("{}{hand}: buck, {layers} of {} mm", part.name, Digits(buck.layer, 2));
+    let boards = counted(buck.layers, "board");
+    let words = format!("{}{hand}: buck, {boards} of {} mm", part.name, Digits(buck.layer, 2));
     plate(&mut drawing, &buck.outline, &on_the_block(buck), &words);
     let thickness = match &part.kind {
         Kind::HalfShell(shell) => shell.buck.clamp_plate.mm(),
@@ -88,7 +88,7 @@ fn side_template(side: &Polyarc, buck: &BuckSet, words: &str, other_hand: bool) 
         let [low, high] = heights[..] else { continue };
         let at = Point::new(station.at * sign, high);
         drawing.line(Layer::Scribe, at, at - (0.0, SIDE_TICK));
-        let name = format!("{} {}", station.name, Digits(high - low, 1));
+        let name = format!("{}: {} high", station.name, format_args!("{} mm", Digits(high - low, 1)));
         if let Some((at, height)) = placer.place(&name, at - (0.0, SIDE_TICK + 3.0), 3.0) {
             drawing.label(at, height, name);
         }
@@ -112,7 +112,7 @@ fn plate(drawing: &mut Drawing, outline: &Polyarc, buck: &BuckSet, words: &str) 
         drawing.closed(Layer::Opening, Polyarc::circle(*at, diameter / 2.0));
         let reach = diameter / 2.0 + 1.0;
         placer.take(Rect::from_center_size(*at, (reach * 2.0, reach * 2.0)));
-        let name = format!("{} {}", if *is_dowel { "dowel" } else { "bolt" }, Digits(*diameter, 2));
+        let name = format!("Ø{} {}", Digits(*diameter, 2), if *is_dowel { "dowel" } else { "bolt" });
         if let Some((at, height)) = placer.place(&name, *at + (0.0, reach + 3.0), 3.0) {
             drawing.label(at, height, name);
         }
@@ -129,14 +129,26 @@ fn plate(drawing: &mut Drawing, outline: &Polyarc, buck: &BuckSet, words: &str) 
     }
 }
 
+/// How high the block is, and what it is glued up of.
+#[must_use]
+pub fn height_words(unit: LengthUnit, buck: &BuckSet) -> String {
+    let show = |mm: f64| unit.show(Length::from_mm(mm));
+    let (height, layer) = (show(buck.height), show(buck.layer));
+    let whole = buck.height - buck.layers as f64 * buck.layer;
+    match (buck.layers, whole.abs() < 0.005) {
+        (1, true) => format!("{height} high: one board of {layer}"),
+        (1, false) => format!("{height} high: plane one board of {layer} to height"),
+        (boards, true) => format!("{height} high: glue up {boards} boards of {layer}"),
+        (boards, false) => format!("{height} high: glue up {boards} boards of {layer} and plane to height"),
+    }
+}
+
 fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
     let mm = |value: f64| part.unit.show(Length::from_mm(value));
     let mut lines = vec![
         format!(
-            "Buck: the inside of the finished metal at the seam, {} high, that is {} of {}. Seen from the hammered side.",
-            mm(buck.height),
-            buck.layers,
-            mm(buck.layer)
+            "Buck: the inside of the finished metal at the seam. {}. Seen from the hammered side.",
+            height_words(part.unit, buck)
         ),
         format!("Rout the upper edge to a radius of {} wherever a wall goes down.", mm(buck.edge_radius)),
     ];
@@ -159,8 +171,14 @@ fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
     }
     if buck.undercut.degrees() > 0.0 {
         lines.push(format!(
-            "Lean the walls {} degrees under below that radius: the metal springs back by so much (Gardiner's formula, hand work often needs 2 to 3).",
-            Digits(buck.undercut.degrees(), 2)
+            "Undercut the walls {}° below that radius{}.",
+            Digits(buck.undercut.degrees(), 2),
+            match &part.kind {
+                Kind::HalfShell(shell) if shell.buck.undercut.is_none() => {
+                    ", for springback (by calculation; hand work often needs 2 to 3°)"
+                }
+                _ => ", as asked for",
+            }
         ));
     }
     if let Some(cutter) = nearest_cutter(part, buck.edge_radius)

@@ -23,7 +23,7 @@ pub use one_step::{Metal, Quality, SolvedWalls};
 pub use rim::EdgeStrain;
 pub use shaped::FormedFace;
 
-/// The blank of a part, seen from its outer side.
+/// The blank of a part, seen from its upper face: the hammered side of a shell.
 #[derive(Debug, Clone)]
 pub struct Flat {
     /// The outer cut.

@@ -9,7 +9,7 @@ use super::{Artifact, MadePart, mirrored};
 use crate::cutting::{BlankEdges, CutPlan, LeadRoom, LeftOver, OnSheet, Torch, blank_edges, left_over, plan};
 use crate::drawing::{Drawing, PlacedBlank, SheetFacts, blank_drawing, sheet_drawing};
 use crate::geom::{Affine, Polyarc};
-use crate::nest::{Clearance, Effort, Layout, Piece, Placement, Refused, Turns, Watch, nest};
+use crate::nest::{Clearance, Effort, Layout, Piece, Placement, Refused, Turns, Watch, Why, nest};
 use crate::part::{Job, Part, StockShape, StockSheet};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::report::{
@@ -181,7 +181,11 @@ fn lay_out_group(
     let stock: Vec<_> = sheets.iter().map(|sheet| stock_of(sheet, total)).collect();
     if stock.is_empty() {
         for (blank, piece) in blanks.iter().zip(&pieces) {
-            let why = format!("the job has no sheet of {} {} mm thick", group.0, crate::units::Digits(group.1.mm(), 3));
+            let why = format!(
+                "the job has no sheet of {} {} mm thick: add one under `stock`",
+                group.0,
+                crate::units::Digits(group.1.mm(), 3)
+            );
             out.unplaced.push(unplaced(blank, piece.quantity, why));
         }
         return Ok(());
@@ -194,7 +198,8 @@ fn lay_out_group(
     watch.begin(shares.1);
     let outsides: Vec<Polyarc> = blanks.iter().map(|blank| blank.edges[0].outline.clone()).collect();
     choose_last_sheet(&mut layout, &pieces, &outsides, &stock, (&clearance, &effort), watch);
-    out.unplaced.extend(layout.unplaced.iter().map(|left| unplaced(&blanks[left.piece], left.count, left.why.to_string())));
+    out.unplaced
+        .extend(layout.unplaced.iter().map(|left| unplaced(&blanks[left.piece], left.count, why_unplaced(left.why).to_owned())));
     let mut filled: Vec<Filled> = layout
         .sheets
         .iter()
@@ -248,6 +253,19 @@ fn unplaced(blank: &Blank, count: usize, why: String) -> UnplacedResult {
     UnplacedResult { part: blank.of.clone(), mirrored: blank.mirrored, count, why }
 }
 
+/// Why a part was left over, and what would help.
+fn why_unplaced(why: Why) -> &'static str {
+    match why {
+        Why::TooLarge => {
+            "larger than any sheet, within the margins and at the turns allowed: give a larger sheet, or allow other `turns`"
+        }
+        Why::NoRoom => {
+            "no room was found for it: give another sheet under `stock`, or more time to look for room (`nesting: {time: 60 s}`, or more `tries`)"
+        }
+        Why::Stopped => "the nest was stopped before its turn came: let it run",
+    }
+}
+
 fn refusal(job: &Job, blanks: &[Blank], sheets: &[&StockSheet], refused: &Refused) -> Problem {
     let place = match refused {
         Refused::Piece { index, .. } => blanks[*index].part.map(|part| job.parts[part].place.clone()),
@@ -296,9 +314,11 @@ fn record(
         .iter()
         .map(|(blank, at)| PlacedBlank { blank: &blanks[*blank].drawing, name: &blanks[*blank].name, motion: motion(at) })
         .collect();
+    let of_this = job.parts.iter().find(|part| part.part.material.name == sheet.material);
+    let hazards = of_this.map_or(&[][..], |part| &part.part.material.hazards);
     let (notes, captions) = (
         sheet_notes(&job.name, &result, torch.kerf),
-        sheet_captions(&result, filled.placed.iter().any(|(blank, _)| blanks[*blank].part.is_none())),
+        sheet_captions(&result, hazards, filled.placed.iter().any(|(blank, _)| blanks[*blank].part.is_none())),
     );
     let facts = SheetFacts {
         title: &name,

@@ -47,11 +47,7 @@ fn strip(index: usize, part: &Part) -> TestPiece {
     let turn = if across { std::f64::consts::FRAC_PI_2 } else { 0.0 };
     let way = if across { "across" } else { "along" };
     let name = format!("strip {}, {} mm, {way} the grain", index + 1, crate::units::Digits(length, 1));
-    let label = if across {
-        format!("strip {}", index + 1)
-    } else {
-        format!("strip {}: {} mm", index + 1, crate::units::Digits(length, 1))
-    };
+    let label = format!("strip {}: {} mm", index + 1, crate::units::Digits(length, 1));
     let outline = Polyarc::rectangle(Rect::new(0.0, 0.0, length, width));
     let mut strip = piece(name, label, vec![outline], Turns::List(vec![turn, turn + std::f64::consts::PI]));
     strip.drawing.line(Layer::FoldUp, Point::new(length / 2.0, 0.0), Point::new(length / 2.0, width));

@@ -44,6 +44,11 @@ impl<'a> Budget<'a> {
         self.stopped
     }
 
+    /// True when the caller wants even the first filling left as it is.
+    pub(super) fn broken_off(&mut self) -> bool {
+        self.watch.break_off()
+    }
+
     /// Allows at most `poses` more trials until the lap is lifted by `None`.
     pub(super) fn lap(&mut self, poses: Option<u64>) {
         self.lap = poses.map(|p| self.progress.poses_tried + p);

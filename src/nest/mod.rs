@@ -4,7 +4,7 @@
 //! included: a small part may lie in the opening of a large one. Parts are never mirrored; the other hand comes as a
 //! piece of its own.
 //!
-//! How it works: sheets are filled from one end, several times with the parts in other orders (`fill`, `plan`), then
+//! How it works: sheets are filled from one end, several times with the parts in other orders (`fill`, `lanes`, `plan`), then
 //! the last sheet, or the roll, is closed up step by step (`tighten`): its far edge moves in, parts may overlap for a
 //! while, and a search (`search`) moves them until none do.
 //! The search measures overlaps by inscribed circles (`circles`, `outline`), looks them up with their depths where parts
@@ -20,6 +20,7 @@ mod dice;
 mod fill;
 mod grow;
 mod guard;
+mod lanes;
 mod outline;
 mod pairs;
 mod plan;
@@ -96,7 +97,7 @@ pub struct Clearance {
 pub struct Effort {
     /// Another seed, another layout; the same seed, limit and workers give the same layout.
     pub seed: u64,
-    /// Stop after this many trial poses; None leaves it to the [`Watch`] (and to the search, which ends by itself after
+    /// Stop after this many trial poses, though not before the sheets are filled for the first time; None leaves it to the [`Watch`] (and to the search, which ends by itself after
     /// many steps in vain).
     pub poses: Option<u64>,
     /// Threads that search, at least 1. Two is the usual number.
@@ -155,8 +156,14 @@ pub struct Progress {
 
 /// Looks on during the nest and says when to stop. The library has no clock of its own.
 pub trait Watch {
-    /// Asked many times a second; false stops the nest, which then hands over the best layout so far.
+    /// Asked many times a second; false stops the nest, which then hands over the best layout so far. The first filling of the sheets comes
+    /// before all else and goes on to its end.
     fn keep_going(&mut self, progress: &Progress) -> bool;
+
+    /// Asked during the first filling; true breaks even that off, and the parts whose turn has not come are left over.
+    fn break_off(&mut self) -> bool {
+        false
+    }
 
     /// The share of the time allowed that is gone, 0 to 1, if there is an end to it. Knowing it, the search keeps the
     /// last fifth for small improvements.
@@ -229,7 +236,7 @@ pub enum Why {
     TooLarge,
     /// The sheets are full.
     NoRoom,
-    /// The nest was stopped before its turn came.
+    /// The first filling was broken off before its turn came.
     Stopped,
 }
 

@@ -138,6 +138,13 @@ impl Outline {
         self.rings == 1 && other.rings == 1 && n == other.corners.len() && (0..n).any(shifts)
     }
 
+    /// True when both have the same edges in the same order, wherever they begin: as [`Self::same_as`], of outlines at free angles too.
+    pub(super) fn lies_as(&self, other: &Self) -> bool {
+        let n = self.x0.len();
+        let near = |i: usize, j: usize| (self.x0[i] - other.x0[j]).abs().max((self.y0[i] - other.y0[j]).abs()) < TOUCH;
+        self.rings == 1 && other.rings == 1 && n == other.x0.len() && (0..n).any(|k| (0..n).all(|i| near(i, (i + k) % n)))
+    }
+
     /// Even-odd inclusion of a point in the material.
     pub(super) fn holds(&self, p: Point) -> bool {
         let mut odd = false;

@@ -6,7 +6,7 @@ use super::crew::{Crew, Patience};
 use super::dice::Dice;
 use super::fill::{Available, Filler};
 use super::guard::first_at_fault;
-use super::plane::{sine_cosine, turned};
+use super::plane::{sine_cosine, turned, twice_area};
 use super::record::{Cost, Record, area_on, closing_bin, cost_of, mean_rate};
 use super::tighten::{Closing, clear_out, scattered, scope_of};
 use super::world::{Turning, World, prepare_grounds, prepare_kinds};
@@ -80,7 +80,7 @@ struct Job<'j> {
     effort: &'j Effort,
     dice: Dice,
     record: Record<'j>,
-    /// The caller stopped the nest while sheets were still being filled.
+    /// The caller broke the first filling off.
     cut_short: bool,
 }
 
@@ -101,8 +101,8 @@ impl Job<'_> {
     fn by_size(&self, items: &mut [usize], times: impl Fn(usize) -> f64) {
         let rank = |i: usize| {
             let k = self.world.kind(i);
-            // Long thin parts are as hard to place as bulky ones.
-            (k.area + 0.1 * k.diagonal * k.diagonal) * times(self.world.kind_of[i])
+            // Long thin parts are as hard to place as bulky ones, and so is a frame, whatever its opening.
+            (0.5 * twice_area(&k.rings[0]) + 0.1 * k.diagonal * k.diagonal) * times(self.world.kind_of[i])
         };
         items.sort_by(|&i, &j| {
             rank(j).total_cmp(&rank(i)).then(self.world.kind_of[i].cmp(&self.world.kind_of[j])).then(i.cmp(&j))
@@ -164,7 +164,8 @@ impl Job<'_> {
         let mut best: Option<(Cost, Arrangement)> = None;
         let mut on = 0;
         for (k, order) in orders.iter().enumerate() {
-            if best.is_some() && budget.stopped() {
+            // The first is filled to its end, whatever the budget; the others too while parts are left over.
+            if best.as_ref().is_some_and(|b| b.0.unplaced == 0) && budget.stopped() {
                 break;
             }
             let filled = self.filled(&items, order, budget);
@@ -188,7 +189,7 @@ impl Job<'_> {
                 best = Some(filled);
             }
         }
-        self.cut_short = budget.stopped();
+        self.cut_short = budget.broken_off();
         let mut arrangement = best.map_or_else(|| Arrangement::new(&self.world), |b| b.1);
         // Should the exact check ever refuse a part of the first layout, the others are kept.
         while let Some(item) = first_at_fault(&arrangement) {
@@ -200,7 +201,7 @@ impl Job<'_> {
 
     /// Sheets filled with the items in this order, and what that costs.
     fn filled(&self, items: &[usize], order: &[Available], budget: &mut Budget) -> (Cost, Arrangement) {
-        let mut filler = Filler::new(&self.world, self.effort.seed);
+        let mut filler = Filler::new(&self.world, items);
         filler.fill(items, order, budget);
         let mut arrangement = filler.arrangement;
         self.right_size(&mut arrangement, order, budget);
@@ -226,10 +227,10 @@ impl Job<'_> {
             spare.sort_by(|x, y| self.worth(x.0).partial_cmp(&self.worth(y.0)).unwrap_or(std::cmp::Ordering::Equal));
             spare.dedup_by_key(|s| s.0);
             for sheet in spare {
-                if budget.stopped() {
+                if budget.broken_off() {
                     return;
                 }
-                let mut filler = Filler::new(&self.world, self.effort.seed);
+                let mut filler = Filler::new(&self.world, &items);
                 if filler.fill(&items, &[sheet], budget).is_empty() {
                     let room = self.world.grounds[sheet.0].room;
                     let cell = 0.7 * items.iter().map(|&i| self.world.kind(i).diagonal).sum::<f64>() / items.len() as f64;

@@ -41,8 +41,8 @@ pub(super) struct Kind {
     pub(super) first_angles: Vec<(usize, f64)>,
     /// More of them, where none of the first goes on the sheet.
     pub(super) other_angles: Vec<(usize, f64)>,
-    /// Middle of the largest circle in each opening that another part might use, at angle 0.
-    pub(super) pockets: Vec<Point>,
+    /// The largest circle in each opening that another part might use, at angle 0: its middle and radius.
+    pub(super) pockets: Vec<(Point, f64)>,
     /// Least width of the convex hull over all angles, mm.
     pub(super) least_width: f64,
     /// Box diagonal at angle 0, a length for steps.
@@ -224,7 +224,7 @@ fn prepare_kind(index: usize, piece: &Piece, rings: &[Ring], between: f64, small
         let solid: Ring = opening.iter().rev().copied().collect();
         let (middle, r) = inscribed(&[solid], f64::INFINITY, 1)[0];
         if r > 0.98 * smallest {
-            pockets.push(middle);
+            pockets.push((middle, r));
             keep.push(opening);
         }
     }

@@ -15,6 +15,7 @@ use super::joggle::JoggleText;
 use super::quantity::Quantity;
 use super::tab_slots::TabSlotsText;
 use super::tabs::TabsText;
+use crate::shop::material::Hazard;
 
 /// A name; a number is read as one.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -756,6 +757,8 @@ pub struct MaterialText {
     pub r: Option<f64>,
     /// Smallest inside bend radius over thickness.
     pub minimum_radius: Option<f64>,
+    /// What it asks care for besides what that one does: `chromium`, `chromium_molybdenum`, `zinc`, `light_metal`, `titanium`.
+    pub hazards: Option<Vec<Hazard>>,
     /// Where the figures come from.
     pub source: Option<Name>,
     /// When they were taken.

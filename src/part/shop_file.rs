@@ -215,6 +215,7 @@ fn material(reader: &mut Reader, name: &str, text: &MaterialText, at: &At) -> Op
                 .collect(),
             source: source.cloned(),
         }),
+        hazards: text.hazards.clone().unwrap_or_default(),
     };
     match base.like_this(name, &given) {
         Ok(material) => Some(material),

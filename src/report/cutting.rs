@@ -4,10 +4,11 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use super::cautions::PLASMA;
+use super::cautions::{DEFERENCE, cutting_cautions};
 use super::results::SheetResult;
 use crate::cutting::{LeftOver, Remnant};
 use crate::geom::Point;
+use crate::shop::material::Hazard;
 use crate::units::{Digits, counted};
 
 /// Side of the square kerf coupon, mm.
@@ -76,7 +77,10 @@ pub fn kerf_words(compensated: bool, kerf: f64) -> String {
     if compensated {
         format!("Cut lines already moved by half the kerf ({half} of {kerf} mm): set no offset at the machine.")
     } else {
-        format!("Cut lines are the parts' own edges: set an offset of half the kerf ({half} of {kerf} mm) at the machine, once.")
+        format!(
+            "Cut lines are the parts' own edges. The machine must compensate: kerf width {kerf} mm (an offset of {half} mm to the scrap side). Enter \
+             whichever your control asks for, once only."
+        )
     }
 }
 
@@ -90,7 +94,10 @@ pub fn time_words(seconds: f64) -> String {
 /// Length, pierces and time in words.
 #[must_use]
 pub fn cutting_words(cutting: &SheetCutting) -> String {
-    let time = cutting.cut_time_s.map(|s| format!(", {} without the moves between cuts", time_words(s))).unwrap_or_default();
+    let time = cutting
+        .cut_time_s
+        .map(|s| format!(", {} of cutting and piercing (travel not counted)", time_words(s)))
+        .unwrap_or_default();
     format!("{} m of cut, {}{time}", Digits(cutting.cut_length_mm / 1000.0, 2), counted(cutting.pierces, "pierce"))
 }
 
@@ -113,14 +120,14 @@ pub fn sheet_notes(job: &str, sheet: &SheetResult, kerf: f64) -> Vec<String> {
 
 /// What stands under a picture of a sheet.
 #[must_use]
-pub fn sheet_captions(sheet: &SheetResult, test_pieces: bool) -> Vec<String> {
+pub fn sheet_captions(sheet: &SheetResult, hazards: &[Hazard], test_pieces: bool) -> Vec<String> {
     let begins = if sheet.cutting.compensated {
-        "circles where the torch comes down"
+        "Circles: pierce points"
     } else {
-        "circles where each cut is best begun (lead-ins are the machine's to make)"
+        "Circles: where each cut is best begun (lead-ins are the machine's to make)"
     };
     let mut captions = vec![format!(
-        "Small numbers give the order of the cuts, {begins}, arrow heads the way: the part is on the torch's right. The grain runs along x."
+        "Numbers: cutting order. {begins}. Arrows: direction of cut, the part on the torch's right. The grain runs along x."
     )];
     if let Some(left) = &sheet.cutting.left_over {
         captions.push(format!(
@@ -135,7 +142,8 @@ pub fn sheet_captions(sheet: &SheetResult, test_pieces: bool) -> Vec<String> {
     if test_pieces {
         captions.push(test_piece_words(sheet.cutting.compensated));
     }
-    captions.push(format!("Caution, {}: {}", PLASMA.about, PLASMA.words));
+    captions.extend(cutting_cautions(hazards).iter().map(|caution| format!("Caution, {}: {}", caution.about, caution.words)));
+    captions.push(DEFERENCE.words.to_owned());
     captions
 }
 

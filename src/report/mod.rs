@@ -7,7 +7,7 @@ mod hollow;
 mod results;
 
 pub use bending::{BrakeResult, DieResult, PracticeResult, RangeResult, StepResult, step_results};
-pub use cautions::{Caution, cautions_of, job_cautions};
+pub use cautions::{Caution, CautionResult, caution_words, cautions_of, joined_cautions};
 pub use cutting::{
     COUPON_HOLE, COUPON_SIDE, LeadInResult, LeftOverResult, SheetCutting, TestPieceResult, cutting_words, kerf_words,
     remnant_file, sheet_captions, sheet_notes, test_piece_words, time_words,

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::bending::{BrakeResult, PracticeResult, StepResult, brake_result, practice_result, step_results};
-use super::cautions::cautions_of;
+use super::cautions::{CautionResult, cautions_of};
 use super::cutting::{SheetCutting, TestPieceResult};
 use super::hollow::{HollowResult, hollow_result};
 use crate::bending::Bending;
@@ -60,7 +60,7 @@ pub struct PartResult {
     /// What should be minded.
     pub warnings: Vec<WarningResult>,
     /// Cautions that apply.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<CautionResult>,
     /// The files written.
     pub files: Vec<String>,
 }
@@ -282,6 +282,8 @@ pub struct JobResult {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub cut_time_s: Option<f64>,
     pub mass_kg: f64,
+    /// Cautions that apply to its parts.
+    pub cautions: Vec<CautionResult>,
     pub files: Vec<String>,
 }
 
@@ -331,7 +333,7 @@ pub fn part_result(
             .filter(|finding| !finding.ok || finding.problem.message.starts_with("caution"))
             .map(warning)
             .collect(),
-        cautions: cautions_of(part).iter().map(|caution| format!("{}: {}", caution.about, caution.words)).collect(),
+        cautions: cautions_of(part, flat, bending).iter().map(CautionResult::from).collect(),
         files,
     }
 }

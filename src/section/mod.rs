@@ -11,7 +11,7 @@ mod torsion;
 
 use std::rc::Rc;
 
-use crate::buck::Station;
+use crate::buck::{Station, station_name};
 use crate::flat::half_shell::wall_of;
 use crate::flat::{Finding, Flat};
 use crate::formed::Wall;
@@ -19,7 +19,7 @@ use crate::geom::{Point, Polyarc};
 use crate::part::{HalfShell, Kind, Part};
 use crate::problem::{Checked, Code, Problem};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
-use crate::units::Digits;
+use crate::units::LengthUnit;
 
 use contents::{Contents, contents_of};
 use cut::{Profile, frame_at, run_of};
@@ -80,7 +80,7 @@ pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Opti
     let in_plan: Vec<Polyarc> = shell.openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
     let openings = if surfaces.is_some() { &in_plan } else { &flat.openings };
     let (mut sections, mut skipped) = (Vec::new(), Vec::new());
-    for station in with_ends(shell, stations) {
+    for station in with_ends(shell, stations, part.unit) {
         let frame = frame_at(shell, within(shell, station.at));
         let section = skins_at(station.at).ok_or(NoSection::NoInside);
         let section = section.and_then(|skins| section_at(&profile, (&skins, surfaces.as_ref()), &station, &frame, openings));
@@ -110,14 +110,13 @@ fn sheet_at(shell: &HalfShell, wall: &Wall, at: f64) -> Sheet {
 }
 
 /// The stations, and one at each end of the run where they have none.
-fn with_ends(shell: &HalfShell, stations: &[Station]) -> Vec<Station> {
+fn with_ends(shell: &HalfShell, stations: &[Station], unit: LengthUnit) -> Vec<Station> {
     let (start, end) = run_of(shell);
     let mut all = stations.to_vec();
     for at in [start, end] {
         if all.iter().all(|station| (station.at - at).abs() > SAME_POINT) {
             let frame = frame_at(shell, at);
-            let name = format!("S{}", Digits(at, 1));
-            all.push(Station { name, at, origin: frame.origin, across: frame.across(), flat: None });
+            all.push(Station { name: station_name(at, unit), at, origin: frame.origin, across: frame.across(), flat: None });
         }
     }
     all.sort_by(|a, b| a.at.total_cmp(&b.at));

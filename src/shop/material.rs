@@ -3,6 +3,7 @@
 use std::fmt;
 use std::sync::LazyLock;
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use crate::fe::law::SheetLaw;
@@ -46,6 +47,24 @@ pub struct Material {
     pub radius_rule: RadiusRule,
     /// Strains of a hammered free edge at which to take care and to stop.
     pub edge_limits: EdgeLimits,
+    /// What it asks care for.
+    pub hazards: Vec<Hazard>,
+}
+
+/// What a metal asks care for when it is cut, ground or welded.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Hazard {
+    /// Its fume and dust hold chromium.
+    Chromium,
+    /// A chromium-molybdenum steel that hardens when it cools fast from welding.
+    ChromiumMolybdenum,
+    /// It is coated with zinc.
+    Zinc,
+    /// Aluminium or magnesium: its dross makes hydrogen in water, its dust burns.
+    LightMetal,
+    /// Titanium: its dust and chips burn.
+    Titanium,
 }
 
 /// Where K of Hollomon's curve comes from.
@@ -295,6 +314,8 @@ struct WrittenMaterial {
     r: WrittenFigure,
     minimum_radius: RadiusRule,
     edge_limits: Option<WrittenLimits>,
+    #[serde(default)]
+    hazards: Vec<Hazard>,
 }
 
 /// Edge limits as the file writes them: `[caution, stop]`.
@@ -339,6 +360,7 @@ impl WrittenMaterial {
             normal_anisotropy: self.r.read(),
             radius_rule: self.minimum_radius,
             edge_limits,
+            hazards: self.hazards,
         }
     }
 }

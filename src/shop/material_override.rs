@@ -1,7 +1,7 @@
 //! A shop's own material: a built-in one with some of its figures replaced by what the shop knows better.
 
 use crate::shop::figure::Figure;
-use crate::shop::material::{ImpossibleFigure, Material, StrengthOrigin, derived_edge_limits, derived_strength};
+use crate::shop::material::{Hazard, ImpossibleFigure, Material, StrengthOrigin, derived_edge_limits, derived_strength};
 use crate::shop::minimum_radius::RadiusRule;
 use crate::units::{Density, Length, Stress};
 
@@ -30,6 +30,8 @@ pub struct MaterialOverride {
     pub normal_anisotropy: Option<OwnFigure<f64>>,
     /// Least inside bend radius.
     pub minimum_radius: Option<OwnRadius>,
+    /// What it asks care for, besides what the other does.
+    pub hazards: Vec<Hazard>,
 }
 
 /// A figure of the shop's own, with what the shop says of its origin.
@@ -80,6 +82,7 @@ impl Material {
         replace(&mut own.elongation, given.elongation.as_ref());
         replace(&mut own.hardening_exponent, given.hardening_exponent.as_ref());
         replace(&mut own.normal_anisotropy, given.normal_anisotropy.as_ref());
+        own.hazards.extend(given.hazards.iter().filter(|hazard| !self.hazards.contains(hazard)));
         if let Some(strength) = &given.strength_coefficient {
             own.strength_coefficient = strength.figure();
             own.strength_origin = StrengthOrigin::Given;

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use crate::report::{Caution, FindingResult, HollowResult, JobResult, PartResult, cutting_words, kerf_words, time_words};
+use crate::report::{FindingResult, HollowResult, JobResult, PartResult, cutting_words, kerf_words, time_words};
 use crate::units::{Digits, counted};
 
 /// What the page shows besides the results: pictures by heading, for each part and each sheet in their order.
@@ -23,7 +23,7 @@ svg{max-width:100%;height:auto;border:1px solid #ccc}.bad{font-weight:bold}.bad:
 
 /// The page.
 #[must_use]
-pub fn html(job: &JobResult, cautions: &[Caution], pictures: &Pictures) -> Vec<u8> {
+pub fn html(job: &JobResult, pictures: &Pictures) -> Vec<u8> {
     let mut page = String::new();
     let title = escape(&job.job);
     let _ = write!(
@@ -54,8 +54,8 @@ pub fn html(job: &JobResult, cautions: &[Caution], pictures: &Pictures) -> Vec<u
         part_sheet(&mut page, job, part, pictures.parts.get(i).map_or(&[], Vec::as_slice));
     }
     page.push_str("<h2>Cautions</h2><ul>");
-    for caution in cautions {
-        let _ = write!(page, "<li><b>{}:</b> {}</li>", escape(caution.about), escape(caution.words));
+    for caution in &job.cautions {
+        let _ = write!(page, "<li><b>{}:</b> {}</li>", escape(caution.hazard), escape(caution.text));
     }
     page.push_str("</ul></body></html>\n");
     page.into_bytes()
@@ -63,7 +63,7 @@ pub fn html(job: &JobResult, cautions: &[Caution], pictures: &Pictures) -> Vec<u
 
 fn summary(page: &mut String, job: &JobResult) {
     let time =
-        job.cut_time_s.map(|s| format!(", {} of cutting without the moves between cuts", time_words(s))).unwrap_or_default();
+        job.cut_time_s.map(|s| format!(", {} of cutting and piercing (travel not counted)", time_words(s))).unwrap_or_default();
     let _ = write!(
         page,
         "<p>Kerf {} mm, spacing {} mm, margin {} mm. {} m of cut, {}{time}, {} kg of parts. <b>{}</b></p>",
@@ -75,7 +75,7 @@ fn summary(page: &mut String, job: &JobResult) {
         Digits(job.mass_kg, 2),
         kerf_words(job.compensated, job.kerf_mm)
     );
-    page.push_str("<table><tr><th>part</th><th>how many</th><th>of the other hand</th><th>blank, mm</th><th>kg each</th></tr>");
+    page.push_str("<table><tr><th>part</th><th>how many</th><th>opposite hand</th><th>blank, mm</th><th>kg each</th></tr>");
     for part in &job.parts {
         let count = |mirrored: bool| {
             let placed = job.placements.iter().filter(|p| p.part == part.part && p.mirrored == mirrored).count();

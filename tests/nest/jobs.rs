@@ -2,7 +2,7 @@
 
 use super::check::check;
 use planish::nest::{
-    Clearance, Doing, Effort, Fault, Layout, Piece, Progress, Refused, Shape, Stock, Turns, Unwatched, Why, nest,
+    Clearance, Doing, Effort, Fault, Layout, Piece, Progress, Refused, Shape, Stock, Turns, Unwatched, Watch, Why, nest,
 };
 use std::f64::consts::{FRAC_PI_2, PI};
 
@@ -187,22 +187,40 @@ fn bad_outlines_are_refused_by_name() {
     assert!(matches!(bad, Err(Refused::BadNumber { .. })));
 }
 
+/// Breaks off, or stops, once asked so often.
+struct After {
+    asked: usize,
+    stop: usize,
+    break_off: usize,
+}
+
+impl Watch for After {
+    fn keep_going(&mut self, _: &Progress) -> bool {
+        self.asked += 1;
+        self.asked <= self.stop
+    }
+
+    fn break_off(&mut self) -> bool {
+        self.asked >= self.break_off
+    }
+}
+
 #[test]
 fn stopping_hands_over_what_there_is() {
     let pieces = [piece(Shape { outer: regular(7, 30.0), openings: vec![] }, 60, Turns::Any)];
     let stock = [Stock::Roll { width: 300.0 }];
     let clearance = Clearance { between: 2.0, edge: 5.0 };
-    for stop_after in [0, 1, 20, 59, 60, 61, 70] {
-        let mut asked = 0;
-        let mut watch = |_: &Progress| {
-            asked += 1;
-            asked <= stop_after
-        };
+    let left = |stop: usize, break_off: usize| {
+        let mut watch = After { asked: 0, stop, break_off };
         let layout = nest(&pieces, &stock, &clearance, &Effort::default(), &mut watch).expect("a sound job");
         check(&pieces, &stock, &clearance, &layout);
-        let left: usize = layout.unplaced.iter().map(|u| u.count).sum();
         assert!(layout.unplaced.iter().all(|u| u.why == Why::Stopped));
-        assert!(left <= 60usize.saturating_sub(stop_after), "{left} left after {stop_after}");
+        layout.unplaced.iter().map(|u| u.count).sum::<usize>()
+    };
+    for at in [0, 1, 20, 59, 60, 61, 70] {
+        // The first filling goes on to its end when the search is stopped, not when it is broken off.
+        assert_eq!(left(at, usize::MAX), 0, "stopped after {at}");
+        assert_eq!(left(at, at), 60usize.saturating_sub(at), "broken off after {at}");
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod check;
 mod cutting;
+mod filling;
 mod jobs;
 mod published;
 mod random;

@@ -89,7 +89,7 @@ impl Page {
     fn root(&self, drawing: &Drawing, margin: &Margin) -> SVG {
         let mut root = SVG::new()
             .set("viewBox", format!("0 0 {} {}", number(self.rect.width()), number(self.rect.height())))
-            .set("font-family", "Arial, Helvetica, sans-serif")
+            .set("font-family", "sans-serif")
             .add(Title::new(text::printable(&drawing.title)));
         if !drawing.backdrop.is_empty() {
             let look = Style { colour: "#b0b0b0", width: 0.25, dashes: &[], ..style(crate::drawing::Layer::Note) };

@@ -42,7 +42,7 @@ fn root(picture: &Picture) -> Result<SVG, WriteProblem> {
     let (width, height) = picture.size;
     let root = SVG::new()
         .set("viewBox", format!("0 0 {} {}", number(width), number(height)))
-        .set("font-family", "Arial, Helvetica, sans-serif")
+        .set("font-family", "sans-serif")
         .set("stroke-linejoin", "round")
         .add(Title::new(text::printable(&picture.title)));
     Ok(picture.items.iter().fold(root, add_item))
