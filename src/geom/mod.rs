@@ -8,6 +8,7 @@
 
 #![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
 
+mod crossing;
 mod fillet;
 mod fit;
 mod looped;
@@ -22,12 +23,13 @@ pub mod space;
 mod spline;
 mod triangulate;
 
+pub use crossing::{Crossing, self_crossing};
 pub use fillet::{FilletFailure, fillet, meet};
 pub use fit::{fit_arcs, fit_samples, lines_and_arcs};
 pub(crate) use fit::{segments_between, vertices_of};
 pub use kurbo::{Affine, Point, Rect, Vec2};
 pub use looped::{Loop, Side};
-pub use offset::{Crossing, cut_off, distance_to, offset_closed, self_crossing};
+pub use offset::{cut_off, distance_to, offset_closed};
 pub use polyarc::{Polyarc, Vertex};
 pub use segment::Segment;
 pub(crate) use shifted::segments_of;
