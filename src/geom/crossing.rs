@@ -126,7 +126,17 @@ impl Piece {
             (half_chord * (1.0 - bulge * bulge) / (2.0 * bulge), half_chord * (1.0 + bulge * bulge) / (2.0 * bulge.abs()))
         };
         let along = chord / chord.hypot();
-        Self { from, to, bulge, middle: from.midpoint(to), along, half_chord, height, radius, half_sweep: 2.0 * bulge.abs().atan() }
+        Self {
+            from,
+            to,
+            bulge,
+            middle: from.midpoint(to),
+            along,
+            half_chord,
+            height,
+            radius,
+            half_sweep: 2.0 * bulge.abs().atan(),
+        }
     }
 
     /// The point at `t` from -1 to 1 of its length.
@@ -229,15 +239,22 @@ mod tests {
     #[test]
     fn arcs_that_cross_touch_or_run_back_are_found() {
         // A half disc of radius 10 on [0, 20]; a notch from the flat side goes up to y.
-        let notched = |y: f64| {
-            outline(&[(0.0, 0.0, 0.0), (9.0, 0.0, 0.0), (10.0, y, 0.0), (11.0, 0.0, 0.0), (20.0, 0.0, 1.0)])
-        };
+        let notched = |y: f64| outline(&[(0.0, 0.0, 0.0), (9.0, 0.0, 0.0), (10.0, y, 0.0), (11.0, 0.0, 0.0), (20.0, 0.0, 1.0)]);
         assert_eq!(self_crossing(&notched(9.99)), None);
         assert!(self_crossing(&notched(10.0)).expect("the tip touches").at.distance(Point::new(10.0, 10.0)) < 1e-6);
         assert!(self_crossing(&notched(10.5)).is_some());
         // An arc bulging up to a straight side at y = 10: from (4, 5) to (16, 5), rise h.
         let bulged = |rise: f64| {
-            outline(&[(0.0, 0.0, 0.0), (4.0, 0.0, 0.0), (4.0, 5.0, -rise / 6.0), (16.0, 5.0, 0.0), (16.0, 0.0, 0.0), (20.0, 0.0, 0.0), (20.0, 10.0, 0.0), (0.0, 10.0, 0.0)])
+            outline(&[
+                (0.0, 0.0, 0.0),
+                (4.0, 0.0, 0.0),
+                (4.0, 5.0, -rise / 6.0),
+                (16.0, 5.0, 0.0),
+                (16.0, 0.0, 0.0),
+                (20.0, 0.0, 0.0),
+                (20.0, 10.0, 0.0),
+                (0.0, 10.0, 0.0),
+            ])
         };
         assert_eq!(self_crossing(&bulged(4.999)), None);
         assert!(self_crossing(&bulged(5.0)).expect("it touches").at.distance(Point::new(10.0, 10.0)) < 1e-6);

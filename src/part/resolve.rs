@@ -512,7 +512,8 @@ fn few_stations(reader: &mut Reader, profile: &Outline, buck: Buck, at: &At) -> 
     // Rounded up to a tenth of a millimetre, or to a hundredth of an inch.
     let (step, least) = (if unit == LengthUnit::Inch { 0.254 } else { 0.1 }, (to - from) / MOST_STATIONS);
     let least = unit.show(Length::from_mm((least / step).ceil() * step));
-    let message = format!("a station every {} would make {count} of them; {MOST_STATIONS} are the most", unit.show(buck.stations));
+    let message =
+        format!("a station every {} would make {count} of them; {MOST_STATIONS} are the most", unit.show(buck.stations));
     reader.refuse(at, Code::OutOfRange, message, format!("for a part this long make the pitch {least} or more"))
 }
 

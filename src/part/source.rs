@@ -227,7 +227,8 @@ impl Made {
     /// What is wrong with a file that makes so much.
     fn too_much(self) -> Option<Problem> {
         if self.values > MOST_VALUES {
-            let message = format!("this file holds more than {MOST_VALUES} values, its aliases written out, which no description does");
+            let message =
+                format!("this file holds more than {MOST_VALUES} values, its aliases written out, which no description does");
             Some(Problem::new(Code::Syntax, message, "split it into several parts, and repeat less by aliases"))
         } else if self.text > LARGEST_DESCRIPTION {
             let most = LARGEST_DESCRIPTION / 1_000_000;

@@ -70,10 +70,8 @@ fn a_plate_of_five_thousand_sides_is_made() {
             format!("[{:.9}, {:.9}]", radius * cos, radius * sin)
         };
         let path: Vec<String> = (0..count).map(corner).collect();
-        let yaml = format!(
-            "part: disc\nunits: mm\nmaterial: 1008\nthickness: 1\nplate: {{profile: {{path: [{}]}}}}\n",
-            path.join(", ")
-        );
+        let yaml =
+            format!("part: disc\nunits: mm\nmaterial: 1008\nthickness: 1\nplate: {{profile: {{path: [{}]}}}}\n", path.join(", "));
         let area = made(&yaml).flat.outside.area();
         let wanted = f64::from(count) * radius * radius * (TAU / f64::from(count)).sin() / 2.0;
         // Sides under 0.05 mm are joined; each then cuts off less than its own rise.

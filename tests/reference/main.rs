@@ -151,7 +151,8 @@ fn outlines_that_ezdxf_writes_are_read_with_their_areas() {
     for one in written {
         let file = one["file"].as_str().expect("a path");
         let bytes = std::fs::read(file).expect("the script wrote it");
-        let imported = outline_from_dxf(&bytes, Some("CUT"), Measure::default()).unwrap_or_else(|problem| panic!("{file}: {problem}"));
+        let imported =
+            outline_from_dxf(&bytes, Some("CUT"), Measure::default()).unwrap_or_else(|problem| panic!("{file}: {problem}"));
         assert!(imported.inside.is_empty(), "{file}");
         assert_eq!(imported.unit_mm, one["units"].as_bool().expect("a flag").then_some(1.0), "{file}");
         // Splines become arcs within 0.004 mm, to either side.

@@ -54,8 +54,15 @@ pub(super) fn read_text(bytes: &[u8]) -> Result<DxfText, ImportProblem> {
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     // Files before 2007 are in a code page, of which only layer names matter here: other bytes are taken as Latin-1.
     let text = String::from_utf8(bytes.to_vec()).unwrap_or_else(|_| bytes.iter().map(|byte| char::from(*byte)).collect());
-    let mut reader =
-        Reader { section: String::new(), out: DxfText::empty(), block: Kept::No, layer: LayerEntry::default(), polyline: false, entities: 0, points: 0 };
+    let mut reader = Reader {
+        section: String::new(),
+        out: DxfText::empty(),
+        block: Kept::No,
+        layer: LayerEntry::default(),
+        polyline: false,
+        entities: 0,
+        points: 0,
+    };
     let mut lines = text.lines().enumerate();
     let mut variable = String::new();
     while let Some((number, code)) = lines.next() {

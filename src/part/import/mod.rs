@@ -169,7 +169,8 @@ impl ImportProblem {
             Self::NotReadable { .. } => "open the file in the program that made it and save it again".to_owned(),
             Self::UnknownUnit { .. } => "say it beside the file's name, such as `units: mm`".to_owned(),
             Self::NotUnderstood { .. } => {
-                "work it into the lines in the program that made the file, or take it out; lengths need mm, cm, in, pt, pc or px".to_owned()
+                "work it into the lines in the program that made the file, or take it out; lengths need mm, cm, in, pt, pc or px"
+                    .to_owned()
             }
             Self::Size { .. } => format!(
                 "lengths run from {LEAST_LENGTH_MM} mm to {} m; if the drawing's unit is wrong, say it beside the file's name, such as `units: mm`",

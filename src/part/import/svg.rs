@@ -46,7 +46,9 @@ pub fn outline_from_svg(text: &str, layer: Option<&str>, measure: Measure) -> Re
     }
     let mut notes: Vec<String> = taker.passed.iter().map(|(name, count)| format!("{count} <{name}> passed over")).collect();
     if page.in_pixels && measure.unit_mm.is_none() {
-        notes.push("the size is given in pixels, taken as 96 to the inch; `units: mm` beside its name would say otherwise".to_owned());
+        notes.push(
+            "the size is given in pixels, taken as 96 to the inch; `units: mm` beside its name would say otherwise".to_owned(),
+        );
     }
     outline_of(taker.strokes, page.unit_mm, notes)
 }
@@ -85,17 +87,14 @@ impl Page {
         let across = width.map(|(mm, _)| mm / view.w);
         let up = height.map(|(mm, _)| mm / view.h);
         let ratio = match root.attribute("preserveAspectRatio") {
-            Some(text) => {
-                AspectRatio::from_str(text).map_err(|_| attribute_not_understood(root, "preserveAspectRatio", text))?
-            }
+            Some(text) => AspectRatio::from_str(text).map_err(|_| attribute_not_understood(root, "preserveAspectRatio", text))?,
             None => AspectRatio::default(),
         };
         // Where only one of width and height is given, the view box says the other.
         let said = across.or(up).zip(up.or(across));
-        let (across, up) = said.filter(|_| measure.unit_mm.is_none()).map_or_else(
-            || (measure.mm(None), measure.mm(None)),
-            |(across, up)| (across * measure.scale, up * measure.scale),
-        );
+        let (across, up) = said
+            .filter(|_| measure.unit_mm.is_none())
+            .map_or_else(|| (measure.mm(None), measure.mm(None)), |(across, up)| (across * measure.scale, up * measure.scale));
         let alike = if ratio.slice { across.max(up) } else { across.min(up) };
         let (x, y) = if ratio.align == Align::None { (across, up) } else { (alike, alike) };
         let usable = |scale: f64| (1e-9..=1e9).contains(&scale);
@@ -207,7 +206,9 @@ impl Taker<'_> {
             match transform_of(node, &style) {
                 // That of the picture as a whole turns about its middle, not about its origin.
                 Some(transform) if here.depth > 0 || transform == Affine::IDENTITY => here.motion *= transform,
-                _ => here.bar = here.bar.or_else(|| Some(not_understood(line_of(node), format!("`transform` of {}", title(node))))),
+                _ => {
+                    here.bar = here.bar.or_else(|| Some(not_understood(line_of(node), format!("`transform` of {}", title(node)))))
+                }
             }
             here.bar = here.bar.or_else(|| unread.map(|what| not_understood(line_of(node), what)));
             here.is_wanted = here.is_wanted || self.is_layer(node);
@@ -236,7 +237,8 @@ impl Taker<'_> {
                 }
                 let inner = node.children().filter(Node::is_element);
                 // Of a choice the first that a reader knows is drawn.
-                let inner: Vec<Node> = if name == "switch" { inner.filter(|child| is_for_us(*child)).take(1).collect() } else { inner.collect() };
+                let inner: Vec<Node> =
+                    if name == "switch" { inner.filter(|child| is_for_us(*child)).take(1).collect() } else { inner.collect() };
                 let here = Here { depth: here.depth + 1, ..here };
                 waiting.extend(inner.into_iter().rev().map(|child| (child, here.clone())));
             }
@@ -337,7 +339,8 @@ fn drawn(node: Node, style: &Style) -> Result<Vec<(Vec<Piece>, bool)>, ImportPro
         "rect" => {
             let (rx, ry) = radii()?;
             let size = Vec2::new(size("width")?, size("height")?);
-            let outline = || -> Result<_, ImportProblem> { Ok(rectangle(Point::new(number("x")?, number("y")?), size, Vec2::new(rx, ry))) };
+            let outline =
+                || -> Result<_, ImportProblem> { Ok(rectangle(Point::new(number("x")?, number("y")?), size, Vec2::new(rx, ry))) };
             if size.x > 0.0 && size.y > 0.0 { vec![(outline()?, true)] } else { Vec::new() }
         }
         closed => {

@@ -60,7 +60,8 @@ fn most_attributes(text: &str) -> usize {
     let (mut most, mut rest) = (0, text);
     while let Some(at) = rest.find('<') {
         rest = &rest[at..];
-        let skipped = [("<!--", "-->"), ("<![CDATA[", "]]>"), ("<?", "?>")].into_iter().find(|(begin, _)| rest.starts_with(begin));
+        let skipped =
+            [("<!--", "-->"), ("<![CDATA[", "]]>"), ("<?", "?>")].into_iter().find(|(begin, _)| rest.starts_with(begin));
         if let Some((begin, end)) = skipped {
             rest = rest[begin.len()..].split_once(end).map_or("", |(_, after)| after);
             continue;
@@ -111,6 +112,9 @@ mod tests {
 
     #[test]
     fn attributes_are_counted_tag_by_tag() {
-        assert_eq!(most_attributes("<svg a='=' b=\"<x y=z>\"><!-- don't a=b c=d e=f --><?p q=r?><g c='1' d='2' e='3'/>a=b=c=d=e</svg>"), 3);
+        assert_eq!(
+            most_attributes("<svg a='=' b=\"<x y=z>\"><!-- don't a=b c=d e=f --><?p q=r?><g c='1' d='2' e='3'/>a=b=c=d=e</svg>"),
+            3
+        );
     }
 }

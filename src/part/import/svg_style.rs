@@ -81,8 +81,18 @@ impl Style {
 
     /// The first property that shapes an outline in a way that is not read.
     pub(super) fn not_read(&self, node: Node) -> Option<&'static str> {
-        let unread =
-            ["clip-path", "mask", "filter", "transform-origin", "transform-box", "translate", "rotate", "scale", "offset-path", "zoom"];
+        let unread = [
+            "clip-path",
+            "mask",
+            "filter",
+            "transform-origin",
+            "transform-box",
+            "translate",
+            "rotate",
+            "scale",
+            "offset-path",
+            "zoom",
+        ];
         let styled = self.get("d") != node.attribute("d").map(str::trim);
         unread.into_iter().find(|name| self.does(name)).or_else(|| styled.then_some("d"))
     }
@@ -111,9 +121,9 @@ impl Rules {
                 for selector in selectors.split(',') {
                     let order = rules.len();
                     let rule = rule(selector.trim(), order, &declarations);
-                    rules.push(rule.ok_or_else(|| {
-                        not_understood(line, format!("the style rule `{}`", shortened(selector.trim())))
-                    })?);
+                    rules.push(
+                        rule.ok_or_else(|| not_understood(line, format!("the style rule `{}`", shortened(selector.trim()))))?,
+                    );
                     if rules.len() > MOST_STYLE_RULES {
                         let message = format!("the file has more than {MOST_STYLE_RULES} style rules that may change an outline");
                         return Err(ImportProblem::Unfit { message });
@@ -246,7 +256,11 @@ fn rule(selector: &str, order: usize, declarations: &[Declaration]) -> Option<Ru
         if !is_name(name) {
             return None;
         }
-        if mark == "." { rule.classes.push(name.to_owned()) } else { rule.ids.push(name.to_owned()) }
+        if mark == "." {
+            rule.classes.push(name.to_owned())
+        } else {
+            rule.ids.push(name.to_owned())
+        }
         rest = further;
     }
     Some(rule)
