@@ -149,7 +149,7 @@ impl Piece {
         }
         let angle = self.half_sweep * t;
         // cos b - cos a, as a product: nothing is lost where both are near 1.
-        let rise = 2.0 * ((self.half_sweep + angle) / 2.0).sin() * ((self.half_sweep - angle) / 2.0).sin();
+        let rise = 2.0 * f64::midpoint(self.half_sweep, angle).sin() * f64::midpoint(self.half_sweep, -angle).sin();
         let (x, y) = (self.radius * angle.sin(), -self.bulge.signum() * self.radius * rise);
         self.middle + self.along * x + left_of(self.along) * y
     }

@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 use geo::Validation;
 use planish::geom::{Point, Polyarc, Vec2, self_crossing};
 
-use crate::parts::{Dice, made};
+use crate::parts::{Dice, Files, made};
 
 /// What `geo` says of the ring: whether it is simple.
 fn is_simple(points: &[Point]) -> bool {
@@ -76,5 +76,45 @@ fn a_plate_of_five_thousand_sides_is_made() {
         let wanted = f64::from(count) * radius * radius * (TAU / f64::from(count)).sin() / 2.0;
         // Sides under 0.05 mm are joined; each then cuts off less than its own rise.
         assert!((area - wanted).abs() < 1e-5 * wanted, "{count} at {radius}: {area} {wanted}");
+    }
+}
+
+#[test]
+fn a_drawing_without_a_unit_takes_that_of_the_part_and_says_so() {
+    let dxf = |header: &str| {
+        let words =
+            format!("0 SECTION 2 HEADER {header} 0 ENDSEC 0 SECTION 2 ENTITIES 0 CIRCLE 8 A 10 0 20 0 40 1 0 ENDSEC 0 EOF");
+        words.replace(' ', "\n")
+    };
+    let svg = |size: &str| format!("<svg {size} viewBox=\"0 0 9 9\"><circle r=\"1\"/></svg>");
+    let read = |name: &str, drawing: &str, more: &str| {
+        let yaml = format!(
+            "part: disc\nunits: in\nmaterial: 1008\nthickness: 0.06\nplate: {{profile: {{file: {{name: {name}{more}}}}}}}\n"
+        );
+        let files = Files(&[(name, drawing)]);
+        let part = planish::part::read_part("part.yaml", yaml.into_bytes(), None, &files).expect(drawing);
+        let planish::part::Kind::Plate(plate) = &part.kind else { panic!("a plate") };
+        let row = part.assumed.iter().find(|row| row.key == "file.units").map(|row| (row.value.clone(), row.why.clone()));
+        (plate.profile.sides.bounds().width(), row)
+    };
+    for (name, drawing) in [
+        ("a.dxf", dxf("9 $LTSCALE 40 1")),
+        ("a.dxf", dxf("9 $INSUNITS 70 0")),
+        ("a.svg", svg("")),
+        ("a.svg", svg("width=\"100%\"")),
+    ] {
+        let (width, row) = read(name, &drawing, "");
+        let (value, why) = row.expect("listed");
+        assert!(
+            (width - 50.8).abs() < 1e-9 && value == "in" && why.contains("does not say") && why.contains("units: in"),
+            "{why}"
+        );
+        // Once it is said, there is nothing to assume.
+        let (width, row) = read(name, &drawing, ", units: cm, scale: 3");
+        assert!((width - 60.0).abs() < 1e-9 && row.is_none(), "{width}");
+    }
+    for (name, drawing) in [("a.dxf", dxf("9 $INSUNITS 70 4")), ("a.svg", svg("width=\"9mm\""))] {
+        let (width, row) = read(name, &drawing, "");
+        assert!((width - 2.0).abs() < 1e-9 && row.is_none(), "{width}");
     }
 }

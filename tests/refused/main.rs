@@ -257,7 +257,7 @@ fn aliases_count_as_what_they_make() {
     let answer = only_error(text.as_bytes());
     assert!(answer.message.contains("8 MB of text"), "{answer:?}");
     // One that stands in itself; the place is its own, behind letters of several bytes.
-    let own = format!("part: \"Träger außen\"\nunits: mm\nplate: &a\n  profile: *a\n");
+    let own = "part: \"Träger außen\"\nunits: mm\nplate: &a\n  profile: *a\n";
     let answer = only_error(own.as_bytes());
     assert!(answer.message.contains("holds itself"), "{answer:?}");
     assert_eq!((answer.line, answer.column), (4, 12), "{answer:?}");

@@ -207,7 +207,8 @@ impl Taker<'_> {
                 // That of the picture as a whole turns about its middle, not about its origin.
                 Some(transform) if here.depth > 0 || transform == Affine::IDENTITY => here.motion *= transform,
                 _ => {
-                    here.bar = here.bar.or_else(|| Some(not_understood(line_of(node), format!("`transform` of {}", title(node)))))
+                    here.bar =
+                        here.bar.or_else(|| Some(not_understood(line_of(node), format!("`transform` of {}", title(node)))));
                 }
             }
             here.bar = here.bar.or_else(|| unread.map(|what| not_understood(line_of(node), what)));
@@ -350,7 +351,7 @@ fn drawn(node: Node, style: &Style) -> Result<Vec<(Vec<Piece>, bool)>, ImportPro
                 .take(2 * MOST_IMPORTED_PIECES + 2)
                 .collect::<Result<_, _>>()
                 .map_err(|_| wrong())?;
-            if numbers.len() % 2 != 0 {
+            if !numbers.len().is_multiple_of(2) {
                 return Err(wrong());
             }
             let points: Vec<Point> = numbers.chunks_exact(2).map(|pair| Point::new(pair[0], pair[1])).collect();

@@ -88,6 +88,8 @@ fn most_attributes(text: &str) -> usize {
 
 #[cfg(test)]
 mod tests {
+    use std::fmt::Write as _;
+
     use super::*;
 
     #[test]
@@ -95,7 +97,7 @@ mod tests {
         let file = |length: usize, doubled: usize, used: usize| {
             let mut text = format!("<!DOCTYPE svg [<!ENTITY e0 \"{}\">", "1 ".repeat(length / 2));
             for i in 0..doubled {
-                text.push_str(&format!("<!ENTITY e{} \"&e{i};&e{i};\">", i + 1));
+                let _ = write!(text, "<!ENTITY e{} \"&e{i};&e{i};\">", i + 1);
             }
             format!("{text}]><svg><path d=\"{}\"/></svg>", format!("&e{doubled};").repeat(used))
         };

@@ -257,9 +257,9 @@ fn rule(selector: &str, order: usize, declarations: &[Declaration]) -> Option<Ru
             return None;
         }
         if mark == "." {
-            rule.classes.push(name.to_owned())
+            rule.classes.push(name.to_owned());
         } else {
-            rule.ids.push(name.to_owned())
+            rule.ids.push(name.to_owned());
         }
         rest = further;
     }
@@ -278,7 +278,7 @@ pub(super) fn css_transform(text: &str) -> Option<Affine> {
         let (arguments, further) = after.split_once(')')?;
         let arguments: Vec<&str> = arguments.split(',').map(str::trim).collect();
         let one = match (name.trim().to_ascii_lowercase().as_str(), arguments.as_slice()) {
-            ("translate", [x]) | ("translatex", [x]) => Affine::translate((css_length(x)?, 0.0)),
+            ("translate" | "translatex", [x]) => Affine::translate((css_length(x)?, 0.0)),
             ("translate", [x, y]) => Affine::translate((css_length(x)?, css_length(y)?)),
             ("translatey", [y]) => Affine::translate((0.0, css_length(y)?)),
             ("scale", [both]) => Affine::scale(css_number(both)?),
