@@ -159,7 +159,7 @@ impl Place {
     /// Line and column, both from 1, the column in characters.
     #[must_use]
     pub fn line_and_column(&self) -> (usize, usize) {
-        let before = &self.source.text[..self.span.start.min(self.source.text.len())];
+        let before = &self.source.text[..char_start(&self.source.text, self.span.start)];
         let line_start = before.rfind('\n').map_or(0, |i| i + 1);
         (before.matches('\n').count() + 1, before[line_start..].chars().count() + 1)
     }
@@ -201,9 +201,10 @@ impl Problem {
     /// The span that is underlined: within one line, and no longer than a terminal is wide.
     fn shown_span(place: &Place) -> Range<usize> {
         let text = &place.source.text;
-        let (start, end) = (place.span.start.min(text.len()), place.span.end.min(text.len()));
+        let start = char_start(text, place.span.start);
+        let end = char_start(text, place.span.end).max(start);
         let end = text[start..end].find('\n').map_or(end, |i| start + i);
-        start..char_start(text, end.min(start + LONGEST_LINE / 4))
+        start..char_start(text, end.min(start + LONGEST_LINE / 4)).max(start)
     }
 
     /// The problem for a terminal: the message, the line it stands in, the help.
@@ -250,9 +251,17 @@ fn char_start(text: &str, at: usize) -> usize {
 
 impl Excerpt {
     fn new(place: &Place) -> Self {
-        let steers = |c: char| c.is_ascii_control() && c != '\n' && c != '\t';
-        let text = place.source.text.chars().map(|c| if steers(c) { '?' } else { c }).collect();
-        Self { place: place.clone(), text }
+        // A stand-in as long as what it stands for, so that places stay.
+        let shown = |c: char| match c {
+            '\n' | '\t' => c,
+            '\0'..='\u{1f}' | '\u{7f}' => '?',
+            '\u{80}'..='\u{9f}' => '\u{bf}',
+            c => c,
+        };
+        let text: String = place.source.text.chars().map(shown).collect();
+        let start = char_start(&text, place.span.start);
+        let end = char_start(&text, place.span.end).max(start);
+        Self { place: Place { span: start..end, ..place.clone() }, text }
     }
 
     /// The bytes shown around the place, with so many lines before and after, and the line from 0 that they begin in.

@@ -20,17 +20,32 @@ pub const CURVE_TO_ARCS: f64 = 0.004;
 /// Points closer than this are one point, mm: a tenth of a micrometre, far below any shop's means. Read by `geom`.
 pub const SAME_POINT: f64 = 1e-4;
 
+/// Pieces of an outline that come nearer to one another than this touch, mm: far above rounding on 100 m, far below [`SAME_POINT`]. Read by
+/// `geom`.
+pub const TOUCHING_PIECES: f64 = 1e-6;
+
+/// So near their shared end two pieces of an outline that run on into each other may be told to cross by rounding, mm. Read by `geom`.
+pub const SAME_JOINT: f64 = 1e-5;
+
 /// The largest description file, bytes: ten thousand times the demo. Read by `part`.
 pub const LARGEST_DESCRIPTION: usize = 8_000_000;
 
 /// How deep lists and maps may nest in a description; the contract's own need is under 20. Read by `part`.
 pub const YAML_DEPTH: usize = 64;
 
-/// The most values a description may hold: as many openings as anybody perforates, eight values each. Read by `part`.
+/// The most values a description may hold, its aliases written out: as many openings as anybody perforates, eight values each. Read by
+/// `part`.
 pub const MOST_VALUES: usize = 200_000;
+
+/// The most letters that the keys down to a value may have together; a flange on a flange on a flange takes some thirty each. Read by
+/// `part`.
+pub const LONGEST_PATH: usize = 1_000;
 
 /// The most characters that the name of a part or a job may have: with its endings it must stay a file name everywhere. Read by `part`.
 pub const LONGEST_NAME: usize = 100;
+
+/// The most letters of a name or a quantity: messages show it whole. Read by `part`.
+pub const LONGEST_WORD: usize = 1_000;
 
 /// How many errors of one file are reported at once; more would scroll the first away. Read by `part`.
 pub const MOST_ERRORS: usize = 20;
@@ -68,8 +83,23 @@ pub const SMALLEST_IMPORTED_AREA: f64 = 1e-6;
 /// The most drawing commands or entities that an imported file may hold; a traced picture holds a few thousand. Read by `part`.
 pub const MOST_IMPORTED_PIECES: usize = 200_000;
 
-/// The most copies of one part in a job, and of one sheet in its stock. Read by `part`.
+/// The most closed outlines that an imported file may hold: as many openings as anybody perforates. Read by `part`.
+pub const MOST_IMPORTED_LOOPS: usize = 25_000;
+
+/// The most attributes of one element of an imported picture: the parser compares each with all before it. Read by `part`.
+pub const MOST_ATTRIBUTES: usize = 1_000;
+
+/// The most style rules of an imported picture that may change an outline: each is held against each element. Read by `part`.
+pub const MOST_STYLE_RULES: usize = 500;
+
+/// The most stations of a form block: each is drawn with a template of its own; at the usual 50 mm they reach 25 m. Read by `part`.
+pub const MOST_STATIONS: f64 = 500.0;
+
+/// The most copies of all parts of a job together, and of one sheet in its stock. Read by `part`.
 pub const MOST_COPIES: usize = 10_000;
+
+/// The most turns that a part of a job may list: as many as the finest step has. Read by `part`.
+pub const MOST_TURNS: usize = 3_600;
 
 /// Distance between the places at which the wall along a curve is solved, mm: a third of the least wall that anybody hammers. Read by
 /// `flat`.

@@ -6,8 +6,7 @@ use std::f64::consts::PI;
 
 use planish::drawing::{Drawing, Layer};
 use planish::geom::{Point, Polyarc, Rect, Segment};
-use planish::part::import::{ImportProblem, Imported, outline_from_dxf, outline_from_svg};
-use planish::units::LengthUnit;
+use planish::part::import::{ImportProblem, Imported, Measure, outline_from_dxf, outline_from_svg};
 use planish::write::{DxfOptions, DxfUnit, DxfVersion};
 
 /// A DXF file of entities, given as words: code, value, code, value … with `_` for a space.
@@ -16,10 +15,16 @@ fn file(header: &str, entities: &str) -> Vec<u8> {
     words.split_whitespace().map(|word| word.replace('_', " ") + "\r\n").collect::<String>().into_bytes()
 }
 
+/// As the file says, else in millimetres.
+const AS_SAID: Measure = Measure { unit_mm: None, unsaid_mm: 1.0, scale: 1.0 };
+
+/// As the file says, else in inches.
+const IN_INCHES: Measure = Measure { unsaid_mm: 25.4, ..AS_SAID };
+
 const MM: &str = "9 $INSUNITS 70 4";
 
 fn read(entities: &str) -> Imported {
-    outline_from_dxf(&file(MM, entities), None, None).unwrap_or_else(|problem| panic!("{problem}: {entities}"))
+    outline_from_dxf(&file(MM, entities), None, AS_SAID).unwrap_or_else(|problem| panic!("{problem}: {entities}"))
 }
 
 fn area(imported: &Imported) -> f64 {
@@ -27,7 +32,7 @@ fn area(imported: &Imported) -> f64 {
 }
 
 fn svg(text: &str) -> Imported {
-    outline_from_svg(text, None, None).unwrap_or_else(|problem| panic!("{problem}: {text}"))
+    outline_from_svg(text, None, AS_SAID).unwrap_or_else(|problem| panic!("{problem}: {text}"))
 }
 
 #[test]
@@ -37,12 +42,12 @@ fn our_own_files_come_back() {
     for version in [DxfVersion::R2000, DxfVersion::R12] {
         for unit in [DxfUnit::Millimetre, DxfUnit::Inch] {
             let bytes = planish::write::dxf(&bracket, DxfOptions { version, unit }).expect("a sound drawing");
-            let alone = outline_from_dxf(&bytes, Some("outside"), None).expect("one outline");
+            let alone = outline_from_dxf(&bytes, Some("outside"), AS_SAID).expect("one outline");
             assert!((area(&alone) - outside.area()).abs() < 1e-4 && alone.inside.is_empty());
             assert!((alone.outline.bounds().x1 - 180.0).abs() < 1e-5 && alone.outline.sides.len() == 8);
             assert_eq!(alone.unit_mm, Some(if unit == DxfUnit::Inch { 25.4 } else { 1.0 }));
             // From all layers: the bracket's four openings, and its marks as open lines.
-            let all = outline_from_dxf(&bytes, None, None).expect("one outermost outline");
+            let all = outline_from_dxf(&bytes, None, AS_SAID).expect("one outermost outline");
             assert_eq!(all.inside.len(), 4);
             assert!(
                 all.notes.iter().any(|note| note.contains("open lines")) && all.notes.iter().any(|note| note.contains("TEXT"))
@@ -50,7 +55,7 @@ fn our_own_files_come_back() {
         }
     }
     let text = String::from_utf8(planish::write::svg(&bracket).expect("a sound drawing")).expect("UTF-8");
-    let back = outline_from_svg(&text, Some("OUTSIDE"), None).expect("one outline");
+    let back = outline_from_svg(&text, Some("OUTSIDE"), AS_SAID).expect("one outline");
     assert!((area(&back) - outside.area()).abs() < 1e-3 && back.unit_mm == Some(1.0));
     assert!(back.outline.sides.iter().filter(|side| matches!(side.segment, Segment::Arc { .. })).count() == 4);
 }
@@ -113,7 +118,7 @@ fn blocks_are_placed_turned_and_mirrored() {
     let with = |insert: &str| {
         let words = format!("0 SECTION 2 HEADER {MM} 0 ENDSEC {block} 0 SECTION 2 ENTITIES {insert} 0 ENDSEC 0 EOF");
         let bytes = words.split_whitespace().map(|word| word.to_owned() + "\n").collect::<String>();
-        outline_from_dxf(bytes.as_bytes(), None, None).expect(insert)
+        outline_from_dxf(bytes.as_bytes(), None, AS_SAID).expect(insert)
     };
     // A quarter disc of radius 40: the block's base point goes to 100, 50.
     let plain = with("0 INSERT 8 CUT 2 foot 10 100 20 50");
@@ -127,27 +132,302 @@ fn blocks_are_placed_turned_and_mirrored() {
         "0 SECTION 2 HEADER {MM} 0 ENDSEC {block} 0 SECTION 2 ENTITIES 0 INSERT 8 CUT 2 FOOT 10 0 20 0 70 3 44 50 0 ENDSEC 0 EOF"
     );
     let bytes = words.split_whitespace().map(|word| word.to_owned() + "\n").collect::<String>();
-    assert_eq!(outline_from_dxf(bytes.as_bytes(), None, None), Err(ImportProblem::Several { count: 3 }));
+    assert_eq!(outline_from_dxf(bytes.as_bytes(), None, AS_SAID), Err(ImportProblem::Several { count: 3 }));
+}
+
+/// The codes of $INSUNITS (DXF reference) with their lengths in mm, by the definitions of the units: the inch is 25.4 mm (1959), the US survey
+/// foot 1200/3937 m (1893), the astronomical unit 149,597,870.7 km (IAU 2012), a light year 9,460,730,472,580.8 km (IAU), a parsec
+/// 3.0856775814913673e16 m (IAU 2015).
+#[test]
+fn all_units_of_the_reference_are_known_and_no_others() {
+    let inch = 25.4;
+    let survey_foot = 304.800_609_601_219_2;
+    let units = [
+        inch,
+        12.0 * inch,
+        1_609_344.0,
+        1.0,
+        10.0,
+        1e3,
+        1e6,
+        inch * 1e-6,
+        inch * 1e-3,
+        914.4,
+        1e-7,
+        1e-6,
+        1e-3,
+        100.0,
+        1e4,
+        1e5,
+        1e12,
+        1.495_978_707e14,
+        9.460_730_472_580_8e18,
+        3.085_677_581_491_367e19,
+        survey_foot,
+        survey_foot / 12.0,
+        survey_foot * 3.0,
+        survey_foot * 5280.0,
+    ];
+    for (code, mm) in (1..).zip(units) {
+        // Drawn so that its radius is 30 mm.
+        let circle = format!("0 CIRCLE 8 A 10 0 20 0 40 {:e}", 30.0 / mm);
+        let imported = outline_from_dxf(&file(&format!("9 $INSUNITS 70 {code}"), &circle), None, AS_SAID).expect("a circle");
+        let unit = imported.unit_mm.expect("said");
+        assert!((unit / mm - 1.0).abs() < 1e-12, "{code}: {unit} {mm}");
+        assert!((imported.outline.bounds().x1 - 30.0).abs() < 1e-9, "{code}");
+    }
+    let circle = "0 CIRCLE 8 A 10 0 20 0 40 1";
+    for code in ["25", "-1", "99999999999", "mm"] {
+        let bytes = file(&format!("9 $INSUNITS 70 {code}"), circle);
+        let problem = outline_from_dxf(&bytes, None, AS_SAID).expect_err(code);
+        assert!(problem.to_string().contains(code) && problem.hint().contains("units: mm"), "{problem}");
+        let said = Measure { unit_mm: Some(10.0), ..AS_SAID };
+        assert!((outline_from_dxf(&bytes, None, said).expect("said").outline.bounds().x1 - 10.0).abs() < 1e-9);
+    }
+    for header in ["9 $INSUNITS 70 0", "9 $LTSCALE 40 1"] {
+        let unsaid = outline_from_dxf(&file(header, circle), None, IN_INCHES).expect("a circle");
+        assert_eq!(unsaid.unit_mm, None);
+        assert!((unsaid.outline.bounds().x1 - 25.4).abs() < 1e-9);
+    }
+    // What the description says goes over what the drawing does, and is made larger by its scale.
+    let said = Measure { unit_mm: Some(25.4), scale: 0.5, ..AS_SAID };
+    assert!((outline_from_dxf(&file(MM, circle), None, said).expect("a circle").outline.bounds().x1 - 12.7).abs() < 1e-9);
+    let text = r#"<svg width="10mm" height="10mm" viewBox="0 0 100 100"><circle cx="50" cy="50" r="50"/></svg>"#;
+    assert!((outline_from_svg(text, None, said).expect("a circle").outline.bounds().x1 - 1270.0).abs() < 1e-9);
+    let half = Measure { scale: 0.5, ..AS_SAID };
+    assert!((outline_from_svg(text, None, half).expect("a circle").outline.bounds().x1 - 5.0).abs() < 1e-9);
 }
 
 #[test]
-fn units_are_those_of_the_file_or_asked_for() {
-    let circle = "0 CIRCLE 8 A 10 0 20 0 40 1";
-    for (units, mm) in [("1", 25.4), ("2", 304.8), ("4", 1.0), ("5", 10.0), ("6", 1000.0)] {
-        let imported = outline_from_dxf(&file(&format!("9 $INSUNITS 70 {units}"), circle), None, None).expect("a circle");
-        assert_eq!(imported.unit_mm, Some(mm));
-        assert!((imported.outline.bounds().x1 - mm).abs() < 1e-9);
+fn entities_marked_invisible_and_blocks_on_frozen_layers_are_not_taken() {
+    // Group 60 of 1 is invisible (DXF reference, common group codes).
+    let two = "0 CIRCLE 8 A 10 0 20 0 40 50 60 1 0 CIRCLE 8 A 60 0 10 0 20 0 40 1";
+    let shown = read(two);
+    assert!((area(&shown) - PI).abs() < 1e-9, "{}", area(&shown));
+    assert_eq!(shown.notes, ["1 passed over: marked invisible"]);
+    let block = "0 SECTION 2 BLOCKS 0 BLOCK 8 0 2 B 70 0 10 0 20 0 0 CIRCLE 8 C 10 0 20 0 40 9 0 CIRCLE 8 0 10 50 20 0 40 4 0 ENDBLK 8 0 0 ENDSEC";
+    let layer = |flags: &str| {
+        let tables = format!("0 SECTION 2 TABLES 0 TABLE 2 LAYER 0 LAYER 2 L {flags} 0 ENDTAB 0 ENDSEC");
+        let entities = "0 INSERT 8 L 2 B 10 0 20 0 0 CIRCLE 8 A 10 0 20 0 40 1";
+        let words = format!("0 SECTION 2 HEADER {MM} 0 ENDSEC {tables} {block} 0 SECTION 2 ENTITIES {entities} 0 ENDSEC 0 EOF");
+        let bytes = words.split_whitespace().map(|word| word.to_owned() + "\n").collect::<String>();
+        outline_from_dxf(bytes.as_bytes(), None, AS_SAID)
+    };
+    // Frozen, the whole block is gone; off, only what is on layer 0 in it.
+    assert!((area(&layer("70 1 62 7").expect("one circle")) - PI).abs() < 1e-9);
+    assert!((area(&layer("70 0 62 -7").expect("one outermost circle")) - 81.0 * PI).abs() < 1e-9);
+    assert_eq!(layer("70 0 62 7"), Err(ImportProblem::Several { count: 2 }));
+}
+
+#[test]
+fn sizes_out_of_all_measure_are_refused_at_once() {
+    for entity in [
+        "0 CIRCLE 8 A 10 0 20 0 40 -1e303",
+        "0 CIRCLE 8 A 10 0 20 0 40 -5",
+        "0 CIRCLE 8 A 10 0 20 0 40 1e303",
+        "0 CIRCLE 8 A 10 0 20 0 40 60000",
+        "0 CIRCLE 8 A 10 0 20 0 40 0.0004",
+        "0 ARC 8 A 10 0 20 0 40 -1e303 50 0 51 10",
+        "0 ARC 8 A 10 0 20 0 40 1e303 50 0 51 1e-9",
+        "0 ELLIPSE 8 A 10 0 20 0 11 -1e303 21 0 40 -1e303 41 0 42 6",
+        "0 ELLIPSE 8 A 10 0 20 0 11 1e155 21 1e155 40 1e-300 41 0 42 6",
+        "0 LWPOLYLINE 8 A 90 3 70 1 10 10 20 0 42 1e300 10 0 20 -10 10 0 20 0",
+        "0 LWPOLYLINE 8 A 90 3 70 1 10 1e303 20 0 10 0 20 -1e303 10 0 20 0",
+        "0 SPLINE 8 A 70 8 71 3 72 8 73 4 40 0 40 0 40 0 40 0 40 1 40 1 40 1 40 1 10 0 20 0 10 9e5 20 0 10 0 20 9e5 10 0 20 0",
+    ] {
+        let problem = outline_from_dxf(&file(MM, entity), None, AS_SAID).expect_err(entity);
+        assert!(!problem.to_string().is_empty() && !problem.hint().is_empty(), "{entity}");
     }
-    for header in ["9 $INSUNITS 70 0", "9 $LTSCALE 40 1"] {
-        let unsaid = outline_from_dxf(&file(header, circle), None, Some(LengthUnit::Inch)).expect("a circle");
-        assert_eq!(unsaid.unit_mm, None);
-        assert!((unsaid.outline.bounds().x1 - 25.4).abs() < 1e-9);
+    for element in [
+        r#"<circle r="-1e303"/>"#,
+        r#"<circle r="1e303"/>"#,
+        r#"<circle r="-5"/>"#,
+        r#"<circle r="60000"/>"#,
+        r#"<ellipse rx="1e303" ry="-1e-303"/>"#,
+        r#"<rect width="1e303" height="1e303" rx="1e303"/>"#,
+        r#"<rect width="5" height="-5"/>"#,
+        r#"<path d="M0,0 A1e303,1e-303 0 1 1 10,10 z"/>"#,
+        r#"<path d="M0,0 h1e303 v10 z"/>"#,
+        r#"<polygon points="0,0 1e303,0 0,1e303"/>"#,
+        r#"<g transform="scale(1e300)"><rect width="5" height="5"/></g>"#,
+        r#"<g transform="scale(1e-300 1)"><ellipse rx="1e303" ry="1e303"/></g>"#,
+    ] {
+        let text = format!(r#"<svg width="10mm" height="10mm" viewBox="0 0 10 10">{element}</svg>"#);
+        let problem = outline_from_svg(&text, None, AS_SAID).expect_err(element);
+        assert!(!problem.to_string().is_empty() && !problem.hint().is_empty(), "{element}");
+    }
+    // More than any drawing has: entities, points, closed outlines, attributes of one element, entities of a document type.
+    let many = |one: &str, count: usize| format!("{one} ").repeat(count);
+    let too_much = |entities: &str| outline_from_dxf(&file(MM, entities), None, AS_SAID).expect_err("too much").to_string();
+    assert!(too_much(&many("0 POINT 0 LINE", 200_001)).contains("200000"));
+    assert!(too_much(&format!("0 LWPOLYLINE 8 A 70 1 {}", many("10 0 20 0", 200_001))).contains("200000"));
+    let grid: Vec<String> = (0..25_002).map(|i| format!("M{},{}h1v1h-1z", 2 * (i % 160) + 1, 2 * (i / 160) + 1)).collect();
+    let grid = grid.concat();
+    let picture = |inside: &str| {
+        format!(r#"<svg width="400mm" height="400mm" viewBox="0 0 400 400"><path d="M0,0h400v400h-400z"/>{inside}</svg>"#)
+    };
+    let problem = outline_from_svg(&picture(&format!(r#"<path d="{grid}"/>"#)), None, AS_SAID).expect_err("too many");
+    assert!(problem.to_string().contains("25000"), "{problem}");
+    let attributes: Vec<String> = (0..1001).map(|i| format!(r#" a{i}="""#)).collect();
+    let attributes = attributes.concat();
+    let problem = outline_from_svg(&picture(&format!("<g{attributes}/>")), None, AS_SAID).expect_err("too many");
+    assert!(problem.to_string().contains("1000 are the most"), "{problem}");
+    let bomb =
+        format!(r#"<!DOCTYPE svg [<!ENTITY a "{}">]><svg><path d="{}"/></svg>"#, "l0 0".repeat(25_000), "&a;".repeat(1000));
+    let problem = outline_from_svg(&bomb, None, AS_SAID).expect_err("100 MB");
+    assert!(problem.to_string().contains("64 MB"), "{problem}");
+}
+
+/// The box around what a picture shows, mm from the lower left corner of the page, as `usvg` reads it.
+fn seen_by_usvg(text: &str) -> Rect {
+    let tree = usvg::Tree::from_str(text, &usvg::Options::default()).expect("usvg reads it");
+    let mm = |px: f32| f64::from(px) * 25.4 / 96.0;
+    let height = mm(tree.size().height());
+    let mut groups = vec![tree.root()];
+    let mut seen: Option<Rect> = None;
+    while let Some(group) = groups.pop() {
+        for node in group.children() {
+            match node {
+                usvg::Node::Group(group) => groups.push(group),
+                usvg::Node::Path(path) if path.is_visible() => {
+                    let bounds = path.abs_bounding_box();
+                    let bounds =
+                        Rect::new(mm(bounds.left()), height - mm(bounds.bottom()), mm(bounds.right()), height - mm(bounds.top()));
+                    seen = Some(seen.map_or(bounds, |seen| seen.union(bounds)));
+                }
+                _ => {}
+            }
+        }
+    }
+    seen.expect("something is shown")
+}
+
+#[test]
+fn pages_are_mapped_as_usvg_maps_them() {
+    let body = r#"<path d="M12,8 h40 v20 l-30,15 z"/>"#;
+    let sizes = [r#"width="120mm" height="60mm""#, r#"width="50mm" height="90mm""#, r#"width="4in""#, r#"height="90pt""#];
+    let aligned = ["xMinYMin", "xMidYMin", "xMaxYMin", "xMinYMid", "xMidYMid", "xMaxYMid", "xMinYMax", "xMidYMax", "xMaxYMax"];
+    let ratios = aligned.iter().flat_map(|align| [format!("{align} meet"), format!("{align} slice")]);
+    let ratios: Vec<String> = ratios.chain(["none".to_owned(), "none slice".to_owned()]).collect();
+    let mut checked = 0;
+    for size in sizes {
+        for ratio in ratios.iter().map(|ratio| format!(r#"preserveAspectRatio="{ratio}""#)).chain([String::new()]) {
+            let text = format!(r#"<svg xmlns="http://www.w3.org/2000/svg" {size} viewBox="-10 -5 80 60" {ratio}>{body}</svg>"#);
+            let (ours, theirs) = (svg(&text).outline.bounds(), seen_by_usvg(&text));
+            let off = [ours.x0 - theirs.x0, ours.y0 - theirs.y0, ours.x1 - theirs.x1, ours.y1 - theirs.y1];
+            assert!(off.iter().all(|off| off.abs() < 1e-3), "{text}: {ours:?} {theirs:?}");
+            checked += 1;
+        }
+    }
+    assert_eq!(checked, 4 * 21);
+}
+
+#[test]
+fn hidden_elements_are_not_taken_as_usvg_does_not_show_them() {
+    let shown = r#"<rect id="kept" x="20" y="30" width="40" height="25"/>"#;
+    for hidden in [
+        r#"<rect width="90" height="90" display="none"/>"#,
+        r#"<g style="fill: red; display : none"><rect width="90" height="90"/></g>"#,
+        r#"<style>.gone { display: none }</style><rect class="a gone" width="90" height="90"/>"#,
+        r#"<style>/* .x */ rect#big, circle { display: none !important; }</style><rect id="big" style="display: inline" width="90" height="90"/>"#,
+        r#"<style>rect { display: none } #kept { display: inline } </style><rect width="90" height="90"/>"#,
+        r#"<rect width="90" height="90" visibility="hidden"/>"#,
+        r#"<g visibility="collapse"><rect width="90" height="90"/><g/></g>"#,
+        r#"<g style="visibility: hidden"><rect width="90" height="90"/></g>"#,
+        r#"<switch><rect requiredExtensions="http://example.org" width="90" height="90"/><g/></switch>"#,
+        r#"<switch><g/><rect width="90" height="90"/></switch>"#,
+        r#"<symbol id="s"><rect width="90" height="90"/></symbol>"#,
+        r#"<rect width="0" height="90"/>"#,
+    ] {
+        let text = format!(
+            r#"<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="100mm" viewBox="0 0 100 100">{hidden}{shown}</svg>"#
+        );
+        let (ours, theirs) = (svg(&text).outline.bounds(), seen_by_usvg(&text));
+        assert!((ours.x0 - 20.0).abs() < 1e-9 && (ours.y1 - 70.0).abs() < 1e-9, "{hidden}: {ours:?}");
+        assert!((ours.x0 - theirs.x0).abs() < 1e-3 && (ours.y1 - theirs.y1).abs() < 1e-3, "{hidden}: {theirs:?}");
+    }
+    // What is hidden around it may be shown again.
+    let again = r#"<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="100mm" viewBox="0 0 100 100"><g visibility="hidden">
+        <rect width="90" height="90"/><rect visibility="visible" x="20" y="30" width="40" height="25"/></g></svg>"#;
+    assert!((svg(again).outline.bounds().x0 - 20.0).abs() < 1e-9 && (seen_by_usvg(again).x0 - 20.0).abs() < 1e-3);
+}
+
+#[test]
+fn styles_that_move_an_outline_do_so() {
+    let with =
+        |style: &str| svg(&format!(r#"<svg width="100mm" height="100mm" viewBox="0 0 100 100">{style}</svg>"#)).outline.bounds();
+    let near = |bounds: Rect, wanted: [f64; 4]| {
+        let off = [bounds.x0, bounds.y0, bounds.x1, bounds.y1];
+        assert!(off.iter().zip(wanted).all(|(is, wanted)| (is - wanted).abs() < 1e-9), "{bounds:?} {wanted:?}");
+    };
+    let rect = |style: &str| format!(r#"<rect style="{style}" width="40" height="20"/>"#);
+    // Down the page by 30 units, y up from its foot.
+    near(with(&rect("transform: translate(10px, 30px)")), [10.0, 50.0, 50.0, 70.0]);
+    near(with(&rect("transform:translateX(40px) rotate(90deg) scale(2, 1)")), [20.0, 20.0, 40.0, 100.0]);
+    near(with(&rect("transform: matrix(1, 0, 0, 2, 5, 0)")), [5.0, 60.0, 45.0, 100.0]);
+    near(
+        with(&format!("<style>rect {{ transform: rotate(0.25turn) }}</style><g transform=\"translate(50 0)\">{}</g>", rect(""))),
+        [30.0, 60.0, 50.0, 100.0],
+    );
+    // A style goes before an attribute of the same name.
+    near(with(r#"<rect width="4" height="4" x="3" style="width: 40px; height: 20px; x: 10px"/>"#), [10.0, 80.0, 50.0, 100.0]);
+}
+
+#[test]
+fn what_may_change_an_outline_and_is_not_read_is_refused_by_name_and_line() {
+    let rect = r#"<rect id="plate" width="40" height="20"/>"#;
+    for (line_3, says) in [
+        (r#"<g clip-path="url(#c)">RECT</g>"#, "`clip-path` of <g>"),
+        (r#"<g id="cut" style="mask: url(#c)">RECT</g>"#, "`mask` of <g> `cut`"),
+        (r#"<g filter="url(#c)"><g>RECT</g></g>"#, "`filter` of <g>"),
+        (r"<style>#plate { clip-path: inset(3px) }</style>RECT", "`clip-path` of <rect> `plate`"),
+        (r"<style>g > rect { display: none }</style>RECT", "the style rule `g > rect`"),
+        (r"<style>@media print { rect { display: none } }</style>RECT", "the style rule `@media print`"),
+        (r#"<g style="transform: rotate(3)">RECT</g>"#, "`transform` of <g>"),
+        (r#"<g style="transform: perspective(3px)">RECT</g>"#, "`transform` of <g>"),
+        (r#"<g transform="spin(3)">RECT</g>"#, "`transform` of <g>"),
+        (r#"<g style="rotate: 30deg">RECT</g>"#, "`rotate` of <g>"),
+        (r#"<g style="transform-origin: 5px 5px">RECT</g>"#, "`transform-origin` of <g>"),
+        (r#"<path style="d: path('M0,0h3v3z')"/>"#, "`d` of <path>"),
+        (r#"<polygon id="p" points="0,0 40,0 40,20 x,20 0,20"/>"#, "points="),
+        (r#"<polygon points="0,0 40,0 40,20 0"/>"#, "points="),
+        (r#"<rect width="40vw" height="20"/>"#, "width=\"40vw\""),
+        (r#"<circle r="3q"/>"#, "r=\"3q\" of <circle>"),
+        (r#"<rect width="5%" height="20"/>"#, "width=\"5%\""),
+    ] {
+        let text = format!(
+            "<svg width=\"100mm\" height=\"100mm\" viewBox=\"0 0 100 100\">\n<g/>\n{}</svg>",
+            line_3.replace("RECT", rect)
+        );
+        let problem = outline_from_svg(&text, None, AS_SAID).expect_err(line_3);
+        let said = problem.to_string();
+        assert!(said.contains("line 3") && said.contains(says), "{line_3}: {said}");
+    }
+    // On what is not wanted it does not matter, nor do colours.
+    let aside = format!(
+        r#"<svg width="100mm" height="100mm" viewBox="0 0 100 100"><style>g > path {{ fill: red }} .a {{ stroke: none }}</style><g mask="url(#c)"><path d="M0,0"/></g>
+        <g id="notes" filter="url(#f)">{rect}</g><g id="cut">{rect}</g></svg>"#
+    );
+    assert!((area(&outline_from_svg(&aside, Some("cut"), AS_SAID).expect("named")) - 800.0).abs() < 1e-9);
+    for root in [
+        r#"width="10vw" height="10mm" viewBox="0 0 10 10""#,
+        r#"width="10mm" viewBox="0 0 10""#,
+        r#"width="10mm" viewBox="0 0 10 0""#,
+        r#"width="10mm" viewBox="0 0 10 10" preserveAspectRatio="middle""#,
+        r#"width="-10mm" viewBox="0 0 10 10""#,
+        r#"width="10mm" viewBox="0 0 10 10" transform="rotate(5)""#,
+    ] {
+        let problem = outline_from_svg(&format!("<svg {root}>{rect}</svg>"), None, AS_SAID).expect_err(root);
+        assert!(problem.to_string().contains("line 1"), "{root}: {problem}");
+    }
+    for unsaid in ["", r#"width="100%" height="100%" viewBox="0 0 100 100""#, r#"width="10em" viewBox="0 0 9 9""#] {
+        assert_eq!(svg(&format!("<svg {unsaid}>{rect}</svg>")).unit_mm, None, "{unsaid}");
     }
 }
 
 #[test]
 fn what_is_wrong_with_a_dxf_is_said() {
-    let problem = |bytes: &[u8], layer: Option<&str>| outline_from_dxf(bytes, layer, None).expect_err("a bad file");
+    let problem = |bytes: &[u8], layer: Option<&str>| outline_from_dxf(bytes, layer, AS_SAID).expect_err("a bad file");
     assert_eq!(problem(b"AutoCAD Binary DXF\r\n\x1a\0...", None), ImportProblem::Binary);
     assert!(matches!(problem(b"hello\nworld\n", None), ImportProblem::NotReadable { .. }));
     assert!(matches!(problem(b"", None), ImportProblem::NotReadable { .. }));
@@ -175,13 +455,13 @@ fn hidden_layers_are_passed_over_unless_named_and_names_may_be_foreign() {
     let tables = "0 ENDSEC 0 SECTION 2 TABLES 0 TABLE 2 LAYER 70 2 0 LAYER 2 ALT 70 1 62 7 6 CONTINUOUS 0 LAYER 2 AUS 70 0 62 -7 6 CONTINUOUS 0 ENDTAB";
     let entities = "0 CIRCLE 8 alt 10 0 20 0 40 50 0 CIRCLE 8 AUS 10 0 20 0 40 60 0 CIRCLE 8 Außen 10 0 20 0 40 1";
     let bytes = file(&format!("{MM} {tables}"), entities);
-    assert!((area(&outline_from_dxf(&bytes, None, None).expect("one circle is shown")) - PI).abs() < 1e-9);
-    assert!((area(&outline_from_dxf(&bytes, Some("Alt"), None).expect("named")) - 2500.0 * PI).abs() < 1e-9);
-    assert!((area(&outline_from_dxf(&bytes, Some("außen"), None).expect("named")) - PI).abs() < 1e-9);
+    assert!((area(&outline_from_dxf(&bytes, None, AS_SAID).expect("one circle is shown")) - PI).abs() < 1e-9);
+    assert!((area(&outline_from_dxf(&bytes, Some("Alt"), AS_SAID).expect("named")) - 2500.0 * PI).abs() < 1e-9);
+    assert!((area(&outline_from_dxf(&bytes, Some("außen"), AS_SAID).expect("named")) - PI).abs() < 1e-9);
     // The same name in a code page of old.
     let latin: Vec<u8> =
         String::from_utf8(bytes).expect("UTF-8").chars().map(|c| u8::try_from(u32::from(c)).expect("Latin-1")).collect();
-    assert!((area(&outline_from_dxf(&latin, Some("Außen"), None).expect("named")) - PI).abs() < 1e-9);
+    assert!((area(&outline_from_dxf(&latin, Some("Außen"), AS_SAID).expect("named")) - PI).abs() < 1e-9);
 }
 
 #[test]
@@ -198,8 +478,8 @@ fn svg_sizes_transforms_and_shapes_are_understood() {
     assert!((area(&svg(in_inches)) - PI * 12.7 * 12.7).abs() < 1e-9);
     let in_pixels = svg(r#"<svg width="96" height="96"><rect width="48" height="96"/></svg>"#);
     assert!((area(&in_pixels) - 12.7 * 25.4).abs() < 1e-9 && in_pixels.notes.iter().any(|note| note.contains("96")));
-    let unsaid = outline_from_svg(r#"<svg viewBox="0 0 9 9"><rect width="2" height="1"/></svg>"#, None, Some(LengthUnit::Inch))
-        .expect("a rectangle");
+    let unsaid =
+        outline_from_svg(r#"<svg viewBox="0 0 9 9"><rect width="2" height="1"/></svg>"#, None, IN_INCHES).expect("a rectangle");
     assert!(unsaid.unit_mm.is_none() && (area(&unsaid) - 2.0 * 25.4 * 25.4).abs() < 1e-9);
     // Scaling by 2 and 3 makes areas six times as large; turning and skewing keep them.
     let moved = r#"<svg width="100mm" height="100mm" viewBox="0 0 100 100"><g transform="translate(5 5) scale(2,3)"><g transform="rotate(30) skewX(20)">
@@ -222,9 +502,9 @@ fn svg_layers_openings_and_hidden_parts_are_told_apart() {
     let all = svg(text);
     assert!((area(&all) - 2000.0).abs() < 1e-9 && all.inside.len() == 2);
     assert_eq!(all.notes, ["1 <text> passed over", "1 open line was passed over"]);
-    let cut = outline_from_svg(text, Some("cut"), None).expect("named");
+    let cut = outline_from_svg(text, Some("cut"), AS_SAID).expect("named");
     assert!(cut.notes.is_empty() && (area(&cut) - 2000.0).abs() < 1e-9);
-    let problem = outline_from_svg(text, Some("outline"), None).expect_err("no such layer");
+    let problem = outline_from_svg(text, Some("outline"), AS_SAID).expect_err("no such layer");
     assert!(problem.hint().contains("Cut"), "{}", problem.hint());
     for bad in [
         "",
@@ -235,7 +515,7 @@ fn svg_layers_openings_and_hidden_parts_are_told_apart() {
         "<svg/>",
         r#"<svg><g transform="spin(3)"/></svg>"#,
     ] {
-        assert!(outline_from_svg(bad, None, None).is_err(), "{bad}");
+        assert!(outline_from_svg(bad, None, AS_SAID).is_err(), "{bad}");
     }
 }
 
@@ -309,10 +589,10 @@ fn mangled_files_never_panic() {
     let (mut read, mut refused) = (0, 0);
     for round in 0..6000 {
         let result = match round % 4 {
-            0 => outline_from_dxf(&mangled(&own, &mut dice), None, None),
-            1 => outline_from_dxf(&mangled(&old, &mut dice), Some("OUTSIDE"), None),
-            2 => outline_from_dxf(&mangled(&rich, &mut dice), None, Some(LengthUnit::Inch)),
-            _ => outline_from_svg(&String::from_utf8_lossy(&mangled(picture, &mut dice)), None, None),
+            0 => outline_from_dxf(&mangled(&own, &mut dice), None, AS_SAID),
+            1 => outline_from_dxf(&mangled(&old, &mut dice), Some("OUTSIDE"), AS_SAID),
+            2 => outline_from_dxf(&mangled(&rich, &mut dice), None, IN_INCHES),
+            _ => outline_from_svg(&String::from_utf8_lossy(&mangled(picture, &mut dice)), None, AS_SAID),
         };
         match result {
             Ok(imported) => {

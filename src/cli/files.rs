@@ -8,7 +8,7 @@ use std::sync::Arc;
 use crate::make::Artifact;
 use crate::part::{FileReader, Shop, read_shop};
 use crate::problem::{Checked, Code, Problem};
-use crate::tolerance::LARGEST_DESCRIPTION;
+use crate::tolerance::{LARGEST_DESCRIPTION, LARGEST_IMPORT};
 
 /// The name that messages give standard input.
 const STANDARD_INPUT: &str = "standard input";
@@ -63,7 +63,8 @@ fn bytes_of(path: &Path) -> Result<Vec<u8>, Problem> {
         Err(error) => return refuse(format!("{shown} cannot be read: {}", reason(&error)), "check its name and its rights"),
     }
     let mut bytes = Vec::new();
-    let read = fs::File::open(path).and_then(|file| file.take(LARGEST_DESCRIPTION as u64 + 1).read_to_end(&mut bytes));
+    // Drawings may be larger than descriptions; either is refused by its reader when it is larger still.
+    let read = fs::File::open(path).and_then(|file| file.take(LARGEST_IMPORT as u64 + 1).read_to_end(&mut bytes));
     match read {
         Ok(_) => Ok(bytes),
         Err(error) => refuse(format!("{shown} cannot be read: {}", reason(&error)), "check its name and its rights"),

@@ -9,6 +9,7 @@
 #![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
 
 mod along;
+mod crossing;
 mod fillet;
 mod fit;
 mod looped;
@@ -24,12 +25,13 @@ mod spline;
 mod triangulate;
 
 pub use along::Along;
+pub use crossing::{Crossing, self_crossing};
 pub use fillet::{FilletFailure, fillet, meet};
 pub use fit::{fit_arcs, fit_samples, lines_and_arcs};
 pub(crate) use fit::{segments_between, vertices_of};
 pub use kurbo::{Affine, Point, Rect, Vec2};
 pub use looped::{Loop, Side};
-pub use offset::{Crossing, cut_off, distance_to, offset_closed, self_crossing};
+pub use offset::{cut_off, distance_to, offset_closed};
 pub use polyarc::{Polyarc, Vertex};
 pub use segment::Segment;
 pub(crate) use shifted::segments_of;

@@ -1,21 +1,11 @@
-//! Offsets, crossings and distances of closed outlines of lines and arcs, by the library `cavalier_contours`.
+//! Offsets, cuts and distances of closed outlines of lines and arcs, by the library `cavalier_contours`.
 
-use cavalier_contours::core::Control;
 use cavalier_contours::core::math::Vector2;
-use cavalier_contours::polyline::{
-    BooleanOp, PlineIntersect, PlineOffsetOptions, PlineSource, PlineSourceMut, PlineVertex, Polyline,
-};
+use cavalier_contours::polyline::{BooleanOp, PlineOffsetOptions, PlineSource, PlineSourceMut, PlineVertex, Polyline};
 use kurbo::Point;
 
 use super::{Polyarc, Vertex};
 use crate::tolerance::SAME_POINT;
-
-/// Where an outline meets itself.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Crossing {
-    /// The place, mm.
-    pub at: Point,
-}
 
 impl Polyarc {
     /// The outline in the library's form.
@@ -52,21 +42,6 @@ pub fn cut_off(outline: &Polyarc, cut: &Polyarc) -> Vec<Polyarc> {
     left.pos_plines.iter().map(|piece| Polyarc::from_pline(&piece.pline).counter_clockwise()).collect()
 }
 
-/// The first place where the outline crosses or touches itself.
-#[must_use]
-pub fn self_crossing(outline: &Polyarc) -> Option<Crossing> {
-    let mut found = None;
-    let _: Control<()> = outline.to_pline().visit_self_intersects(&mut |intersect: PlineIntersect<f64>| {
-        let point = match intersect {
-            PlineIntersect::Basic(crossing) => crossing.point,
-            PlineIntersect::Overlapping(overlap) => overlap.point1,
-        };
-        found = Some(Crossing { at: Point::new(point.x, point.y) });
-        Control::Break(())
-    });
-    found
-}
-
 /// The distance in mm from `point` to the nearest place on the outline.
 #[must_use]
 pub fn distance_to(outline: &Polyarc, point: Point) -> f64 {
@@ -88,14 +63,5 @@ mod tests {
         let shrunk = offset_closed(&rectangle, -5.0);
         assert!((shrunk[0].area() - 110.0 * 50.0).abs() < 1e-9);
         assert!(offset_closed(&rectangle, -31.0).is_empty());
-    }
-
-    #[test]
-    fn a_bow_tie_crosses_itself_and_a_rectangle_does_not() {
-        let tie = Polyarc::polygon([(0.0, 0.0), (10.0, 10.0), (10.0, 0.0), (0.0, 10.0)].map(Point::from));
-        let crossing = self_crossing(&tie).expect("the two diagonals cross");
-        assert!(crossing.at.distance(Point::new(5.0, 5.0)) < 1e-9);
-        assert!(self_crossing(&Polyarc::rectangle(Rect::new(0.0, 0.0, 9.0, 5.0))).is_none());
-        assert!(self_crossing(&Polyarc::circle(Point::ORIGIN, 5.0)).is_none());
     }
 }

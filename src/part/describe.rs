@@ -16,6 +16,13 @@ use super::quantity::Quantity;
 use super::tab_slots::TabSlotsText;
 use super::tabs::TabsText;
 use crate::shop::material::Hazard;
+use crate::tolerance::LONGEST_WORD;
+
+/// The error for a text longer than any name or quantity.
+pub(super) fn too_long<E: de::Error>(value: &str, expected: &dyn de::Expected) -> E {
+    let found = format!("a text of {} letters, more than {LONGEST_WORD},", value.chars().count());
+    E::invalid_value(de::Unexpected::Other(&found), expected)
+}
 
 /// A name; a number is read as one.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -29,7 +36,10 @@ impl<'de> Deserialize<'de> for Name {
             fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 f.write_str("a name")
             }
-            fn visit_str<E>(self, value: &str) -> Result<Name, E> {
+            fn visit_str<E: de::Error>(self, value: &str) -> Result<Name, E> {
+                if value.len() > LONGEST_WORD {
+                    return Err(too_long(value, &self));
+                }
                 Ok(Name(value.to_owned()))
             }
             fn visit_u64<E>(self, value: u64) -> Result<Name, E> {
@@ -75,7 +85,10 @@ impl<'de, T: Deserialize<'de>> Deserialize<'de> for WordOr<T> {
             fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 f.write_str("a word, a number or a map of keys")
             }
-            fn visit_str<E>(self, value: &str) -> Result<Self::Value, E> {
+            fn visit_str<E: de::Error>(self, value: &str) -> Result<Self::Value, E> {
+                if value.len() > LONGEST_WORD {
+                    return Err(too_long(value, &self));
+                }
                 Ok(WordOr::Word(Quantity::Text(value.to_owned())))
             }
             fn visit_u64<E>(self, value: u64) -> Result<Self::Value, E> {
@@ -126,6 +139,9 @@ impl<'de, L: Deserialize<'de>, T: Deserialize<'de> + FromWord> Deserialize<'de> 
                 f.write_str(T::EXPECTED)
             }
             fn visit_str<E: de::Error>(self, value: &str) -> Result<Self::Value, E> {
+                if value.len() > LONGEST_WORD {
+                    return Err(too_long(value, &self));
+                }
                 let word = T::from_word(Quantity::Text(value.to_owned()));
                 word.map(ListOr::One).ok_or_else(|| E::invalid_value(de::Unexpected::Str(value), &self))
             }
@@ -380,6 +396,10 @@ pub struct FileOutlineText {
     pub name: Name,
     /// The layer (DXF) or group (SVG) that the outline is on.
     pub layer: Option<Name>,
+    /// The drawing's unit, mm, cm, m, in or ft, whatever the drawing itself says.
+    pub units: Option<Name>,
+    /// By how much the outline is taken larger than drawn, 1 by default.
+    pub scale: Option<f64>,
 }
 
 /// An opening: an outline, and a lip where it is flanged; or slots for the tabs of another part.

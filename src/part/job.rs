@@ -11,7 +11,7 @@ use super::source::{FileKind, decode, text_of};
 use super::{FileReader, Grain, Part};
 use crate::geom::Loop;
 use crate::problem::{Checked, Code, Place, Problem};
-use crate::tolerance::{CURVE_TO_ARCS, MOST_COPIES};
+use crate::tolerance::{CURVE_TO_ARCS, MOST_COPIES, MOST_TURNS};
 use crate::units::{Angle, Length, LengthUnit};
 
 /// A job, ready to be made.
@@ -188,6 +188,11 @@ fn parts(reader: &mut Reader, texts: &[JobPartText], at: &At, shop: &Arc<Shop>, 
             None => whole = false,
         }
     }
+    let copies: usize = all.iter().map(|part| part.quantity + part.mirrored).sum();
+    if whole && all.len() > 1 && copies > MOST_COPIES {
+        let message = format!("this job asks for {copies} pieces; {MOST_COPIES} are the most");
+        return reader.refuse(at, Code::OutOfRange, message, "make several jobs of it");
+    }
     whole.then_some(all)
 }
 
@@ -239,6 +244,10 @@ fn job_part(reader: &mut Reader, text: &JobPartText, at: &At, shop: &Arc<Shop>, 
             let mut angles = Vec::new();
             for (i, angle) in list.iter().enumerate() {
                 angles.push(reader.angle(angle, &turns_at.item(i), -360.0, 360.0)?);
+            }
+            if angles.len() > MOST_TURNS {
+                let message = format!("{} turns are listed; {MOST_TURNS} are the most", angles.len());
+                return reader.refuse(&turns_at, Code::OutOfRange, message, "give a step, or `any`");
             }
             if angles.is_empty() {
                 return reader.refuse(&turns_at, Code::Choice, "no turn is allowed", "give at least one, such as [0]");

@@ -8,6 +8,7 @@ use serde_yaml::Value;
 use super::decoder::{Fault, key_text};
 use super::source::{FileKind, SourceMap};
 use crate::problem::{Code, Problem};
+use crate::tolerance::LONGEST_NAME;
 
 /// One step down a description.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -209,6 +210,10 @@ fn last_key(path: &[Step]) -> &str {
 
 /// The known names that `name` may have been meant for: the nearest, or those that it is short for.
 fn near<'a, S: AsRef<str>>(name: &str, known: &'a [S]) -> Vec<&'a str> {
+    // Comparing takes a table of both lengths.
+    if name.len() > LONGEST_NAME {
+        return Vec::new();
+    }
     let name = name.to_lowercase();
     let nearest = known
         .iter()

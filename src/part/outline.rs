@@ -4,15 +4,15 @@ use std::path::Path;
 
 use super::centreline::centreline;
 use super::describe::{CircleText, FileOutlineText, OutlineText, PathItemText, PathKeysText, RectangleText, SlotText};
-use super::import::{outline_from_dxf, outline_from_svg};
+use super::import::{Measure, outline_from_dxf, outline_from_svg};
 use super::reader::{Allowed, At, Reader};
 use super::{FileReader, path_data};
 use crate::geom::{
     FilletFailure, Loop, Point, Polyarc, Rect, Segment, Side, Vec2, Vertex, fillet, natural_spline, self_crossing,
 };
 use crate::problem::Code;
-use crate::tolerance::{CURVE_TO_ARCS, LEAST_AREA_MM2, SAME_POINT};
-use crate::units::{Digits, Length};
+use crate::tolerance::{CURVE_TO_ARCS, LARGEST_LENGTH_MM, LEAST_AREA_MM2, LEAST_LENGTH_MM, SAME_POINT};
+use crate::units::{Digits, Length, LengthUnit, MM_PER_INCH};
 
 /// A closed outline, counter-clockwise, with the names of its edges.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -79,10 +79,17 @@ impl Reader<'_> {
         if encloses_nothing(&arcs) {
             return self.refuse(at, Code::Outline, "this outline encloses nothing", "give it a width and a height");
         }
+        let bounds = arcs.bounds();
+        let largest = bounds.width().max(bounds.height());
+        if largest > LARGEST_LENGTH_MM {
+            let message = format!("this outline is {} across", self.shown_unit().show(Length::from_mm(largest)));
+            let help = format!("lengths run from {LEAST_LENGTH_MM} mm to {} m", LARGEST_LENGTH_MM / 1000.0);
+            return self.refuse(at, Code::OutOfRange, message, help);
+        }
         if let Some(crossing) = self_crossing(&arcs) {
             let shown = |mm: f64| match self.shown_unit() {
-                crate::units::LengthUnit::Millimetre => Digits(mm, 3).to_string(),
-                crate::units::LengthUnit::Inch => Digits(mm / 25.4, 4).to_string(),
+                LengthUnit::Millimetre => Digits(mm, 3).to_string(),
+                LengthUnit::Inch => Digits(mm / 25.4, 4).to_string(),
             };
             let message =
                 format!("this outline crosses or touches itself at [{}, {}]", shown(crossing.at.x), shown(crossing.at.y));
@@ -174,18 +181,28 @@ impl Reader<'_> {
             let message = format!("`{}` is neither a DXF nor an SVG file by its name", text.name.0);
             return self.refuse(&at.key("name"), Code::File, message, "give a file whose name ends in .dxf or .svg");
         }
+        let units = [("mm", 1.0), ("cm", 10.0), ("m", 1000.0), ("in", MM_PER_INCH), ("ft", 12.0 * MM_PER_INCH)];
+        let unit_mm = match &text.units {
+            Some(word) => Some(self.word(&word.0, &at.key("units"), &units)?),
+            None => None,
+        };
+        let scale = text.scale.map_or(Some(1.0), |scale| self.fraction(scale, &at.key("scale"), 1e-4, 1e4))?;
         let bytes = match files.read(&beside, &text.name.0) {
             Ok(bytes) => bytes,
             Err(problem) => return self.refuse(&at.key("name"), problem.code, problem.message, problem.help),
         };
         let layer = text.layer.as_ref().map(|layer| layer.0.as_str());
+        let measure = Measure { unit_mm, unsaid_mm: self.shown_unit().length(1.0).mm(), scale };
         let read = if named("dxf") {
-            outline_from_dxf(&bytes, layer, self.unit)
+            outline_from_dxf(&bytes, layer, measure)
         } else {
-            outline_from_svg(&String::from_utf8_lossy(&bytes), layer, self.unit)
+            outline_from_svg(&String::from_utf8_lossy(&bytes), layer, measure)
         };
         match read {
             Ok(imported) => {
+                if unit_mm.is_none() && imported.unit_mm.is_none() {
+                    self.unsaid_unit(&text.name.0, named("dxf"), &at.key("name"))?;
+                }
                 for note in &imported.notes {
                     self.assume("file", text.name.0.clone(), note.clone());
                 }
@@ -203,6 +220,26 @@ impl Reader<'_> {
                 self.refuse(&at.key("name"), Code::Outline, message, problem.hint())
             }
         }
+    }
+
+    /// The unit of a drawing that says none is this file's, which the result then lists.
+    fn unsaid_unit(&mut self, drawing: &str, is_dxf: bool, at: &At) -> Option<()> {
+        let says_none = if is_dxf {
+            format!("`{drawing}` does not say its unit ($INSUNITS)")
+        } else {
+            format!("`{drawing}` does not say its size in mm, cm, in, pt, pc or px")
+        };
+        let Some(unit) = self.unit else {
+            let help = "write `units: mm` beside `name`, or cm, m, in, ft";
+            return self.refuse(at, Code::Quantity, format!("{says_none}, and this file names no unit either"), help);
+        };
+        let word = match unit {
+            LengthUnit::Millimetre => "mm",
+            LengthUnit::Inch => "in",
+        };
+        let why = format!("{says_none}, so this file's own unit is taken; write `units: {word}` beside `name`, or what is right");
+        self.assume("file.units", word, why);
+        Some(())
     }
 
     fn svg(&mut self, d: &str, y_down: bool, at: &At) -> Option<Outline> {

@@ -6,7 +6,9 @@ use std::fmt;
 use kurbo::{Affine, Arc, CubicBez, ParamCurve, Point, Vec2};
 
 use crate::geom::{Segment, Side, left_of};
-use crate::tolerance::{ELLIPSE_TO_CUBICS, FARTHEST_COORDINATE, LARGEST_IMPORTED_RADIUS, SAME_POINT, STRAIGHT_BULGE};
+use crate::tolerance::{
+    ELLIPSE_TO_CUBICS, FARTHEST_COORDINATE, LARGEST_IMPORTED_RADIUS, MOST_IMPORTED_PIECES, SAME_POINT, STRAIGHT_BULGE,
+};
 
 /// One piece as drawn, in the file's own units and axes.
 #[derive(Debug, Clone, Copy)]
@@ -23,14 +25,17 @@ pub(super) enum PieceProblem {
     Radius,
     /// A coordinate that is not a number or far out.
     Reach,
+    /// More pieces than an outline can have.
+    Count,
 }
 
 impl fmt::Display for PieceProblem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Radius => "an arc's radius is beyond all measure; draw a line instead",
-            Self::Reach => "a coordinate is not a number or lies more than 1 km out",
-        })
+        match self {
+            Self::Radius => f.write_str("an arc's radius is beyond all measure, more than 1000 km; draw a line instead"),
+            Self::Reach => f.write_str("a coordinate is not a number or lies more than 1 km out"),
+            Self::Count => write!(f, "it makes more than {MOST_IMPORTED_PIECES} lines and curves"),
+        }
     }
 }
 
@@ -134,7 +139,7 @@ pub(super) fn sides(pieces: &[Piece], motion: Affine) -> Result<Vec<Side>, Piece
     let mut sides: Vec<Side> = Vec::new();
     for (edge, piece) in pieces.iter().enumerate().filter(|(_, piece)| !piece.is_nothing()) {
         if let Piece::Arc { arc, .. } = piece {
-            let reach = arc.radii.x.max(arc.radii.y) * motion.determinant().abs().sqrt();
+            let reach = arc.radii.x.abs().max(arc.radii.y.abs()) * motion.determinant().abs().sqrt();
             if reach.is_nan() || reach > LARGEST_IMPORTED_RADIUS {
                 return Err(PieceProblem::Radius);
             }
@@ -146,6 +151,9 @@ pub(super) fn sides(pieces: &[Piece], motion: Affine) -> Result<Vec<Side>, Piece
             let segment = straightened(segment);
             let is_crumb = segment.from().distance(segment.to()) < SAME_POINT && !matches!(segment, Segment::Curve(_));
             if is_crumb { bridge(&mut sides, segment.to()) } else { sides.push(Side { segment, edge: Some(edge) }) }
+        }
+        if sides.len() > MOST_IMPORTED_PIECES {
+            return Err(PieceProblem::Count);
         }
     }
     Ok(sides)
@@ -175,7 +183,7 @@ pub(super) fn end_at(side: &mut Side, to: Point) {
 }
 
 /// Whether all that defines the segment is a number of ordinary size.
-fn is_within_reach(segment: &Segment) -> bool {
+pub(super) fn is_within_reach(segment: &Segment) -> bool {
     let near = |p: Point| p.x.abs() <= FARTHEST_COORDINATE && p.y.abs() <= FARTHEST_COORDINATE;
     let ends = near(segment.from()) && near(segment.to());
     match segment {

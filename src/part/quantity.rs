@@ -6,6 +6,8 @@ use std::fmt;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer};
 
+use super::describe::too_long;
+use crate::tolerance::LONGEST_WORD;
 use crate::units::{Angle, Length, LengthUnit};
 
 /// A quantity as written, before its unit is known.
@@ -34,7 +36,10 @@ impl<'de> Deserialize<'de> for Quantity {
             fn visit_u64<E>(self, value: u64) -> Result<Quantity, E> {
                 Ok(Quantity::Number(value as f64))
             }
-            fn visit_str<E>(self, value: &str) -> Result<Quantity, E> {
+            fn visit_str<E: de::Error>(self, value: &str) -> Result<Quantity, E> {
+                if value.len() > LONGEST_WORD {
+                    return Err(too_long(value, &self));
+                }
                 Ok(Quantity::Text(value.to_owned()))
             }
         }

@@ -26,8 +26,8 @@ use crate::shop::bend_rule::{BendRule, HandbookFactor, KFactor};
 use crate::shop::kerf::usual_kerf;
 use crate::shop::material::Material;
 use crate::shop::measured_strip::MeasuredStrips;
-use crate::tolerance::{CURVE_TO_ARCS, MOST_GRAIN_TOLERANCE_DEG, SMOOTH_JOINT};
-use crate::units::{Angle, Length};
+use crate::tolerance::{CURVE_TO_ARCS, MOST_GRAIN_TOLERANCE_DEG, MOST_STATIONS, SMOOTH_JOINT};
+use crate::units::{Angle, Length, LengthUnit};
 
 /// Reads a part from the bytes of its file. `shop` is the shop named on the command line or by the job; the part's own comes first.
 pub fn read_part(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Checked<Part> {
@@ -354,6 +354,7 @@ fn half_shell(
     let buck = buck(reader, buck_text, &At("buck".into()));
     let profile = profile?;
     let (dims, paired, seam_gap, draft) = (dims?, paired?, seam_gap?, draft?);
+    let buck = buck.and_then(|buck| few_stations(reader, &profile, buck, &At("buck".into()).key("stations")));
     let depth = depth(reader, text, at, &profile, paired, seam_gap);
     let open_edges = open_edges(reader, text.open_edges.as_deref(), &at.key("open_edges"), &profile)?;
     let (mut profile, mut depth) = (profile, depth?);
@@ -462,13 +463,7 @@ fn depth(
 
 fn depth_stations(reader: &mut Reader, text: &DepthText, at: &At, profile: &Outline) -> Option<MonotoneCurve> {
     let stations_at = at.key("stations");
-    let range = match &profile.centreline {
-        Some(line) => (0.0, line.iter().map(Segment::length).sum()),
-        None => {
-            let bounds = profile.sides.bounds();
-            (bounds.x0, bounds.x1)
-        }
-    };
+    let range = run_of(profile);
     let mut stations = Vec::new();
     for (i, station) in text.stations.iter().enumerate() {
         let at = stations_at.item(i);
@@ -478,6 +473,33 @@ fn depth_stations(reader: &mut Reader, text: &DepthText, at: &At, profile: &Outl
     }
     let is_smooth = smooth_between(reader, text.between.as_ref(), at, false)?;
     along_the_part(reader, stations, range, is_smooth, &stations_at)
+}
+
+/// Where a part begins and ends along its centreline, or else along x, mm.
+fn run_of(profile: &Outline) -> (f64, f64) {
+    match &profile.centreline {
+        Some(line) => (0.0, line.iter().map(Segment::length).sum()),
+        None => {
+            let bounds = profile.sides.bounds();
+            (bounds.x0, bounds.x1)
+        }
+    }
+}
+
+/// Refuses a pitch of stations that makes more of them than anybody cuts templates.
+fn few_stations(reader: &mut Reader, profile: &Outline, buck: Buck, at: &At) -> Option<Buck> {
+    let (from, to) = run_of(profile);
+    let count = ((to - from) / buck.stations.mm()).floor();
+    if count <= MOST_STATIONS {
+        return Some(buck);
+    }
+    let unit = reader.shown_unit();
+    // Rounded up to a tenth of a millimetre, or to a hundredth of an inch.
+    let (step, least) = (if unit == LengthUnit::Inch { 0.254 } else { 0.1 }, (to - from) / MOST_STATIONS);
+    let least = unit.show(Length::from_mm((least / step).ceil() * step));
+    let message =
+        format!("a station every {} would make {count} of them; {MOST_STATIONS} are the most", unit.show(buck.stations));
+    reader.refuse(at, Code::OutOfRange, message, format!("for a part this long make the pitch {least} or more"))
 }
 
 fn open_edges(reader: &mut Reader, names: Option<&[Name]>, at: &At, profile: &Outline) -> Option<Vec<usize>> {

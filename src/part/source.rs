@@ -11,7 +11,7 @@ use serde_yaml::Value;
 use super::decoder::Strict;
 use super::mistakes::{Mender, mistake_of};
 use crate::problem::{Checked, Code, Place, Problem, SourceText};
-use crate::tolerance::{LARGEST_DESCRIPTION, MOST_ERRORS, MOST_VALUES, YAML_DEPTH};
+use crate::tolerance::{LARGEST_DESCRIPTION, LONGEST_PATH, MOST_ERRORS, MOST_VALUES, YAML_DEPTH};
 
 /// Where the keys and values of a file stand, by their path (`half_shell.profile.path[2].to`).
 #[derive(Debug, Clone)]
@@ -148,21 +148,16 @@ fn other_kind(map: &SourceMap, wanted: FileKind) -> Option<Problem> {
 
 /// An error of the YAML itself.
 fn syntax(source: &Arc<SourceText>, error: &serde_yaml::Error) -> Problem {
-    let at = error.location().map_or(0, |location| location.index());
+    // The library counts characters.
+    let end = source.text.len();
+    let at = error.location().and_then(|location| source.text.char_indices().nth(location.index())).map_or(end, |(at, _)| at);
     let said = error.to_string();
     let (code, message, help) = if said.contains("duplicate entry") {
         (Code::DuplicateKey, "a key stands twice in one group", "keep one of the two")
-    } else if said.contains("recursion limit") {
-        let help = "write it out instead, as deep as it goes: a tree of flanges has to end somewhere";
-        (Code::Syntax, "what is named here holds itself, by an alias", help)
-    } else if said.contains("repetition limit") {
-        let help = "write the values out instead of repeating them by aliases";
-        (Code::Syntax, "the aliases of this file repeat more than can be read", help)
     } else {
         (Code::Syntax, "this is not valid YAML", "`planish new plate` prints a description to start from")
     };
-    let end = source.text.len();
-    Problem::new(code, message, help).at(Place { source: Arc::clone(source), span: at.min(end)..at.min(end) })
+    Problem::new(code, message, help).at(Place { source: Arc::clone(source), span: at..at })
 }
 
 /// The parser's complaint at byte `at`, in a builder's words and where the cause stands.
@@ -211,6 +206,40 @@ fn too_deep() -> Problem {
     )
 }
 
+/// What stands for a part of the file that is written once and named in other places: what it makes each time.
+#[derive(Debug, Clone, Copy, Default)]
+struct Made {
+    values: usize,
+    /// Bytes of text in them.
+    text: usize,
+}
+
+impl Made {
+    fn add(&mut self, more: Self) {
+        self.values = self.values.saturating_add(more.values);
+        self.text = self.text.saturating_add(more.text);
+    }
+
+    fn since(self, before: Self) -> Self {
+        Self { values: self.values - before.values, text: self.text - before.text }
+    }
+
+    /// What is wrong with a file that makes so much.
+    fn too_much(self) -> Option<Problem> {
+        if self.values > MOST_VALUES {
+            let message =
+                format!("this file holds more than {MOST_VALUES} values, its aliases written out, which no description does");
+            Some(Problem::new(Code::Syntax, message, "split it into several parts, and repeat less by aliases"))
+        } else if self.text > LARGEST_DESCRIPTION {
+            let most = LARGEST_DESCRIPTION / 1_000_000;
+            let message = format!("the aliases of this file, written out, make more than {most} MB of text");
+            Some(Problem::new(Code::Syntax, message, "repeat less by aliases"))
+        } else {
+            None
+        }
+    }
+}
+
 /// The quote that is open before `at`, seen along its own line.
 fn open_quote(text: &str, at: usize) -> Option<usize> {
     let mut start = 0;
@@ -237,6 +266,8 @@ struct Frame {
     path: String,
     start: usize,
     next: Next,
+    /// The number of its anchor, 0 for none, and what was made before it.
+    anchor: (usize, Made),
 }
 
 enum Next {
@@ -247,10 +278,15 @@ enum Next {
 
 /// One pass over the events of the file.
 fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
-    if let Some((at, _)) = source.text.char_indices().find(|(_, c)| c.is_control() && !matches!(c, '\t' | '\n' | '\r')) {
-        let message = "here is a control character, which no text holds";
-        let place = Place { source: Arc::clone(source), span: at..at + 1 };
-        return Err(vec![Problem::new(Code::Syntax, message, "take it out; perhaps this is no text file").at(place)]);
+    if let Some((at, c)) = source.text.char_indices().find(|(_, c)| c.is_control() && !matches!(c, '\t' | '\n' | '\r')) {
+        let message = format!("here is a control character (U+{:04X}), which no text holds", u32::from(c));
+        let help = if c.is_ascii() {
+            "take it out; perhaps this is no text file"
+        } else {
+            "it comes of text saved in one encoding and read in another: type the quote or dash that belongs here anew, or take it out"
+        };
+        let place = Place { source: Arc::clone(source), span: at..at + c.len_utf8() };
+        return Err(vec![Problem::new(Code::Syntax, message, help).at(place)]);
     }
     let offsets: Vec<usize> = source.text.char_indices().map(|(i, _)| i).chain([source.text.len()]).collect();
     let byte = |marker: usize| offsets[marker.min(offsets.len() - 1)];
@@ -258,12 +294,17 @@ fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
     let mut frames: Vec<Frame> = Vec::new();
     let mut problems = Vec::new();
     let mut documents = 0;
+    let mut made = Made::default();
+    let mut anchors: BTreeMap<usize, Made> = BTreeMap::new();
     for event in Parser::new_from_str(&source.text) {
         let (event, span) = event.map_err(|error| vec![unreadable(&map, byte(error.marker().index()), error.info())])?;
         let span = byte_span(span, &byte);
-        if map.values.len() > MOST_VALUES {
-            let message = format!("this file holds more than {MOST_VALUES} values, which no description does");
-            return Err(vec![Problem::new(Code::Syntax, message, "split it into several parts").at(map.place(span))]);
+        if let Some(problem) = made.too_much() {
+            return Err(vec![problem.at(map.place(span))]);
+        }
+        if frames.last().is_some_and(|frame| frame.path.len() > LONGEST_PATH) {
+            let message = format!("the keys that lead down to here are longer than {LONGEST_PATH} letters together");
+            return Err(vec![Problem::new(Code::Syntax, message, "no description needs that").at(map.place(span))]);
         }
         match event {
             Event::DocumentStart(..) if documents == 1 => {
@@ -272,21 +313,37 @@ fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
                 return Err(vec![problem.at(map.place(span))]);
             }
             Event::DocumentStart(..) => documents += 1,
-            Event::Scalar(text, ..) => scalar(&mut map, &mut frames, &mut problems, &text, span),
-            Event::Alias(_) => {
+            Event::Scalar(text, _, anchor, _) => {
+                let is_key = matches!(frames.last(), Some(Frame { next: Next::Key, .. }));
+                let one = Made { values: 1, text: text.len() };
+                made.add(Made { values: usize::from(!is_key), ..one });
+                anchors.insert(anchor, one);
+                scalar(&mut map, &mut frames, &mut problems, &text, span);
+            }
+            Event::Alias(anchor) => {
+                // An anchor that is not done yet stands around its alias.
+                let Some(again) = anchors.get(&anchor) else {
+                    let help = "write it out instead, as deep as it goes: a tree of flanges has to end somewhere";
+                    let problem = Problem::new(Code::Syntax, "what is named here holds itself, by an alias", help);
+                    return Err(vec![problem.at(map.place(span))]);
+                };
+                made.add(*again);
                 let path = take_path(&mut frames);
                 map.values.insert(path, span);
             }
-            Event::SequenceStart(..) | Event::MappingStart(..) => {
+            Event::SequenceStart(anchor, _) | Event::MappingStart(anchor, _) => {
                 if frames.len() == YAML_DEPTH {
                     return Err(vec![too_deep().at(map.place(span))]);
                 }
                 let next = if matches!(event, Event::SequenceStart(..)) { Next::Item(0) } else { Next::Key };
                 let path = take_path(&mut frames);
-                frames.push(Frame { path, start: span.start, next });
+                frames.push(Frame { path, start: span.start, next, anchor: (anchor, made) });
+                made.add(Made { values: 1, text: 0 });
             }
             Event::SequenceEnd | Event::MappingEnd => {
                 if let Some(frame) = frames.pop() {
+                    let (anchor, before) = frame.anchor;
+                    anchors.insert(anchor, made.since(before));
                     map.values.insert(frame.path, frame.start..span.end.max(frame.start));
                 }
             }

@@ -15,6 +15,7 @@ mod hollow;
 mod joggles;
 mod lips;
 mod maps;
+mod outlines;
 mod shaped;
 mod shells;
 mod solids;

@@ -18,7 +18,7 @@ use std::process::Command;
 
 use planish::drawing::{Drawing, Layer, Shape};
 use planish::geom::{Point, Polyarc, Vec2, Vertex};
-use planish::part::import::outline_from_dxf;
+use planish::part::import::{Measure, outline_from_dxf};
 use planish::write::{DxfOptions, DxfUnit, DxfVersion, dxf, self_check};
 use serde_json::Value;
 
@@ -151,7 +151,8 @@ fn outlines_that_ezdxf_writes_are_read_with_their_areas() {
     for one in written {
         let file = one["file"].as_str().expect("a path");
         let bytes = std::fs::read(file).expect("the script wrote it");
-        let imported = outline_from_dxf(&bytes, Some("CUT"), None).unwrap_or_else(|problem| panic!("{file}: {problem}"));
+        let imported =
+            outline_from_dxf(&bytes, Some("CUT"), Measure::default()).unwrap_or_else(|problem| panic!("{file}: {problem}"));
         assert!(imported.inside.is_empty(), "{file}");
         assert_eq!(imported.unit_mm, one["units"].as_bool().expect("a flag").then_some(1.0), "{file}");
         // Splines become arcs within 0.004 mm, to either side.

@@ -247,6 +247,40 @@ fn aliases_that_multiply_are_refused() {
 }
 
 #[test]
+fn aliases_count_as_what_they_make() {
+    // 300 values, a thousand times; 20 kB of text, five hundred times.
+    let values = format!("{HEAD}plate:\n  openings:\n    - &a [{}]\n    - [{}]\n", "1, ".repeat(300), "*a, ".repeat(1000));
+    let answer = only_error(values.as_bytes());
+    assert!(answer.message.contains("200000 values, its aliases written out"), "{answer:?}");
+    assert_eq!(answer.line, 8, "{answer:?}");
+    let text = format!("{HEAD}plate:\n  openings:\n    - &a {}\n    - [{}]\n", "x".repeat(20_000), "*a, ".repeat(500));
+    let answer = only_error(text.as_bytes());
+    assert!(answer.message.contains("8 MB of text"), "{answer:?}");
+    // One that stands in itself; the place is its own, behind letters of several bytes.
+    let own = "part: \"Träger außen\"\nunits: mm\nplate: &a\n  profile: *a\n";
+    let answer = only_error(own.as_bytes());
+    assert!(answer.message.contains("holds itself"), "{answer:?}");
+    assert_eq!((answer.line, answer.column), (4, 12), "{answer:?}");
+    // Aliases that make little are no error.
+    let few = format!("{HEAD}plate:\n  profile: {{rectangle: {{size: &s [90, 40], at: *s}}}}\n");
+    assert_eq!(flat_of(few.as_bytes()).status, Some(0));
+}
+
+#[test]
+fn keys_and_words_without_end_are_refused() {
+    // Each of a thousand values would be noted with all keys down to it.
+    let key = "k".repeat(900);
+    let text = format!("{HEAD}plate:\n  {key}:\n    {key}:\n      [{}]\n", "1, ".repeat(1000));
+    assert!(only_error(text.as_bytes()).message.contains("1000 letters"), "{:?}", only_error(text.as_bytes()));
+    for line in ["material", "thickness"] {
+        let text = HEAD.replace(&format!("{line}: 1"), &format!("{line}: x{}1", "9".repeat(3_000_000)));
+        let answers = refusal(&flat_of(format!("{text}plate: {{profile: {{circle: {{diameter: 50}}}}}}\n").as_bytes())).unwrap();
+        let answer = &answers[0];
+        assert!(answer.message.contains("letters, more than 1000") && answer.message.len() < 300, "{answer:?}");
+    }
+}
+
+#[test]
 fn brackets_without_end_are_refused() {
     for text in
         ["[".repeat(100_000), "{a: ".repeat(100_000), "- ".repeat(100_000), format!("{HEAD}plate: {}", "[".repeat(100_000))]
@@ -279,6 +313,24 @@ fn bytes_that_are_no_text_are_refused_at_their_place() {
     assert_eq!((png.line, png.column), (1, 1), "{png:?}");
     let nul = only_error(b"part: a\0b\n");
     assert_eq!(nul.line, 1, "{nul:?}");
+}
+
+/// U+0092 is the apostrophe of another encoding, saved as if it were this one.
+#[test]
+fn letters_saved_in_another_encoding_are_refused_at_their_place() {
+    for letter in ['\u{80}', '\u{85}', '\u{92}', '\u{9f}'] {
+        let bytes = format!("# Träger\npart: rail{letter}s half\n{}", HEAD.split_once('\n').unwrap().1);
+        let answer = only_error(bytes.as_bytes());
+        assert_eq!((answer.line, answer.column), (2, 11), "{answer:?}");
+        assert!(answer.message.contains(&format!("U+{:04X}", u32::from(letter))) && answer.help.contains("anew"), "{answer:?}");
+        // For a person: no panic, and nothing that steers the terminal.
+        let temporary = tempfile::tempdir().unwrap();
+        let path = temporary.path().join("made.yaml");
+        fs::write(&path, bytes).unwrap();
+        let shown = run(&["flat", path.to_str().unwrap()], &[]);
+        assert_eq!(shown.status, Some(2), "{}", shown.err);
+        assert!(!shown.err.contains("panicked") && !shown.err.contains(letter) && shown.err.contains("rail"), "{}", shown.err);
+    }
 }
 
 #[test]
@@ -331,6 +383,115 @@ fn an_outline_of_many_points_is_read_and_one_that_crosses_refused() {
     assert_eq!(flat_of(star(2000, 1).as_bytes()).status, Some(0));
     let answer = only_error(star(2001, 1000).as_bytes());
     assert!(answer.message.contains("crosses"), "{answer:?}");
+}
+
+/// A list of pseudo-random changes to `text`: lines lost, doubled or moved in, numbers and words replaced by hostile ones, letters changed.
+fn mangled(text: &str, dice: &mut u32) -> String {
+    const WORDS: [&str; 24] = [
+        "0",
+        "-1",
+        "1e308",
+        "-1e-308",
+        ".nan",
+        ".inf",
+        "-.inf",
+        "99999999999999999999",
+        "0.0001",
+        "1e5",
+        "~",
+        "[]",
+        "{}",
+        "[[0, 0]]",
+        "*a",
+        "&a x",
+        "!t 1",
+        "\"\"",
+        "'",
+        "\u{92}",
+        "ß",
+        "- -",
+        "?",
+        "{a: {b: c}}",
+    ];
+    let mut below = |n: usize| {
+        *dice = dice.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (*dice >> 8) as usize % n.max(1)
+    };
+    let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
+    for _ in 0..=below(2) {
+        let at = below(lines.len());
+        let line = lines[at].clone();
+        match below(6) {
+            0 => drop(lines.remove(at)),
+            1 => lines.insert(below(lines.len()), line),
+            2 => lines[at] = format!("  {line}"),
+            _ => {
+                // A word of the line: what stands between its punctuation.
+                let marks = |c: char| " ,:[]{}".contains(c);
+                let words: Vec<&str> = line.split(marks).filter(|word| !word.is_empty()).collect();
+                if let Some(word) = words.get(below(words.len())) {
+                    lines[at] = line.replacen(word, WORDS[below(WORDS.len())], 1);
+                }
+            }
+        }
+        if lines.is_empty() {
+            break;
+        }
+    }
+    lines.join("\n")
+}
+
+#[test]
+fn mangled_descriptions_never_panic() {
+    use planish::part::{FileReader, read_job, read_part};
+    use planish::problem::Problem;
+
+    struct Shapes;
+    impl FileReader for Shapes {
+        fn read(&self, beside: &str, name: &str) -> Result<Vec<u8>, Problem> {
+            fs::read(Path::new(beside).with_file_name(name))
+                .map_err(|_| Problem::new(Code::File, format!("no {name}"), "name another"))
+        }
+        fn full_name(&self, beside: &str, name: &str) -> String {
+            Path::new(beside).with_file_name(name).display().to_string()
+        }
+    }
+
+    let shapes = Path::new(env!("CARGO_MANIFEST_DIR")).join("shapes");
+    let mut files: Vec<PathBuf> = Vec::new();
+    for folder in [shapes.clone(), shapes.join("slate-wren"), shapes.join("pan-brake")] {
+        files.extend(
+            fs::read_dir(folder)
+                .unwrap()
+                .map(|entry| entry.unwrap().path())
+                .filter(|path| path.extension().is_some_and(|e| e == "yaml")),
+        );
+    }
+    files.sort();
+    let (mut dice, mut read, mut refused) = (17, 0, 0);
+    for round in 0..4000 {
+        let path = &files[round % files.len()];
+        let text = fs::read_to_string(path).unwrap();
+        let bytes = mangled(&text, &mut dice).into_bytes();
+        let name = path.display().to_string();
+        let problems = if text.lines().any(|line| line.starts_with("job:")) {
+            read_job(&name, bytes, None, &Shapes).err()
+        } else {
+            read_part(&name, bytes, None, &Shapes).err()
+        };
+        match problems {
+            None => read += 1,
+            Some(problems) => {
+                assert!(!problems.is_empty(), "{name}");
+                for problem in problems {
+                    assert!(!problem.message.contains("does not know"), "{name}, round {round}: {}", problem.message);
+                    assert!(!problem.report(false).trim().is_empty() && !problem.help.is_empty(), "{name}: {problem:?}");
+                }
+                refused += 1;
+            }
+        }
+    }
+    assert!(read >= 200 && refused >= 1500, "{read} {refused}");
 }
 
 #[test]

@@ -5,7 +5,10 @@ use std::collections::BTreeMap;
 use super::{ImportProblem, Imported};
 use crate::geom::{Loop, Point, Polyarc, Rect, Side};
 use crate::part::piece::{closed_up, end_at};
-use crate::tolerance::{CURVE_TO_ARCS, JOINED_ENDS, MOST_IMPORTED_PIECES, SMALLEST_IMPORTED_AREA};
+use crate::tolerance::{
+    CURVE_TO_ARCS, JOINED_ENDS, LARGEST_LENGTH_MM, LEAST_LENGTH_MM, MOST_IMPORTED_LOOPS, MOST_IMPORTED_PIECES,
+    SMALLEST_IMPORTED_AREA,
+};
 use crate::units::counted;
 
 /// One line, arc, curve or polyline of a file, mm.
@@ -52,11 +55,19 @@ pub(super) fn outline_of(strokes: Vec<Stroke>, unit_mm: Option<f64>, mut notes: 
     if loops.is_empty() {
         return Err(ImportProblem::NothingClosed { open: joined.open, gap: joined.gap, branch: joined.branch });
     }
+    if loops.len() > MOST_IMPORTED_LOOPS {
+        return Err(ImportProblem::TooMuch);
+    }
     if joined.open > 0 {
         let verb = if joined.open == 1 { "was" } else { "were" };
         notes.push(format!("{} {verb} passed over", counted(joined.open, "open line")));
     }
     let (outermost, directly_inside) = nested(&loops)?;
+    let bounds = loops[outermost].bounds();
+    let size_mm = [bounds.width(), bounds.height()];
+    if !size_mm.iter().all(|size| (LEAST_LENGTH_MM..=LARGEST_LENGTH_MM).contains(size)) {
+        return Err(ImportProblem::Size { size_mm });
+    }
     let inside = directly_inside.into_iter().map(|i| numbered(loops[i].clone())).collect();
     Ok(Imported { outline: numbered(loops[outermost].clone()), inside, unit_mm, notes })
 }
@@ -149,7 +160,8 @@ fn join(strokes: Vec<Stroke>) -> Joined {
         // The same line drawn twice is one line.
         let middle = stroke.sides[stroke.sides.len() / 2].segment.point_at(0.5);
         let alike = drawn.entry((a.min(b), a.max(b))).or_default();
-        let again = stroke.sides.len() == 1 && alike.iter().any(|other| other.distance(middle) <= JOINED_ENDS);
+        // Where more than two different lines join the same two places nothing closes, so a few are enough to compare with.
+        let again = stroke.sides.len() == 1 && alike.iter().take(16).any(|other| other.distance(middle) <= JOINED_ENDS);
         if a == b || again {
             continue;
         }

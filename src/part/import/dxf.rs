@@ -2,41 +2,47 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use ::dxf::entities::{Entity, EntityType, Insert};
+use ::dxf::entities::{Arc as DrawnArc, Circle, Entity, EntityType, Insert};
 use ::dxf::{Block, Vector};
 use kurbo::{Affine, Arc, Point, Vec2};
 
 use super::chain::{Stroke, outline_of};
 use super::dxf_text::{DxfText, plain_name, read_text};
 use super::spline::Spline;
-use super::{ImportProblem, Imported};
+use super::svg_style::shortened;
+use super::{ImportProblem, Imported, MOST_NAMED, Measure};
 use crate::geom::natural_spline;
-use crate::part::piece::{Piece, sides};
-use crate::tolerance::{DEEPEST_NESTING, LARGEST_IMPORT, MOST_IMPORTED_PIECES};
-use crate::units::LengthUnit;
+use crate::part::piece::{Piece, PieceProblem, is_within_reach, sides};
+use crate::tolerance::{DEEPEST_NESTING, JOINED_ENDS, LARGEST_IMPORT, MOST_IMPORTED_PIECES};
+use crate::units::MM_PER_INCH;
 
 /// The outline in the ASCII DXF file `bytes`, from `layer` alone if one is named (capitals and small letters alike), else from all layers
 /// that are shown.
 ///
-/// Numbers are of the unit that the file says under $INSUNITS; if it says none, they are of `unit_if_unsaid`, millimetres when that is
-/// none too, and [`Imported::unit_mm`] is none so that the caller can ask.
-pub fn outline_from_dxf(
-    bytes: &[u8],
-    layer: Option<&str>,
-    unit_if_unsaid: Option<LengthUnit>,
-) -> Result<Imported, ImportProblem> {
+/// Numbers are of the unit that the file says under $INSUNITS, unless `measure` says it; if neither does, [`Imported::unit_mm`] is none so
+/// that the caller can ask. Entities that are marked invisible or stand on layers that are off or frozen are not taken, the layer named
+/// excepted.
+pub fn outline_from_dxf(bytes: &[u8], layer: Option<&str>, measure: Measure) -> Result<Imported, ImportProblem> {
     if bytes.len() > LARGEST_IMPORT {
         return Err(ImportProblem::TooLarge { bytes: bytes.len() });
     }
     let read = read_text(bytes)?;
     let file = load(&read.text)?;
-    let unit_mm = read.insertion_units.and_then(unit_in_mm);
-    let scale = unit_mm.unwrap_or_else(|| unit_if_unsaid.unwrap_or_default().length(1.0).mm());
+    let unit_mm = match read.insertion_units.as_deref() {
+        None | Some("0") => None,
+        Some(code) => match (unit_in_mm(code), measure.unit_mm) {
+            (None, None) => return Err(ImportProblem::UnknownUnit { said: format!("code {} under $INSUNITS", shortened(code)) }),
+            (known, _) => known,
+        },
+    };
+    let scale = measure.mm(unit_mm);
     let mut taker = Taker {
         blocks: file.blocks().map(|block| (plain_name(&block.name), block)).collect(),
         wanted: layer.map(plain_name),
         hidden: &read.hidden_layers,
+        frozen: &read.frozen_layers,
         strokes: Vec::new(),
+        sides: 0,
         present: BTreeSet::new(),
         skipped: BTreeMap::new(),
         count: 0,
@@ -62,19 +68,39 @@ fn load(text: &str) -> Result<::dxf::Drawing, ImportProblem> {
     }
 }
 
-/// The length in mm of a unit under $INSUNITS (DXF reference); none for "no unit" and for those of maps and chips.
-fn unit_in_mm(code: i32) -> Option<f64> {
-    let mm = match code {
-        1 => 25.4,
-        2 => 304.8,
+/// The length in mm of a unit under $INSUNITS (DXF reference, header variables).
+///
+/// A US survey foot is 1200/3937 m; the astronomical unit is 149,597,870,700 m and the parsec 648,000/pi of it (IAU 2012 and 2015), the
+/// light year 365.25 days at 299,792,458 m/s.
+fn unit_in_mm(code: &str) -> Option<f64> {
+    const METRE: f64 = 1000.0;
+    const SURVEY_FOOT: f64 = 1200.0 / 3937.0 * METRE;
+    const ASTRONOMICAL: f64 = 149_597_870_700.0 * METRE;
+    let mm = match code.parse::<u32>().ok()? {
+        1 => MM_PER_INCH,
+        2 => 12.0 * MM_PER_INCH,
+        3 => 5280.0 * 12.0 * MM_PER_INCH,
         4 => 1.0,
         5 => 10.0,
-        6 => 1000.0,
-        8 => 25.4e-6,
-        9 => 25.4e-3,
-        10 => 914.4,
+        6 => METRE,
+        7 => 1000.0 * METRE,
+        8 => 1e-6 * MM_PER_INCH,
+        9 => 1e-3 * MM_PER_INCH,
+        10 => 36.0 * MM_PER_INCH,
+        11 => 1e-7,
+        12 => 1e-6,
         13 => 1e-3,
-        14 => 100.0,
+        14 => 0.1 * METRE,
+        15 => 10.0 * METRE,
+        16 => 100.0 * METRE,
+        17 => 1e9 * METRE,
+        18 => ASTRONOMICAL,
+        19 => 365.25 * 86_400.0 * 299_792_458.0 * METRE,
+        20 => ASTRONOMICAL * 648_000.0 / std::f64::consts::PI,
+        21 => SURVEY_FOOT,
+        22 => SURVEY_FOOT / 12.0,
+        23 => 3.0 * SURVEY_FOOT,
+        24 => 5280.0 * SURVEY_FOOT,
         _ => return None,
     };
     Some(mm)
@@ -83,7 +109,8 @@ fn unit_in_mm(code: i32) -> Option<f64> {
 fn notes(read: &DxfText, skipped: &BTreeMap<&'static str, usize>) -> Vec<String> {
     let mut notes: Vec<String> = skipped.iter().map(|(why, count)| format!("{count} passed over: {why}")).collect();
     if !read.left_out.is_empty() {
-        let kinds: Vec<String> = read.left_out.iter().map(|(kind, count)| format!("{count} {kind}")).collect();
+        let kinds: Vec<String> =
+            read.left_out.iter().take(MOST_NAMED).map(|(kind, count)| format!("{count} {}", shortened(kind))).collect();
         notes.push(format!("not lines or arcs, passed over: {}", kinds.join(", ")));
     }
     notes
@@ -94,7 +121,10 @@ struct Taker<'a> {
     blocks: BTreeMap<String, &'a Block>,
     wanted: Option<String>,
     hidden: &'a [String],
+    frozen: &'a [String],
     strokes: Vec<Stroke>,
+    /// How many sides they have.
+    sides: usize,
     /// Layers with lines.
     present: BTreeSet<String>,
     skipped: BTreeMap<&'static str, usize>,
@@ -109,12 +139,20 @@ impl Taker<'_> {
     /// Takes one entity; `motion` leads from its coordinates to mm, and layer 0 of a block is the layer that the block stands on.
     fn take(&mut self, entity: &Entity, motion: Affine, around: &str, depth: usize) -> Result<(), ImportProblem> {
         self.count += 1;
-        if self.count > MOST_IMPORTED_PIECES || self.strokes.len() > MOST_IMPORTED_PIECES {
+        if self.count > MOST_IMPORTED_PIECES || self.sides > MOST_IMPORTED_PIECES {
             return Err(ImportProblem::TooMuch);
+        }
+        if !entity.common.is_visible {
+            self.skip("marked invisible");
+            return Ok(());
         }
         let own = plain_name(&entity.common.layer);
         let layer = if own == "0" && depth > 0 { around.to_owned() } else { own };
         if let EntityType::Insert(insert) = &entity.specific {
+            // A block on a frozen layer is hidden whole, on one that is off only what takes that layer.
+            if self.wanted.is_none() && self.frozen.contains(&layer) {
+                return Ok(());
+            }
             return self.take_block(insert, motion, &layer, depth);
         }
         let is_wanted = self.wanted.as_ref().map_or_else(|| !self.hidden.contains(&layer), |wanted| *wanted == layer);
@@ -133,9 +171,13 @@ impl Taker<'_> {
             },
             Drawn::Spline(Ok(spline)) => {
                 let sides = spline.sides(motion).ok_or(ImportProblem::TooMuch)?;
+                if !sides.iter().all(|side| is_within_reach(&side.segment)) {
+                    return Err(ImportProblem::Unfit { message: PieceProblem::Reach.to_string() });
+                }
                 self.push(sides, false);
             }
             Drawn::Spline(Err(message)) => return Err(ImportProblem::Unfit { message: message.to_owned() }),
+            Drawn::Unfit(message) => return Err(ImportProblem::Unfit { message }),
             Drawn::Nothing(why) => self.skip(why),
         }
         Ok(())
@@ -143,6 +185,7 @@ impl Taker<'_> {
 
     fn push(&mut self, sides: Vec<crate::geom::Side>, closed: bool) {
         if !sides.is_empty() {
+            self.sides += sides.len();
             self.strokes.push(Stroke { sides, closed });
         }
     }
@@ -186,6 +229,7 @@ enum Drawn {
         plane: Vector,
     },
     Spline(Result<Spline, &'static str>),
+    Unfit(String),
     Nothing(&'static str),
 }
 
@@ -198,6 +242,10 @@ fn plane_motion(normal: &Vector) -> Option<Affine> {
 fn drawn(entity: &EntityType) -> Drawn {
     let place = |p: &::dxf::Point| Point::new(p.x, p.y);
     match entity {
+        EntityType::Line(line) if (line.p1.z - line.p2.z).abs() > JOINED_ENDS => Drawn::Nothing("lines that do not lie flat"),
+        EntityType::Arc(DrawnArc { radius, .. }) | EntityType::Circle(Circle { radius, .. }) if *radius < 0.0 => {
+            Drawn::Unfit(format!("an arc or circle has the radius {radius:e}, and none can be below 0"))
+        }
         EntityType::Line(line) => Drawn::Pieces {
             pieces: vec![Piece::Line { from: place(&line.p1), to: place(&line.p2) }],
             closed: false,

@@ -8,15 +8,18 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use super::ImportProblem;
+use crate::tolerance::MOST_IMPORTED_PIECES;
 
 /// What a DXF file says, ready for the library.
 pub(super) struct DxfText {
     /// A file of blocks and entities alone, in plain ASCII.
     pub(super) text: String,
-    /// The number under $INSUNITS; none if it is not given.
-    pub(super) insertion_units: Option<i32>,
+    /// What stands under $INSUNITS; none if it is not given.
+    pub(super) insertion_units: Option<String>,
     /// Layers that are frozen or off, by their plain names.
     pub(super) hidden_layers: Vec<String>,
+    /// Those of them that are frozen.
+    pub(super) frozen_layers: Vec<String>,
     /// How often each kind of entity that is not read occurs.
     pub(super) left_out: BTreeMap<String, usize>,
 }
@@ -25,9 +28,9 @@ pub(super) struct DxfText {
 const KEPT_ENTITIES: [&str; 10] =
     ["LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE", "VERTEX", "SEQEND", "INSERT"];
 
-/// Group codes with geometry, layer, block name, flags or paper space.
+/// Group codes with geometry, layer, block name, flags, visibility or paper space.
 fn is_kept(code: i32) -> bool {
-    matches!(code, 2 | 8 | 10..=59 | 62 | 66..=79 | 90 | 210 | 220 | 230)
+    matches!(code, 2 | 8 | 10..=60 | 62 | 66..=79 | 90 | 210 | 220 | 230)
 }
 
 /// A layer name in plain ASCII and capitals, so that names in any encoding compare.
@@ -51,8 +54,15 @@ pub(super) fn read_text(bytes: &[u8]) -> Result<DxfText, ImportProblem> {
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     // Files before 2007 are in a code page, of which only layer names matter here: other bytes are taken as Latin-1.
     let text = String::from_utf8(bytes.to_vec()).unwrap_or_else(|_| bytes.iter().map(|byte| char::from(*byte)).collect());
-    let mut reader =
-        Reader { section: String::new(), out: DxfText::empty(), block: Kept::No, layer: LayerEntry::default(), polyline: false };
+    let mut reader = Reader {
+        section: String::new(),
+        out: DxfText::empty(),
+        block: Kept::No,
+        layer: LayerEntry::default(),
+        polyline: false,
+        entities: 0,
+        points: 0,
+    };
     let mut lines = text.lines().enumerate();
     let mut variable = String::new();
     while let Some((number, code)) = lines.next() {
@@ -67,11 +77,15 @@ pub(super) fn read_text(bytes: &[u8]) -> Result<DxfText, ImportProblem> {
         } else if reader.section == "HEADER" {
             match code {
                 9 => value.trim().clone_into(&mut variable),
-                70 if variable == "$INSUNITS" => reader.out.insertion_units = value.trim().parse().ok(),
+                70 if variable == "$INSUNITS" => reader.out.insertion_units = Some(value.trim().to_owned()),
                 _ => {}
             }
         } else {
             reader.group(code, value);
+        }
+        // The library takes some hundred times the room of the text.
+        if reader.entities.max(reader.points) > MOST_IMPORTED_PIECES {
+            return Err(ImportProblem::TooMuch);
         }
     }
     reader.close_layer();
@@ -94,7 +108,7 @@ impl DxfText {
     fn empty() -> Self {
         // A version in which every kept entity exists.
         let text = "  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n  1\nAC1015\n  0\nENDSEC\n".to_owned();
-        Self { text, insertion_units: None, hidden_layers: Vec::new(), left_out: BTreeMap::new() }
+        Self { text, insertion_units: None, hidden_layers: Vec::new(), frozen_layers: Vec::new(), left_out: BTreeMap::new() }
     }
 }
 
@@ -116,6 +130,7 @@ enum Kept {
 struct LayerEntry {
     name: String,
     hidden: bool,
+    frozen: bool,
 }
 
 struct Reader {
@@ -125,6 +140,9 @@ struct Reader {
     layer: LayerEntry,
     /// Whether a polyline's vertices may follow.
     polyline: bool,
+    /// How many entities and points are kept.
+    entities: usize,
+    points: usize,
 }
 
 impl Reader {
@@ -160,6 +178,7 @@ impl Reader {
         if matches!(self.block, Kept::Yes | Kept::Insert | Kept::Spline) {
             self.polyline = matches!(kind, "POLYLINE" | "VERTEX");
             self.put(0, kind);
+            self.entities += 1;
         }
     }
 
@@ -176,13 +195,14 @@ impl Reader {
             Kept::Layer => match code {
                 2 => self.layer.name = plain_name(value),
                 // Bit 1 is frozen; a negative colour is off.
-                70 => self.layer.hidden |= value.trim().parse::<i32>().is_ok_and(|flags| flags & 1 != 0),
+                70 => self.layer.frozen |= value.trim().parse::<i32>().is_ok_and(|flags| flags & 1 != 0),
                 62 => self.layer.hidden |= value.trim().starts_with('-'),
                 _ => {}
             },
             Kept::Insert if code == 66 => {}
             Kept::Spline if matches!(code, 30 | 31) => {}
             Kept::Yes | Kept::Insert | Kept::Spline if is_kept(code) => {
+                self.points += usize::from(code == 10 || (code == 11 && self.block == Kept::Spline));
                 if matches!(code, 2 | 8) {
                     self.put(code, &plain_name(value));
                 } else if value.is_ascii() {
@@ -198,7 +218,10 @@ impl Reader {
 
     fn close_layer(&mut self) {
         let layer = std::mem::take(&mut self.layer);
-        if layer.hidden {
+        if layer.frozen {
+            self.out.frozen_layers.push(layer.name.clone());
+        }
+        if layer.hidden || layer.frozen {
             self.out.hidden_layers.push(layer.name);
         }
     }
