@@ -18,7 +18,7 @@ const CORNER_ROUNDS: usize = 8;
 /// Radius of the tangent line over the wall's flat width. Inside arcs below the first have no wall, whatever their neighbours do: their own
 /// circle has none below 1.5 or so, sheets with little anisotropy below 1. Where a run has no solution, arcs below the second are at fault.
 const HOPELESS: f64 = 0.5;
-const TIGHT: f64 = 2.0;
+const TIGHT: f64 = 3.0;
 
 /// A face with its walls laid flat.
 #[derive(Debug, Clone)]

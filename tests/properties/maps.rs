@@ -151,7 +151,7 @@ fn the_other_hand_has_the_mirrored_picture() {
 #[test]
 fn a_folded_parts_map_shows_its_lips() {
     let yaml = format!(
-        "part: tray\n{HEAD}folded:\n  radius: 2.4\n  panel: {{profile: {{path: [[0, 0], {{to: [160, 0], edge: front}}, {{to: [160, 90]}}, [0, 90]]}}}}\n  flanges: [{{edge: front, height: 60, openings: [{{circle: {{diameter: 30, at: [80, 32]}}, lip: {{height: 5.5, radius: 2}}}}]}}]\n"
+        "part: tray\n{HEAD}folded:\n  radius: 2.4\n  panel: {{profile: {{path: [[0, 0], {{to: [160, 0], edge: front}}, {{to: [160, 90]}}, [0, 90]]}}}}\n  flanges: [{{edge: front, bend: 90, height: 60, openings: [{{circle: {{diameter: 30, at: [80, 32]}}, lip: {{height: 5.5, radius: 2}}}}]}}]\n"
     );
     let maps = maps(&yaml).expect("a map");
     let texts = texts(&maps.strain.items);
