@@ -15,7 +15,6 @@ use super::joggle::JoggleText;
 use super::quantity::Quantity;
 use super::tab_slots::TabSlotsText;
 use super::tabs::TabsText;
-use crate::shop::material::Hazard;
 
 /// A name; a number is read as one.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -756,7 +755,7 @@ pub struct MaterialText {
     /// Smallest inside bend radius over thickness.
     pub minimum_radius: Option<f64>,
     /// What it asks care for besides what that one does: `chromium`, `chromium_molybdenum`, `zinc`, `light_metal`, `titanium`.
-    pub hazards: Option<Vec<Hazard>>,
+    pub hazards: Option<Vec<Name>>,
     /// Where the figures come from.
     pub source: Option<Name>,
     /// When they were taken.
