@@ -39,7 +39,7 @@ const TRAY: &str = "part: tray\nunits: mm\nmaterial: 6061-o\nthickness: 1.6\nfol
 const ANGLE: &str = "part: angle\nunits: mm\nmaterial: 1018\nthickness: 1.6\nbent: {radius: 3.2, section: [{leg: 60}, {bend: 90}, {leg: 40}], depth: 200}\n";
 const STRAP: &str = "part: strap\nunits: mm\nmaterial: 1018\nthickness: 1.6\nbent: {radius: 3.2, section: [{leg: 60}, {joggle: {over: 1.6, clearance: 0.2, angle: 30, radius: 3.2}}, {leg: 60}], depth: 30}\n";
 const PLATE: &str = "part: plate\nunits: mm\nmaterial: 1018\nthickness: 1.6\nplate: {profile: {rectangle: {size: [100, 60]}}}\n";
-const LIPPED: &str = "part: lipped\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nplate:\n  profile: {rectangle: {size: [100, 60]}}\n  openings: [{circle: {diameter: 32, at: [50, 30]}, lip: {height: 5, radius: 2.4, angle: 45}}]\n";
+const LIPPED: &str = "part: lipped\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nplate:\n  profile: {rectangle: {size: [100, 60]}}\n  openings: [{circle: {diameter: 32, at: [0, 0]}, lip: {height: 5, radius: 2.4, angle: 45}}]\n";
 
 /// A bend up turns the metal toward you: the face that is up when the blank is read ends up inside, so it is not "out".
 #[test]

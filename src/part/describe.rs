@@ -778,7 +778,7 @@ pub struct MaterialText {
     /// Smallest inside bend radius over thickness.
     pub minimum_radius: Option<f64>,
     /// What it asks care for besides what that one does: `chromium`, `chromium_molybdenum`, `zinc`, `light_metal`, `titanium`.
-    pub hazards: Option<Vec<Hazard>>,
+    pub hazards: Option<Vec<Name>>,
     /// Where the figures come from.
     pub source: Option<Name>,
     /// When they were taken.

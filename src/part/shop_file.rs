@@ -9,7 +9,7 @@ use super::quantity::Quantity;
 use super::reader::{Allowed, At, Reader};
 use super::source::{FileKind, decode, text_of};
 use crate::problem::{Checked, Code};
-use crate::shop::material::{Material, StrainLimit};
+use crate::shop::material::{Hazard, Material, StrainLimit};
 use crate::shop::material_override::{MaterialOverride, OwnFigure, OwnRadius};
 use crate::shop::strip::Strip;
 use crate::tolerance::{CURVE_TO_ARCS, MOST_BEND_STRIPS, THICKNESS_RANGE_MM};
@@ -182,6 +182,22 @@ fn own<Q>(value: Option<f64>, make: impl Fn(f64) -> Q, source: Option<&String>) 
     value.map(|value| OwnFigure { value: make(value), source: source.cloned() })
 }
 
+/// What a material asks care for.
+fn hazards(reader: &mut Reader, names: &[Name], at: &At) -> Option<Vec<Hazard>> {
+    let mut hazards = Vec::new();
+    for (i, name) in names.iter().enumerate() {
+        match Hazard::NAMED.iter().find(|(known, _)| *known == name.0) {
+            Some((_, hazard)) => hazards.push(*hazard),
+            None => {
+                let message = format!("`{}` is not a hazard", name.0);
+                let help = format!("one of {}", Hazard::NAMED.map(|(known, _)| known).join(", "));
+                return reader.refuse(&at.item(i), Code::UnknownName, message, help);
+            }
+        }
+    }
+    Some(hazards)
+}
+
 fn material(reader: &mut Reader, name: &str, text: &MaterialText, at: &At) -> Option<Material> {
     let Ok(base) = Material::named(&text.like.0) else {
         let known: Vec<&str> = Material::built_in().iter().map(|m| m.name.as_str()).collect();
@@ -215,7 +231,7 @@ fn material(reader: &mut Reader, name: &str, text: &MaterialText, at: &At) -> Op
                 .collect(),
             source: source.cloned(),
         }),
-        hazards: text.hazards.clone().unwrap_or_default(),
+        hazards: hazards(reader, text.hazards.as_deref().unwrap_or_default(), &at.key("hazards"))?,
     };
     match base.like_this(name, &given) {
         Ok(material) => Some(material),

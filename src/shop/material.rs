@@ -3,7 +3,6 @@
 use std::fmt;
 use std::sync::LazyLock;
 
-use schemars::JsonSchema;
 use serde::Deserialize;
 
 use crate::fe::law::SheetLaw;
@@ -52,7 +51,7 @@ pub struct Material {
 }
 
 /// What a metal asks care for when it is cut, ground or welded.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Hazard {
     /// Its fume and dust hold chromium.
@@ -65,6 +64,17 @@ pub enum Hazard {
     LightMetal,
     /// Titanium: its dust and chips burn.
     Titanium,
+}
+
+impl Hazard {
+    /// All of them, by the names that files give them.
+    pub const NAMED: [(&str, Self); 5] = [
+        ("chromium", Self::Chromium),
+        ("chromium_molybdenum", Self::ChromiumMolybdenum),
+        ("zinc", Self::Zinc),
+        ("light_metal", Self::LightMetal),
+        ("titanium", Self::Titanium),
+    ];
 }
 
 /// Where K of Hollomon's curve comes from.
