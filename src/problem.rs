@@ -63,6 +63,8 @@ codes! {
     DuplicateName = "duplicate-name",
     /// A bend tighter than the metal takes.
     MinimumRadius = "minimum-radius",
+    /// A K-factor outside what bends are measured to have.
+    UnusualK = "unusual-k",
     /// A leg too short for the brake.
     ShortLeg = "short-leg",
     /// A hem whose return is too short to fold.

@@ -244,6 +244,16 @@ impl LengthUnit {
         }
     }
 
+    /// The length where there is little room: with so many decimals in a file in mm; in one in inches the inches first, mm in brackets.
+    #[must_use]
+    pub fn brief(self, length: Length, decimals: usize) -> String {
+        let mm = format!("{} mm", Digits(length.mm(), decimals));
+        match self {
+            Self::Millimetre => mm,
+            Self::Inch => format!("{} in ({mm})", Digits(length.inches(), 4)),
+        }
+    }
+
     /// The length as a report prints it: this unit first, the other in brackets.
     #[must_use]
     pub fn show(self, length: Length) -> String {

@@ -494,6 +494,57 @@ fn strip_gives_the_k_of_a_hand_worked_strip() {
     assert!((result["allowance_mm"].as_f64().unwrap() - 6.477).abs() < 1e-9, "{result}");
 }
 
+/// K of the starter's strip by hand: deduction 51.8 + 51.8 - 100 = 3.6, setbacks 2 (3.2 + 1.6), allowance 9.6 - 3.6 = 6, so
+/// K = (6 / (pi/2) - 3.2) / 1.6 = 0.387. With legs of 51.7 and 51.6 it would be 0.507, which is used but doubted.
+#[test]
+fn the_starters_strip_is_a_usual_one_and_an_odd_one_is_warned_of() {
+    let shop = Shop::new();
+    let bracket = fs::read_to_string(shop.path("bracket.yaml")).unwrap().replace("grain: along", "bend_allowance: strips");
+    fs::write(shop.path("measured.yaml"), bracket).unwrap();
+    let starter = fs::read_to_string(shop.path("shop.yaml")).unwrap();
+    let odd = starter.replace("legs: [51.8, 51.8]", "legs: [51.7, 51.6]");
+    assert_ne!(odd, starter);
+    fs::write(shop.path("odd.yaml"), odd).unwrap();
+    let doubts = |file: &str| {
+        let flat = shop.json(&["flat", "measured.yaml", "--shop", file, "--json"], 0)[0].clone();
+        let warned = flat["warnings"].as_array().unwrap().iter().filter(|warning| warning["code"] == "unusual-k").count();
+        let checked = shop.json(&["check", "measured.yaml", "--shop", file, "--json"], 0);
+        let found = checked["findings"].as_array().unwrap().iter().filter(|finding| finding["rule"] == "unusual-k").count();
+        assert_eq!(warned, found, "{flat} {checked}");
+        let taken = flat["assumed"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|row| row["key"] == "bend_allowance")
+            .expect("the strip taken")
+            .clone();
+        assert!(taken["value"].as_str().unwrap().starts_with("measured: strip of 4130-annealed, 1.6 mm"), "{taken}");
+        (flat["bends"][0]["k_factor"].as_f64().unwrap(), warned)
+    };
+    let (k, warned) = doubts("shop.yaml");
+    assert!((k - (6.0 / std::f64::consts::FRAC_PI_2 - 3.2) / 1.6).abs() < 1e-6 && warned == 0, "{k} {warned}");
+    let (k, warned) = doubts("odd.yaml");
+    assert!(k > 0.5 && warned > 0, "{k} {warned}");
+    let told = out(&shop.run(&["flat", "measured.yaml", "--shop", "odd.yaml"]));
+    assert!(told.contains("K = 0.507 is outside 0.2 to 0.5") && told.contains("strip of 4130-annealed"), "{told}");
+}
+
+/// What a strip does wrong is said once, and the help says what to do.
+#[test]
+fn an_impossible_strip_is_told_of_in_true_words() {
+    let shop = Shop::new();
+    let sharp = |flat: &str| shop.run(&["strip", flat, "52", "52", "--thickness", "2", "--radius", "0"]);
+    let limit = sharp("100");
+    assert_eq!(limit.status.code(), Some(0), "{}", err(&limit));
+    assert!(out(&limit).starts_with("K = 0 of the thickness from the inside face; outside the usual"), "{}", out(&limit));
+    for (flat, words) in [("98", "2 mm too short"), ("104", "0.858 mm too long")] {
+        let run = sharp(flat);
+        let said = err(&run).split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+        assert_eq!(run.status.code(), Some(2));
+        assert!(said.contains(words) && said.matches("again").count() == 1, "{said}");
+    }
+}
+
 #[test]
 fn a_strip_is_saved_once_and_never_over_another() {
     let shop = Shop::new();

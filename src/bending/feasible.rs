@@ -46,6 +46,17 @@ pub enum Obstacle {
         /// The least that will do, mm.
         needed: f64,
     },
+    /// A stretch of the bend is longer than the tools may leave free.
+    Free {
+        /// The face that keeps the tool off most of it.
+        face: usize,
+        /// The tool.
+        body: &'static str,
+        /// The stretch, mm.
+        free: f64,
+        /// The longest that may be left free, mm.
+        most: f64,
+    },
     /// No set of the shop's fingers is as wide as it must be and fits the room.
     Fingers {
         /// The room, mm; endless where nothing is in the way.
@@ -286,7 +297,8 @@ impl<'a> Bench<'a> {
         let most = self.setup.uncovered;
         bars.sort_by(|a, b| a.0[0].total_cmp(&b.0[0]));
         let mut free: Vec<[f64; 2]> = Vec::new();
-        let (mut at, mut worst) = (from, (0.0, None));
+        // The longest stretch that is barred, with who bars most of it, and the same of the stretch in hand.
+        let (mut at, mut worst, mut own) = (from, (0.0, None), (0.0, None));
         let mut barred = 0.0;
         let (mut room_from, mut room_to) = (f64::NEG_INFINITY, f64::INFINITY);
         let mut gap = [f64::INFINITY, f64::NEG_INFINITY];
@@ -305,23 +317,30 @@ impl<'a> Bench<'a> {
                 free.push([at, low]);
             }
             if low > gap[1] {
-                gap = [low, high];
+                (gap, own) = ([low, high], (0.0, None));
             }
             gap[1] = gap[1].max(high);
             barred += (high - low.max(at)).max(0.0);
             at = at.max(high);
+            if high - low > own.0 {
+                own = (high - low, Some((face, body)));
+            }
             if gap[1] - gap[0] > worst.0 {
-                worst = (gap[1] - gap[0], Some((face, body)));
+                worst = (gap[1] - gap[0], own.1);
             }
         }
         if at < to {
             free.push([at, to]);
         }
         let left = length - barred;
-        let too_little = worst.0 > most + 1e-9 || left < LEAST_COVER * length;
-        if let (true, Some((face, body))) = (too_little, worst.1) {
-            let needed = (length - 2.0 * most).max(LEAST_COVER * length);
-            return Err(Obstacle::Room { face, body, left, needed });
+        if let Some((face, body)) = worst.1 {
+            let needed = LEAST_COVER * length;
+            if left < needed {
+                return Err(Obstacle::Room { face, body, left, needed });
+            }
+            if worst.0 > most + 1e-9 {
+                return Err(Obstacle::Free { face, body, free: worst.0, most });
+            }
         }
         let fingers = match (self.setup.kind, free.as_slice()) {
             (BrakeKind::Pan, [[a, b]]) if !self.setup.fingers.is_empty() => {

@@ -1,12 +1,16 @@
 //! The back gauge: which edge rests against its finger, and whether the finger is in anybody's way.
 
 use std::collections::HashMap;
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use super::clash::{corners_in_band, stretch_in};
 use super::feasible::Bench;
+use super::metal::CHORD;
 use super::stroke::Held;
 use super::tooling::{Body, Carried};
+use crate::formed::Folding;
 use crate::geom::Point;
+use crate::geom::space::Pose;
 use crate::part::BrakeKind;
 
 /// The edge that rests against the back gauge.
@@ -115,7 +119,11 @@ impl Bench<'_> {
             };
             best = Some(match best {
                 Some(best) if distance < best.distance - REST => best,
-                Some(best) if distance < best.distance + REST => Gauge { from: best.from.min(from), to: best.to.max(to), ..best },
+                // Of faces that rest together the one that is felt first.
+                Some(best) if distance < best.distance + REST => {
+                    let (distance, face) = if distance > best.distance { (distance, face) } else { (best.distance, best.face) };
+                    Gauge { distance, face, from: best.from.min(from), to: best.to.max(to), ..best }
+                }
                 _ => Gauge { distance, face, from, to, low, drawn_back: false },
             });
         }
@@ -126,12 +134,16 @@ impl Bench<'_> {
     fn rest_of(&self, low: f64, s: usize, held: Held, face: usize, made: u64) -> Option<Rest> {
         let folding = self.fold(s, made, 0.0);
         let stand = self.strokes[s].stand(self.flat, self.setup, &folding, held, Carried::Inside);
-        let surface = self.metal.limb(&folding, face, &stand, false);
+        // In its real thickness: the finger feels the skin itself.
+        let surface = self.metal.whole_limb(&folding, face, &stand);
         let low = low - self.tree.thickness;
         let high = low + self.setup.gauge_finger.height;
         let corners = corners_in_band(&surface, low, high, 0.0);
-        let back = corners.iter().map(|p| p[1]).max_by(f64::total_cmp)?;
-        let resting = || corners.iter().filter(|p| p[1] > back - REST);
+        let farthest = corners.iter().map(|p| p[1]).max_by(f64::total_cmp)?;
+        // The mesh cuts a bend's round off by its chords.
+        let round = self.tree.faces[face].bend.and_then(|bend| outermost_of_bend(&folding, bend, &stand, low, high));
+        let back = round.filter(|round| (farthest..farthest + 1.1 * CHORD).contains(round)).unwrap_or(farthest);
+        let resting = || corners.iter().filter(|p| p[1] > farthest - REST);
         let range = |axis: usize| {
             resting().map(|p| p[axis]).fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| (low.min(x), high.max(x)))
         };
@@ -224,4 +236,27 @@ impl Bench<'_> {
         }
         bar
     }
+}
+
+/// How far back the true round of a bend reaches where it turns upright between two heights, mm; none where it does not.
+///
+/// A skin of the zone lies on a circle, so its place to the back is a + b cos(theta) + c sin(theta) of the angle theta turned so far: three
+/// places give a, b and c, and it is farthest where theta = atan2(c, b).
+fn outermost_of_bend(folding: &Folding, bend: usize, stand: &Pose, low: f64, high: f64) -> Option<f64> {
+    let made = &folding.tree.bends[bend];
+    let turned = made.angle.abs() * folding.fractions[bend];
+    if turned < 1e-9 {
+        return None;
+    }
+    let from = made.parent_line[0];
+    let upright = |skin: f64| {
+        let at = |theta: f64| stand.at(folding.in_bend(bend, from + made.toward * (theta / turned * made.allowance()), skin));
+        let back = |theta: f64| at(theta)[1];
+        let [y0, y1, y2] = [0.0, FRAC_PI_2, PI].map(back);
+        let a = f64::midpoint(y0, y2);
+        let theta = (y1 - a).atan2(y0 - a).rem_euclid(TAU);
+        let place = at(theta);
+        (theta < turned && place[2] > low && place[2] < high).then_some(place[1])
+    };
+    [0.0, folding.tree.thickness].into_iter().filter_map(upright).max_by(f64::total_cmp)
 }

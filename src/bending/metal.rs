@@ -7,8 +7,8 @@ use crate::formed::{FoldTree, Folding, Piece, SheetMesh, SpaceTriangle};
 use crate::geom::Point;
 use crate::geom::space::{Pose, Space};
 
-/// How far the chords of bends and arcs may be from them, mm. Metal is taken so much thinner on both sides, so that what touches does not
-/// collide.
+/// How far the chords of bends and arcs may be from them, mm. Where collisions are sought metal is taken so much thinner on both sides, so that
+/// what touches does not collide.
 pub(super) const CHORD: f64 = 0.05;
 
 /// The surface of a piece of sheet, by the points of its two skins.
@@ -58,21 +58,24 @@ impl Metal {
         self.ways[face] & (1 << bend) != 0
     }
 
-    /// The surface of a limb in the brake, its own zone left out where `alone`.
+    /// The surface of a limb in the brake for collisions, a little thinner than it is, its own zone left out where `alone`.
     pub(super) fn limb(&self, folding: &Folding, face: usize, stand: &Pose, alone: bool) -> Vec<SpaceTriangle> {
-        let mut surface = Vec::new();
-        let pose = stand.after(&folding.poses[face]);
-        self.add(&mut surface, &self.faces[face], folding.tree.thickness, |p, z| pose.at([p.x, p.y, z]));
-        if let Some(bend) = folding.tree.faces[face].bend.filter(|_| !alone) {
-            self.add(&mut surface, &self.zones[bend], folding.tree.thickness, |p, z| stand.at(folding.in_bend(bend, p, z)));
-        }
-        surface
+        self.limb_between([self.thin, folding.tree.thickness - self.thin], folding, face, stand, alone)
     }
 
-    fn add(&self, surface: &mut Vec<SpaceTriangle>, patch: &Patch, thickness: f64, place: impl Fn(Point, f64) -> Space) {
-        let skin = |z: f64| patch.points.iter().map(|p| place(*p, z)).collect::<Vec<_>>();
-        let points: Vec<Space> = [skin(self.thin), skin(thickness - self.thin)].concat();
-        surface.extend(patch.triangles.iter().map(|corners| corners.map(|i| points[i])));
+    /// The surface of a limb in the brake in its real thickness, for what rests against it.
+    pub(super) fn whole_limb(&self, folding: &Folding, face: usize, stand: &Pose) -> Vec<SpaceTriangle> {
+        self.limb_between([0.0, folding.tree.thickness], folding, face, stand, false)
+    }
+
+    fn limb_between(&self, heights: [f64; 2], folding: &Folding, face: usize, stand: &Pose, alone: bool) -> Vec<SpaceTriangle> {
+        let mut surface = Vec::new();
+        let pose = stand.after(&folding.poses[face]);
+        add(&mut surface, &self.faces[face], heights, |p, z| pose.at([p.x, p.y, z]));
+        if let Some(bend) = folding.tree.faces[face].bend.filter(|_| !alone) {
+            add(&mut surface, &self.zones[bend], heights, |p, z| stand.at(folding.in_bend(bend, p, z)));
+        }
+        surface
     }
 
     /// The mesh of the blank, for pictures.
@@ -80,6 +83,12 @@ impl Metal {
     pub const fn mesh(&self) -> &SheetMesh {
         &self.mesh
     }
+}
+
+/// Adds a patch with its skins at two heights over the lower face.
+fn add(surface: &mut Vec<SpaceTriangle>, patch: &Patch, heights: [f64; 2], place: impl Fn(Point, f64) -> Space) {
+    let points: Vec<Space> = heights.iter().flat_map(|z| patch.points.iter().map(|p| place(*p, *z))).collect();
+    surface.extend(patch.triangles.iter().map(|corners| corners.map(|i| points[i])));
 }
 
 /// The closed surface of a piece but for where others join it.

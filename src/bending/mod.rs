@@ -44,7 +44,7 @@ use setup::UsualPunch;
 pub use setup::{ChosenDie, GaugeFinger, Setup};
 pub use stroke::{Held, Stroke};
 pub use tooling::{Body, Carried};
-pub use words::{StepWords, second_hit_words, step_words};
+pub use words::{ANGLES_FROM_FLAT, StepWords, second_hit_words, step_words};
 
 /// How a part's bends are made.
 #[derive(Debug, Clone)]

@@ -244,7 +244,9 @@ impl Search<'_> {
         while let Some(choice) = nodes[at].next {
             let (made, (s, held)) = (nodes[at].made, choice);
             let (Ok(span), Ok(last)) = (self.bench.try_stroke(s, held, made), self.bench.first_hit(s)) else {
-                return Order::NotTried("a step that was found could not be found again; please report this part".to_owned());
+                return Order::NotTried(
+                    "looked at again, one of its steps could not be made; please report this part".to_owned(),
+                );
             };
             let upper_up = self.turns_up(s);
             let before: Option<(&Step, Vec2)> =

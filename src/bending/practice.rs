@@ -106,7 +106,7 @@ pub(super) fn is_hem(bend: &FlatBend) -> bool {
     bend.angle.degrees() > 180.0 - 1e-9
 }
 
-/// The radius that a die makes of a bend, and what it does to the blank: the deduction of the wished radius less that of the one made.
+/// The radius that a die makes of a bend, and what it does to the blank: the deduction of the radius asked for less that of the one made.
 pub(super) fn air_bend(part: &Part, bend: &FlatBend, opening: Length) -> Option<AirBend> {
     let radius = air_bend_radius(opening, &part.material)?;
     let (_, made) = developed(part, radius.value, bend.angle, &bend.place).ok()?;

@@ -155,7 +155,8 @@ fn set_up_press(
     let block = match die.and_then(|die| die.block.as_ref()) {
         Some(block) => polygon(block),
         None => {
-            let value = format!("{} wide and 60 mm high", Digits(opening.mm() + (opening.mm()).max(16.0), 1));
+            let size = |mm: f64| part.unit.brief(Length::from_mm(mm), 1);
+            let value = format!("{} wide and {} high", size(opening.mm() + opening.mm().max(16.0)), size(60.0));
             assumed.add("brake.dies.block", value, "no outline of the die is given; a block of usual size, common practice");
             usual_die(opening.mm(), v_angle)
         }
@@ -164,24 +165,31 @@ fn set_up_press(
         Some(punch) => polygon(punch),
         None => {
             setup.tries_swan_neck = shape == UsualPunch::Straight;
+            let size = |mm: f64| part.unit.brief(Length::from_mm(mm), 1);
             match shape {
                 UsualPunch::Straight => {
                     let why = "no outline of the punch is given; an acute straight one of usual size, common practice";
-                    assumed.add("brake.punch", "tip 30 degrees, blade 12 mm, 24 mm wide from 60 mm up, 100 mm high", why);
+                    let [blade, wide, from, high] = [12.0, 24.0, 60.0, 100.0].map(size);
+                    let value = format!("tip 30 degrees, blade {blade}, {wide} wide from {from} up, {high} high");
+                    assumed.add("brake.punch", value, why);
                     usual_punch()
                 }
                 UsualPunch::SwanNeck => {
                     let why = "no outline of the punch is given and a straight one finds no order; a swan-neck of usual size, common practice";
-                    assumed.add("brake.punch", "swan-neck, throat 14 mm behind the tip and 35 mm high, 100 mm high", why);
+                    let [behind, throat, high] = [14.0, 35.0, 100.0].map(size);
+                    let value = format!("swan-neck, throat {behind} behind the tip and {throat} high, {high} high");
+                    assumed.add("brake.punch", value, why);
                     usual_swan_neck()
                 }
             }
         }
     };
-    if die.is_none_or(|die| die.angle.is_none() && die.block.is_none()) {
-        assumed.add("brake.dies.angle", "30 degrees", "no angle of the die is given; an acute one bends to 150 degrees");
-    }
     setup.reach = Angle::from_degrees(180.0 - tip_angle(&punch).max(v_angle.degrees()));
+    if die.is_none_or(|die| die.angle.is_none() && die.block.is_none()) {
+        let reach = Digits(setup.reach.degrees(), 1);
+        let why = format!("no angle of the die is given; an acute one is taken, and these tools bend to {reach} degrees at most");
+        assumed.add("brake.dies.angle", "30 degrees", &why);
+    }
     setup.die = Some(ChosenDie {
         name: die.map_or_else(|| "usual die".to_owned(), |die| die.name.clone()),
         opening,
@@ -220,7 +228,7 @@ fn tip_angle(punch: &[Point]) -> f64 {
     2.0 * flank(1.0).max(flank(-1.0)).to_degrees()
 }
 
-/// The shop's die whose air bend comes nearest to the radii wished for, of those from 6 to 12 thicknesses whose least leg the part's
+/// The shop's die whose air bend comes nearest to the radii asked for, of those from 6 to 12 thicknesses whose least leg the part's
 /// shortest one spans; without any such, the one nearest to the usual opening.
 fn choose_die<'a>(part: &Part, flat: &Flat, own: Option<&'a Brake>) -> Option<&'a Die> {
     let dies = own.map(|brake| &brake.dies).filter(|dies| !dies.is_empty())?;
@@ -249,12 +257,15 @@ fn set_up_leaf(setup: &mut Setup, part: &Part, tree: &FoldTree, own: Option<&Bra
     let face = -part.thickness.mm();
     let fingers = setup.kind == BrakeKind::Pan;
     let name = if fingers { "finger" } else { "nose" };
+    let size = |mm: f64| part.unit.brief(Length::from_mm(mm), 1);
     let radius = tree.bends.iter().map(|bend| bend.inside_radius).fold(f64::INFINITY, f64::min).min(25.0);
     let nose = match own.and_then(|brake| brake.punch.as_ref()) {
         Some(nose) => polygon(nose),
         None => {
             let why = "no outline of the nose is given (`punch:`); one of usual size, common practice";
-            assumed.add("brake.punch", "front 45 degrees, 75 mm high, 100 mm deep, its edge rounded to the inside radius", why);
+            let [high, deep] = [75.0, 100.0].map(size);
+            let value = format!("front 45 degrees, {high} high, {deep} deep, its edge rounded to the inside radius");
+            assumed.add("brake.punch", value, why);
             usual_nose(radius)
         }
     };
@@ -262,7 +273,8 @@ fn set_up_leaf(setup: &mut Setup, part: &Part, tree: &FoldTree, own: Option<&Bra
         Some(leaf) => polygon(leaf).into_iter().map(|p| Point::new(p.x, p.y + face)).collect(),
         None => {
             let why = "no outline of the leaf is given; one of usual size, common practice";
-            assumed.add("brake.leaf", "50 mm wide, 25 mm thick, 10 mm at its bending edge", why);
+            let [wide, thick, edge] = [50.0, 25.0, 10.0].map(size);
+            assumed.add("brake.leaf", format!("{wide} wide, {thick} thick, {edge} at its bending edge"), why);
             usual_leaf(face)
         }
     };

@@ -2,7 +2,7 @@
 
 use super::{Bending, Held, Step};
 use crate::flat::{Flat, FlatBend};
-use crate::units::Digits;
+use crate::units::{Digits, Length, LengthUnit};
 
 /// A step in words.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -19,9 +19,12 @@ pub struct StepWords {
     pub tools: String,
 }
 
-/// The words of step `i`.
+/// What is said once wherever steps are told.
+pub const ANGLES_FROM_FLAT: &str = "Angles are turned from flat; flat is 0.";
+
+/// The words of step `i`, sizes in that unit.
 #[must_use]
-pub fn step_words(flat: &Flat, bending: &Bending, i: usize) -> StepWords {
+pub fn step_words(flat: &Flat, bending: &Bending, unit: LengthUnit, i: usize) -> StepWords {
     let step = &bending.steps()[i];
     let stroke = &bending.strokes[step.stroke];
     let bend = &flat.bends[stroke.first()];
@@ -37,14 +40,18 @@ pub fn step_words(flat: &Flat, bending: &Bending, i: usize) -> StepWords {
         set: set_words(bending, step, bend),
         gauge: match step.gauge {
             Some(gauge) => {
-                let back = if gauge.drawn_back { "; draw the finger back once the sheet is held" } else { "" };
-                format!("gauge {} mm, on {}{back}", Digits(gauge.distance, 2), face(gauge.face))
+                let back = if gauge.drawn_back { "; back the gauge off once the sheet is pinched" } else { "" };
+                format!("back gauge {}, {} against it{back}", unit.brief(Length::from_mm(gauge.distance), 2), face(gauge.face))
             }
             None if bending.is_leaf() => "set the nose edge on the sight line".to_owned(),
             None => "no gauge edge: set it by its mark".to_owned(),
         },
-        handling: format!("{}, {at_back} to the back", handling_words(step)),
-        tools: tool_words(step, stroke.extent[1] - stroke.extent[0]),
+        handling: if bending.is_leaf() {
+            format!("{}, clamp {at_back}", handling_words(step))
+        } else {
+            format!("{}, {at_back} toward the gauge", handling_words(step))
+        },
+        tools: tool_words(step, stroke.extent[1] - stroke.extent[0], unit),
     }
 }
 
@@ -59,8 +66,8 @@ fn second_words(bend: &FlatBend) -> &'static str {
 
 /// The words of the second hit of step `i`, a hem's.
 #[must_use]
-pub fn second_hit_words(flat: &Flat, bending: &Bending, i: usize) -> StepWords {
-    let words = step_words(flat, bending, i);
+pub fn second_hit_words(flat: &Flat, bending: &Bending, unit: LengthUnit, i: usize) -> StepWords {
+    let words = step_words(flat, bending, unit, i);
     let bend = &flat.bends[bending.strokes[bending.steps()[i].stroke].first()];
     StepWords {
         what: format!("second hit: {}", words.what),
@@ -81,13 +88,11 @@ fn set_words(bending: &Bending, step: &Step, bend: &FlatBend) -> String {
     if practice.is_hem {
         return format!("bend to {}, then {}", degrees(angle * step.last, 0), second_words(bend));
     }
-    match &practice.set {
-        None => format!("set {}", degrees(angle, 1)),
-        Some(set) => {
-            let [low, value, high] = [set.low, set.value, set.high].map(|angle| degrees(angle.degrees(), 1));
-            if low == high { format!("set {value}") } else { format!("set {value} ({low} to {high})") }
-        }
-    }
+    let keep = degrees(angle, 1);
+    let Some(set) = &practice.set else { return format!("bend through {keep}") };
+    let [low, value, high] = [set.low, set.value, set.high].map(|angle| degrees(angle.degrees(), 1));
+    let range = if low == high { String::new() } else { format!("{low} to {high}; ") };
+    format!("bend through {value} ({range}{} between the legs) to keep {keep}", degrees(180.0 - set.value.degrees(), 1))
 }
 
 fn handling_words(step: &Step) -> String {
@@ -103,15 +108,17 @@ fn handling_words(step: &Step) -> String {
     face.to_owned()
 }
 
-fn tool_words(step: &Step, length: f64) -> String {
+fn tool_words(step: &Step, length: f64, unit: LengthUnit) -> String {
+    let size = |mm: f64| unit.brief(Length::from_mm(mm), 1);
     if let Some(fingers) = &step.span.fingers {
-        let widths: Vec<String> = fingers.iter().map(|width| Digits(*width, 1).to_string()).collect();
-        return format!("fingers {} mm", widths.join(" + "));
+        let (per, name) = if unit == LengthUnit::Inch { (25.4, "in") } else { (1.0, "mm") };
+        let widths: Vec<String> = fingers.iter().map(|width| Digits(*width / per, 3).to_string()).collect();
+        return format!("fingers {} {name}", widths.join(" + "));
     }
     let covered: f64 = step.span.covers.iter().map(|[from, to]| to - from).sum();
     if covered < length - 0.05 {
-        format!("tools {} mm long at most, for a bend of {}", Digits(covered, 1), Digits(length, 1))
+        format!("tools {} long at most, for a bend of {}", size(covered), size(length))
     } else {
-        format!("bend {} mm long", Digits(length, 1))
+        format!("bend {} long", size(length))
     }
 }

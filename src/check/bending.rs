@@ -64,11 +64,13 @@ fn reach_finding(
     let message = if ok {
         format!("{what} reaches {} from {}", part.unit.show(Length::from_mm(reach)), bend.name)
     } else {
+        let (reach, least) = (part.unit.show(Length::from_mm(reach)), part.unit.show(least.value));
         match &setup.die {
             Some(die) => {
-                format!("{what} is too short to be bent over a die of {} opening at {}", part.unit.show(die.opening), bend.name)
+                let opening = part.unit.show(die.opening);
+                format!("{what} reaches {reach} from {}; over a die of {opening} opening it must reach {least}", bend.name)
             }
-            None => format!("{what} is too short for the leaf or the nose to hold at {}", bend.name),
+            None => format!("{what} reaches {reach} from {}; for the leaf or the nose to hold it must reach {least}", bend.name),
         }
     };
     let help = match (ok, setup.die.is_some()) {
@@ -145,7 +147,7 @@ pub(super) fn brake(part: &Part, flat: &Flat, bending: &Bending, runs_into_itsel
     findings
 }
 
-/// The radius that the die makes instead of the one wished for.
+/// The radius that the die makes instead of the one asked for.
 fn air_radius(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Option<Finding> {
     let (air, die) = (bending.practice[i].air.as_ref()?, bending.setup.die.as_ref()?);
     let ok = air.longer.abs() <= SAME_FLAT;
@@ -153,7 +155,7 @@ fn air_radius(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Opti
     let way = if air.longer < 0.0 { "shorter" } else { "longer" };
     let figure = &air.radius;
     let made = format!(
-        "{}: over the {} an air bend comes out with an inside radius of about {} ({} to {} mm) instead of {}, which takes a blank {} {way} here",
+        "{}: over the {} an air bend gives an inside radius of about {} ({} to {} mm) instead of {}, which takes a blank {} {way} here",
         bend.name,
         die.name,
         show(figure.value.mm()),
@@ -171,9 +173,9 @@ fn air_radius(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Opti
         });
         let nearest = better
             .min_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|(_, other, radius)| format!(", bend over the {} ({} comes out)", other.name, show(radius.mm())));
+            .map(|(_, other, radius)| format!(", bend over the {} (it gives {})", other.name, show(radius.mm())));
         format!(
-            "give `radius: {} mm` so that the blank is made for what comes out{}, or coin the bend with a punch of the radius wished for",
+            "give `radius: {} mm` so that the blank is made for it{}, or coin the bend with a punch of the radius asked for",
             Digits(figure.value.mm(), 2),
             nearest.unwrap_or_default()
         )
@@ -190,7 +192,7 @@ fn angle(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Option<Fi
     let shown = |angle: Angle| Digits(angle.degrees(), 1).to_string();
     let ok = set.high.degrees() <= reach + 1e-9;
     let message = format!(
-        "{}: set {} degrees ({} to {} by the yield strengths that {} may have) to be left with {}; the tools reach {}",
+        "{}: bend through {} degrees ({} to {} by the yield strengths that {} may have) to keep {}; these tools bend to {} at most",
         bend.name,
         shown(set.value),
         shown(set.low),
@@ -261,7 +263,7 @@ fn order(part: &Part, flat: &Flat, bending: &Bending) -> Vec<Finding> {
             };
             let message = match names.as_slice() {
                 [] => format!("{first}nothing is left to bend"),
-                names => format!("{first}bend in this order, {turn_overs} times turned over: {}", names.join(", ")),
+                names => format!("{first}bend in this order, {}: {}", turn_over_words(turn_overs), names.join(", ")),
             };
             let all = finding(Problem::new(Code::BendOrder, message, "").at(part.place.clone()), (0.0, 0.0), true, source);
             let blind = steps.iter().filter(|step| step.gauge.is_none() && !bending.is_leaf()).map(|step| {
@@ -278,6 +280,15 @@ fn order(part: &Part, flat: &Flat, bending: &Bending) -> Vec<Finding> {
             vec![finding(problem, (0.0, 0.0), true, source)]
         }
         Order::Stuck(strokes) => vec![stuck(part, flat, bending, strokes, source)],
+    }
+}
+
+/// How often the sheet is turned over.
+fn turn_over_words(count: usize) -> String {
+    match count {
+        0 => "never turned over".to_owned(),
+        1 => "turned over once".to_owned(),
+        count => format!("turned over {count} times"),
     }
 }
 
@@ -298,11 +309,23 @@ fn stuck(part: &Part, flat: &Flat, bending: &Bending, strokes: &[StuckStroke], s
         "use sharper tools, or open the angle"
     } else if strokes.iter().any(|stuck| matches!(stuck.obstacle, Obstacle::Fingers { .. })) {
         "make a finger of the width that is missing, list it in the shop file (`brake: fingers:`), or change the size a little"
+    } else if strokes.iter().any(|stuck| leg_over_die(flat, bending, stuck).is_some()) {
+        "use a narrower die, or make the leg longer and trim it after bending"
+    } else if flat.bends.len() == 1 {
+        "give the outlines of slimmer tools in the shop file (`brake: punch:`), or make the leg that is in the way shorter"
     } else {
         "make one of these flanges a part of its own and weld it on, make its return narrower or cut it back, or give the outlines of slimmer \
          tools in the shop file (`brake: punch:`)"
     };
     finding(Problem::new(Code::BendOrder, message, help).at(place), (strokes.len() as f64, 0.0), false, source)
+}
+
+/// The leg of a stroke's own bend that falls into the die instead of spanning its opening, if that is what is in the way.
+fn leg_over_die(flat: &Flat, bending: &Bending, stuck: &StuckStroke) -> Option<usize> {
+    let (Obstacle::Room { face, body, .. } | Obstacle::Free { face, body, .. }) = stuck.obstacle else { return None };
+    let tree = flat.tree.as_ref()?;
+    let mut own = bending.strokes[stuck.stroke].bends.iter().map(|bend| &tree.bends[*bend]);
+    (body == "die" && own.any(|bend| [bend.parent, bend.child].contains(&face))).then_some(face)
 }
 
 /// What is in the way of one stroke.
@@ -312,16 +335,27 @@ fn obstacle_words(part: &Part, flat: &Flat, bending: &Bending, stuck: &StuckStro
     let own = flat.tree.as_ref().map_or_else(String::new, |tree| face(tree.bends[bends[0]].child));
     let name = format!("{} (at {own})", flat.bends[bends[0]].name);
     let show = |mm: f64| part.unit.show(Length::from_mm(mm));
+    if let (Some(leg), Some(die)) = (leg_over_die(flat, bending, stuck), &bending.setup.die) {
+        return format!("{} lies wholly over the {} die at {}", face(leg), show(die.opening.mm()), flat.bends[bends[0]].name);
+    }
     match &stuck.obstacle {
-        Obstacle::Angle { needed, reach } => {
-            format!("{name} must be set to {} degrees and the tools reach {}", Digits(*needed, 1), Digits(*reach, 1))
-        }
+        Obstacle::Angle { needed, reach } => format!(
+            "{name} must be bent through {} degrees and these tools bend to {} at most",
+            Digits(*needed, 1),
+            Digits(*reach, 1)
+        ),
         Obstacle::Runs { face: hit, body } => format!("{name} drives {} into the {body}", face(*hit)),
         Obstacle::Room { face: hit, body, left, needed } => format!(
-            "{name} leaves room for {} of {body} where {} at least must stand, because of {}",
+            "{name} leaves room for {} of {body} where {} at least must stand (half the bend), because of {}",
             show(*left),
             show(*needed),
             face(*hit)
+        ),
+        Obstacle::Free { face: hit, body, free, most } => format!(
+            "{name} is kept off the {body} by {} over {} of its length, and {} at most may do without",
+            face(*hit),
+            show(*free),
+            show(*most)
         ),
         Obstacle::Fingers { room, needed } if room.is_finite() => format!(
             "{name}: no set of the shop's fingers fits the room of {} and is {} wide at least",

@@ -13,10 +13,11 @@ use self::forming_limit::forming_limit;
 use self::openings::{small_openings, tab_slots};
 use crate::bending::Bending;
 use crate::flat::{Finding, Flat, FlatBend};
-use crate::formed::{FoldTree, Piece, SheetMesh, collisions, least_return};
+use crate::formed::{FoldTree, Piece, SheetMesh, collisions, developed_edge, least_return};
 use crate::part::{Flange, Grain, Hem, HemKind, Kind, Part};
 use crate::problem::{Code, Place, Problem};
-use crate::shop::minimum_radius::{BendLine, minimum_radius};
+use crate::shop::bend_rule::USUAL_K;
+use crate::shop::minimum_radius::{BendLine, RadiusRule, minimum_radius};
 use crate::units::{Angle, Digits, Length};
 
 /// Every rule that applies to the part.
@@ -43,6 +44,7 @@ pub fn check(part: &Part, flat: &Flat, bending: Option<&Bending>) -> Vec<Finding
         }
         Kind::Plate(_) => {}
     }
+    findings.extend(unusual_k(part, flat));
     let own = flat.tree.iter().flat_map(|tree| runs_into_itself(part, flat, tree)).collect::<Vec<_>>();
     findings.extend(bending.iter().flat_map(|bending| brake(part, flat, bending, !own.is_empty())));
     findings.extend(own);
@@ -82,20 +84,43 @@ fn bend_radii(part: &Part, flat: &Flat) -> Vec<Finding> {
         .collect()
 }
 
+/// Bends whose K is to be doubted, a measured strip's above all: the blank is made with it all the same.
+fn unusual_k(part: &Part, flat: &Flat) -> Vec<Finding> {
+    let edge = developed_edge(part);
+    let at_edge = edge.iter().map(|developed| ("the edge", developed, &part.place));
+    let bends = flat.bends.iter().map(|bend| (bend.name.as_str(), &bend.developed, &bend.place));
+    let doubted = at_edge.chain(bends).flat_map(|(name, developed, place)| {
+        developed.notes.iter().map(move |note| {
+            let message = format!("caution: {name}: {note} ({})", developed.basis);
+            Finding {
+                problem: Problem::new(Code::UnusualK, message, "measure a strip of this sheet anew").at(place.clone()),
+                limit: *USUAL_K.start(),
+                value: developed.k_factor,
+                ok: true,
+                source: "K as bends are measured: common practice, no source".to_owned(),
+            }
+        })
+    });
+    doubted.collect()
+}
+
 fn edge_radius(part: &Part, radius: Length, angle: Angle, place: &Place) -> Option<Finding> {
     radius_finding(part, "the edge radius", radius, angle, BendLine::Unknown, place)
 }
 
 fn radius_finding(part: &Part, name: &str, radius: Length, angle: Angle, line: BendLine, place: &Place) -> Option<Finding> {
     let least = minimum_radius(&part.material, part.thickness, angle, line).ok()?;
-    let ok = radius.mm() >= least.radius.mm() - 1e-9;
-    let shown = part.unit.show(least.radius);
-    let message = if ok {
-        format!("{name}: inside radius {}", part.unit.show(radius))
+    let ok = least.allows(radius);
+    let (own, shown) = (part.unit.show(radius), part.unit.show(least.radius));
+    let message = if !ok {
+        let whose = if matches!(part.material.radius_rule, RadiusRule::TimesThickness(_)) { "rule" } else { "table" };
+        format!("{name}: {own} inside is tighter than the {whose}'s {shown} ({})", least.source)
+    } else if radius.mm() < least.radius.mm() - 1e-9 {
+        format!("{name}: inside radius {own}, which the table's {shown} is but for its rounding")
     } else {
-        format!("{name}: an inside radius of {} cracks {} of this thickness", part.unit.show(radius), part.material.name)
+        format!("{name}: inside radius {own}")
     };
-    let help = if ok { String::new() } else { format!("make it {shown} at least, or anneal first and bend a test strip") };
+    let help = if ok { String::new() } else { format!("bend a test strip first, or make it {shown} at least") };
     Some(Finding {
         problem: Problem::new(Code::MinimumRadius, message, help).at(place.clone()),
         limit: least.radius.mm(),

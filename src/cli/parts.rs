@@ -9,6 +9,7 @@ use serde::Serialize;
 use super::arguments::PartArguments;
 use super::files::{Disk, description, shop, write};
 use super::output::{Done, Output};
+use crate::bending::ANGLES_FROM_FLAT;
 use crate::drawing::{bend_words, height_words, trim_words};
 use crate::geom::Rect;
 use crate::make::{Artifact, MadePart, Wanted, make_part, part_files, tab_findings};
@@ -99,12 +100,15 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
         let developed = &bend.developed;
         let _ = writeln!(
             text,
-            "  {}; K {}, allowance {} mm, deduction {} mm",
+            "  {}; K {}, allowance {}, deduction {}",
             bend_words(bend, part.unit),
             Digits(developed.k_factor, 4),
-            Digits(developed.allowance.mm(), 3),
-            Digits(developed.deduction.mm(), 3)
+            part.unit.brief(developed.allowance, 3),
+            part.unit.brief(developed.deduction, 3)
         );
+    }
+    if result.bend_order.iter().flatten().next().is_some() {
+        let _ = writeln!(text, "  {ANGLES_FROM_FLAT}");
     }
     for step in result.bend_order.iter().flatten() {
         let words = &step.words;

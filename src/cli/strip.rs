@@ -58,7 +58,8 @@ pub(super) fn strip(arguments: &StripArguments, output: &Output) -> Checked<Done
         return Err(problems);
     }
     let refuse = |message: String| {
-        vec![Problem::new(Code::OutOfRange, message, "measure the strip again, legs to the outside mould line")]
+        let help = "measure the strip again: flat, both legs from free end to outside mould line, inside radius, angle";
+        vec![Problem::new(Code::OutOfRange, message, help)]
     };
     let bend = StraightBend::new(radius, thickness, angle)
         .map_err(|error| vec![Problem::new(Code::OutOfRange, error.to_string(), "check --angle, --radius and --thickness")])?;

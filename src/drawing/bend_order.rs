@@ -2,7 +2,9 @@
 
 use super::label::{width_of, wrapped};
 use super::picture::{Anchor, Ink, Pen, Picture, closed, corners_of};
-use crate::bending::{Bending, StepSection, StepWords, second_hit_words, step_second_hit, step_section, step_words};
+use crate::bending::{
+    ANGLES_FROM_FLAT, Bending, StepSection, StepWords, second_hit_words, step_second_hit, step_section, step_words,
+};
 use crate::flat::Flat;
 use crate::geom::{Point, Rect};
 use crate::part::{BrakeKind, Part};
@@ -12,7 +14,7 @@ use crate::units::Digits;
 const PAGE: f64 = 210.0;
 const MARGIN: f64 = 8.0;
 /// A step's box, two in a row, and the height of its picture, mm.
-const BOX: (f64, f64) = (95.0, 98.0);
+const BOX: (f64, f64) = (95.0, 104.0);
 const GAP: f64 = 4.0;
 const VIEW: f64 = 66.0;
 /// Heights of capitals, mm.
@@ -44,11 +46,11 @@ pub fn bend_order_page(part: &Part, flat: &Flat, bending: &Bending, other_hand: 
     y += GAP;
     let mut boxes: Vec<(String, StepWords, StepSection)> = Vec::new();
     for (i, step) in steps.iter().enumerate() {
-        let (words, section) = (step_words(flat, bending, i), step_section(flat, bending, step).unwrap_or_default());
+        let (words, section) = (step_words(flat, bending, part.unit, i), step_section(flat, bending, step).unwrap_or_default());
         match step_second_hit(flat, bending, step) {
             Some(second) => {
                 boxes.push((format!("{}a", i + 1), words, section));
-                boxes.push((format!("{}b", i + 1), second_hit_words(flat, bending, i), second));
+                boxes.push((format!("{}b", i + 1), second_hit_words(flat, bending, part.unit, i), second));
             }
             None => boxes.push(((i + 1).to_string(), words, section)),
         }
@@ -65,7 +67,7 @@ pub fn bend_order_page(part: &Part, flat: &Flat, bending: &Bending, other_hand: 
 fn notes(part: &Part, flat: &Flat, bending: &Bending) -> Vec<String> {
     let setup = &bending.setup;
     let brake = match (&setup.die, setup.kind) {
-        (Some(die), _) => format!("press brake, {} of {} mm opening", die.name, Digits(die.opening.mm(), 2)),
+        (Some(die), _) => format!("press brake, {} of {} opening", die.name, part.unit.brief(die.opening, 2)),
         (None, BrakeKind::Pan) => "box and pan brake".to_owned(),
         (None, _) => "leaf brake".to_owned(),
     };
@@ -77,15 +79,21 @@ fn notes(part: &Part, flat: &Flat, bending: &Bending) -> Vec<String> {
     let assumed = if bending.assumed.is_empty() { "" } else { " Tools of assumed size are listed in the report." };
     vec![
         format!(
-            "{pressed}{} {} mm, {brake}. Each picture is a section square to the bend when the angle to set is reached, seen along the bend, the \
+            "{pressed}{} {}, {brake}; these tools bend to {}° at most. Each picture is a section square to the bend when the angle to set is reached, seen along the bend, the \
              gauge to the right.{assumed}",
             part.material.name,
-            Digits(part.thickness.mm(), 3)
+            part.unit.brief(part.thickness, 3),
+            Digits(setup.reach.degrees(), 1)
         ),
-        "Black: metal cut. Grey: metal behind. Dotted: the sheet before the step, and a gauge finger that is drawn back. The gauge distance is from the bend's line to the edge that \
-         rests on the gauge. Bend a test piece first; the angles are to be set, springback leaves the one wanted."
-            .to_owned(),
-        "Hands out of the throat, away from the side that whips up and from the pinch at the gauge.".to_owned(),
+        format!(
+            "Black: metal cut. Grey: metal behind. Dotted: the sheet before the step, and a gauge finger that is backed off. The back gauge is \
+             counted from the bend's line to what rests against it. {ANGLES_FROM_FLAT} Bend a test piece first: springback leaves the angle to keep."
+        ),
+        if bending.is_leaf() {
+            "Keep clear of the swing of the leaf and its counterweight.".to_owned()
+        } else {
+            "Hands out of the throat, away from the side that whips up and from the pinch at the gauge.".to_owned()
+        },
     ]
 }
 
@@ -102,12 +110,12 @@ fn draw_step(picture: &mut Picture, words: &StepWords, section: &StepSection, nu
     let scale = draw_section(picture, section, view);
     let scale_words = if scale >= 1.0 { "1 : 1".to_owned() } else { format!("1 : {}", Digits(1.0 / scale, 1)) };
     picture.words((view.x0 + 1.0, view.y1 - 1.2), SMALL, Anchor::Start, scale_words);
-    let mut y = view.y1 + 1.5;
-    for (text, height) in [(&words.set, WORDS), (&words.gauge, WORDS), (&words.handling, SMALL), (&words.tools, SMALL)] {
-        let width = width_of(text, height);
-        let height = height * ((frame.width() - 4.0) / width).min(1.0);
-        y += WORDS * 1.75;
-        picture.words((frame.x0 + 2.0, y), height, Anchor::Start, text.as_str());
+    // All of one size, on as many lines as they need.
+    let told = [&words.set, &words.gauge, &words.handling, &words.tools].into_iter().filter(|text| !text.is_empty());
+    let lines: Vec<String> = told.flat_map(|text| wrapped(text, SMALL, frame.width() - 4.0)).collect();
+    let step = (SMALL * 1.6).min((frame.y1 - view.y1 - 1.5) / (lines.len() as f64));
+    for (k, line) in lines.into_iter().enumerate() {
+        picture.words((frame.x0 + 2.0, view.y1 + step * (k + 1) as f64), SMALL, Anchor::Start, line);
     }
     picture.lines(Pen::Edge, vec![closed(corners_of(frame).to_vec()), closed(corners_of(view).to_vec())]);
 }

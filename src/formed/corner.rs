@@ -148,11 +148,15 @@ impl Divide {
 pub(super) struct Meeting {
     /// The first one's end and the second one's start. None where an end is left as it is.
     pub(super) trims: [Option<Trim>; 2],
-    /// What keeps their bends apart.
-    pub(super) divide: Divide,
+    /// What keeps their bends apart; none where one face runs along the other's.
+    pub(super) divide: Option<Divide>,
 }
 
-/// How face `a` ends at its end and face `b` at its start, where they meet.
+/// The sine under which a face is taken to run along a line in its plane, as a hem does along a neighbour's return: that line is no end of it.
+const RUNS_ALONG: f64 = 0.2;
+
+/// How face `a` ends at its end and face `b` at its start, where they meet. Where one of them runs along the line in which they cross, only the other
+/// ends there, the gap short of it.
 ///
 /// In the section square to the line in which their inner skins cross, the faces make the angle phi. Edge: each stops s = g/(2 sin(phi/2))
 /// short of that line, so that the nearest edges, those on the inner skins, are the gap g apart all along. Butt: the one that runs on covers the
@@ -178,6 +182,12 @@ pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usi
         Some(line) => line,
         None => mitre(&pa, &pb, tree.thickness + gap)?,
     };
+    let runs_along = [way_a, way_b].map(|way| length(cross(way, along)) < RUNS_ALONG);
+    if runs_along.contains(&true) {
+        let short = |own: (usize, usize), wall: usize| short_of(tree, sheets, own, wall, gap);
+        let trims = [if runs_along[0] { None } else { short((a, 1), b) }, if runs_along[1] { None } else { short((b, 0), a) }];
+        return Some(Meeting { trims, divide: None });
+    }
     let (into_a, into_b) = (square_to(way_a, along), square_to(way_b, along));
     let phi = dot(into_a, into_b).clamp(-1.0, 1.0).acos();
     let over = runs_on(one, two).filter(|_| phi < NEARLY_ONE_PLANE);
@@ -209,7 +219,7 @@ pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usi
         Some((true, _)) => [None, Some((p, times(pa.normal, inward)))],
         Some((false, _)) => [Some((q, times(pb.normal, inward))), None],
     };
-    Some(Meeting { trims, divide: Divide { point, normal, clear: gap / 2.0, skins } })
+    Some(Meeting { trims, divide: Some(Divide { point, normal, clear: gap / 2.0, skins }) })
 }
 
 /// Which of two neighbours runs on over the other's edge, and how: the first one where both ask for it, as round a tray.
@@ -256,9 +266,14 @@ pub(super) fn short_of(tree: &FoldTree, sheets: &[Sheet], (face, end): (usize, u
         return None;
     }
     if other != 0 {
-        // From its mould line up, a wall that stays on one side of this face's metal does not meet it.
+        // From its mould line up, a wall that stays on one side of this face's metal does not meet it; a leaning one is looked at where it is
+        // nearest to this end.
+        let corner = own.at(sheets[face].ends[end].at, 0.0, false);
+        let near = dot(minus(corner, wall.at(0.0, 0.0, true)), wall.axes()[0]);
+        let [from, to] = [0, 1].map(|i| sheets[other].ends[i].at);
+        let near = near.clamp(from.min(to), from.max(to));
         let heights = [0.0, sheets[other].height].map(|y| {
-            let up = dot(minus(wall.at(0.0, y, true), own.at(0.0, 0.0, false)), own.normal);
+            let up = dot(minus(wall.at(near, y, true), corner), own.normal);
             [up, up - wall.thickness * dot(wall.normal, own.normal)]
         });
         let all = heights.concat();

@@ -457,7 +457,7 @@ impl<'a> Plan<'a> {
             for ((face, end), trim) in [(a, 1), (b, 0)].into_iter().zip(trims) {
                 if let Some(trim) = trim {
                     self.end(face, end, trim);
-                    self.sheets[face].divides[end] = Some(divide);
+                    self.sheets[face].divides[end] = divide;
                 }
             }
         }

@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 use crate::part::{Hem, HemKind, Part};
 use crate::problem::{Code, Problem};
-use crate::shop::bend_rule::{DevelopedBend, StraightBend};
+use crate::shop::bend_rule::{DevelopedBend, RuledK, StraightBend};
 use crate::units::{Angle, Length};
 
 /// The bend of a hem.
@@ -41,17 +41,19 @@ pub(super) fn hem_fold(part: &Part, hem: &Hem) -> Result<HemFold, Problem> {
     }
     let half_turn = StraightBend::new(inside_radius, thickness, Angle::from_radians(PI))
         .map_err(|e| refuse(e.to_string(), "give a gap of zero or more"))?;
-    let (k_factor, allowance, basis) = match hem.kind {
+    let (ruled, allowance) = match hem.kind {
         HemKind::Closed => {
-            (CLOSED_K, half_turn.allowance_at(CLOSED_K), "hem folded shut: outside lengths less 0.43 T".to_owned())
+            let basis = "hem folded shut: outside lengths less 0.43 T".to_owned();
+            (RuledK { k_factor: CLOSED_K, basis, notes: Vec::new() }, half_turn.allowance_at(CLOSED_K))
         }
         _ => {
             let no_strip = "measure a strip of this sheet and radius, or choose another bend_allowance";
             let ruled = part.bend_rule.k_factor(&half_turn).map_err(|e| refuse(e.to_string(), no_strip))?;
             let half = part.bend_rule.allowance(&half_turn).map_err(|e| refuse(e.to_string(), no_strip))?;
-            (ruled.k_factor, half * (angle / PI), ruled.basis)
+            (ruled, half * (angle / PI))
         }
     };
+    let RuledK { k_factor, basis, notes } = ruled;
     let developed = DevelopedBend {
         k_factor,
         allowance,
@@ -59,7 +61,7 @@ pub(super) fn hem_fold(part: &Part, hem: &Hem) -> Result<HemFold, Problem> {
         deduction: round * 2.0 - allowance,
         din_v: None,
         basis,
-        notes: Vec::new(),
+        notes,
     };
     Ok(HemFold { angle, inside_radius: inside_radius.mm(), developed })
 }

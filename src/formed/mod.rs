@@ -17,7 +17,7 @@ mod wall;
 
 pub use bent::bent_tree;
 pub use collision::{Collision, collisions, solids_meet};
-pub(crate) use developed::developed;
+pub(crate) use developed::{developed, developed_edge};
 pub use face::{Face as ShellFace, FaceProblem};
 pub use fold_tree::{Face, FaceBend, FoldTree, Folding, ReliefCut, Unfoldable};
 pub use folded::folded_tree;

@@ -15,7 +15,6 @@ use super::joggle::JoggleText;
 use super::quantity::Quantity;
 use super::tab_slots::TabSlotsText;
 use super::tabs::TabsText;
-use crate::shop::material::Hazard;
 use crate::tolerance::LONGEST_WORD;
 
 /// The error for a text longer than any name or quantity.

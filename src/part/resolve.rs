@@ -681,10 +681,11 @@ pub(super) fn leg_dims(reader: &mut Reader, dims: Option<&Name>, at: &At, why_ou
 
 /// The angle of a bend, above 0 and below 180 degrees either way.
 pub(super) fn bend_angle(reader: &mut Reader, bend: &Quantity, at: &At) -> Option<Angle> {
-    let angle = reader.angle(bend, at, -180.0, 180.0)?;
-    if angle.degrees().abs() < 0.01 || angle.degrees().abs() > 179.99 {
-        let message = format!("a bend of `{bend}` degrees is no bend");
-        let help = "give the angle that the metal is turned through, above 0 and below 180";
+    let angle = reader.angle(bend, at, f64::NEG_INFINITY, f64::INFINITY)?;
+    // The comparison is this way round so that a NaN fails.
+    if !(0.01..=179.99).contains(&angle.degrees().abs()) {
+        let message = format!("a bend of `{bend}` degrees is not allowed here");
+        let help = "give the angle that the metal is turned through, above 0 and below 180; below 0 it turns down";
         return reader.refuse(at, Code::OutOfRange, message, help);
     }
     Some(angle)

@@ -160,11 +160,11 @@ pub(super) fn practice_result(bending: &Bending, i: usize) -> PracticeResult {
 
 /// The steps of the bend order.
 #[must_use]
-pub fn step_results(flat: &Flat, bending: &Bending) -> Vec<StepResult> {
-    bending.steps().iter().enumerate().map(|(i, step)| step_result(flat, bending, i, step)).collect()
+pub fn step_results(part: &Part, flat: &Flat, bending: &Bending) -> Vec<StepResult> {
+    bending.steps().iter().enumerate().map(|(i, step)| step_result(part, (flat, bending), i, step)).collect()
 }
 
-fn step_result(flat: &Flat, bending: &Bending, i: usize, step: &Step) -> StepResult {
+fn step_result(part: &Part, (flat, bending): (&Flat, &Bending), i: usize, step: &Step) -> StepResult {
     let stroke = &bending.strokes[step.stroke];
     let bend = &flat.bends[stroke.first()];
     let practice = &bending.practice[stroke.first()];
@@ -191,6 +191,6 @@ fn step_result(flat: &Flat, bending: &Bending, i: usize, step: &Step) -> StepRes
         tool_mm: rounded(step.span.covers.iter().map(|[from, to]| to - from).sum()),
         fingers_mm: step.span.fingers.clone(),
         force_kn: forces.reduce(|a, b| a + b).map(rounded),
-        words: step_words(flat, bending, i),
+        words: step_words(flat, bending, part.unit, i),
     }
 }

@@ -8,9 +8,10 @@ use super::cutting::{SheetCutting, TestPieceResult};
 use super::hollow::{HollowResult, hollow_result};
 use crate::bending::Bending;
 use crate::flat::{Dart, EdgeStrain, Finding, Flat, Quality, SolvedWalls};
-use crate::formed::{FoldTree, ReliefCut};
+use crate::formed::{FoldTree, ReliefCut, developed_edge};
 use crate::part::{Assumed, Part};
 use crate::section::Hollow;
+use crate::shop::bend_rule::BendRule;
 use crate::tolerance::RESULT_DECIMALS;
 
 /// A number as results print it: rounded far below any measure, so that the last bits of one machine do not show.
@@ -322,12 +323,18 @@ pub fn part_result(
         },
         bends: bends.map(|(i, bend)| bend_result(bend, bending.map(|bending| practice_result(bending, i)))).collect(),
         brake: bending.map(|bending| brake_result(part, bending)),
-        bend_order: bending.map(|bending| step_results(flat, bending)),
+        bend_order: bending.map(|bending| step_results(part, flat, bending)),
         reliefs: flat.tree.iter().flat_map(relief_results).collect(),
         forming: flat.forming.as_ref().map(|forming| forming_result(part, forming)),
         mass_kg: rounded(flat.mass(part.thickness, part.material.density.value)),
         hollow: hollow.map(hollow_result),
-        assumed: part.assumed.iter().chain(bending.iter().flat_map(|bending| &bending.assumed)).map(assumed_result).collect(),
+        assumed: part
+            .assumed
+            .iter()
+            .chain(bending.iter().flat_map(|bending| &bending.assumed))
+            .map(assumed_result)
+            .chain(strips_taken(part, flat))
+            .collect(),
         warnings: findings
             .iter()
             .filter(|finding| !finding.ok || finding.problem.message.starts_with("caution"))
@@ -454,6 +461,27 @@ impl From<&Assumed> for AssumedResult {
 
 fn assumed_result(assumed: &Assumed) -> AssumedResult {
     AssumedResult { key: assumed.key.clone(), value: assumed.value.clone(), why: assumed.why.clone() }
+}
+
+/// The measured strips that stand for this part's bends.
+fn strips_taken(part: &Part, flat: &Flat) -> Vec<AssumedResult> {
+    let BendRule::Strips(_) = part.bend_rule else { return Vec::new() };
+    let edge = developed_edge(part);
+    let at_edge = edge.iter().map(|developed| ("the edge", developed));
+    let mut rows: Vec<(&str, Vec<&str>)> = Vec::new();
+    for (name, developed) in at_edge.chain(flat.bends.iter().map(|bend| (bend.name.as_str(), &bend.developed))) {
+        let basis = developed.basis.as_str();
+        match rows.iter_mut().find(|(known, _)| *known == basis) {
+            Some((_, names)) => names.push(name),
+            None => rows.push((basis, vec![name])),
+        }
+    }
+    let row = |(basis, names): (&str, Vec<&str>)| AssumedResult {
+        key: "bend_allowance".to_owned(),
+        value: basis.to_owned(),
+        why: format!("taken for {}", names.join(", ")),
+    };
+    rows.into_iter().map(row).collect()
 }
 
 fn warning(finding: &Finding) -> WarningResult {

@@ -1,5 +1,6 @@
 //! K-factors out of test strips: one strip measured flat and bent, and a shop's whole list of them.
 
+use std::cmp::Ordering;
 use std::fmt;
 
 use crate::shop::bend_rule::{ImpossibleBend, StraightBend, USUAL_K};
@@ -9,9 +10,17 @@ use crate::units::{Angle, Digits, Length};
 /// A strip speaks for sheet up to this many times thicker or thinner than itself.
 const THICKNESS_REACH: f64 = 1.10;
 
+/// A strip no more than this many times thicker or thinner is one of the same sheet: rolled sheet measures within about 0.05 mm of its name, and a
+/// gauge is sold under the nearest metric size (16 gauge steel, 1.519 mm, as 1.5; 1/16 in as 1.6). Sheets of 1.5 and 1.6 mm are 6.5 % apart.
+/// Common practice, no source.
+const SAME_SHEET: f64 = 1.03;
+
 /// A strip speaks for bends whose R/T is up to this many times greater or smaller than its own; by DIN 6935 K moves by
 /// 0.024 over that step, 0.07 mm on a right angle in 1.8 mm sheet.
 const RATIO_REACH: f64 = 1.25;
+
+/// A K, or a logarithm of sizes, this little beyond a limit is at the limit: sums of lengths have a last bit.
+const SLACK: f64 = 1e-9;
 
 /// What a test strip says of its bend.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,6 +59,8 @@ pub fn k_from_strip(bend: &StraightBend, flat_length: Length, legs: [Length; 2])
     }
     let allowance = flat_length - legs[0] - legs[1] + setback * 2.0;
     let k_factor = bend.equivalent_k(allowance);
+    // A strip measured to the very limit stays within it, whatever its last bit.
+    let k_factor = if (k_factor - k_factor.clamp(0.0, 1.0)).abs() < SLACK { k_factor.clamp(0.0, 1.0) } else { k_factor };
     if !(0.0..=1.0).contains(&k_factor) {
         let flat_at = |k: f64| legs[0] + legs[1] - setback * 2.0 + bend.allowance_at(k);
         return Err(StripFault::ImpossibleK(Box::new(ImpossibleK {
@@ -163,15 +174,15 @@ impl fmt::Display for ImpossibleK {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let [least, most] = self.possible_flat.map(Length::mm);
         let flat = self.flat_length.mm();
-        let (out, way) = if flat < least { (least - flat, "short") } else { (flat - most, "long") };
-        write!(f, "these measurements give K = {}, which can't be: K lies between 0 and 1. ", Digits(self.k_factor, 3))?;
-        write!(f, "With these legs the flat strip was between {} and ", Digits(least, 2))?;
-        write!(f, "{} mm, so {} mm is {} mm too {way}. ", Digits(most, 2), Digits(flat, 2), Digits(out, 2))?;
+        let (out, way) = if self.k_factor < 0.0 { (least - flat, "short") } else { (flat - most, "long") };
+        write!(f, "these measurements give K = {}, which can't be: K lies between 0 and 1. ", Digits(self.k_factor, 4))?;
+        write!(f, "With these legs the flat strip was between {} and ", Digits(least, 3))?;
+        write!(f, "{} mm, so {} mm is {} mm too {way}", Digits(most, 3), Digits(flat, 3), Digits(out, 3))?;
         if self.likely.is_empty() {
-            return f.write_str("Measure the flat, both legs (free end to outside mould line), inside radius and angle again");
+            return Ok(());
         }
         let likely: Vec<String> = self.likely.iter().map(ToString::to_string).collect();
-        write!(f, "It would fit if {}", likely.join(", or if "))
+        write!(f, ". It would fit if {}", likely.join(", or if "))
     }
 }
 
@@ -218,32 +229,40 @@ impl MeasuredStrips {
         if bad.is_empty() { Ok(Self { material: material.to_owned(), strips }) } else { Err(bad) }
     }
 
-    /// The strip nearest to a bend by thickness and R/T, in words, with its K; of equally near ones that of the nearest
-    /// angle, and of those the last measured.
+    /// The strip nearest to a bend, in words that say how far off it is, with its K.
+    ///
+    /// Of the strips within reach one of the same sheet comes first (a thickness within 3 %), of those the nearest by R/T; of other sheets the
+    /// nearest by thickness and R/T together. Of equally near ones that of the nearest angle, and of those the last measured.
     pub fn nearest(&self, bend: &StraightBend) -> Result<(String, f64), NoStripFits> {
-        // Two sharp bends, R = 0 both, give 0/0: as near as can be.
-        let apart = |a: f64, b: f64| if a.max(b) <= 0.0 { 0.0 } else { (a / b).ln().abs() };
-        let distance = |strip: &StraightBend| {
-            let thickness = apart(bend.thickness().mm(), strip.thickness().mm());
-            (thickness, apart(bend.radius_ratio(), strip.radius_ratio()))
+        let away = |strip: &StraightBend| -> [f64; 2] {
+            // Two sharp bends, R = 0 both, give 0/0: as near as can be.
+            let apart = |a: f64, b: f64| if a.max(b) <= 0.0 { 0.0 } else { (a / b).ln().abs() };
+            [apart(bend.thickness().mm(), strip.thickness().mm()), apart(bend.radius_ratio(), strip.radius_ratio())]
         };
-        let nearest = self.strips.iter().rev().min_by(|(_, a, _), (_, b, _)| {
-            let (near, angle) = (|strip| distance(strip), |strip: &StraightBend| (strip.bend_angle() - bend.bend_angle()).abs());
-            let ((a_t, a_r), (b_t, b_r)) = (near(a), near(b));
-            (a_t + a_r).total_cmp(&(b_t + b_r)).then(angle(a).radians().total_cmp(&angle(b).radians()))
-        });
-        // The reach itself counts as within it, whatever its last bit.
-        let within = |distance: f64, reach: f64| distance <= reach.ln() + 1e-9;
-        match nearest {
+        // A limit itself counts as within it, whatever its last bit.
+        let within = |distance: f64, limit: f64| distance <= limit.ln() + SLACK;
+        let reaches = |strip: &StraightBend| {
+            let [thickness, ratio] = away(strip);
+            within(thickness, THICKNESS_REACH) && within(ratio, RATIO_REACH)
+        };
+        let rank = |strip: &StraightBend| -> [f64; 4] {
+            let [thickness, ratio] = away(strip);
+            let angle = (strip.bend_angle() - bend.bend_angle()).radians().abs();
+            if within(thickness, SAME_SHEET) { [0.0, ratio, thickness, angle] } else { [1.0, thickness + ratio, 0.0, angle] }
+        };
+        let nearer = |a: &StraightBend, b: &StraightBend| {
+            let pairs = rank(a).into_iter().zip(rank(b));
+            pairs.map(|(a, b)| a.total_cmp(&b)).fold(Ordering::Equal, Ordering::then)
+        };
+        let near = self.strips.iter().rev().filter(|(_, strip, _)| reaches(strip)).min_by(|(_, a, _), (_, b, _)| nearer(a, b));
+        match near {
             Some((strip, measured, k_factor)) => {
-                let (thickness, ratio) = distance(measured);
-                if within(thickness, THICKNESS_REACH) && within(ratio, RATIO_REACH) {
-                    Ok((format!("measured: {}", in_words(strip)), *k_factor))
-                } else {
-                    Err(self.miss(bend, Some(in_words(strip))))
-                }
+                Ok((format!("measured: {}{}", in_words(strip), off_words(measured, bend)), *k_factor))
             }
-            None => Err(self.miss(bend, None)),
+            None => {
+                let nearest = self.strips.iter().rev().min_by(|(_, a, _), (_, b, _)| nearer(a, b));
+                Err(self.miss(bend, nearest.map(|(strip, ..)| in_words(strip))))
+            }
         }
     }
 
@@ -263,6 +282,24 @@ fn in_words(strip: &Strip) -> String {
         Digits(strip.inside_radius.mm(), 3),
         Digits(strip.bend_angle.degrees(), 2)
     )
+}
+
+/// By how much a strip differs from the bend that it is taken for; nothing where it does not.
+fn off_words(strip: &StraightBend, bend: &StraightBend) -> String {
+    let differs = |by: f64, unit: &str, decimals: usize, [more, less]: [&str; 2]| {
+        let shown = Digits(by.abs(), decimals).to_string();
+        (shown != "0").then(|| format!("{shown} {unit} {}", if by > 0.0 { more } else { less }))
+    };
+    let mm = |what: fn(&StraightBend) -> Length| (what(strip) - what(bend)).mm();
+    let off: Vec<String> = [
+        differs(mm(StraightBend::thickness), "mm", 3, ["thicker", "thinner"]),
+        differs(mm(StraightBend::inside_radius), "mm", 3, ["more inside radius", "less inside radius"]),
+        differs((strip.bend_angle() - bend.bend_angle()).degrees(), "degrees", 2, ["more", "less"]),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    if off.is_empty() { String::new() } else { format!("; {} than this bend", off.join(", ")) }
 }
 
 /// No measured strip is near enough to a bend.
@@ -293,6 +330,8 @@ impl std::error::Error for NoStripFits {}
 
 #[cfg(test)]
 mod tests {
+    use std::f64::consts::PI;
+
     use super::*;
 
     fn strip(thickness: f64, radius: f64, degrees: f64, flat: f64, legs: [f64; 2], tool: &str) -> Strip {
@@ -341,8 +380,25 @@ mod tests {
         assert_eq!(fault(&right, outside - 4.6).likely, [Slip::LegsToTangent]);
         let [outside_60, _] = legs_of(1.6, 3.0, 60.0, 100.0, 0.42);
         assert_eq!(fault(&bend(1.6, 3.0, 120.0), outside_60).likely, [Slip::AngleLeftOpen]);
-        let message = fault(&right, outside + 20.0).to_string();
-        assert!(message.contains("too short") && message.contains("Measure the flat"), "{message}");
+    }
+
+    /// Right angle, R 0, T 2: between K 0 and 1 lies pi/2 x 2 = 3.142 mm of flat. With legs of 52 the flat was 104 - 4 = 100 to 103.142.
+    #[test]
+    fn a_strip_out_of_reach_says_which_way_and_by_how_much() {
+        let sharp = bend(2.0, 0.0, 90.0);
+        let with = |flat: f64| k_from_strip(&sharp, Length::from_mm(flat), [Length::from_mm(52.0); 2]);
+        for (flat, k) in [(100.0, 0.0), (100.0 + PI, 1.0)] {
+            let measured = with(flat).expect("at the limit");
+            assert!((measured.k_factor - k).abs() < 1e-9 && !measured.is_usual(), "{measured:?}");
+        }
+        for (flat, wanted) in [
+            (99.5, "99.5 mm is 0.5 mm too short"),
+            (99.999, "99.999 mm is 0.001 mm too short"),
+            (104.0, "104 mm is 0.858 mm too long"),
+        ] {
+            let message = with(flat).expect_err("beyond the limit").to_string();
+            assert!(message.contains("between 100 and 103.142 mm") && message.contains(wanted), "{message}");
+        }
     }
 
     #[test]
@@ -375,6 +431,10 @@ mod tests {
         let strips = MeasuredStrips::of_material("4130-annealed", &rows).expect("sound rows");
         let (words, k) = strips.nearest(&bend(1.6, 3.1, 85.0)).expect("near");
         assert!((k - 0.42).abs() < 1e-9, "the last of equals: {k}");
+        let wanted = "measured: strip of 4130-annealed, 1.6 mm, inside radius 3 mm, 90 degrees, V12 again; 0.1 mm less inside radius, 5 degrees more than \
+                      this bend";
+        assert_eq!(words, wanted);
+        let (words, _) = strips.nearest(&bend(1.6, 3.0, 90.0)).expect("the same");
         assert_eq!(words, "measured: strip of 4130-annealed, 1.6 mm, inside radius 3 mm, 90 degrees, V12 again");
         assert!((strips.nearest(&bend(1.6, 3.0, 50.0)).expect("near").1 - 0.43).abs() < 1e-9);
         assert!((strips.nearest(&bend(1.6, 5.5, 90.0)).expect("near").1 - 0.45).abs() < 1e-9);
@@ -383,6 +443,31 @@ mod tests {
         }
         let none = MeasuredStrips::of_material("1020", &rows).expect("no rows").nearest(&bend(1.6, 3.0, 90.0));
         assert!(none.expect_err("no strips").to_string().ends_with("there is no strip of this material"));
+    }
+
+    /// R 3.9 in 1.6 mm: a strip of R 3.2 in the same sheet is within 1.25, and comes before one of R/T 2.4375 itself in 1.5 mm.
+    #[test]
+    fn the_same_sheet_comes_first_and_none_out_of_reach_hides_one_within() {
+        let make = |thickness, radius, k| strip(thickness, radius, 90.0, 100.0, legs_of(thickness, radius, 90.0, 100.0, k), "");
+        let nearest = |rows: &[Strip]| {
+            let strips = MeasuredStrips::of_material("4130-annealed", rows).expect("sound rows");
+            strips.nearest(&bend(1.6, 3.9, 90.0))
+        };
+        let (same, other) = (make(1.6, 3.2, 0.41), make(1.5, 1.5 * 3.9 / 1.6, 0.45));
+        let (words, k) = nearest(&[same.clone(), other.clone()]).expect("near");
+        assert!((k - 0.41).abs() < 1e-9 && words.ends_with("; 0.7 mm less inside radius than this bend"), "{k} {words}");
+        // 1.588 mm is the same sheet; 1.519 mm is not.
+        let (_, k) = nearest(&[other.clone(), make(1.5875, 3.2, 0.42)]).expect("near");
+        assert!((k - 0.42).abs() < 1e-9, "{k}");
+        let (_, k) = nearest(&[other, make(1.519, 3.2, 0.42)]).expect("near");
+        assert!((k - 0.45).abs() < 1e-9, "{k}");
+        // Nearest of all by thickness and R/T together is 1.77 mm of the very R/T, 1.106 times as thick: out of reach.
+        let out = make(1.77, 1.77 * 3.9 / 1.6, 0.33);
+        let (words, k) = nearest(&[out, make(1.6, 3.2, 0.41)]).expect("one is within reach");
+        assert!((k - 0.41).abs() < 1e-9, "{k} {words}");
+        // The same sheet, but its radius is out of reach: the other sheet speaks, and says so.
+        let (words, k) = nearest(&[make(1.6, 3.0, 0.41), make(1.5, 3.5, 0.45)]).expect("near");
+        assert!((k - 0.45).abs() < 1e-9 && words.contains("0.1 mm thinner, 0.4 mm less inside radius"), "{k} {words}");
     }
 
     #[test]

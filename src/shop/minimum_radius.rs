@@ -70,10 +70,20 @@ impl RadiusRule {
 pub struct MinimumRadius {
     /// The least inside radius.
     pub radius: Length,
+    /// By how much a radius may fall short of it and still be the one the table means: half the last digit that it prints.
+    pub rounding: Length,
     /// The table, column and row it stands in.
     pub source: String,
     /// What else should be known: other tables' answers, limits of this one.
     pub notes: Vec<String>,
+}
+
+impl MinimumRadius {
+    /// Whether a bend of that inside radius is not tighter.
+    #[must_use]
+    pub fn allows(&self, radius: Length) -> bool {
+        radius.mm() >= (self.radius - self.rounding).mm() - 1e-9
+    }
 }
 
 /// Why no least radius can be given.
@@ -145,6 +155,7 @@ pub fn minimum_radius(
         RadiusRule::Din6935 => din(),
         RadiusRule::TimesThickness(times) => Ok(MinimumRadius {
             radius: thickness * times.value,
+            rounding: Length::ZERO,
             source: times.source.clone(),
             notes: vec![format!("sources range from {} to {} thicknesses", Digits(times.low, 2), Digits(times.high, 2))],
         }),
@@ -190,6 +201,7 @@ pub fn design_book_radius(column: &str, thickness: Length) -> Result<MinimumRadi
     let inches = radius.ok_or_else(|| NoMinimumRadius::LeftOpen { thickness, column: column.to_owned() })?;
     Ok(MinimumRadius {
         radius: Length::from_inches(inches),
+        rounding: Length::from_inches(book.rounding),
         source: format!("{}, {column}, row {row:.3} in", book.source),
         notes: vec!["the table doesn't say how the grain lies; bend across it".to_owned()],
     })
@@ -201,6 +213,7 @@ fn carried_on(column: &str, thickness: Length) -> Result<MinimumRadius, NoMinimu
     let row = design_book_radius(column, last)?;
     Ok(MinimumRadius {
         radius: row.radius * (thickness / last),
+        rounding: row.rounding * (thickness / last),
         source: format!("{}, its ratio of radius to thickness carried on", row.source),
         notes: vec!["thicker than the table goes: bend a test piece".to_owned()],
     })
@@ -235,6 +248,7 @@ pub fn din_minimum_radius(
     let (limit, up_to) = (din.ultimate_up_to[column], row.thickness_up_to);
     Ok(MinimumRadius {
         radius: Length::from_mm(row.radius[column]),
+        rounding: Length::ZERO,
         source: format!("{}, ultimate to {limit} MPa, row to {up_to} mm{why}", din.source),
         notes: Vec::new(),
     })
@@ -247,6 +261,7 @@ fn own_rows(rows: &[(Length, Length)], source: &str, thickness: Length) -> Resul
         .min_by(|a, b| a.0.mm().total_cmp(&b.0.mm()))
         .map(|(row, radius)| MinimumRadius {
             radius: *radius,
+            rounding: Length::ZERO,
             source: format!("{source}, row to {} mm", Digits(row.mm(), 3)),
             notes: Vec::new(),
         })
@@ -320,6 +335,7 @@ struct Tables {
 #[serde(deny_unknown_fields)]
 struct DesignBook {
     source: String,
+    rounding: f64,
     thickness: Vec<f64>,
     columns: BTreeMap<String, Vec<Option<f64>>>,
 }

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use crate::bending::ANGLES_FROM_FLAT;
 use crate::report::{FindingResult, HollowResult, JobResult, PartResult, cutting_words, kerf_words, time_words};
 use crate::units::{Digits, counted};
 
@@ -181,8 +182,12 @@ fn bend_order(page: &mut String, part: &PartResult) {
             _ => String::new(),
         };
         let force = brake.greatest_force_kn.map(|kn| format!("; greatest force {} kN", Digits(kn, 1))).unwrap_or_default();
-        let _ =
-            write!(page, "<p>Bent on a {} brake{die}, whose tools reach {}°{force}.</p>", brake.kind, Digits(brake.reach_deg, 0));
+        let _ = write!(
+            page,
+            "<p>Bent on a {} brake{die}; these tools bend to {}° at most{force}.</p>",
+            brake.kind,
+            Digits(brake.reach_deg, 1)
+        );
         if !brake.dies.is_empty() {
             page.push_str(
                 "<table><tr><th>die</th><th>opening, mm</th><th>inside radius of an air bend, mm</th><th>least leg, mm</th></tr>",
@@ -222,7 +227,7 @@ fn bend_order(page: &mut String, part: &PartResult) {
             escape(&words.tools)
         );
     }
-    page.push_str("</table>");
+    let _ = write!(page, "</table><p>{ANGLES_FROM_FLAT}</p>");
 }
 
 fn edge_table(page: &mut String, forming: &crate::report::FormingResult) {

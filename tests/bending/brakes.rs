@@ -200,6 +200,32 @@ fn sheet_thicker_than_a_leaf_brake_is_made_for_is_found() {
     assert!(findings(&made_in("brake: {kind: pan}\n", &bracket(3.2, [62.0, 38.0], 80.0)).1, Code::BrakeThickness).is_empty());
 }
 
+/// The design book's 0.094 in for 304 of 20 gauge is 3/32 in rounded; 1.6 mm in 1.2 mm mild steel is under its 0.094 in (2.388 mm), which is told with
+/// where it comes from and what to do.
+#[test]
+fn a_radius_is_held_against_what_the_table_means() {
+    let radius = |material: &str, thickness: &str, radius: &str| {
+        let (_, made) = made(&format!(
+            "part: bracket\nunits: mm\nmaterial: {material}\nthickness: {thickness}\nbent:\n  radius: {radius}\n  section: [{{leg: 30}}, {{bend: \
+             90}}, {{leg: 40}}]\n  depth: 80\n"
+        ));
+        let found = findings(&made, Code::MinimumRadius);
+        let [finding] = found.as_slice() else { panic!("{found:?}") };
+        (*finding).clone()
+    };
+    let fraction = radius("\"304\"", "20 ga", "3/32 in");
+    assert!(fraction.ok && fraction.problem.message.contains("rounding"), "{fraction:?}");
+    assert!(!radius("\"304\"", "20 ga", "2.36 mm").ok);
+    let mild = radius("\"1020\"", "1.2", "1.6");
+    assert!(!mild.ok && !mild.problem.message.contains("crack"), "{mild:?}");
+    let words = &mild.problem.message;
+    assert!(
+        words.contains("1.6 mm (0.063 in) inside is tighter than the table's 2.388 mm (0.094 in) (aircraft design book"),
+        "{words}"
+    );
+    assert!(mild.problem.help.starts_with("bend a test strip first"), "{mild:?}");
+}
+
 /// A finger so high that the punch comes down on it is no gauge: the bend is made by its mark.
 #[test]
 fn a_finger_in_the_way_of_the_punch_is_no_gauge() {

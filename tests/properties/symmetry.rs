@@ -1,8 +1,10 @@
 //! Motions of the profile, the vertex it starts from and the way it is walked change nothing but where the blank lies.
 
+use std::fmt::Write as _;
+
 use planish::geom::{Affine, Point, Polyarc, Vec2};
 
-use crate::parts::{Dice, Walk, Way, assert_near, made, stray, try_make};
+use crate::parts::{Dice, Walk, Way, assert_near, made, sharpest, stray, try_make};
 use crate::shells::Sizes;
 
 /// An outline of one of four families by turns: rounded convex, with scoops, with curves, an S of equal arcs.
@@ -158,6 +160,90 @@ fn inches_and_millimetres_give_the_same_blank() {
             }
         }
     }
+}
+
+/// Trays that are alike on their left and right, with hems, returns and cut-backs: so are their blanks. And no cut of theirs comes to a point,
+/// neither of metal nor into it, under 20 degrees: nothing in these descriptions asks for one.
+#[test]
+fn symmetrical_folded_parts_have_symmetrical_blanks_without_points() {
+    let mut dice = Dice(25);
+    let mut made_up = 0;
+    for round in 0..120 {
+        let text = symmetrical_tray(&mut dice);
+        let Ok(made) = try_make(&text) else { continue };
+        made_up += 1;
+        let outside = &made.flat.outside;
+        let stray = stray(outside, &outside.moved(Affine::FLIP_X));
+        assert!(stray < 1e-6, "round {round}: {stray} mm apart\n{text}");
+        let (turn, at) = sharpest(outside);
+        assert!(turn < 160.0, "round {round}: turns by {turn} at {at:?}\n{text}");
+    }
+    assert!(made_up > 60, "{made_up}");
+}
+
+/// A side of 0.5 to 6 mm that is cut back, or none.
+fn cut_back(dice: &mut Dice) -> f64 {
+    if dice.between(0.0, 1.0) < 0.4 { 0.0 } else { dice.between(0.5, 6.0) }
+}
+
+/// A tray with a panel from -x to x whose left and right wall are alike, and its top and bottom wall each in itself.
+fn symmetrical_tray(dice: &mut Dice) -> String {
+    let (x, y) = (dice.between(60.0, 140.0), dice.between(50.0, 90.0));
+    let thickness = dice.between(0.8, 2.0);
+    let dims = ["inside", "outside"][dice.whole(0, 1) as usize];
+    let mut text = format!(
+        "part: tray\nunits: mm\nmaterial: 5052-h32\nthickness: {thickness:.6}\nfolded:\n  dims: {dims}\n  radius: {:.6}\n  panel:\n    \
+         profile: {{path: [[-{x:.6}, -{y:.6}], {{to: [{x:.6}, -{y:.6}], edge: bottom}}, {{to: [{x:.6}, {y:.6}], edge: right}}, {{to: [-{x:.6}, \
+         {y:.6}], edge: top}}, {{to: [-{x:.6}, -{y:.6}], edge: left}}]}}\n  flanges:\n",
+        dice.between(0.8, 2.5) * thickness
+    );
+    let hem = |dice: &mut Dice| {
+        let gap = dice.between(1.0, 3.0);
+        match dice.whole(0, 3) {
+            0 => format!(", hem: {{open: {{gap: {gap:.6}, return: {:.6}}}}}", dice.between(6.0, 9.0) + gap),
+            1 => ", hem: {closed: {return: 9}}".to_owned(),
+            2 => format!(", flanges: [{{edge: outer, bend: 90, height: {:.6}}}]", dice.between(10.0, 14.0)),
+            _ => String::new(),
+        }
+    };
+    let same = dice.between(25.0, 45.0);
+    for edge in ["bottom", "top"] {
+        let height = if dice.between(0.0, 1.0) < 0.5 { same } else { dice.between(25.0, 45.0) };
+        let (back, hem) = (cut_back(dice), hem(dice));
+        if edge == "top" || dice.between(0.0, 1.0) < 0.6 {
+            writeln!(text, "    - {{edge: {edge}, bend: 90, height: {height:.6}, cut_back: [{back:.6}, {back:.6}]{hem}}}")
+                .expect("text");
+        }
+    }
+    let (low, high) = (cut_back(dice), cut_back(dice));
+    let bend = if dice.between(0.0, 1.0) < 0.7 { 90.0 } else { dice.between(75.0, 100.0) };
+    let on_it =
+        if dice.between(0.0, 1.0) < 0.7 { Some([dice.between(10.0, 14.0), cut_back(dice), cut_back(dice)]) } else { None };
+    for (edge, is_left) in [("right", false), ("left", true)] {
+        let turned =
+            |[low, high]: [f64; 2]| if is_left { format!("[{high:.6}, {low:.6}]") } else { format!("[{low:.6}, {high:.6}]") };
+        let on_it = on_it.map_or_else(String::new, |[height, low, high]| {
+            format!(", flanges: [{{edge: outer, bend: 90, height: {height:.6}, cut_back: {}}}]", turned([low, high]))
+        });
+        let back = turned([low, high]);
+        writeln!(text, "    - {{edge: {edge}, bend: {bend:.6}, height: {same:.6}, cut_back: {back}{on_it}}}").expect("text");
+    }
+    text
+}
+
+/// A hem between two walls with returns: the left end is the right one mirrored.
+#[test]
+fn a_return_ends_alike_on_both_sides_of_a_hem() {
+    let tray = made(
+        "part: cover\nunits: mm\nmaterial: 5052-h32\nthickness: 1.6\nfolded:\n  dims: inside\n  radius: 2.4\n  panel:\n    profile: {path: \
+         [[-100, -60], {to: [100, -60], edge: bottom}, {to: [100, 60], edge: right}, {to: [-100, 60], edge: top}, {to: [-100, -60], edge: \
+         left}]}\n  flanges:\n    - {edge: top, bend: 90, height: 40, cut_back: [2.5, 2.5], hem: {open: {gap: 2, return: 9}}}\n    - {edge: \
+         right, bend: 90, height: 40, flanges: [{edge: outer, bend: 90, height: 12, cut_back: [0, 6]}]}\n    - {edge: left, bend: 90, \
+         height: 40, flanges: [{edge: outer, bend: 90, height: 12, cut_back: [6, 0]}]}\n",
+    );
+    let outside = &tray.flat.outside;
+    assert_near("mirrored", stray(outside, &outside.moved(Affine::FLIP_X)), 0.0, 1e-6);
+    assert!(sharpest(outside).0 < 160.0, "{:?}", sharpest(outside));
 }
 
 /// The other hand is the mirrored blank, and what folds up still does.

@@ -43,6 +43,17 @@ fn design_book_cell_by_cell() {
     }
 }
 
+/// The book rounds 3/32 in to 0.094 and 5/32 to 0.156: each fraction is what its figure means, and 1/64 in less is not.
+#[test]
+fn a_binary_fraction_is_as_good_as_its_rounded_figure() {
+    for (inches, thirty_seconds) in [(0.0375, 3.0), (0.0630, 4.0), (0.0740, 5.0), (0.0900, 6.0)] {
+        let answer = design_book_radius("stainless 304", Length::from_inches(inches)).expect("in the table");
+        assert!(answer.allows(Length::from_inches(thirty_seconds / 32.0)), "{answer:?}");
+        assert!(!answer.allows(Length::from_inches(thirty_seconds / 32.0 - 1.0 / 64.0)), "{answer:?}");
+        assert!(!answer.allows(answer.radius - Length::from_inches(0.000_51)), "{answer:?}");
+    }
+}
+
 fn least(material: &str, inches: f64) -> Result<f64, NoMinimumRadius> {
     let material = Material::named(material).expect("built in");
     let angle = Angle::from_degrees(90.0);
