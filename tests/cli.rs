@@ -272,6 +272,8 @@ fn a_job_that_does_not_fit_names_what_is_missing_and_writes_the_rest() {
     fs::write(shop.path("big.yaml"), job).unwrap();
     let result = shop.json(&["nest", "big.yaml", "--json"], 1);
     assert_eq!(result["unplaced"][0]["part"], "gusset");
+    let why = result["unplaced"][0]["why"].as_str().unwrap();
+    assert!(why.contains("`sheets`") && why.contains("nesting: {time"), "{why}");
     let left = result["unplaced"][0]["count"].as_u64().unwrap();
     let placed = result["placements"].as_array().unwrap().iter().filter(|p| p["part"] == "gusset").count() as u64;
     assert_eq!(left + placed, 200);

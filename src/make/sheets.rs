@@ -182,7 +182,7 @@ fn lay_out_group(
     if stock.is_empty() {
         for (blank, piece) in blanks.iter().zip(&pieces) {
             let why = format!(
-                "the job has no sheet of {} {} mm thick: add one under `stock`",
+                "the job has no sheet of {} {} mm thick: add one under `sheets`",
                 group.0,
                 crate::units::Digits(group.1.mm(), 3)
             );
@@ -260,7 +260,7 @@ fn why_unplaced(why: Why) -> &'static str {
             "larger than any sheet, within the margins and at the turns allowed: give a larger sheet, or allow other `turns`"
         }
         Why::NoRoom => {
-            "no room was found for it: give another sheet under `stock`, or more time to look for room (`nesting: {time: 60 s}`, or more `tries`)"
+            "no room was found for it: give another sheet under `sheets`, or more time to look for room (`nesting: {time: 60 s}`, or more `tries`)"
         }
         Why::Stopped => "the nest was stopped before its turn came: let it run",
     }

@@ -167,11 +167,11 @@ impl<'w> Filler<'w> {
                 }
             }
         }
-        self.with_all_turns(left, budget)
+        self.with_all_turns(&left, budget)
     }
 
     /// Tries parts left over at all their turns and in finer lanes. Returns what still found no room.
-    fn with_all_turns(&mut self, items: Vec<usize>, budget: &mut Budget) -> Vec<usize> {
+    fn with_all_turns(&mut self, items: &[usize], budget: &mut Budget) -> Vec<usize> {
         let mut left = Vec::new();
         if !items.is_empty() && !budget.broken_off() {
             self.lanes = (0..self.lanes.len()).map(|bin| self.lanes_of(bin, FINER)).collect();
