@@ -152,7 +152,7 @@ pub(super) struct Meeting {
     pub(super) divide: Option<Divide>,
 }
 
-/// The sine under which a face is taken to run along a line in its plane, as a hem does along a neighbour's return: that line is no end of it.
+/// The sine under which a face is taken to run along a line in its plane: that line is no end of it.
 const RUNS_ALONG: f64 = 0.2;
 
 /// How face `a` ends at its end and face `b` at its start, where they meet. Where one of them runs along the line in which they cross, only the other
@@ -182,7 +182,10 @@ pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usi
         Some(line) => line,
         None => mitre(&pa, &pb, tree.thickness + gap)?,
     };
-    let runs_along = [way_a, way_b].map(|way| length(cross(way, along)) < RUNS_ALONG);
+    // A hem runs along its wall, however the other face leans.
+    let is_hem = [a, b].map(|face| sheets[face].is_hem);
+    let runs_along =
+        if is_hem[0] == is_hem[1] { [way_a, way_b].map(|way| length(cross(way, along)) < RUNS_ALONG) } else { is_hem };
     if runs_along.contains(&true) {
         let short = |own: (usize, usize), wall: usize| short_of(tree, sheets, own, wall, gap);
         let trims = [if runs_along[0] { None } else { short((a, 1), b) }, if runs_along[1] { None } else { short((b, 0), a) }];

@@ -70,12 +70,12 @@ impl Plan<'_> {
                 before.tangent_at(1.0).cross(after.tangent_at(0.0)) > 1e-9
             };
             let (first, last) = (side.children[0], side.children[side.children.len() - 1]);
-            // Beside a corner nearer than a relief is wide the bend takes it all.
-            let free_start = straight(i + count - 1) && turns_in(i) && first.1 <= self.relief_width(first.0);
-            let free_end = straight(i + 1) && turns_in(i + 1) && side.segment.length() - last.2 <= self.relief_width(last.0);
+            // Beside a corner with no room for a relief the bend takes it all.
+            let free_start = straight(i + count - 1) && turns_in(i) && first.1 <= self.relief_room(first.0);
+            let free_end = straight(i + 1) && turns_in(i + 1) && side.segment.length() - last.2 <= self.relief_room(last.0);
             let gone = side.segment.length() - last.2;
             for (k, child, gone) in [(i, first.0, first.1), (i + 1, last.0, gone)] {
-                if straight(k + count - 1) && straight(k) && !turns_in(k) && gone <= self.relief_width(child) {
+                if straight(k + count - 1) && straight(k) && !turns_in(k) && gone <= self.relief_room(child) {
                     return Err(NoEnd::InsideCorner(self.tree.faces[child].bend.unwrap_or(0)));
                 }
             }
@@ -118,7 +118,7 @@ impl Plan<'_> {
                 // Beside a round the cut goes on into it.
                 let room = match k.checked_sub(1) {
                     Some(last) => (start - side.children[last].2) / 2.0,
-                    None if before.is_straight || start > self.relief_width(*child) => start,
+                    None if before.is_straight || start > self.relief_room(*child) => start,
                     None => f64::INFINITY,
                 };
                 let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| at(start - away, depth))?;
@@ -132,7 +132,7 @@ impl Plan<'_> {
             if k + 1 < count || !after.bend_reaches {
                 let room = match side.children.get(k + 1) {
                     Some(next) => (next.1 - end) / 2.0,
-                    None if after.is_straight || length - end > self.relief_width(*child) => length - end,
+                    None if after.is_straight || length - end > self.relief_room(*child) => length - end,
                     None => f64::INFINITY,
                 };
                 let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| at(end + away, depth))?;

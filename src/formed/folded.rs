@@ -8,7 +8,7 @@ use super::developed::{developed, reach};
 use super::face_edges::{NoEnd, joined};
 use super::fold_tree::{Face, FaceBend, FoldTree};
 use super::hem::hem_fold;
-use super::relief::{Short, at_corner, width_of};
+use super::relief::{SLIT, Short, at_corner, width_of};
 use crate::geom::space::minus;
 use crate::geom::{
     Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, left_of, lines_and_arcs, offset_sides, self_crossing,
@@ -382,8 +382,8 @@ impl<'a> Plan<'a> {
         let step = in2 - in1;
         let (s, r) = (step.cross(t2) / sine, step.cross(t1) / sine);
         let meet = two.from() + in1 + t1 * s;
-        // From the corner back along the first side, and on along the second; what is left before that must be wider than a relief.
-        let slack = |bend: usize| self.relief_width(self.tree.bends[bend].child);
+        // From the corner back along the first side, and on along the second; what is left before that must have room for a relief.
+        let slack = |bend: usize| self.relief_room(self.tree.bends[bend].child);
         (a_gone <= -s + slack(a) && b_gone <= r + slack(b)).then_some(Corner {
             bends: [a, b],
             ways: [t1, t2],
@@ -396,6 +396,11 @@ impl<'a> Plan<'a> {
     pub(super) fn relief_width(&self, face: usize) -> f64 {
         let relief = self.sheets[face].flange.map_or(Relief::Auto, |flange| flange.relief);
         width_of(relief, self.tree.thickness)
+    }
+
+    /// What an edge must have left beside a flange's bend for a relief and more than a slit's width of metal beyond it, mm: less would be a needle.
+    pub(super) fn relief_room(&self, face: usize) -> f64 {
+        self.relief_width(face) + SLIT
     }
 
     /// Ends the flanges that meet at corners of a face where their joints ask, and those that stand on them.

@@ -162,8 +162,8 @@ impl Polyarc {
             let short = vertices[i].point.distance(vertices[next].point);
             if short >= SHORTEST_PIECE {
                 i += 1;
-            } else if short > SAME_POINT * 1e-3 && turn_at(&vertices, i) < turn_at(&vertices, next) {
-                // The sharper corner stays where it is: the piece before the short one goes on to it.
+            } else if short > SAME_POINT * 1e-3 && second_stays(&vertices, i, next) {
+                // The piece before the short one goes on to the corner that stays.
                 vertices.remove(i);
             } else {
                 vertices[i].bulge = vertices[next].bulge;
@@ -195,6 +195,23 @@ impl Polyarc {
         use cavalier_contours::polyline::PlineSource;
         self.to_pline().winding_number(Vector2::new(point.x, point.y)) != 0
     }
+}
+
+/// Which vertex of a short piece stays, the second or the first: the sharper corner; of corners alike the one on an arc, or else on the longer
+/// piece, which then keeps its place. So it is the same corner whichever way the outline is walked.
+fn second_stays(vertices: &[Vertex], first: usize, second: usize) -> bool {
+    /// Turns that differ by less are alike, radians.
+    const ALIKE: f64 = 1e-6;
+    let (one, two) = (turn_at(vertices, first), turn_at(vertices, second));
+    if (one - two).abs() > ALIKE {
+        return two > one;
+    }
+    let n = vertices.len();
+    let rank = |k: usize| {
+        let (from, to) = (vertices[k % n], vertices[(k + 1) % n]);
+        (from.bulge != 0.0, from.point.distance(to.point))
+    };
+    rank(second) > rank(first + n - 1)
 }
 
 /// The angle without its sign by which an outline turns at vertex `i`, radians.

@@ -6,6 +6,7 @@ use super::surface::Node;
 use super::view::{Isometric, Plan, View, bounds_of, draw_bands, draw_formed, on_page};
 use crate::drawing::label::{width_of, wrapped};
 use crate::drawing::picture::{Anchor, Ink, Pen, Picture, closed, corners_of};
+use crate::drawing::seen_face;
 use crate::geom::{Affine, Point, Rect, Segment};
 use crate::part::{Kind, Part};
 use crate::shop::material::StrainLimit;
@@ -274,7 +275,7 @@ impl Frame {
 }
 
 fn draw_blank(picture: &mut Picture, subject: &Subject, limits: &Limits, frame: &Frame) -> f64 {
-    frame.heading(picture, "The blank, seen from its outer side");
+    frame.heading(picture, &format!("The blank, seen from its {}", seen_face(subject.part)));
     let motion = frame.motion();
     let outline = |outline: &crate::geom::Polyarc| closed(on_page(&outline.flatten(SOLID_CHORD), motion));
     let cuts: Vec<Vec<Point>> = std::iter::once(&subject.flat.outside).chain(&subject.flat.openings).map(outline).collect();
