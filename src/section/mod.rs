@@ -80,8 +80,9 @@ pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Opti
     let in_plan: Vec<Polyarc> = shell.openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
     let openings = if surfaces.is_some() { &in_plan } else { &flat.openings };
     let (mut sections, mut skipped) = (Vec::new(), Vec::new());
+    let hair = if surfaces.is_some() { INSIDE_END } else { SAME_POINT };
     for station in with_ends(shell, stations, part.unit) {
-        let frame = frame_at(shell, within(shell, station.at));
+        let frame = frame_at(shell, within(shell, station.at, hair));
         let section = skins_at(station.at).ok_or(NoSection::NoInside);
         let section = section.and_then(|skins| section_at(&profile, (&skins, surfaces.as_ref()), &station, &frame, openings));
         match section {
@@ -123,13 +124,13 @@ fn with_ends(shell: &HalfShell, stations: &[Station], unit: LengthUnit) -> Vec<S
     all
 }
 
-/// How far inside the ends of the run their sections are cut, mm: the corners of the metal's own ends lie in their planes but for rounding.
+/// How far inside the ends of the run triangles are cut, mm: the corners of the metal's own ends lie in their planes but for rounding.
 const INSIDE_END: f64 = 0.01;
 
 /// The place, or one a hair inside where it is an end of the run: the section of what begins there.
-fn within(shell: &HalfShell, at: f64) -> f64 {
+fn within(shell: &HalfShell, at: f64, hair: f64) -> f64 {
     let (start, end) = run_of(shell);
-    at.max(start + INSIDE_END).min(end - INSIDE_END)
+    at.max(start + hair).min(end - hair)
 }
 
 /// Whether the cavity has a way out.

@@ -108,7 +108,7 @@ fn a_depth_along_a_curved_run_balances() {
         for walls in &forming.solved {
             assert!(walls.quality.edge_force < 0.02, "{}", walls.quality.edge_force);
         }
-        assert_near("all metal is mapped", triangles_area(&forming), made.flat.net.area(), 0.003 * made.flat.net.area());
+        assert_near("all metal is mapped", triangles_area(&forming), made.flat.outside.area(), 0.003 * made.flat.outside.area());
         assert!(made.buck.expect("a buck").clamp_plate.is_some());
     }
 }
@@ -335,7 +335,7 @@ fn random_shaped_shells_are_laid_flat_or_refused() {
         match try_make(&yaml) {
             Ok(made) => {
                 let forming = made.flat.forming.as_ref().expect("formed");
-                assert_near("metal", triangles_area(forming), made.flat.net.area(), 0.003 * made.flat.net.area());
+                assert_near("metal", triangles_area(forming), made.flat.outside.area(), 0.003 * made.flat.outside.area());
                 assert!(forming.solved.iter().all(|walls| walls.quality.edge_force < 0.03), "{yaml}");
             }
             Err(_) => refused += 1,
