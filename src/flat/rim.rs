@@ -329,8 +329,8 @@ fn cubic([(x0, y0, s0), (x1, y1, s1)]: [(f64, f64, f64); 2], u: f64) -> (f64, f6
     (value, slope)
 }
 
-/// Thickness over the sheet's at a free edge with this logarithmic strain along it. The sheet is in plain tension or compression there:
-/// e_t = -e/(1 + r).
+/// Thickness over the sheet's at a free edge with this logarithmic strain e along it. The sheet is in plain tension or compression there, so
+/// across its thickness it strains by -e/(1 + r).
 pub(super) fn edge_thickness(law: &SheetLaw, strain: f64) -> f64 {
     (-strain / (1.0 + law.anisotropy)).exp()
 }

@@ -90,7 +90,7 @@ fn strain_left(made: &MadePart, stretches: bool, caution: f64, stop: f64) -> Opt
             if beyond(next) {
                 let span = (cut.nearest(next.at).1 - cut.nearest(here.at).1).rem_euclid(cut.length());
                 let span = if span > cut.length() / 2.0 { 0.0 } else { span };
-                run = (run.0 + span, run.1 + span * (1.0 + (here.strain + next.strain) / 2.0));
+                run = (run.0 + span, run.1 + span * (1.0 + f64::midpoint(here.strain, next.strain)));
             }
         } else {
             if most > stop {

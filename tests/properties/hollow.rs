@@ -360,7 +360,7 @@ fn sections_of_tapered_rails_are_slices_of_their_solids() {
             d = far / 2.0,
             e = (near + far) / 4.0 + back,
             f = near / 2.0,
-            m = (from + to) / 2.0 + 2.0,
+            m = f64::midpoint(from, to) + 2.0,
         );
         let Ok(made) = try_make(&yaml) else { continue };
         let planish::part::Kind::HalfShell(shell) = part(&yaml).kind else { panic!("a shell") };

@@ -19,7 +19,7 @@ fn tube(diameter: f64, thickness: f64) -> Section {
         diameter / 2.0 - thickness - 1e-9
     );
     let hollow = made(&yaml).hollow.expect("a pair");
-    hollow.sections.into_iter().find(|section| section.station == "S0").expect("a middle")
+    hollow.sections.into_iter().find(|section| section.at.abs() < 1e-6).expect("a middle")
 }
 
 /// (diameter, wall, [A, I, J by Bredt, J exact]), inches. Worked out from A = π/4 (D² - d²), I = π/64 (D⁴ - d⁴), J = 2 I and, for the
