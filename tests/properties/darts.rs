@@ -136,6 +136,15 @@ fn darts_stand_on_the_cut_edge_and_leave_what_is_allowed() {
         );
         if angle >= 120.0 {
             profiles.push((round, "34", "  open_edges: [root]\n", false));
+        } else {
+            // A rounded corner that turns by the angle, between two straight sides; the others are open.
+            let (x, y) = (200.0 + 150.0 * angle.to_radians().cos(), 150.0 * angle.to_radians().sin());
+            let corner = format!(
+                "{{path: [[0, 0], {{to: [200, 0], edge: one, round: 60}}, {{to: {}, edge: two}}, {{to: {}, edge: c}}, {{to: [0, 200], edge: d}}, {{to: [0, 0], edge: e}}]}}",
+                at(x, y),
+                at(x - 150.0 * angle.to_radians().sin(), y + 150.0 * angle.to_radians().cos()),
+            );
+            profiles.push((corner, "44", "  open_edges: [c, d, e]\n", false));
         }
         // An inside arc of radius 100 let into the long side of a plate.
         let (sx, cut) = (100.0 * half.sin(), 100.0 * half.cos());
