@@ -41,15 +41,20 @@ impl Trim {
         self.slope.abs() < 1e-9
     }
 
+    /// How far along the flange's edge it lies at a height, mm.
+    pub(super) fn at_height(&self, height: f64) -> f64 {
+        self.at + self.slope * height
+    }
+
     /// The line in the flat from the mould line up to `height`.
     pub(super) fn line(&self, frame: &Frame, height: f64) -> Segment {
-        Segment::Line { from: frame.at(self.at, 0.0), to: frame.at(self.at + self.slope * height, height) }
+        Segment::Line { from: frame.at(self.at, 0.0), to: frame.at(self.at_height(height), height) }
     }
 
     /// The line that leaves no metal beyond either of the two between the heights, at the start (0) or the end (1).
     pub(super) fn innermost(&self, other: Self, end: usize, (low, high): (f64, f64)) -> Self {
         let pick = |y: f64| {
-            let (a, b) = (self.at + self.slope * y, other.at + other.slope * y);
+            let (a, b) = (self.at_height(y), other.at_height(y));
             if end == 0 { a.max(b) } else { a.min(b) }
         };
         let (x0, x1) = (pick(low), pick(high));

@@ -1,7 +1,7 @@
 //! How a laid-out face ends: at the tangent lines of its bends, at its own edges beside them, and round the reliefs between.
 
 use super::fold_tree::ReliefCut;
-use super::folded::{Plan, Sheet, SheetSide};
+use super::folded::{OUTER, Plan, Sheet, SheetSide};
 use super::relief::{Short, beside_end};
 use crate::geom::{Affine, Point, Segment, left_of};
 use crate::part::{Relief, tabbed};
@@ -37,6 +37,8 @@ struct Neighbour {
     /// Whether the flange's bend runs up to it, with no relief of its own.
     bend_reaches: bool,
     is_straight: bool,
+    /// How far inside the side's own end it lies, mm.
+    trimmed: f64,
 }
 
 impl Plan<'_> {
@@ -71,19 +73,25 @@ impl Plan<'_> {
             };
             let (first, last) = (side.children[0], side.children[side.children.len() - 1]);
             // Beside a corner with no room for a relief the bend takes it all.
-            let free_start = straight(i + count - 1) && turns_in(i) && first.1 <= self.relief_room(first.0);
-            let free_end = straight(i + 1) && turns_in(i + 1) && side.segment.length() - last.2 <= self.relief_room(last.0);
-            let gone = side.segment.length() - last.2;
-            for (k, child, gone) in [(i, first.0, first.1), (i + 1, last.0, gone)] {
+            let trimmed = trimmed_ends(sheet, i);
+            let (gone_first, gone_last) = (first.1 - trimmed[0], side.segment.length() - last.2 - trimmed[1]);
+            let free_start = straight(i + count - 1) && turns_in(i) && gone_first <= self.relief_room(first.0);
+            let free_end = straight(i + 1) && turns_in(i + 1) && gone_last <= self.relief_room(last.0);
+            for (k, child, gone) in [(i, first.0, gone_first), (i + 1, last.0, gone_last)] {
                 if straight(k + count - 1) && straight(k) && !turns_in(k) && gone <= self.relief_room(child) {
                     return Err(NoEnd::InsideCorner(self.tree.faces[child].bend.unwrap_or(0)));
                 }
             }
             let neighbours = [
-                Neighbour { bend_reaches: free_start || self.corner_of(face, i).is_some(), is_straight: straight(i + count - 1) },
+                Neighbour {
+                    bend_reaches: free_start || self.corner_of(face, i).is_some(),
+                    is_straight: straight(i + count - 1),
+                    trimmed: trimmed[0],
+                },
                 Neighbour {
                     bend_reaches: free_end || self.corner_of(face, (i + 1) % count).is_some(),
                     is_straight: straight(i + 1),
+                    trimmed: trimmed[1],
                 },
             ];
             self.flanged_side(side, neighbours, &mut all, &mut reliefs)?;
@@ -118,7 +126,7 @@ impl Plan<'_> {
                 // Beside a round the cut goes on into it.
                 let room = match k.checked_sub(1) {
                     Some(last) => (start - side.children[last].2) / 2.0,
-                    None if before.is_straight || start > self.relief_room(*child) => start,
+                    None if before.is_straight || start > self.relief_room(*child) => start - before.trimmed,
                     None => f64::INFINITY,
                 };
                 let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| at(start - away, depth))?;
@@ -132,7 +140,7 @@ impl Plan<'_> {
             if k + 1 < count || !after.bend_reaches {
                 let room = match side.children.get(k + 1) {
                     Some(next) => (next.1 - end) / 2.0,
-                    None if after.is_straight || length - end > self.relief_room(*child) => length - end,
+                    None if after.is_straight || length - end > self.relief_room(*child) => length - end - after.trimmed,
                     None => f64::INFINITY,
                 };
                 let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| at(end + away, depth))?;
@@ -154,13 +162,25 @@ impl Plan<'_> {
     }
 }
 
+/// How far inside a flange's outer side its start and end lie where corners trim them, mm; of any other side nothing.
+fn trimmed_ends(sheet: &Sheet, side: usize) -> [f64; 2] {
+    let free = |neighbour: usize| sheet.sides[neighbour].children.is_empty();
+    if sheet.flange.is_none() || side != OUTER {
+        return [0.0; 2];
+    }
+    let segment = &sheet.sides[side].segment;
+    let [begin, end] = [segment.from(), segment.to()].map(|p| (p - sheet.frame.origin).dot(sheet.frame.along));
+    let [first, last] = sheet.ends.map(|end| end.at_height(sheet.height));
+    [if free(0) { (first - begin).max(0.0) } else { 0.0 }, if free(2) { (end - last).max(0.0) } else { 0.0 }]
+}
+
 /// A free side of a flange with the tabs on it; the panel's are in its profile already.
 fn with_tabs(sheet: &Sheet, side: usize, segment: Segment) -> Result<Vec<Segment>, NoEnd> {
     let tabs = sheet.flange.and_then(|flange| flange.tabs.iter().find(|tabs| tabs.edge == side));
     let Some(tabs) = tabs.filter(|_| !sheet.is_hem) else { return Ok(vec![segment]) };
     // Along the outer edge places are counted from the start of the edge that the flange itself stands on.
-    let begin = if side == 1 { (segment.from() - sheet.frame.origin).dot(sheet.frame.along) } else { 0.0 };
-    if side != 1 && !sheet.ends[side / 2].is_square() {
+    let begin = if side == OUTER { (segment.from() - sheet.frame.origin).dot(sheet.frame.along) } else { 0.0 };
+    if side != OUTER && !sheet.ends[side / 2].is_square() {
         return Err(NoEnd::SlantingTabs(tabs.place.clone()));
     }
     Ok(tabbed(&segment, tabs, begin))

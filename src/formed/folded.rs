@@ -97,7 +97,7 @@ pub(super) struct SheetSide {
 const STEPS_OF_END: u32 = 8;
 
 /// The outer side of a flange among its sides.
-const OUTER: usize = 1;
+pub(super) const OUTER: usize = 1;
 
 /// What a bend to be added is.
 struct NewBend<'b> {

@@ -246,6 +246,30 @@ fn a_return_ends_alike_on_both_sides_of_a_hem() {
     assert!(sharpest(outside).0 < 160.0, "{:?}", sharpest(outside));
 }
 
+/// A corner trims the end of a leaning wall short of, into or just beyond the slot beside its return, by what the return leaves at that end: each
+/// has its blank, and no needle of metal stays between slot and end.
+#[test]
+fn no_needle_stays_between_a_slot_and_a_trimmed_end() {
+    let coarse = (0..30).map(|step| 1.0 + 0.1 * f64::from(step));
+    let fine = (0..20).map(|step| 2.7 + 0.005 * f64::from(step));
+    for back in coarse.chain(fine) {
+        let wall = |edge: &str, low: &str, high: &str| {
+            format!(
+                "    - {{edge: {edge}, bend: 76.636, height: 32.312, cut_back: [{low}], flanges: [{{edge: outer, bend: 90, height: 11.607, cut_back: [{high}]}}]}}\n"
+            )
+        };
+        let text = format!(
+            "part: tray\nunits: mm\nmaterial: 5052-h32\nthickness: 1.732845\nfolded:\n  dims: outside\n  radius: 4.154619\n  panel:\n    profile: {{path: [[-103.462, -58.198], {{to: [103.462, -58.198], edge: bottom}}, {{to: [103.462, 58.198], edge: right}}, {{to: [-103.462, 58.198], edge: top}}, {{to: [-103.462, -58.198], edge: left}}]}}\n  flanges:\n    - {{edge: top, bend: 90, height: 33.831, cut_back: [1.672, 1.672], hem: {{closed: {{return: 9}}}}}}\n{}{}",
+            wall("right", "0, 1.093", &format!("0.83, {back}")),
+            wall("left", "1.093, 0", &format!("{back}, 0.83")),
+        );
+        let outside = made(&text).flat.outside;
+        let (turn, at) = sharpest(&outside);
+        assert!(turn < 160.0, "turns by {turn} at {at:?} with {back} left off");
+        assert_near("mirrored", stray(&outside, &outside.moved(Affine::FLIP_X)), 0.0, 1e-6);
+    }
+}
+
 /// The other hand is the mirrored blank, and what folds up still does.
 #[test]
 fn other_hand_is_the_mirror_and_folds_the_same_way() {
