@@ -7,37 +7,43 @@ use roxmltree::{Document, Node};
 use super::ImportProblem;
 use crate::tolerance::MOST_STYLE_RULES;
 
-/// The properties that may change an outline or whether it is drawn.
-const SHAPING: [&str; 23] = [
-    "display",
-    "visibility",
-    "transform",
-    "clip-path",
-    "mask",
-    "filter",
-    "x",
-    "y",
-    "cx",
-    "cy",
-    "r",
-    "rx",
-    "ry",
-    "width",
-    "height",
-    "d",
-    "transform-origin",
-    "transform-box",
-    "translate",
-    "rotate",
-    "scale",
-    "offset-path",
-    "zoom",
-];
-
-/// Those that no attribute of the same name stands for: on an element they are read from styles alone.
-fn is_attribute(property: &str) -> bool {
-    !matches!(property, "translate" | "rotate" | "scale" | "offset-path" | "zoom" | "transform-box")
+/// What is done with a property that may change an outline.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Handling {
+    /// It is read.
+    Read,
+    /// It is refused, wherever it is given.
+    Refused,
+    /// It is refused in styles; an attribute of that name means nothing.
+    RefusedInStyles,
 }
+
+/// The properties that may change an outline or whether it is drawn.
+const SHAPING: [(&str, Handling); 23] = [
+    ("display", Handling::Read),
+    ("visibility", Handling::Read),
+    ("transform", Handling::Read),
+    ("x", Handling::Read),
+    ("y", Handling::Read),
+    ("cx", Handling::Read),
+    ("cy", Handling::Read),
+    ("r", Handling::Read),
+    ("rx", Handling::Read),
+    ("ry", Handling::Read),
+    ("width", Handling::Read),
+    ("height", Handling::Read),
+    ("d", Handling::Read),
+    ("clip-path", Handling::Refused),
+    ("mask", Handling::Refused),
+    ("filter", Handling::Refused),
+    ("transform-origin", Handling::Refused),
+    ("transform-box", Handling::RefusedInStyles),
+    ("translate", Handling::RefusedInStyles),
+    ("rotate", Handling::RefusedInStyles),
+    ("scale", Handling::RefusedInStyles),
+    ("offset-path", Handling::RefusedInStyles),
+    ("zoom", Handling::RefusedInStyles),
+];
 
 /// How much a declaration counts: marked important, of a style attribute, ids, classes, elements, later ones before earlier ones.
 type Weight = (bool, bool, usize, usize, usize, usize);
@@ -70,7 +76,7 @@ pub(super) struct Style {
 impl Style {
     /// The value of a property or attribute, if any is given.
     pub(super) fn get(&self, property: &str) -> Option<&str> {
-        let i = SHAPING.iter().position(|name| *name == property)?;
+        let i = SHAPING.iter().position(|(name, _)| *name == property)?;
         self.values[i].as_deref()
     }
 
@@ -81,20 +87,9 @@ impl Style {
 
     /// The first property that shapes an outline in a way that is not read.
     pub(super) fn not_read(&self, node: Node) -> Option<&'static str> {
-        let unread = [
-            "clip-path",
-            "mask",
-            "filter",
-            "transform-origin",
-            "transform-box",
-            "translate",
-            "rotate",
-            "scale",
-            "offset-path",
-            "zoom",
-        ];
         let styled = self.get("d") != node.attribute("d").map(str::trim);
-        unread.into_iter().find(|name| self.does(name)).or_else(|| styled.then_some("d"))
+        let mut refused = SHAPING.iter().filter(|(_, handling)| *handling != Handling::Read).map(|(name, _)| *name);
+        refused.find(|name| self.does(name)).or_else(|| styled.then_some("d"))
     }
 }
 
@@ -110,7 +105,7 @@ impl Rules {
                 let declarations = declarations(body);
                 if selectors.starts_with('@') || !is_for_screens {
                     // Inside are rules of their own, or none that shape anything.
-                    if SHAPING.iter().any(|name| body.split([';', '{', '}']).any(|part| is_named(part, name))) {
+                    if SHAPING.iter().any(|(name, _)| body.split([';', '{', '}']).any(|part| is_named(part, name))) {
                         return Err(not_understood(line, format!("the style rule `{}`", shortened(selectors))));
                     }
                     continue;
@@ -137,7 +132,8 @@ impl Rules {
     /// What holds for `node`, inherited values left out.
     pub(super) fn style(&self, node: Node) -> Style {
         let mut values: [Option<(Weight, String)>; SHAPING.len()] = std::array::from_fn(|i| {
-            let value = node.attribute(SHAPING[i]).filter(|_| is_attribute(SHAPING[i]));
+            let (name, handling) = SHAPING[i];
+            let value = node.attribute(name).filter(|_| handling != Handling::RefusedInStyles);
             value.map(|value| ((false, false, 0, 0, 0, 0), value.trim().to_owned()))
         });
         let mut put = |declaration: &Declaration, weight: Weight| {
@@ -228,7 +224,7 @@ fn declarations(text: &str) -> Vec<Declaration> {
     for part in text.split(';') {
         let Some((name, value)) = part.split_once(':') else { continue };
         let name = name.trim().to_ascii_lowercase();
-        let Some(property) = SHAPING.iter().position(|known| *known == name) else { continue };
+        let Some(property) = SHAPING.iter().position(|(known, _)| *known == name) else { continue };
         let (value, is_important) = match value.trim().strip_suffix("!important") {
             Some(value) => (value.trim(), true),
             None => (value.trim(), false),
