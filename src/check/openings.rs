@@ -1,8 +1,8 @@
 //! Openings against what the torch cuts well, and slots against the tabs that go into them.
 
-use crate::flat::{Finding, Flat};
+use crate::flat::{Finding, Flat, openings_of};
 use crate::geom::Polyarc;
-use crate::part::{Kind, LEAST_KERFS, Opening, Part};
+use crate::part::{LEAST_KERFS, Part};
 use crate::problem::{Code, Place, Problem};
 use crate::shop::kerf::usual_kerf;
 use crate::tolerance::CURVE_TO_ARCS;
@@ -13,17 +13,6 @@ const SLOT_SHAPE: f64 = 2.0;
 
 /// How far a tab's depth may be from the thickness that it goes through, as a share of it: flush enough to weld (common practice, no source).
 const DEPTH_SHARE: f64 = 0.25;
-
-/// The openings of the description, in the order of the flat's.
-fn described<'a>(part: &'a Part, flat: &'a Flat) -> Vec<&'a Opening> {
-    match &part.kind {
-        Kind::Plate(plate) => plate.openings.iter().collect(),
-        Kind::HalfShell(shell) => shell.openings.iter().collect(),
-        Kind::Bent(_) | Kind::Folded(_) => {
-            flat.tree.iter().flat_map(|tree| &tree.faces).flat_map(|face| &face.openings).collect()
-        }
-    }
-}
 
 /// Width of the cut, and where the figure comes from.
 fn kerf_of(part: &Part) -> Option<(Length, &'static str)> {
@@ -37,7 +26,7 @@ fn kerf_of(part: &Part) -> Option<(Length, &'static str)> {
 pub(super) fn small_openings(part: &Part, flat: &Flat) -> Vec<Finding> {
     let limit = part.thickness.mm() * 1.5;
     let mut findings = Vec::new();
-    for (outline, opening) in flat.openings.iter().zip(described(part, flat)) {
+    for (outline, opening) in flat.openings.iter().zip(openings_of(part, flat)) {
         // Slots for tabs have rules of their own.
         if opening.tab.is_some() {
             continue;
@@ -95,7 +84,7 @@ fn slot_width(part: &Part, width: f64, place: &Place) -> Option<Finding> {
 
 /// Slots for tabs: wide enough for the torch, and the sheet as thick as the tabs stand out.
 pub(super) fn tab_slots(part: &Part, flat: &Flat) -> Vec<Finding> {
-    let openings = described(part, flat);
+    let openings = openings_of(part, flat);
     let mut findings = Vec::new();
     // All slots of one item are alike.
     for group in openings.chunk_by(|a, b| a.place == b.place) {

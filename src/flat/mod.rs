@@ -13,7 +13,7 @@ mod walled;
 use crate::fe::ring::Extremes;
 use crate::formed::{FoldTree, Wall, bent_tree, folded_tree};
 use crate::geom::{Affine, Point, Polyarc, Segment, Vec2};
-use crate::part::{Kind, Part};
+use crate::part::{Kind, Opening, Part};
 use crate::problem::{Checked, Problem};
 use crate::shop::bend_rule::DevelopedBend;
 use crate::units::{Angle, Density, Length};
@@ -270,6 +270,18 @@ impl Flat {
                 ..forming
             }),
             findings: self.findings.clone(),
+        }
+    }
+}
+
+/// The openings of a part's description where they lie in its blank, in the order in which the flat lists them and the edges of their lips.
+#[must_use]
+pub fn openings_of<'a>(part: &'a Part, flat: &'a Flat) -> Vec<&'a Opening> {
+    match &part.kind {
+        Kind::HalfShell(shell) => shell.openings.iter().collect(),
+        Kind::Plate(plate) => plate.openings.iter().collect(),
+        Kind::Bent(_) | Kind::Folded(_) => {
+            flat.tree.iter().flat_map(|tree| &tree.faces).flat_map(|face| &face.openings).collect()
         }
     }
 }

@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use crate::bending::Bending;
-use crate::flat::Flat;
-use crate::part::{Folded, Kind, Opening, Part};
+use crate::flat::{Flat, openings_of};
+use crate::part::{Folded, Kind, Part};
 use crate::shop::material::Hazard;
 
 /// A caution in plain words.
@@ -184,14 +184,8 @@ pub fn caution_words(cautions: &[Caution]) -> String {
 
 /// Whether a lip or a joggle in a block is hammered down.
 fn hammered(part: &Part, flat: &Flat, bending: Option<&Bending>) -> bool {
-    let lips = |openings: &[Opening]| openings.iter().any(|opening| opening.lip.is_some());
-    let has_lip = match &part.kind {
-        Kind::Plate(plate) => lips(&plate.openings),
-        Kind::HalfShell(shell) => lips(&shell.openings),
-        Kind::Bent(bent) => bent.legs.iter().any(|leg| lips(&leg.openings)),
-        Kind::Folded(folded) => lips(&folded.openings) || !flat.wall_lines.is_empty(),
-    };
-    has_lip || bending.is_some_and(|bending| bending.pressed().next().is_some())
+    openings_of(part, flat).iter().any(|opening| opening.lip.is_some())
+        || bending.is_some_and(|bending| bending.pressed().next().is_some())
 }
 
 /// Whether any bend is made at a brake and not in a joggle block.
@@ -205,14 +199,15 @@ fn bent_at_a_brake(flat: &Flat, bending: Option<&Bending>) -> bool {
 /// Whether something of it is welded as a rule: a pair's seam, relief darts, corners where two flanges meet, tabs.
 fn is_welded(part: &Part, flat: &Flat) -> bool {
     let darts = flat.forming.as_ref().is_some_and(|forming| !forming.darts.is_empty());
-    let takes_tab = |openings: &[Opening]| openings.iter().any(|opening| opening.tab.is_some());
+    let takes_tab = openings_of(part, flat).iter().any(|opening| opening.tab.is_some());
     let corners = flat.tree.as_ref().is_some_and(|tree| tree.reliefs.iter().any(|relief| relief.bends.len() > 1));
     darts
+        || takes_tab
         || match &part.kind {
-            Kind::Plate(plate) => !plate.tabs.is_empty() || takes_tab(&plate.openings),
-            Kind::HalfShell(shell) => shell.paired || takes_tab(&shell.openings),
-            Kind::Bent(bent) => bent.legs.iter().any(|leg| takes_tab(&leg.openings)),
-            Kind::Folded(folded) => corners || has_tabs(folded) || takes_tab(&folded.openings),
+            Kind::Plate(plate) => !plate.tabs.is_empty(),
+            Kind::HalfShell(shell) => shell.paired,
+            Kind::Bent(_) => false,
+            Kind::Folded(folded) => corners || has_tabs(folded),
         }
 }
 

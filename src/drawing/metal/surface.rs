@@ -7,10 +7,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::fe::ring::ring;
 use crate::flat::half_shell::{has_wall, wall_of};
-use crate::flat::{EdgeStrain, Flat, Forming, SolvedWalls};
+use crate::flat::{EdgeStrain, Flat, Forming, SolvedWalls, openings_of};
 use crate::formed::Wall;
 use crate::geom::{Loop, Point, Polyarc, Segment, Vec2, left_of, offset_closed, offset_sides, spans_left};
-use crate::part::{Kind, Opening, Part};
+use crate::part::{Kind, Part};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT, SOLID_CHORD};
 
 /// Rows of triangles round a bend, and up a wall, where the ring solution is drawn.
@@ -112,17 +112,6 @@ fn walls_of(part: &Part, flat: &Flat) -> Vec<Walls> {
         }
     }
     all
-}
-
-/// The openings of a part where they lie in the blank, in the order in which the flat lists the edges of their lips.
-fn openings_of<'a>(part: &'a Part, flat: &'a Flat) -> Vec<&'a Opening> {
-    match &part.kind {
-        Kind::HalfShell(shell) => shell.openings.iter().collect(),
-        Kind::Plate(plate) => plate.openings.iter().collect(),
-        Kind::Bent(_) | Kind::Folded(_) => {
-            flat.tree.iter().flat_map(|tree| &tree.faces).flat_map(|face| &face.openings).collect()
-        }
-    }
 }
 
 /// The formed metal of a part; of a bent or folded one its lips, which are hammered while the blank is flat. `flat` is the blank of the hand that the part describes.
