@@ -119,19 +119,7 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
         );
     }
     if let Some(forming) = &result.forming {
-        let _ = if forming.max_stretch.max(forming.max_shrink) < 5e-5 {
-            writeln!(text, "  walls only bend; the metal is not stretched")
-        } else {
-            writeln!(
-                text,
-                "  metal stretches {} %, shrinks {} %; thickness {} to {} mm ({})",
-                Digits(forming.max_stretch * 100.0, 2),
-                Digits(forming.max_shrink * 100.0, 2),
-                Digits(forming.min_thickness_mm, 3),
-                Digits(forming.max_thickness_mm, 3),
-                forming.method
-            )
-        };
+        let _ = writeln!(text, "  {}", forming.words());
     }
     if let Some(buck) = &made.buck {
         let bounds = buck.outline.bounds();

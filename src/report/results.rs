@@ -13,6 +13,7 @@ use crate::part::{Assumed, Part};
 use crate::section::Hollow;
 use crate::shop::bend_rule::BendRule;
 use crate::tolerance::RESULT_DECIMALS;
+use crate::units::Digits;
 
 /// A number as results print it: rounded far below any measure, so that the last bits of one machine do not show.
 pub(super) fn rounded(value: f64) -> f64 {
@@ -137,6 +138,24 @@ pub struct FormingResult {
     pub darts: Vec<DartResult>,
     /// Along the free edge, in order round the outline.
     pub edge: Vec<EdgeResult>,
+}
+
+impl FormingResult {
+    /// What the metal does, in one line.
+    #[must_use]
+    pub fn words(&self) -> String {
+        if self.max_stretch.max(self.max_shrink) < 5e-5 {
+            return "walls only bend; the metal is not stretched".to_owned();
+        }
+        format!(
+            "metal stretches {} %, shrinks {} %; thickness {} to {} mm ({})",
+            Digits(self.max_stretch * 100.0, 2),
+            Digits(self.max_shrink * 100.0, 2),
+            Digits(self.min_thickness_mm, 3),
+            Digits(self.max_thickness_mm, 3),
+            self.method
+        )
+    }
 }
 
 /// How good a forming solve is.

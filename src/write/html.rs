@@ -156,15 +156,7 @@ fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &
     }
     bend_order(page, part);
     if let Some(forming) = &part.forming {
-        let _ = write!(
-            page,
-            "<h3>Forming</h3><p>The metal stretches {} % and shrinks {} % at most; thickness {} to {} mm ({} solution).</p>",
-            Digits(forming.max_stretch * 100.0, 2),
-            Digits(forming.max_shrink * 100.0, 2),
-            Digits(forming.min_thickness_mm, 3),
-            Digits(forming.max_thickness_mm, 3),
-            forming.method
-        );
+        let _ = write!(page, "<h3>Forming</h3><p>{}</p>", forming.words());
         edge_table(page, forming);
     }
     if let Some(pair) = &part.hollow {
