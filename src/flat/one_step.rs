@@ -162,6 +162,23 @@ pub(super) fn solve_run(
     Ok(SolvedRun { sides, walls: run.walls(trimmed.unwrap_or(net)) })
 }
 
+/// Logarithmic strain of a line of metal at each column: formed over flat length of the line on both its sides. `flat` has its places in the
+/// flat, `formed` gives those on the formed middle surface.
+pub(super) fn strains_along(flat: &[Point], closed: bool, formed: &dyn Fn(usize) -> [f64; 3]) -> Vec<f64> {
+    let count = flat.len();
+    (0..count)
+        .map(|c| {
+            let sides = [shifted(count, closed, c, -1).map(|i| (i, c)), shifted(count, closed, c, 1).map(|i| (c, i))];
+            let (mut laid, mut stood) = (0.0, 0.0);
+            for (a, b) in sides.into_iter().flatten() {
+                laid += flat[a].distance(flat[b]);
+                stood += space::length(space::minus(formed(b), formed(a)));
+            }
+            (stood / laid).ln()
+        })
+        .collect()
+}
+
 /// The formed place at a row with fractions of a column.
 pub(super) fn formed_at_row(mesh: &WallMesh, column: usize, row: f64) -> [f64; 3] {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 <= row <= the last")]
@@ -321,19 +338,10 @@ impl Run<'_> {
             .collect()
     }
 
-    /// Logarithmic strain of a line of metal at each column: formed over flat length of the line on both its sides.
+    /// As [`strains_along`], nothing where the wall is straight.
     fn strains(&self, flat: &[Point], formed: &dyn Fn(usize) -> [f64; 3]) -> Vec<f64> {
-        (0..flat.len())
-            .map(|c| {
-                let sides = [self.shifted(c, -1).map(|i| (i, c)), self.shifted(c, 1).map(|i| (c, i))];
-                let (mut laid, mut stood) = (0.0, 0.0);
-                for (a, b) in sides.into_iter().flatten() {
-                    laid += flat[a].distance(flat[b]);
-                    stood += space::length(space::minus(formed(b), formed(a)));
-                }
-                (stood / laid).ln() * (1.0 - self.shares[c])
-            })
-            .collect()
+        let all = strains_along(flat, self.closed, formed);
+        all.iter().zip(&self.shares).map(|(strain, share)| strain * (1.0 - share)).collect()
     }
 
     /// The samples of every side, its two ends included.

@@ -163,14 +163,13 @@ impl Unfolding<'_> {
                     self.solved.push(run.walls);
                 }
                 Err(problem) => {
-                    let tightest =
-                        sides.iter().copied().min_by(|a, b| self.room_inside(*a, trim).total_cmp(&self.room_inside(*b, trim)));
-                    match tightest.filter(|i| self.room_inside(*i, trim) < TIGHT) {
+                    let room = |i: &usize| self.room_inside(*i, trim);
+                    let tightest = sides.iter().copied().min_by(|a, b| room(a).total_cmp(&room(b)));
+                    match tightest.filter(|i| room(i) < TIGHT) {
                         Some(i) => {
                             apart[i] = true;
-                            waiting.extend(
-                                self.runs(face, &apart).into_iter().filter(|(part, _)| part.iter().all(|i| sides.contains(i))),
-                            );
+                            let left = self.runs(face, &apart).into_iter();
+                            waiting.extend(left.filter(|(run, _)| run.iter().all(|i| sides.contains(i))));
                         }
                         None if tight => {}
                         None => return Err(WalledProblem::NoBalance(problem)),

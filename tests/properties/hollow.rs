@@ -318,18 +318,8 @@ fn units_change_nothing() {
 /// half: triangles face out, so each line has the metal on a known side. `top` is the height of the solid's z = 0 over the seam plane.
 fn sliced(solid: &[planish::buck::Triangle], x: f64, top: f64) -> (f64, f64, f64) {
     let (mut area, mut first, mut across, mut up) = (0.0, 0.0, 0.0, 0.0);
-    for [a, b, c] in solid {
-        let side = |p: &[f64; 3]| p[0] < x;
-        let mut met: Vec<([f64; 2], bool)> = Vec::new();
-        for (p, q) in [(a, b), (b, c), (c, a)] {
-            if side(p) != side(q) {
-                let share = (x - p[0]) / (q[0] - p[0]);
-                met.push(([p[1] + (q[1] - p[1]) * share, p[2] + (q[2] - p[2]) * share + top], side(p)));
-            }
-        }
-        let [one, other] = met[..] else { continue };
-        // Seen along +x with y to the right's left: the boundary of what faces out is walked from where it passes forward to where it comes back.
-        let (p, q) = if one.1 { (one.0, other.0) } else { (other.0, one.0) };
+    for (from, to) in crate::solids::cut_at(solid, x) {
+        let (p, q) = ([from[1], from[2] + top], [to[1], to[2] + top]);
         let twice = p[0] * q[1] - q[0] * p[1];
         area += twice / 2.0;
         first += twice * (p[0] + q[0]) / 6.0;

@@ -186,7 +186,7 @@ fn the_buck_fits_into_its_shell_and_leans_under() {
             assert!(is_closed(&solids.buck) && is_closed(&solids.formed));
             // Half widths at a height of the section at x = 100, from the triangles that cross there.
             let widths = |surface: &[Triangle], z: f64| -> Vec<f64> {
-                let mut found: Vec<f64> = cut_at(surface, 0, 100.0)
+                let mut found: Vec<f64> = cut_at(surface, 100.0)
                     .into_iter()
                     .filter_map(|(a, b)| {
                         let share = (z - a[2]) / (b[2] - a[2]);
@@ -197,7 +197,7 @@ fn the_buck_fits_into_its_shell_and_leans_under() {
                 found
             };
             let top = |surface: &[Triangle]| {
-                cut_at(surface, 0, 100.0).into_iter().flat_map(|(a, b)| [a, b]).map(|p| p[2]).fold(f64::NEG_INFINITY, f64::max)
+                cut_at(surface, 100.0).into_iter().flat_map(|(a, b)| [a, b]).map(|p| p[2]).fold(f64::NEG_INFINITY, f64::max)
             };
             // The face's outside falls by the slope; square to it the metal is 1.6 thick.
             let at = -100.0 * slope;
@@ -226,20 +226,20 @@ fn the_buck_fits_into_its_shell_and_leans_under() {
     }
 }
 
-/// The lines in which a surface is cut where the coordinate `axis` is `at`.
-pub(crate) fn cut_at(surface: &[Triangle], axis: usize, at: f64) -> Vec<([f64; 3], [f64; 3])> {
+/// The lines in which a surface is cut where x is `at`. Of a surface that faces out each is walked from where its triangle passes that plane
+/// forward to where it comes back, so that seen along x the inside lies on one hand all round.
+pub(crate) fn cut_at(surface: &[Triangle], at: f64) -> Vec<([f64; 3], [f64; 3])> {
     let mut lines = Vec::new();
     for [a, b, c] in surface {
-        let ends: Vec<[f64; 3]> = [(a, b), (b, c), (c, a)]
-            .into_iter()
-            .filter(|(p, q)| (p[axis] < at) != (q[axis] < at))
-            .map(|(p, q)| {
-                let share = (at - p[axis]) / (q[axis] - p[axis]);
-                std::array::from_fn(|k| p[k] + (q[k] - p[k]) * share)
-            })
-            .collect();
-        if let [from, to] = ends[..] {
-            lines.push((from, to));
+        let passes = |p: &[f64; 3], q: &[f64; 3]| {
+            let share = (at - p[0]) / (q[0] - p[0]);
+            std::array::from_fn(|k| p[k] + (q[k] - p[k]) * share)
+        };
+        let sides = [(a, b), (b, c), (c, a)];
+        let forward = sides.iter().find(|(p, q)| p[0] < at && q[0] >= at);
+        let back = sides.iter().find(|(p, q)| p[0] >= at && q[0] < at);
+        if let (Some((p, q)), Some((r, s))) = (forward, back) {
+            lines.push((passes(p, q), passes(r, s)));
         }
     }
     lines

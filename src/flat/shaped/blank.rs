@@ -5,7 +5,7 @@ use super::line;
 use super::line::{Line, cross};
 use super::{EDGE_POINTS, Run, Shaped, Stretch};
 use crate::flat::one_step::columns::beyond;
-use crate::flat::one_step::{FaceTriangles, Metal, SolvedWalls, formed_at_row};
+use crate::flat::one_step::{FaceTriangles, Metal, SolvedWalls, formed_at_row, strains_along};
 use crate::flat::rim::{Edge, EdgeStrain, edge_metal, edge_thickness};
 use crate::flat::walled::{Walled, WalledProblem};
 use crate::geom::mesh_face::mesh_face;
@@ -291,28 +291,21 @@ impl Blank<'_> {
             let at_edge = |c: usize| mesh.positions[mesh.node(c, mesh.rows - 1)];
             let at_seam = |c: usize| formed_at_row(mesh, c, laid.seam[c]);
             let count = run.columns.len();
-            let strain = |c: usize, edge: Edge, formed: &dyn Fn(usize) -> [f64; 3]| {
-                let (mut flat, mut stood) = (0.0, 0.0);
-                let points = &run.edges[edge as usize].points;
-                for by in [-1, 1] {
-                    if let Some(other) = shifted(count, run.closed, c, by) {
-                        flat += points[c].distance(points[other]);
-                        stood += space::length(space::minus(formed(other), formed(c)));
-                    }
-                }
-                (stood / flat).ln()
+            let strains = |edge: Edge, formed: &dyn Fn(usize) -> [f64; 3]| {
+                strains_along(&run.edges[edge as usize].points, run.closed, formed)
             };
+            let (as_cut, finished) = (strains(Edge::Cut, &at_edge), strains(Edge::Seam, &at_seam));
             let law = self.shaped.law;
             let sample = |c: usize, side: usize, u: f64| {
                 let segment = &sides[side].segment;
-                let hoop = strain(c, Edge::Cut, &at_edge);
+                let hoop = as_cut[c];
                 let [at, net_at] = [Edge::Cut, Edge::Net].map(|edge| run.edges[edge as usize].points[c]);
                 EdgeStrain {
                     at,
                     net_at,
                     along: starts[side] + u * segment.length(),
                     strain: hoop.exp_m1(),
-                    finished: strain(c, Edge::Seam, &at_seam).exp_m1(),
+                    finished: finished[c].exp_m1(),
                     thickness_ratio: edge_thickness(law, hoop),
                     metal: edge_metal(law, hoop),
                     width: at.distance(run.tangent.points[c]),
