@@ -1,6 +1,6 @@
 //! Density reached on published instances against time: `cargo bench --bench nest -- [seconds] [instance…]`, with `seed=N` for another seed
 //! and `poses=N` to stop after so many trial poses. `cargo bench --bench nest -- counts` instead prints time and memory for 10, 100 and 1,000
-//! parts. Every layout is measured anew by the tests' own check with the library `geo`. Data and papers: tests/data/nesting/SOURCES.md.
+//! parts, and for the first filling of 10,000. Every layout is measured anew by the tests' own check with the library `geo`. Data and papers: tests/data/nesting/SOURCES.md.
 #![allow(clippy::print_stdout, missing_docs)]
 
 #[path = "../nest/check.rs"]
@@ -88,7 +88,8 @@ fn area(pieces: &[Piece]) -> f64 {
 /// The swimwear's pieces over and over on sheets as high as their roll and twice as long: time to the first whole layout, and to the end of
 /// 10,000 poses for each part.
 fn counts() {
-    for count in [10_usize, 100, 1000] {
+    // Of the last the first filling alone, which no limit ends.
+    for (count, poses_each) in [(10_usize, 10_000), (100, 10_000), (1000, 10_000), (10_000, 0)] {
         let mut pieces = instance("swim").pieces;
         let kinds = pieces.len();
         for (k, piece) in pieces.iter_mut().enumerate() {
@@ -96,14 +97,14 @@ fn counts() {
         }
         let stock =
             [Stock::Sheet { shape: Shape::rectangle(11_504.0, 5752.0), count: count / 20 + 1, price: None, remnant: false }];
-        let effort = Effort { seed: 1, poses: Some(10_000 * count as u64), ..Effort::default() };
+        let effort = Effort { seed: 1, poses: Some((poses_each * count as u64).max(1)), ..Effort::default() };
         let mut clock =
             Clock { start: Instant::now(), seconds: f64::INFINITY, area: 0.0, height: 1.0, trace: Vec::new(), poses: 0 };
         let layout = nest(&pieces, &stock, &Clearance::default(), &effort, &mut clock).expect("sound data");
         let (t, megabytes) = (clock.start.elapsed().as_secs_f64(), most_memory());
         check(&pieces, &stock, &Clearance::default(), &layout);
         println!(
-            "{count:5} parts: {t:.2} s, {} sheets, {:.1} % used, {} left over, {megabytes} MB",
+            "{count:6} parts: {t:.2} s, {} sheets, {:.1} % used, {} left over, {megabytes} MB",
             layout.sheets.len(),
             100.0 * layout.used,
             layout.unplaced.len(),
