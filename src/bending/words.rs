@@ -2,7 +2,7 @@
 
 use super::{Bending, Held, Step};
 use crate::flat::{Flat, FlatBend};
-use crate::units::{Digits, Length, LengthUnit};
+use crate::units::{Digits, Length, LengthUnit, MM_PER_INCH};
 
 /// A step in words.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -111,7 +111,7 @@ fn handling_words(step: &Step) -> String {
 fn tool_words(step: &Step, length: f64, unit: LengthUnit) -> String {
     let size = |mm: f64| unit.brief(Length::from_mm(mm), 1);
     if let Some(fingers) = &step.span.fingers {
-        let (per, name) = if unit == LengthUnit::Inch { (25.4, "in") } else { (1.0, "mm") };
+        let (per, name) = if unit == LengthUnit::Inch { (MM_PER_INCH, "in") } else { (1.0, "mm") };
         let widths: Vec<String> = fingers.iter().map(|width| Digits(*width / per, 3).to_string()).collect();
         return format!("fingers {} {name}", widths.join(" + "));
     }

@@ -88,7 +88,7 @@ fn side_template(side: &Polyarc, buck: &BuckSet, words: &str, other_hand: bool) 
         let [low, high] = heights[..] else { continue };
         let at = Point::new(station.at * sign, high);
         drawing.line(Layer::Scribe, at, at - (0.0, SIDE_TICK));
-        let name = format!("{}: {} high", station.name, format_args!("{} mm", Digits(high - low, 1)));
+        let name = format!("{}: {} mm high", station.name, Digits(high - low, 1));
         if let Some((at, height)) = placer.place(&name, at - (0.0, SIDE_TICK + 3.0), 3.0) {
             drawing.label(at, height, name);
         }
