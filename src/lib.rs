@@ -16,6 +16,7 @@ pub mod part;
 pub mod problem;
 pub mod report;
 pub mod section;
+pub mod shell;
 pub mod shop;
 pub mod tolerance;
 pub mod units;

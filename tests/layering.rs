@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Every module of the crate's root, from the ground up.
-const ORDER: [&str; 21] = [
+const ORDER: [&str; 22] = [
     "units",
     "tolerance",
     "problem",
@@ -14,6 +14,7 @@ const ORDER: [&str; 21] = [
     "fe",
     "shop",
     "part",
+    "shell",
     "formed",
     "flat",
     "bending",

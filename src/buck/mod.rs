@@ -4,12 +4,13 @@ pub(crate) mod solid;
 mod stations;
 
 use crate::flat::half_shell::{has_wall, wall_of};
-use crate::flat::{Finding, Flat, FormedFace};
-use crate::formed::Wall;
+use crate::flat::{Finding, Flat};
 use crate::geom::{Affine, Loop, Point, Polyarc, Vec2, Vertex, fit_arcs, offset_closed, offset_sides, self_crossing};
 use crate::part::{HalfShell, Kind, Part, Pins};
 use crate::problem::{Checked, Code, Problem};
-use crate::shop::springback::to_be_left_with_by_yield;
+use crate::shell::FormedFace;
+use crate::shell::Wall;
+use crate::shop::springback::springback_band;
 use crate::tolerance::{CLAMP_CLEARANCE_MM, CURVE_TO_ARCS, LEAST_AREA_MM2};
 use crate::units::{Angle, Digits, Length};
 
@@ -40,6 +41,8 @@ pub struct BuckSet {
     pub layer: f64,
     /// How far the walls lean under, so that the metal springs back to its angle.
     pub undercut: Angle,
+    /// The least and the greatest that springback may ask for; none where the description gives it.
+    pub undercut_range: Option<[Angle; 2]>,
     /// Outline of the clamp plate; none where the face is too narrow for one.
     pub clamp_plate: Option<Polyarc>,
     /// Holes for dowels and bolts: centre, diameter in mm, whether a dowel.
@@ -86,7 +89,10 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
     let layer = shell.buck.layer.mm();
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "height and layer are positive and below 100 m")]
     let layers = (height / layer - 1e-9).ceil().max(1.0) as usize;
-    let undercut = shell.buck.undercut.unwrap_or_else(|| springback(part, shell));
+    let wanted = Angle::from_degrees(90.0) - shell.draft;
+    let band = springback_band(&part.material, shell.inside_radius, part.thickness, wanted).ok();
+    let undercut = shell.buck.undercut.or(band.map(|band| band.middle())).unwrap_or(Angle::ZERO);
+    let undercut_range = band.map(|band| band.undercut).filter(|_| shell.buck.undercut.is_none());
     let face = flat.forming.as_ref().and_then(|forming| forming.face.as_ref());
     let flat_of = |p: Point| face.map_or(p, |face| face.flat_of(p));
     let mut pins = Vec::new();
@@ -150,6 +156,7 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
         layers,
         layer,
         undercut,
+        undercut_range,
         clamp_plate,
         pins,
         openings,
@@ -212,15 +219,6 @@ fn largest_first(pieces: &[Polyarc]) -> Vec<Polyarc> {
     let mut pieces: Vec<Polyarc> = pieces.iter().map(Polyarc::tidied).filter(sound).collect();
     pieces.sort_by(|a, b| b.area().total_cmp(&a.area()));
     pieces
-}
-
-/// How far the bend must go beyond its angle so that it springs back to it.
-fn springback(part: &Part, shell: &HalfShell) -> Angle {
-    let wanted = Angle::from_degrees(90.0) - shell.draft;
-    match to_be_left_with_by_yield(&part.material, shell.inside_radius, part.thickness, wanted) {
-        Ok(bend) => bend.value.bend_angle - wanted,
-        Err(_) => Angle::ZERO,
-    }
 }
 
 /// A closed ring of walls that lean under locks the shell on its block.

@@ -3,13 +3,13 @@
 use std::collections::BTreeMap;
 
 use super::BuckSet;
-use crate::flat::FormedFace;
 use crate::flat::half_shell::has_wall;
-use crate::formed::Wall;
 use crate::geom::mesh_face::mesh_face;
 use crate::geom::space::{minus, plus, times};
 use crate::geom::{Point, Polyarc, Segment, Vec2, left_of, spans_left, triangulate};
 use crate::part::HalfShell;
+use crate::shell::FormedFace;
+use crate::shell::Wall;
 use crate::tolerance::{SOLID_CHORD, SOLID_STEPS_OF_BEND};
 
 /// Triangles across a face that is not level.

@@ -1,9 +1,9 @@
 //! Stations: named lines square to the part's run, the same on blank, buck and plate.
 
 use crate::flat::half_shell::has_wall;
-use crate::flat::{EdgeStrain, FormedFace};
 use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Vec2, left_of};
 use crate::part::HalfShell;
+use crate::shell::{EdgeStrain, FormedFace};
 use crate::tolerance::SAME_POINT;
 use crate::units::{Digits, Length, LengthUnit};
 

@@ -1,9 +1,10 @@
 //! What hammering asks of the free edges of walls.
 
-use crate::flat::{Dart, EdgeStrain, Finding, Flat, flatten};
+use crate::flat::{Finding, Flat, flatten};
 use crate::geom::MonotoneCurve;
 use crate::part::{Kind, Opening, Part, Plate};
 use crate::problem::{Code, Problem};
+use crate::shell::{Dart, EdgeStrain};
 use crate::shop::material::StrainLimit;
 use crate::units::{Digits, Length};
 use std::fmt::Write;

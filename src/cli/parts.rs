@@ -125,12 +125,15 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
         let bounds = buck.outline.bounds();
         let _ = writeln!(
             text,
-            "  buck {} x {} mm, {}; edge radius {} mm, undercut {}°",
+            "  buck {} x {} mm, {}; edge radius {} mm, undercut {}°{}",
             Digits(bounds.width(), 2),
             Digits(bounds.height(), 2),
             height_words(part.unit, buck),
             Digits(buck.edge_radius, 2),
-            Digits(buck.undercut.degrees(), 2)
+            Digits(buck.undercut.degrees(), 2),
+            buck.undercut_range.map_or_else(String::new, |[low, high]| {
+                format!(" ({} to {}°)", Digits(low.degrees(), 1), Digits(high.degrees(), 1))
+            })
         );
     }
     if let Some(hollow) = &result.hollow {

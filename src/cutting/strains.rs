@@ -1,8 +1,9 @@
 //! Which stretches of a blank's edges the forming stretches, so that no cut begins there.
 
 use super::{BlankEdges, Edge};
-use crate::flat::{EdgeStrain, Flat};
+use crate::flat::Flat;
 use crate::geom::{Along, Point};
+use crate::shell::EdgeStrain;
 
 /// Distance between the places along an edge at which its stretch is noted, mm.
 const APART: f64 = 4.0;

@@ -173,12 +173,13 @@ fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
         lines.push(format!(
             "Undercut the walls {}° below that radius{}.",
             Digits(buck.undercut.degrees(), 2),
-            match &part.kind {
-                Kind::HalfShell(shell) if shell.buck.undercut.is_none() => {
-                    ", for springback (by calculation; hand work often needs 2 to 3°)"
+            buck.undercut_range.map_or_else(
+                || ", as asked for".to_owned(),
+                |[low, high]| {
+                    let [low, high] = [low, high].map(|angle| Digits(angle.degrees(), 1).to_string());
+                    format!(", for springback of {low} to {high}° (two rules; hand work often needs 2 to 3°, a test piece tells)")
                 }
-                _ => ", as asked for",
-            }
+            )
         ));
     }
     if let Some(cutter) = nearest_cutter(part, buck.edge_radius)

@@ -2,6 +2,7 @@
 
 use faer::Side;
 use faer::prelude::Solve;
+use faer::sparse::linalg::solvers::Llt;
 use faer::sparse::{SparseColMat, Triplet};
 
 /// A skin over triangles in plan, some nodes of which are fixed in height; the rest of its edge is free.
@@ -10,7 +11,8 @@ pub struct Skin<'a> {
     triangles: &'a [[usize; 3]],
     /// Place of each free node among the unknowns.
     unknown: Vec<Option<usize>>,
-    matrix: SparseColMat<usize, f64>,
+    factor: Llt<usize, f64>,
+    free: usize,
 }
 
 impl std::fmt::Debug for Skin<'_> {
@@ -28,7 +30,7 @@ fn slopes(at: [[f64; 2]; 3]) -> Option<([[f64; 2]; 3], f64)> {
 }
 
 impl<'a> Skin<'a> {
-    /// `fixed` tells which nodes are. None where no node is fixed, none is free, or a triangle has no area.
+    /// `fixed` tells which nodes are. None where no node is fixed, none is free, or a triangle has no area: the heights have no solution.
     #[must_use]
     pub fn new(points: &'a [[f64; 2]], triangles: &'a [[usize; 3]], fixed: &dyn Fn(usize) -> bool) -> Option<Self> {
         let mut count = 0;
@@ -57,24 +59,24 @@ impl<'a> Skin<'a> {
             return None;
         }
         let matrix = SparseColMat::try_new_from_triplets(count, count, &entries).ok()?;
-        Some(Self { points, triangles, unknown, matrix })
+        let factor = matrix.sp_cholesky(Side::Lower).ok()?;
+        Some(Self { points, triangles, unknown, factor, free: count })
     }
 
-    /// Heights of all nodes under the pressure p, 1/mm; `height` gives those of the fixed nodes. None where the system has no solution.
+    /// Heights of all nodes under the pressure p, 1/mm; `height` gives those of the fixed nodes.
     #[must_use]
-    pub fn heights(&self, pressure: f64, height: &dyn Fn(usize) -> f64) -> Option<Vec<f64>> {
-        let factor = self.matrix.sp_cholesky(Side::Lower).ok()?;
+    pub fn heights(&self, pressure: f64, height: &dyn Fn(usize) -> f64) -> Vec<f64> {
         let start: Vec<f64> =
             (0..self.points.len()).map(|node| if self.unknown[node].is_some() { 0.0 } else { height(node) }).collect();
         let forces = self.forces(&start, pressure);
-        let mut right = faer::Mat::zeros(self.matrix.nrows(), 1);
+        let mut right = faer::Mat::zeros(self.free, 1);
         for (node, unknown) in self.unknown.iter().enumerate() {
             if let Some(row) = unknown {
                 right[(*row, 0)] = -forces[node];
             }
         }
-        let solved = factor.solve(&right);
-        Some(self.unknown.iter().zip(&start).map(|(unknown, start)| unknown.map_or(*start, |row| solved[(row, 0)])).collect())
+        let solved = self.factor.solve(&right);
+        self.unknown.iter().zip(&start).map(|(unknown, start)| unknown.map_or(*start, |row| solved[(row, 0)])).collect()
     }
 
     /// What each node takes from outside, mm: the slope of the skin outward at the fixed edge, times the edge's share of the node. Found from
@@ -129,7 +131,7 @@ mod tests {
         let fixed = |node: usize| node < mesh_edge;
         let skin = Skin::new(&mesh.points, &mesh.triangles, &fixed).expect("a skin");
         let p = 0.01;
-        let heights = skin.heights(p, &|_| 0.0).expect("solved");
+        let heights = skin.heights(p, &|_| 0.0);
         for (point, height) in mesh.points.iter().zip(&heights) {
             let exact = p * (a * a - point[0].powi(2) - point[1].powi(2)) / 4.0;
             assert!((height - exact).abs() < 0.02, "{height} {exact}");

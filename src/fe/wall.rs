@@ -1,7 +1,7 @@
 //! The flat blank of walls bent down round a face.
 //!
-//! Under a clamp a flat face keeps its own plan and needs no triangles: its metal is held, so only the tangent line's nodes
-//! stand for it. A crowned or unclamped face strains too and is meshed with its walls ([`shell_membrane`]).
+//! The face is laid flat before, by itself ([`face_membrane`] where it strains), and then held by its clamp: for the walls only its tangent
+//! line's nodes stand for it.
 
 use super::law::SheetLaw;
 use super::membrane::{Membrane, hold_rigidly};
@@ -25,7 +25,7 @@ pub enum WallProblemFault {
     Formed(usize),
     /// Laid outward the wall covers itself at this triangle, however little of it: the normals of the line cross.
     Folded(usize),
-    /// The lists do not belong together: nodes of the face, samples of the walls.
+    /// The lists of the face's nodes do not belong together.
     Counts,
 }
 
@@ -34,20 +34,19 @@ impl std::fmt::Display for WallProblemFault {
         match self {
             Self::Formed(index) => write!(f, "formed triangle {index} has no area"),
             Self::Folded(index) => write!(f, "laid outward the wall covers itself at triangle {index}"),
-            Self::Counts => f.write_str("the lists of face and walls do not belong together"),
+            Self::Counts => f.write_str("the lists of the face's nodes do not belong together"),
         }
     }
 }
 
 impl std::error::Error for WallProblemFault {}
 
-/// A face as a surface: plan, formed positions and unit normals of its nodes, and triangles turning left in plan. Its first
-/// nodes are the tangent line's samples, run after run.
+/// A face as a surface: plan, formed positions and unit normals of its nodes, and triangles turning left in plan.
 #[derive(Debug, Clone, Copy)]
 pub struct Face<'a> {
     /// Plan of the nodes, from which the solve starts.
     pub plan: &'a [[f64; 2]],
-    /// Formed positions, mm; on the tangent line those of the wall.
+    /// Formed positions, mm.
     pub positions: &'a [[f64; 3]],
     /// Unit normals of the formed face.
     pub normals: &'a [[f64; 3]],
@@ -55,57 +54,16 @@ pub struct Face<'a> {
     pub triangles: &'a [[usize; 3]],
 }
 
-/// A shell to be laid flat, face and walls in one.
-#[derive(Debug, Clone)]
-pub struct Shell {
-    /// The problem, held against sliding and turning only. The face's nodes and triangles come first.
-    pub membrane: Membrane,
-    /// Formed position of every node.
-    pub positions: Vec<[f64; 3]>,
-    /// For each wall, the shell's node for each of the wall mesh's.
-    pub wall_nodes: Vec<Vec<usize>>,
-}
-
-/// Makes the membrane problem of a face that is not clamped, with its walls, each given by its mesh and samples.
-pub fn shell_membrane(
-    face: &Face,
-    walls: &[(&WallMesh, &[TangentSample])],
-    stretch_of_bend: f64,
-    law: &SheetLaw,
-    thickness: f64,
-) -> Result<Shell, WallProblemFault> {
+/// Makes the membrane problem of a face by itself, its edge free: held against sliding and turning only.
+pub fn face_membrane(face: &Face, law: &SheetLaw, thickness: f64) -> Result<Membrane, WallProblemFault> {
     let count = face.plan.len();
-    let on_line: usize = walls.iter().map(|(mesh, _)| mesh.columns).sum();
-    let fit = |(mesh, samples): &(&WallMesh, &[TangentSample])| samples.len() == mesh.columns;
-    if face.positions.len() != count || face.normals.len() != count || on_line > count || !walls.iter().all(fit) {
+    if face.positions.len() != count || face.normals.len() != count {
         return Err(WallProblemFault::Counts);
     }
-    let mut formed = formed_edges(face.positions, face.normals, face.triangles).map_err(WallProblemFault::Formed)?;
-    let mut triangles = face.triangles.to_vec();
-    let (mut start, mut positions) = (face.plan.to_vec(), face.positions.to_vec());
-    let mut wall_nodes = Vec::with_capacity(walls.len());
-    let mut line = 0;
-    for (mesh, samples) in walls {
-        let wall = wall_membrane(mesh, samples, stretch_of_bend, law, thickness)?;
-        let mut names = Vec::with_capacity(wall.start.len());
-        for (node, at) in wall.start.iter().enumerate() {
-            if node % mesh.rows == 0 {
-                names.push(line);
-                line += 1;
-            } else {
-                names.push(start.len());
-                start.push(*at);
-                positions.push(mesh.positions[node]);
-            }
-        }
-        triangles.extend(wall.triangles.iter().map(|corners| corners.map(|node| names[node])));
-        formed.extend(wall.formed);
-        wall_nodes.push(names);
-    }
+    let formed = formed_edges(face.positions, face.normals, face.triangles).map_err(WallProblemFault::Formed)?;
     let (at, far) = far_apart(face.plan);
-    let held = hold_rigidly(&start, at, far);
-    let membrane = Membrane { triangles, formed, start, held, law: *law, thickness };
-    Ok(Shell { membrane, positions, wall_nodes })
+    let start = face.plan.to_vec();
+    Ok(Membrane { triangles: face.triangles.to_vec(), formed, held: hold_rigidly(&start, at, far), start, law: *law, thickness })
 }
 
 /// Two nodes far apart: the first one's farthest, and that one's farthest.

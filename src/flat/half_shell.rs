@@ -1,14 +1,11 @@
 //! The blank of a hammered half-shell.
 
-use super::darts::relief_darts;
 use super::plate::{add_openings, add_walls, corner_findings, flat_face, method_of, refused};
-use super::shaped::Shaped;
-use super::walled::unfold_walls;
-use super::{Dart, Finding, Flat, FormedFace, Forming};
-use crate::formed::{FaceProblem, ShellFace, Wall};
+use super::{Finding, Flat, Forming};
 use crate::geom::{Affine, Segment};
 use crate::part::{HalfShell, Opening, Part};
 use crate::problem::{Checked, Code, Problem};
+use crate::shell::{Dart, FaceProblem, FormedFace, Join, Shell, ShellFace, Wall, relief_darts};
 use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::{Angle, Digits, Length};
 
@@ -57,24 +54,22 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     let has_wall = |i: usize| has_wall(shell, i);
     let law = part.material.sheet_law();
     let shaped = face_of(part, shell, &wall).map_err(|problem| vec![problem])?;
-    let walled = match &shaped {
-        None => unfold_walls(face, &has_wall, &wall, &law, shell.trim.mm()),
-        Some(shaped) => Shaped {
-            profile: face,
-            has_wall: &has_wall,
-            face: shaped,
-            wall: &wall,
-            law: &law,
-            trim: shell.trim.mm(),
-            crown: shell.crown.mm(),
-        }
-        .unfold(),
-    };
+    let walled = Shell {
+        profile: face,
+        has_wall: &has_wall,
+        surface: shaped.as_ref(),
+        wall: &wall,
+        law: &law,
+        trim: shell.trim.mm(),
+        crown: shell.crown.mm(),
+        join: Join::RunOn,
+    }
+    .lay_flat();
     let walled = walled.map_err(|problem| vec![refused(&problem, &wall, part.unit, "profile", &shell.profile_place)])?;
     let mut flat = Flat::plain(walled.cut.clone(), Vec::new());
     flat.net = walled.net.clone();
     add_walls(&walled, false, &mut flat);
-    flat.findings = corner_findings(&walled, &shell.profile_place);
+    flat.findings = corner_findings(&walled, Join::RunOn, &shell.profile_place);
     if shell.trim > Length::ZERO {
         flat.scribes.extend(walled.net_lines.iter().cloned());
     }

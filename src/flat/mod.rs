@@ -1,27 +1,17 @@
 //! Step 3: takes a [`Part`], gives its [`Flat`], the blank that is cut; `check` verifies it, `nest` places it.
 
 mod bent;
-mod darts;
 pub(crate) mod half_shell;
-mod narrow;
-mod one_step;
 mod plate;
-mod rim;
-mod shaped;
-mod walled;
 
 use crate::fe::ring::Extremes;
-use crate::formed::{FoldTree, Wall, bent_tree, folded_tree};
+use crate::formed::{FoldTree, bent_tree, folded_tree};
 use crate::geom::{Affine, Point, Polyarc, Segment, Vec2};
 use crate::part::{Kind, Opening, Part};
 use crate::problem::{Checked, Problem};
+use crate::shell::{Dart, EdgeStrain, FormedFace, SolvedWalls, Wall};
 use crate::shop::bend_rule::DevelopedBend;
 use crate::units::{Angle, Density, Length};
-
-pub use darts::Dart;
-pub use one_step::{Metal, Quality, SolvedWalls};
-pub use rim::EdgeStrain;
-pub use shaped::FormedFace;
 
 /// The blank of a part, seen from its upper face: the hammered side of a shell.
 #[derive(Debug, Clone)]

@@ -1,12 +1,10 @@
 //! Flat parts, and openings with and without lips.
 
-use super::one_step::NoBalance;
-use super::walled::{Walled, WalledProblem, unfold_walls};
-use super::{EdgeStrain, Finding, Flat, Forming, Method, WallLine};
-use crate::formed::Wall;
+use super::{Finding, Flat, Forming, Method, WallLine};
 use crate::geom::{Loop, Polyarc};
 use crate::part::{Lip, Opening, Part, Plate};
 use crate::problem::{Checked, Code, Place, Problem};
+use crate::shell::{EdgeStrain, Join, NoBalance, NoBlank, Shell, ShellBlank, Wall};
 use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::{Digits, Length, LengthUnit};
 
@@ -34,16 +32,29 @@ fn lipped(part: &Part, (number, opening): (usize, &Opening), lip: &Lip, flat: &m
         .map_err(|problem| Problem::new(Code::NoRoom, problem.message, problem.help).at(opening.place.clone()))?;
     // Walked clockwise, the opening has the face to its left.
     let face = opening.outline.reversed();
-    let walled = unfold_walls(&face, &|_| true, &wall, &part.material.sheet_law(), 0.0)
-        .map_err(|problem| refused(&problem, &wall, part.unit, "opening", &opening.place))?;
-    if walled.cut.area() >= 0.0 || walled.as_if_straight {
+    let shell = Shell {
+        profile: &face,
+        has_wall: &|_| true,
+        surface: None,
+        wall: &wall,
+        law: &part.material.sheet_law(),
+        trim: 0.0,
+        crown: 0.0,
+        join: Join::Open,
+    };
+    let walled = match shell.lay_flat() {
+        Ok(walled) => Some(walled),
+        Err(NoBlank::UsedUp { .. }) => None,
+        Err(problem) => return Err(refused(&problem, &wall, part.unit, "opening", &opening.place)),
+    };
+    let Some(walled) = walled.filter(|walled| walled.cut.area() < 0.0) else {
         let message = "this opening is too small for its lip: the hole to cut would close";
         return Err(Problem::new(Code::WallCannotFollow, message, "make the lip lower, its angle less, or the opening larger")
             .at(opening.place.clone()));
-    }
+    };
     flat.openings.push(walled.cut.reversed());
     add_walls(&walled, lip.outward, flat);
-    flat.findings.extend(corner_findings(&walled, &opening.place));
+    flat.findings.extend(corner_findings(&walled, Join::Open, &opening.place));
     let method = method_of(&walled);
     let strains = walled.strains.into_iter().map(|edge| EdgeStrain { lip: Some(number), ..edge });
     match &mut flat.forming {
@@ -61,7 +72,7 @@ fn lipped(part: &Part, (number, opening): (usize, &Opening), lip: &Lip, flat: &m
 }
 
 /// How walls were laid flat: the most elaborate of the ways taken.
-pub(super) fn method_of(walled: &Walled) -> Method {
+pub(super) fn method_of(walled: &ShellBlank) -> Method {
     if !walled.solved.is_empty() {
         Method::OneStep
     } else if walled.strains.iter().all(|e| e.radius.is_infinite()) {
@@ -72,7 +83,7 @@ pub(super) fn method_of(walled: &Walled) -> Method {
 }
 
 /// Adds the lines of laid-out walls.
-pub(super) fn add_walls(walled: &Walled, up: bool, flat: &mut Flat) {
+pub(super) fn add_walls(walled: &ShellBlank, up: bool, flat: &mut Flat) {
     flat.bend_zones.extend(walled.tangent_lines.iter().cloned());
     flat.bend_zones.extend(walled.end_lines.iter().cloned());
     flat.wall_lines.extend(walled.middle_lines.iter().map(|line| WallLine { line: line.clone(), up }));
@@ -80,13 +91,13 @@ pub(super) fn add_walls(walled: &Walled, up: bool, flat: &mut Flat) {
 }
 
 /// The problem of walls that have no blank.
-pub(super) fn refused(problem: &WalledProblem, wall: &Wall, unit: LengthUnit, what: &str, place: &Place) -> Problem {
+pub(super) fn refused(problem: &NoBlank, wall: &Wall, unit: LengthUnit, what: &str, place: &Place) -> Problem {
     let near = |p: &crate::geom::Point| match unit {
         LengthUnit::Millimetre => format!("[{}, {}]", Digits(p.x, 2), Digits(p.y, 2)),
         LengthUnit::Inch => format!("[{}, {}]", Digits(p.x / 25.4, 3), Digits(p.y / 25.4, 3)),
     };
     match problem {
-        WalledProblem::TightCorner { at, radius } => {
+        NoBlank::TightCorner { at, radius } => {
             let least = unit.show(Length::from_mm(wall.tangent_inset()));
             let message = format!(
                 "the {what} curves with a radius of {} at {}, tighter than its edge radius and thickness leave room for",
@@ -95,7 +106,7 @@ pub(super) fn refused(problem: &WalledProblem, wall: &Wall, unit: LengthUnit, wh
             );
             Problem::new(Code::NoRoom, message, format!("make that radius more than {least}, or the edge radius smaller"))
         }
-        WalledProblem::TooNarrow { at, width } => {
+        NoBlank::TooNarrow { at, width } => {
             let least = unit.show(Length::from_mm(2.0 * wall.tangent_inset()));
             let message = format!(
                 "the {what} is {} wide at {}: its two edges, each of the edge radius and the thickness, leave no face between them",
@@ -104,7 +115,7 @@ pub(super) fn refused(problem: &WalledProblem, wall: &Wall, unit: LengthUnit, wh
             );
             Problem::new(Code::NoRoom, message, format!("make it more than {least} wide there, or the edge radius smaller"))
         }
-        WalledProblem::Crossing { at } => {
+        NoBlank::Crossing { at } => {
             let message = format!("laid flat, the walls of this {what} run into each other at {}", near(at));
             Problem::new(
                 Code::WallCannotFollow,
@@ -112,14 +123,18 @@ pub(super) fn refused(problem: &WalledProblem, wall: &Wall, unit: LengthUnit, wh
                 "make the walls lower or the inside curve wider, or split the part there",
             )
         }
-        WalledProblem::NoCorner { at } => {
+        NoBlank::NoCorner { at } => {
             let message = format!("two sides of this {what} find no common corner at {} once the walls are laid flat", near(at));
             Problem::new(Code::NoRoom, message, "make the short side longer, or the corner wider")
         }
-        WalledProblem::Face { at, reason, help } => {
+        NoBlank::UsedUp { at } => {
+            let message = format!("the wall of this {what} cannot follow its curve at {}: its metal is used up before its edge", near(at));
+            Problem::new(Code::WallCannotFollow, message, "make the wall lower or the curve wider")
+        }
+        NoBlank::Face { at, reason, help } => {
             Problem::new(Code::NoRoom, format!("at {} of this {what} {reason}", near(at)), *help)
         }
-        WalledProblem::NoBalance(NoBalance { at, reason }) => {
+        NoBlank::NoBalance(NoBalance { at, reason }) => {
             let message = format!("no blank was found for the walls of this {what}: at {}, {reason}", near(at));
             Problem::new(Code::NoBalance, message, "make the wall lower or the curve wider there, or split the part")
         }
@@ -128,7 +143,7 @@ pub(super) fn refused(problem: &WalledProblem, wall: &Wall, unit: LengthUnit, wh
 }
 
 /// What sharp corners and impossible curves between walls ask of the builder.
-pub(super) fn corner_findings(walled: &Walled, place: &Place) -> Vec<Finding> {
+pub(super) fn corner_findings(walled: &ShellBlank, corner: Join, place: &Place) -> Vec<Finding> {
     let mut findings: Vec<Finding> = walled
         .sharp_corners
         .iter()
@@ -136,7 +151,7 @@ pub(super) fn corner_findings(walled: &Walled, place: &Place) -> Vec<Finding> {
             let near = format!("[{}, {}] mm", Digits(at.x, 1), Digits(at.y, 1));
             let (message, help) = if *turn > 0.0 {
                 (
-                    format!("the walls meet in a sharp outside corner at {near}; they are cut apart there, each ending square"),
+                    format!("the walls meet in a sharp outside corner at {near}; {}", corner.words()),
                     "weld the corner shut after forming, or round it with `round`",
                 )
             } else {
@@ -155,7 +170,7 @@ pub(super) fn corner_findings(walled: &Walled, place: &Place) -> Vec<Finding> {
             }
         })
         .collect();
-    findings.extend(walled.cannot_follow.iter().map(|(at, radius)| {
+    findings.extend(walled.cut_apart.iter().map(|(at, radius)| {
         let message = format!(
             "the wall cannot follow an inside radius of {} mm at [{}, {}] mm: it is cut apart there, along the scribed line",
             Digits(radius.abs(), 1),

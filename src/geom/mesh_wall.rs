@@ -87,6 +87,8 @@ pub struct WallMesh {
     pub normals: Vec<[f64; 3]>,
     /// Length of the section from the tangent line up to each node, mm.
     pub up: Vec<f64>,
+    /// How far along the line each node stands from its column's own place, mm, to the left of the wall's outward direction.
+    pub along: Vec<f64>,
     /// Corners of the triangles, turning left where the wall is laid flat outward.
     pub triangles: Vec<[usize; 3]>,
 }
@@ -156,6 +158,7 @@ pub fn mesh_wall(samples: &[TangentSample], closed: bool, shape: &WallShape) -> 
         positions: Vec::with_capacity(rows * samples.len()),
         normals: Vec::with_capacity(rows * samples.len()),
         up: Vec::with_capacity(rows * samples.len()),
+        along: vec![0.0; rows * samples.len()],
         triangles: Vec::new(),
     };
     for (index, sample) in samples.iter().enumerate() {
@@ -174,6 +177,8 @@ pub struct NodeColumn {
     pub normals: Vec<[f64; 3]>,
     /// As [`WallMesh::up`].
     pub up: Vec<f64>,
+    /// As [`WallMesh::along`].
+    pub along: Vec<f64>,
 }
 
 /// Meshes a wall of given columns, all of as many nodes, `bend_end` of them up to the end of the bend; `samples` is the line once it is laid
@@ -191,8 +196,10 @@ pub fn mesh_columns(
     if bend_end == 0 || bend_end >= rows {
         return Err(WallFault::Shape);
     }
-    let whole = |c: &NodeColumn| c.up.len() == rows && c.positions.len() == rows && c.normals.len() == rows;
-    let finite = |c: &NodeColumn| c.positions.iter().chain(&c.normals).flatten().chain(&c.up).all(|x| x.is_finite());
+    let whole =
+        |c: &NodeColumn| c.up.len() == rows && c.positions.len() == rows && c.normals.len() == rows && c.along.len() == rows;
+    let finite =
+        |c: &NodeColumn| c.positions.iter().chain(&c.normals).flatten().chain(&c.up).chain(&c.along).all(|x| x.is_finite());
     if let Some(bad) = columns.iter().position(|c| !whole(c) || !finite(c)) {
         return Err(WallFault::Sample(bad));
     }
@@ -206,12 +213,14 @@ pub fn mesh_columns(
         positions: Vec::with_capacity(rows * count),
         normals: Vec::with_capacity(rows * count),
         up: Vec::with_capacity(rows * count),
+        along: Vec::with_capacity(rows * count),
         triangles: Vec::new(),
     };
     for column in columns {
         mesh.positions.extend(column.positions);
         mesh.normals.extend(column.normals);
         mesh.up.extend(column.up);
+        mesh.along.extend(column.along);
     }
     mesh.add_triangles(wall_left);
     Ok(mesh)
@@ -247,13 +256,14 @@ impl WallMesh {
         a % self.rows < self.bend_end && b % self.rows < self.bend_end
     }
 
-    /// The wall laid flat straight outward from the line, each node `distance(column, up)` mm from it.
+    /// The wall laid flat straight outward from the line, each node `distance(column, up)` mm from it and as far along it as it stands.
     #[must_use]
     pub fn laid_out(&self, samples: &[TangentSample], distance: impl Fn(usize, f64) -> f64) -> Vec<[f64; 2]> {
         let place = |(index, up): (usize, &f64)| {
             let sample = &samples[index / self.rows];
             let w = distance(index / self.rows, *up);
-            [sample.point[0] + w * sample.outward[0], sample.point[1] + w * sample.outward[1]]
+            let ([x, y], along) = (sample.outward, self.along[index]);
+            [sample.point[0] + w * x - along * y, sample.point[1] + w * y + along * x]
         };
         self.up.iter().enumerate().map(place).collect()
     }
@@ -281,6 +291,7 @@ impl WallMesh {
             positions: nodes().map(|node| self.positions[node]).collect(),
             normals: nodes().map(|node| self.normals[node]).collect(),
             up: nodes().map(|node| self.up[node]).collect(),
+            along: nodes().map(|node| self.along[node]).collect(),
             triangles: Vec::new(),
         };
         // The first triangle stands on nodes (0, 0), (1, 0), (1, 1) or with its last two the other way.
@@ -321,7 +332,14 @@ impl WallMesh {
             for row in 0..self.rows - 1 {
                 let [a, b, c, d] =
                     [self.node(column, row), self.node(next, row), self.node(next, row + 1), self.node(column, row + 1)];
-                let halves = if (column + row).is_multiple_of(2) { [[a, b, c], [a, c, d]] } else { [[a, b, d], [b, c, d]] };
+                // A corner of the free edge that stood on one triangle alone would be free to tremble.
+                let corner = !self.closed && row + 2 == self.rows;
+                let rises = if corner && column == 0 {
+                    false
+                } else {
+                    (corner && next + 1 == self.columns) || (column + row).is_multiple_of(2)
+                };
+                let halves = if rises { [[a, b, c], [a, c, d]] } else { [[a, b, d], [b, c, d]] };
                 for [i, j, k] in halves {
                     self.triangles.push(if wall_left { [i, j, k] } else { [i, k, j] });
                 }

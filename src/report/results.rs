@@ -7,13 +7,15 @@ use super::cautions::{CautionResult, cautions_of};
 use super::cutting::{SheetCutting, TestPieceResult};
 use super::hollow::{HollowResult, hollow_result};
 use crate::bending::Bending;
-use crate::flat::{Dart, EdgeStrain, Finding, Flat, Quality, SolvedWalls};
+use crate::flat::{Finding, Flat};
 use crate::formed::{FoldTree, ReliefCut, developed_edge};
-use crate::part::{Assumed, Part};
+use crate::part::{Assumed, Kind, Part};
 use crate::section::Hollow;
+use crate::shell::{Dart, EdgeStrain, Quality, SolvedWalls};
 use crate::shop::bend_rule::BendRule;
+use crate::shop::springback::springback_band;
 use crate::tolerance::RESULT_DECIMALS;
-use crate::units::Digits;
+use crate::units::{Angle, Digits};
 
 /// A number as results print it: rounded far below any measure, so that the last bits of one machine do not show.
 pub(super) fn rounded(value: f64) -> f64 {
@@ -123,6 +125,17 @@ pub struct FormingResult {
     pub min_thickness_mm: f64,
     pub max_thickness_mm: f64,
     pub method: &'static str,
+    /// How the face was laid flat: level, unrolled, or formed; of shells alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub face: Option<&'static str>,
+    /// What the walls of a shell spring back by, and how far the buck leans under so that they end up right: from the radius rule to moment
+    /// theory, at the least and the greatest yield strength.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub springback_deg: Option<[f64; 2]>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub undercut_deg: Option<[f64; 2]>,
+    /// Whether the face is held by its clamp while the walls are laid flat.
+    pub held: bool,
     pub elements: usize,
     pub k_mpa: f64,
     pub n: f64,
@@ -398,6 +411,14 @@ fn relief_results(tree: &FoldTree) -> Vec<ReliefResult> {
 fn forming_result(part: &Part, forming: &crate::flat::Forming) -> FormingResult {
     let material = &part.material;
     let finished = forming.finished_edge();
+    let band = match &part.kind {
+        Kind::HalfShell(shell) => {
+            let wanted = Angle::from_degrees(90.0) - shell.draft;
+            springback_band(material, shell.inside_radius, part.thickness, wanted).ok()
+        }
+        _ => None,
+    };
+    let degrees = |[low, high]: [Angle; 2]| [rounded(low.degrees()), rounded(high.degrees())];
     FormingResult {
         max_stretch: rounded(forming.max_stretch()),
         max_shrink: rounded(forming.max_shrink()),
@@ -406,6 +427,14 @@ fn forming_result(part: &Part, forming: &crate::flat::Forming) -> FormingResult 
         min_thickness_mm: rounded(forming.min_thickness()),
         max_thickness_mm: rounded(forming.max_thickness()),
         method: forming.method.name(),
+        face: matches!(part.kind, Kind::HalfShell(_)).then(|| match &forming.face {
+            None => "level",
+            Some(face) if face.is_unrolled() => "unrolled",
+            Some(_) => "formed",
+        }),
+        springback_deg: band.map(|band| degrees(band.springback)),
+        undercut_deg: band.map(|band| degrees(band.undercut)),
+        held: true,
         elements: forming.elements(),
         k_mpa: rounded(material.strength_coefficient.value.mpa()),
         n: rounded(material.hardening_exponent.value),

@@ -5,10 +5,10 @@ use std::rc::Rc;
 use super::cut::{Profile, frame_at, run_of};
 use super::stack::Skins;
 use crate::buck::under_skin;
-use crate::flat::FormedFace;
-use crate::formed::Wall;
 use crate::geom::{Loop, Point, Polyarc, Vec2, offset_loop};
 use crate::part::HalfShell;
+use crate::shell::FormedFace;
+use crate::shell::Wall;
 use crate::tolerance::{DEEPEST_HALVING, MOST_HALVINGS, MOST_STRETCHES, OPENING_CHORD, SAME_POINT, VOLUME_SHARE};
 
 /// The edges of a profile along a line that close its ends, by their place in its names: start, right, end, left.

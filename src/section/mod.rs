@@ -14,10 +14,10 @@ use std::rc::Rc;
 use crate::buck::{Station, station_name};
 use crate::flat::half_shell::wall_of;
 use crate::flat::{Finding, Flat};
-use crate::formed::Wall;
 use crate::geom::{Point, Polyarc};
 use crate::part::{HalfShell, Kind, Part};
 use crate::problem::{Checked, Code, Problem};
+use crate::shell::Wall;
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
 use crate::units::LengthUnit;
 

@@ -5,10 +5,10 @@ use std::f64::consts::PI;
 use super::cut::Frame;
 use super::stack::Moments;
 use crate::buck::solid::{Triangle, skin_surface};
-use crate::flat::FormedFace;
-use crate::formed::Wall;
 use crate::geom::Point;
 use crate::part::HalfShell;
+use crate::shell::FormedFace;
+use crate::shell::Wall;
 use crate::tolerance::SOLID_CHORD;
 
 /// How far beyond the ends of the section its own lines may lie, mm: ten times what chords stray; what else the plane meets of a run that

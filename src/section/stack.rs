@@ -4,8 +4,8 @@
 //! Gauss's rule, so that arcs, straight strips and slopes come out exact to rounding, whatever the outline does at each height.
 
 use super::cut::{Crossing, Frame, Moved, Profile};
-use crate::formed::Wall;
 use crate::geom::GAUSS_8;
+use crate::shell::Wall;
 
 /// The same with 3 points: exact for the cubes of straight walls.
 const GAUSS_3: [(f64, f64); 3] = [(-0.774_596_669_241_483_4, 5.0 / 9.0), (0.0, 8.0 / 9.0), (0.774_596_669_241_483_4, 5.0 / 9.0)];

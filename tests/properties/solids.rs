@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
 use planish::buck::{Triangle, buck_solid, formed_solid};
-use planish::formed::Wall;
 use planish::part::{HalfShell, Kind};
+use planish::shell::Wall;
 
 use crate::parts::{Dice, Walk, assert_near, made, part};
 use crate::shells::Sizes;

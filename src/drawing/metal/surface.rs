@@ -7,10 +7,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::fe::ring::ring;
 use crate::flat::half_shell::{has_wall, wall_of};
-use crate::flat::{EdgeStrain, Flat, Forming, SolvedWalls, openings_of};
-use crate::formed::Wall;
+use crate::flat::{Flat, Forming, openings_of};
 use crate::geom::{Loop, Point, Polyarc, Segment, Vec2, left_of, offset_closed, offset_sides, spans_left};
 use crate::part::{Kind, Part};
+use crate::shell::Wall;
+use crate::shell::{EdgeStrain, SolvedWalls};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT, SOLID_CHORD};
 
 /// Rows of triangles round a bend, and up a wall, where the ring solution is drawn.

@@ -1,12 +1,9 @@
 //! Blanks of runs of walls against the exact ring, plain unrolling, and what symmetry asks. Millimetres; strains logarithmic where said.
 
-use super::super::walled::{Walled, WalledProblem, unfold_walls};
 use super::*;
 use crate::fe::ring::ring;
-use crate::flat::half_shell::{has_wall, wall_of};
-use crate::geom::{Affine, Loop, Polyarc, Side, Vertex, distance_to, self_crossing};
-use crate::part::{FileReader, Kind, read_part};
-use crate::problem::{Code, Problem};
+use crate::geom::{Affine, Polyarc, Side, Vertex, distance_to, self_crossing};
+use kurbo::CubicBez;
 use std::f64::consts::{FRAC_PI_2, PI};
 
 const LAW: SheetLaw = SheetLaw { strength_mpa: 1000.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
@@ -15,7 +12,17 @@ fn wall(depth: f64) -> Wall {
     Wall { thickness: 1.8, inside_radius: 3.0, bend_angle: FRAC_PI_2, k_factor: 0.5, depth }
 }
 
-fn unfolded(outline: &Polyarc, depth: f64, trim: f64) -> Walled {
+fn unfold_walls(
+    face: &Loop,
+    has_wall: &dyn Fn(usize) -> bool,
+    wall: &Wall,
+    law: &SheetLaw,
+    trim: f64,
+) -> Result<ShellBlank, NoBlank> {
+    Shell { profile: face, has_wall, surface: None, wall, law, trim, crown: 0.0, join: Join::RunOn }.lay_flat()
+}
+
+fn unfolded(outline: &Polyarc, depth: f64, trim: f64) -> ShellBlank {
     unfold_walls(&Loop::of(outline, None), &|_| true, &wall(depth), &LAW, trim).expect("a blank")
 }
 
@@ -55,7 +62,7 @@ fn kidney() -> Polyarc {
 }
 
 /// Strain (logarithmic) and width at the middle of the side that has this radius.
-fn middle(walled: &Walled, radius: f64) -> (f64, f64) {
+fn middle(walled: &ShellBlank, radius: f64) -> (f64, f64) {
     let side: Vec<_> = walled.strains.iter().filter(|e| (e.radius - radius).abs() < 1e-6).collect();
     // Several sides may have it: the first one's samples follow each other.
     let from = side[0].along;
@@ -123,7 +130,7 @@ fn pan_lies_between_ring_and_unrolling() {
 }
 
 /// Every sample of the one has a sample of the other at its moved place, of the same strain.
-fn same_metal(one: &Walled, other: &Walled, motion: Affine, tolerance: f64) {
+fn same_metal(one: &ShellBlank, other: &ShellBlank, motion: Affine, tolerance: f64) {
     for a in &one.strains {
         let at = motion * a.at;
         let near = other.strains.iter().min_by(|b, c| b.at.distance(at).total_cmp(&c.at.distance(at))).expect("samples");
@@ -141,64 +148,6 @@ fn free_edges_are_in_balance() {
         let quality = walled.solved[0].quality;
         assert!(quality.edge_force < 0.02, "{quality:?}");
         assert!(quality.least_angle > 0.05 && quality.greatest_aspect < 20.0, "{quality:?}");
-    }
-}
-
-/// The walls of half-shells that stand in `shapes/`: their free edges balance within 2 %, worse on the mesh with every other column and
-/// row left out, and no triangle is turned over.
-#[test]
-fn shells_of_the_examples_are_in_balance() {
-    let files = [
-        include_str!("../../../shapes/slate-wren/rail-half.yaml"),
-        include_str!("../../../shapes/slate-wren/pivot-cover.yaml"),
-        include_str!("../../../shapes/curved-arm.yaml"),
-    ];
-    for text in files {
-        let part = read_part("part.yaml", text.as_bytes().to_vec(), None, &NoFiles).expect("a sound part");
-        let Kind::HalfShell(shell) = &part.kind else { panic!("{} is no half-shell", part.name) };
-        let (wall, law) = (wall_of(&part, shell).expect("a wall"), part.material.sheet_law());
-        let face = &shell.profile.sides;
-        let count = face.sides.len();
-        let walled = |i: usize| has_wall(shell, i);
-        let goes_on: Vec<bool> =
-            (0..count).map(|i| walled(i) && walled((i + 1) % count) && face.turn_before((i + 1) % count).abs() < 1e-6).collect();
-        let mut solved = 0;
-        for (sides, closed) in runs(&walled, &goes_on) {
-            let segments: Vec<Segment> = sides.iter().map(|i| face.sides[*i].segment).collect();
-            if is_exact_already(&segments, closed) {
-                continue;
-            }
-            solved += 1;
-            let columns = columns(&segments, closed, &wall, wall.flat_width(), &Asked { longer: 0.0, bend: &|_| 0.0 });
-            let shares = straight_shares(&segments, closed, &columns, wall.flat_width());
-            let run = Run { segments: &segments, closed, wall: &wall, law: &law, columns: &columns, shares };
-            let laid = run.solve(0.0).unwrap_or_else(|why| panic!("{}: {why:?}", part.name));
-            let samples = run.tangent_samples(0.0);
-            let stretch_of_bend = wall.ring_section(0.0, 0.0).stretch_of_bend;
-            let fine = WallProblem { mesh: &laid.mesh, samples: &samples, stretch_of_bend, membrane: &laid.membrane };
-            let coarse = fine.thinned().expect("enough left");
-            let coarsely = coarse.problem().solve(&Settings::default()).expect("a solution");
-            let forces = |mesh: &WallMesh, membrane: &Membrane, solution: &Solution| {
-                balance(membrane, solution, &mesh.positions, &mesh.normals).expect("lists of one mesh").free_edge
-            };
-            let (left, left_coarse) =
-                (forces(&laid.mesh, &laid.membrane, &laid.solution), forces(&coarse.mesh, &coarse.membrane, &coarsely));
-            assert!(left < 0.02 && left < 0.6 * left_coarse, "{}: {left}, {left_coarse} on the coarser mesh", part.name);
-            in_order(&run.walls(laid), 0);
-        }
-        assert!(solved > 0, "{}", part.name);
-    }
-}
-
-struct NoFiles;
-
-impl FileReader for NoFiles {
-    fn read(&self, _: &str, name: &str) -> Result<Vec<u8>, Problem> {
-        Err(Problem::new(Code::File, format!("no file {name}"), ""))
-    }
-
-    fn full_name(&self, _: &str, name: &str) -> String {
-        name.to_owned()
     }
 }
 
@@ -234,22 +183,6 @@ fn trim_leaves_the_net_blank_alone() {
         assert!((3.5..6.5).contains(&gap), "{gap}");
     }
     assert!(trimmed.cut.area() > bare.net.area());
-}
-
-/// A full circle solved as a run has the radius of the exact ring within 0.05 %; the blank takes the ring itself.
-#[test]
-fn circle_agrees_with_the_ring() {
-    for radius in [50.9, 120.0] {
-        let circle: Vec<Segment> = Polyarc::circle(Point::ORIGIN, radius).segments().collect();
-        assert!(is_exact_already(&circle, true));
-        let wall = wall(20.9);
-        let run = solve_run(&circle, true, &wall, &LAW, 0.0).expect("a solution");
-        let exact = radius - wall.tangent_inset() + ring_width(radius, &wall);
-        for sample in run.sides.iter().flatten() {
-            assert!((radius + sample.out[1] - exact).abs() < 5e-4 * exact, "{} for {exact}", radius + sample.out[1]);
-            assert!(sample.tilt[1].abs() < 2e-3, "{}", sample.tilt[1]);
-        }
-    }
 }
 
 /// A half-round end between two long sides, open at their other ends: the walls' ends are square and as wide as the unrolled wall.
@@ -350,12 +283,12 @@ fn random_outlines(count: usize) {
     });
     for (case, outcome) in halves.into_iter().flatten() {
         match outcome {
-            Err(WalledProblem::TightCorner { .. }) => tight += 1,
+            Err(NoBlank::TightCorner { .. }) => tight += 1,
             Err(problem) => refused.push((case, problem)),
             Ok(walled) => {
                 assert!(self_crossing(&walled.cut).is_none() && self_crossing(&walled.net).is_none());
                 assert!(walled.strains.iter().all(|e| e.strain.is_finite() && e.at.is_finite()));
-                apart += usize::from(!walled.cannot_follow.is_empty());
+                apart += usize::from(!walled.cut_apart.is_empty());
                 for walls in &walled.solved {
                     in_order(walls, case);
                 }

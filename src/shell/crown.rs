@@ -6,8 +6,8 @@
 //!
 //! Millimetres and radians.
 
+use super::{RolledEdge, ShellFace};
 use crate::fe::bulge::Skin;
-use crate::formed::{RolledEdge, ShellFace};
 use crate::geom::mesh_face::mesh_face;
 use crate::geom::mesh_wall::without_zigzag;
 use crate::geom::space::{Space, dot, minus, times};
@@ -16,13 +16,35 @@ use crate::geom::{Point, Vec2};
 /// Turns in which slope and place of the crown's edge settle.
 const TURNS: usize = 40;
 /// Settled when the edge's slope changes by no more than this, radians.
-const SETTLED: f64 = 1e-10;
+const SETTLED: f64 = 1e-8;
 /// The mesh is made anew in this many first turns; then its edge moves by little.
-const MESHED: usize = 4;
+const MESHED: usize = 3;
+/// How often a field along the edge is smoothed.
+const SMOOTHINGS: usize = 8;
 /// A crown that is steeper than this at its edge, radians, folds over.
 const STEEPEST: f64 = 1.2;
 
-/// A face as a mesh. Nodes of the tangent lines come first, run after run, column after column.
+/// The edge of a face, once round it, to the left.
+pub(super) struct Rim {
+    /// Its columns, in chains of neighbours.
+    pub(super) edges: Vec<RolledEdge>,
+    pub(super) outwards: Vec<Vec2>,
+    /// Columns at sharp corners, where no crown tilts the edge.
+    pub(super) corners: Vec<bool>,
+    /// The chains, and whether each closes.
+    pub(super) chains: Vec<(std::ops::Range<usize>, bool)>,
+    /// Once round: columns, and places between them that are free.
+    pub(super) round: Vec<RimPoint>,
+}
+
+/// A point of a face's edge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum RimPoint {
+    Column(usize),
+    Free(Point),
+}
+
+/// A face as a mesh. Nodes of the edge's columns come first.
 #[derive(Debug, Clone)]
 pub(super) struct MeshedFace {
     /// Places of the outside in plan.
@@ -58,17 +80,9 @@ pub(super) enum CrownProblem {
     Unsettled,
 }
 
-/// Meshes the face inside the columns' `edges`. `gaps` lists, for each run's last column, how many points to set between it and the next
-/// run's first; a closed run has none.
-pub(super) fn mesh(
-    face: &ShellFace,
-    edges: &[&RolledEdge],
-    outwards: &[Vec2],
-    runs: &[(std::ops::Range<usize>, bool)],
-    outside_radius: f64,
-    crown: f64,
-    size: f64,
-) -> Result<MeshedFace, CrownProblem> {
+/// Meshes the face inside its edge.
+pub(super) fn mesh(face: &ShellFace, rim: &Rim, outside_radius: f64, crown: f64, size: f64) -> Result<MeshedFace, CrownProblem> {
+    let Rim { edges, outwards, corners, chains: runs, .. } = rim;
     let mut tilts = vec![0.0; edges.len()];
     let mut mesh: Option<PlanMesh> = None;
     for turn in 0..TURNS {
@@ -80,7 +94,7 @@ pub(super) fn mesh(
                 }
                 (points, triangles)
             }
-            None => meshed(&touch, runs, size).ok_or(CrownProblem::Outline)?,
+            None => meshed(&touch, &rim.round, size).ok_or(CrownProblem::Outline)?,
         };
         let count = edges.len();
         let base: Vec<f64> = points.iter().map(|p| face.height(Point::new(p[0], p[1])).0).collect();
@@ -90,8 +104,8 @@ pub(super) fn mesh(
         } else {
             let skin = Skin::new(&points, &triangles, &fixed).ok_or(CrownProblem::Outline)?;
             let at_edge = |node: usize| touch[node][2] - base[node];
-            let level = skin.heights(0.0, &at_edge).ok_or(CrownProblem::Outline)?;
-            let unit = skin.heights(1.0, &|_| 0.0).ok_or(CrownProblem::Outline)?;
+            let level = skin.heights(0.0, &at_edge);
+            let unit = skin.heights(1.0, &|_| 0.0);
             let pressure = pressure_for(crown, &level, &unit);
             let heights: Vec<f64> = level.iter().zip(&unit).map(|(a, b)| a + pressure * b).collect();
             let forces = skin.forces(&heights, pressure);
@@ -101,9 +115,12 @@ pub(super) fn mesh(
             // At the edge: outward slope from the forces, along it from the heights.
             let steeper: Vec<f64> = (0..count)
                 .map(|i| {
+                    if corners[i] {
+                        return 0.0;
+                    }
                     let outward = out_of(&along[i].0, outwards[i]);
                     let g = face.height(Point::new(touch[i][0], touch[i][1])).1 + outward * slopes[i] + along[i].0 * along[i].1;
-                    angle_toward_wall(edges[i], g)
+                    angle_toward_wall(&edges[i], g)
                 })
                 .collect();
             (heights, gradients, steeper)
@@ -111,6 +128,7 @@ pub(super) fn mesh(
         if let Some(bad) = steeper.iter().position(|tilt| tilt.is_nan() || tilt.abs() >= STEEPEST) {
             return Err(CrownProblem::Folds(bad));
         }
+        let steeper = chained(&steeper, runs);
         let change = steeper.iter().zip(&tilts).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
         if change < SETTLED || (crown > 0.0 && turn + 1 == TURNS && change < 1e-6) {
             let over: Vec<Point> = points.iter().map(|p| Point::new(p[0], p[1])).collect();
@@ -218,35 +236,46 @@ fn even(values: &[f64], runs: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
         .collect()
 }
 
-/// The mesh inside the touch lines; their points come first.
-fn meshed(touch: &[Space], runs: &[(std::ops::Range<usize>, bool)], size: f64) -> Option<PlanMesh> {
-    let mut outline: Vec<[f64; 2]> = Vec::new();
-    // For each outline point the touch line's, or none.
-    let mut names: Vec<Option<usize>> = Vec::new();
-    for (k, (run, closed)) in runs.iter().enumerate() {
-        for i in run.clone() {
-            outline.push([touch[i][0], touch[i][1]]);
-            names.push(Some(i));
-        }
-        if *closed {
-            continue;
-        }
-        let (from, to) = (touch[run.end - 1], touch[runs[(k + 1) % runs.len()].0.start]);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=1000")]
-        let steps = (apart(from, to) / size).round().clamp(1.0, 1000.0) as u32;
-        for s in 1..steps {
-            let share = f64::from(s) / f64::from(steps);
-            outline.push([from[0] + (to[0] - from[0]) * share, from[1] + (to[1] - from[1]) * share]);
-            names.push(None);
+/// Values of columns, each chain by itself without the unevenness of the mesh inside.
+fn chained(values: &[f64], chains: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
+    chains.iter().flat_map(|(chain, closed)| smoothed(&values[chain.clone()], *closed)).collect()
+}
+
+/// A field along columns without the unevenness that triangles of all shapes leave from one column to the next: each value is brought half
+/// way to its neighbours' mean, [`SMOOTHINGS`] times. What changes over several columns stays.
+pub(super) fn smoothed<T>(values: &[T], closed: bool) -> Vec<T>
+where
+    T: Copy + std::ops::Add<Output = T> + std::ops::Mul<f64, Output = T>,
+{
+    let mut all = values.to_vec();
+    for _ in 0..SMOOTHINGS {
+        let old = all.clone();
+        for (i, value) in all.iter_mut().enumerate() {
+            let near = |by: isize| crate::geom::mesh_wall::shifted(old.len(), closed, i, by).map(|i| old[i]);
+            if let (Some(a), Some(b)) = (near(-1), near(1)) {
+                *value = old[i] * 0.5 + (a + b) * 0.25;
+            }
         }
     }
+    all
+}
+
+/// The mesh inside the edge; the columns' points come first.
+fn meshed(touch: &[Space], round: &[RimPoint], size: f64) -> Option<PlanMesh> {
+    let outline: Vec<[f64; 2]> = round
+        .iter()
+        .map(|point| match point {
+            RimPoint::Column(i) => [touch[*i][0], touch[*i][1]],
+            RimPoint::Free(at) => [at.x, at.y],
+        })
+        .collect();
     let mesh = mesh_face(&[outline], size).ok()?;
     let mut place = vec![0; mesh.points.len()];
     let mut next = touch.len();
     for (node, place) in place.iter_mut().enumerate() {
-        *place = match names.get(node).copied().flatten() {
-            Some(i) => i,
-            None => {
+        *place = match round.get(node) {
+            Some(RimPoint::Column(i)) => *i,
+            _ => {
                 next += 1;
                 next - 1
             }

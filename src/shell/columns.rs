@@ -1,7 +1,7 @@
 //! Columns of nodes along a run of walls: where they stand, close where the line curves, and how far each is given over to the straight
 //! wall's exact edge. Millimetres and radians.
 
-use crate::formed::Wall;
+use super::wall::Wall;
 use crate::geom::mesh_wall::WallShape;
 use crate::geom::{Point, Segment, Vec2, left_of};
 
@@ -11,7 +11,8 @@ const COLUMNS_PER_WIDTH: f64 = 10.0;
 const COLUMNS_PER_RADIUS: f64 = 16.0;
 /// Columns in a wall's width along straight sides, far from curves.
 const COLUMNS_PER_STRAIGHT_WIDTH: f64 = 1.5;
-/// Straight sides whose tangent line turns by less than this over a wall's width, radians, strain by less than a thousandth.
+/// Straight sides whose tangent line turns by so much over a wall's width, radians, strain by a thousandth: there columns are set half as
+/// close as along curves, and closer as they turn by more.
 const SLIGHT_BEND: f64 = 1e-3;
 /// How much wider columns may grow for each mm along the line.
 const GROWTH: f64 = 0.25;
@@ -19,11 +20,11 @@ const GROWTH: f64 = 0.25;
 const MOST_TRIANGLES: usize = 60_000;
 /// Where beside a straight side the edge begins to be the straight wall's, in wall widths from the curve; one width on it is.
 const STRAIGHT_FROM: f64 = 2.0;
-/// Least length in wall widths of a straight side at the end of an open run.
-const STRAIGHT_END: f64 = 4.0;
+/// Straight sides that turn by less than this at their joint, radians, are one: a micrometre in a metre.
+pub(super) const NO_KINK: f64 = 1e-6;
 
 /// The point of a segment at `u`, lines and arcs running on beyond their ends, curves along their tangents.
-pub(in crate::flat) fn beyond(segment: &Segment, u: f64) -> Point {
+pub(super) fn beyond(segment: &Segment, u: f64) -> Point {
     match segment {
         Segment::Curve(_) if !(0.0..=1.0).contains(&u) => {
             let end = u.clamp(0.0, 1.0);
@@ -33,31 +34,103 @@ pub(in crate::flat) fn beyond(segment: &Segment, u: f64) -> Point {
     }
 }
 
+/// A place on a run of sides: which one, and its parameter; outside 0 to 1 where the run goes on beyond its ends.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Place {
+    pub(super) side: usize,
+    pub(super) u: f64,
+}
+
 /// One column of the mesh.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::flat) struct Column {
-    pub(in crate::flat) side: usize,
-    /// Of the side's parameter; outside 0 to 1 where the run was made longer.
-    pub(in crate::flat) u: f64,
-    pub(in crate::flat) point: Point,
-    pub(in crate::flat) outward: Vec2,
-    pub(in crate::flat) curvature: f64,
+pub(super) struct Column {
+    pub(super) place: Place,
+    /// On the tangent line under a level face.
+    pub(super) point: Point,
+    /// Square to the line; at a slight corner half way between both sides' own.
+    pub(super) outward: Vec2,
+    /// Of the tangent line, 1/mm.
+    pub(super) curvature: f64,
 }
 
 impl Column {
-    fn new(segments: &[Segment], side: usize, u: f64, inset: f64) -> Self {
-        let segment = &segments[side];
-        let inside = u.clamp(0.0, 1.0);
-        let direction = if matches!(segment, Segment::Curve(_)) { inside } else { u };
-        let outward = -left_of(segment.tangent_at(direction));
-        let runs_straight = matches!(segment, Segment::Curve(_)) && u.to_bits() != inside.to_bits();
+    fn new(run: &Sides, place: Place, inset: f64) -> Self {
+        let segment = &run.segments[place.side];
+        let inside = place.u.clamp(0.0, 1.0);
+        let curved = matches!(segment, Segment::Curve(_));
+        let runs_straight = curved && place.u.to_bits() != inside.to_bits();
         let curvature = if runs_straight { 0.0 } else { segment.curvature_at(inside) };
-        let point = beyond(segment, u) - outward * inset;
-        Self { side, u, point, outward, curvature: curvature / (1.0 - curvature * inset) }
+        let outward = run.outward(place);
+        let point = run.point(place) - outward * inset;
+        Self { place, point, outward, curvature: curvature / (1.0 - curvature * inset) }
     }
 
-    pub(in crate::flat) fn is_inside(&self) -> bool {
-        (0.0..=1.0).contains(&self.u)
+    pub(super) fn is_inside(&self) -> bool {
+        (0.0..=1.0).contains(&self.place.u)
+    }
+}
+
+/// The sides that a run of walls stands on.
+pub(super) struct Sides<'a> {
+    pub(super) segments: &'a [Segment],
+    pub(super) closed: bool,
+}
+
+impl Sides<'_> {
+    /// The side before, where the run has one.
+    fn before(&self, side: usize) -> Option<usize> {
+        if side > 0 { Some(side - 1) } else { self.closed.then(|| self.segments.len() - 1) }
+    }
+
+    /// The angle by which the run turns at a side's start, radians, positive to the left.
+    pub(super) fn kink(&self, side: usize) -> f64 {
+        self.before(side).map_or(0.0, |before| {
+            let (a, b) = (self.segments[before].tangent_at(1.0), self.segments[side].tangent_at(0.0));
+            a.cross(b).atan2(a.dot(b))
+        })
+    }
+
+    /// As [`Self::kink`] at both of a side's ends, in its size.
+    fn kinks(&self, side: usize) -> [f64; 2] {
+        let next = side + 1;
+        let after = if next < self.segments.len() { Some(next) } else { self.closed.then_some(0) };
+        [self.kink(side), after.map_or(0.0, |next| self.kink(next))].map(f64::abs)
+    }
+
+    pub(super) fn point(&self, place: Place) -> Point {
+        beyond(&self.segments[place.side], place.u)
+    }
+
+    /// Square to the line, away from the face.
+    pub(super) fn outward(&self, place: Place) -> Vec2 {
+        let segment = &self.segments[place.side];
+        let u = if matches!(segment, Segment::Curve(_)) { place.u.clamp(0.0, 1.0) } else { place.u };
+        let own = -left_of(segment.tangent_at(u));
+        match self.before(place.side) {
+            Some(before) if place.u == 0.0 => (own - left_of(self.segments[before].tangent_at(1.0))).normalize(),
+            _ => own,
+        }
+    }
+
+    /// The place `by` mm farther on along the profile; beyond the ends of an open run its last sides run on.
+    pub(super) fn moved(&self, place: Place, by: f64) -> Place {
+        let mut to = Place { u: place.u + by / self.segments[place.side].length(), ..place };
+        for _ in 0..self.segments.len() {
+            let length = self.segments[to.side].length();
+            let next = if to.u > 1.0 {
+                let after = to.side + 1;
+                if after < self.segments.len() { Some(after) } else { self.closed.then_some(0) }
+            } else if to.u < 0.0 {
+                self.before(to.side)
+            } else {
+                None
+            };
+            let Some(side) = next else { break };
+            let own = self.segments[side].length();
+            to.u = if to.u > 1.0 { (to.u - 1.0) * length / own } else { 1.0 + to.u * length / own };
+            to.side = side;
+        }
+        to
     }
 }
 
@@ -70,54 +143,42 @@ struct Grid {
     least: usize,
 }
 
-/// What a run asks of its columns beyond its outline's own curves.
-pub(in crate::flat) struct Asked<'a> {
-    /// Least length by which an open run is made longer at its ends, mm.
-    pub(in crate::flat) longer: f64,
-    /// Curvature of the tangent line in the wall's plane at a place of the outline, 1/mm.
-    pub(in crate::flat) bend: &'a dyn Fn(Point) -> f64,
-}
-
-/// Columns along the run: as close as curvature and width ask, growing away from there, an even number along each side so that a
-/// mirrored side has the mirrored mesh.
-pub(in crate::flat) fn columns(segments: &[Segment], closed: bool, wall: &Wall, width: f64, asked: &Asked) -> Vec<Column> {
+/// Columns along the run from one place to another: as close as curvature and width ask, growing away from there, an even number along each
+/// side so that a mirrored side has the mirrored mesh. `bend` is the curvature of the tangent line square to its plane at a place in
+/// plan, 1/mm.
+pub(super) fn columns(run: &Sides, (from, to): (Place, Place), wall: &Wall, bend: &dyn Fn(Point) -> f64) -> Vec<Column> {
     let inset = wall.tangent_inset();
+    let width = wall.flat_width();
     let mut grids = Vec::new();
-    for (side, segment) in segments.iter().enumerate() {
-        let longer = |u: f64| {
-            let length = segment.length();
-            let more = if segment.is_straight() {
-                (STRAIGHT_END * width - length).max(0.0)
-            } else {
-                width.min(1.0 / segment.curvature_at(u).abs())
-            };
-            more.max(asked.longer) / length
-        };
-        if !closed && side == 0 && longer(0.0) > 0.0 {
-            grids.push(grid(segments, side, (-longer(0.0), 0.0), inset, width, asked));
-        }
-        grids.push(grid(segments, side, (0.0, 1.0), inset, width, asked));
-        if !closed && side + 1 == segments.len() && longer(1.0) > 0.0 {
-            grids.push(grid(segments, side, (1.0, 1.0 + longer(1.0)), inset, width, asked));
+    for side in from.side..=to.side {
+        let start = if side == from.side { from.u } else { 0.0 };
+        let end = if side == to.side { to.u } else { 1.0 };
+        // A column stands on the side's own ends, unless the run's own is close.
+        let close = width / COLUMNS_PER_WIDTH / run.segments[side].length();
+        let mut places = vec![start];
+        places.extend([0.0, 1.0].into_iter().filter(|u| *u > start + close && *u < end - close));
+        places.push(end);
+        for pair in places.windows(2) {
+            grids.push(grid(run, side, (pair[0], pair[1]), inset, width, bend));
         }
     }
-    even_out(&mut grids, closed);
+    even_out(&mut grids, run.closed);
     let rows = rows(wall, width).0;
     let count = |stretch: f64| grids.iter().map(|grid| grid.count(stretch)).sum::<usize>();
     let triangles = 2 * rows * count(1.0);
     let stretch = if triangles > MOST_TRIANGLES { triangles as f64 / MOST_TRIANGLES as f64 } else { 1.0 };
     let mut columns = Vec::new();
     for grid in &grids {
-        columns.extend(grid.columns(stretch).map(|u| Column::new(segments, grid.side, u, inset)));
+        columns.extend(grid.columns(stretch).map(|u| Column::new(run, Place { side: grid.side, u }, inset)));
     }
-    if let Some(end) = grids.last().filter(|_| !closed) {
-        columns.push(Column::new(segments, end.side, end.places[end.places.len() - 1].0, inset));
+    if !run.closed {
+        columns.push(Column::new(run, to, inset));
     }
     columns
 }
 
 /// Rows of quadrilaterals in all, and the section that has them.
-pub(in crate::flat) fn rows(wall: &Wall, width: f64) -> (usize, WallShape) {
+pub(super) fn rows(wall: &Wall, width: f64) -> (usize, WallShape) {
     let shape = WallShape {
         bend_mid_radius: wall.inside_radius + wall.thickness / 2.0,
         bend_angle: wall.bend_angle,
@@ -128,32 +189,41 @@ pub(in crate::flat) fn rows(wall: &Wall, width: f64) -> (usize, WallShape) {
     (shape.bend_rows + shape.wall_rows, shape)
 }
 
-fn grid(segments: &[Segment], side: usize, (from, to): (f64, f64), inset: f64, width: f64, asked: &Asked) -> Grid {
-    let segment = &segments[side];
+fn grid(run: &Sides, side: usize, (from, to): (f64, f64), inset: f64, width: f64, bend: &dyn Fn(Point) -> f64) -> Grid {
+    let segment = &run.segments[side];
     let length = segment.length() * (to - from);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 32..=2000")]
     let cells = (length / width * 20.0).ceil().clamp(32.0, 2000.0) as usize;
+    let kinks = run.kinks(side);
     let mut places: Vec<(f64, f64, f64)> = Vec::with_capacity(cells + 1);
     let (mut along, mut angle) = (0.0, 0.0);
     let mut before: Option<Column> = None;
     for i in 0..=cells {
         let u = from + (to - from) * i as f64 / cells as f64;
-        let here = Column::new(segments, side, u, inset);
+        let here = Column::new(run, Place { side, u }, inset);
         if let Some(before) = before {
             along += here.point.distance(before.point);
             angle += before.outward.cross(here.outward).atan2(before.outward.dot(here.outward)).abs();
         }
         before = Some(here);
         // The tighter of tangent line and outline.
-        let bend = here.curvature.abs().max((here.curvature / (1.0 + here.curvature * inset)).abs());
+        let round = here.curvature.abs().max((here.curvature / (1.0 + here.curvature * inset)).abs());
         let close = width / COLUMNS_PER_WIDTH;
-        let over = (asked.bend)(here.point);
-        let wanted = if segment.is_straight() && over * width < SLIGHT_BEND {
-            width / COLUMNS_PER_STRAIGHT_WIDTH
+        let over = bend(here.point);
+        let kink = if u == 0.0 {
+            kinks[0]
+        } else if u == 1.0 {
+            kinks[1]
         } else {
-            close.min(1.0 / (COLUMNS_PER_RADIUS * bend.max(over)))
+            0.0
         };
-        places.push((u, along, wanted));
+        let wanted = if segment.is_straight() {
+            let slight = (over * width + kink) / SLIGHT_BEND;
+            close + (width / COLUMNS_PER_STRAIGHT_WIDTH - close) / (1.0 + slight)
+        } else {
+            close
+        };
+        places.push((u, along, wanted.min(1.0 / (COLUMNS_PER_RADIUS * round.max(over)))));
     }
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few turns at most")]
     let least = (angle * COLUMNS_PER_RADIUS).ceil() as usize;
@@ -222,19 +292,20 @@ impl Grid {
 }
 
 /// For each column how far it is given over to the straight wall: 1 where it is wholly.
-pub(super) fn straight_shares(segments: &[Segment], closed: bool, columns: &[Column], width: f64) -> Vec<f64> {
+pub(super) fn straight_shares(run: &Sides, columns: &[Column], width: f64) -> Vec<f64> {
     let n = columns.len();
     let mut away = vec![f64::INFINITY; n];
-    let curved = |column: &Column| !segments[column.side].is_straight();
-    let rounds = if closed { 2 * n } else { n };
+    let curved = |i: usize| !run.segments[columns[i].place.side].is_straight();
+    let rounds = if run.closed { 2 * n } else { n };
     for backward in [false, true] {
         let mut last: Option<(usize, f64)> = None;
         for k in 0..rounds {
             let i = if backward { n - 1 - k % n } else { k % n };
             // The last column of a curve is the first of the next side.
-            let begins = curved(&columns[(i + n - 1) % n]) && (closed || i > 0);
+            let begins = curved((i + n - 1) % n) && (run.closed || i > 0);
+            let bent = columns[i].place.u == 0.0 && run.kink(columns[i].place.side).abs() > NO_KINK;
             let distance = match last {
-                _ if curved(&columns[i]) || begins => 0.0,
+                _ if curved(i) || begins || bent => 0.0,
                 Some((before, distance)) => distance + columns[i].point.distance(columns[before].point),
                 None => f64::INFINITY,
             };

@@ -8,8 +8,7 @@
 //!
 //! Millimetres; strains engineering.
 
-use super::EdgeStrain;
-use crate::formed::Wall;
+use super::{EdgeStrain, Wall};
 use crate::geom::{Along, Point, Polyarc, Segment, left_of};
 use crate::shop::material::StrainLimit;
 
@@ -70,7 +69,7 @@ impl Dart {
         lines
     }
 
-    pub(super) fn mirrored(mut self) -> Self {
+    pub(crate) fn mirrored(mut self) -> Self {
         self.mouth.iter_mut().chain([&mut self.tip]).for_each(|p| p.x = -p.x);
         self
     }
@@ -97,13 +96,7 @@ struct Maker<'a> {
 }
 
 /// The darts of a part's walls; none where no edge passes its stop limit. `edge` in order along the outline; `cut` is the blank's edge.
-pub(super) fn relief_darts(
-    edge: &[EdgeStrain],
-    cut: &Polyarc,
-    stretch: StrainLimit,
-    shrink: StrainLimit,
-    wall: &Wall,
-) -> Vec<Dart> {
+pub fn relief_darts(edge: &[EdgeStrain], cut: &Polyarc, stretch: StrainLimit, shrink: StrainLimit, wall: &Wall) -> Vec<Dart> {
     let mut darts = Vec::new();
     let along = Along::new(cut);
     for (sign, limit) in [(1.0, stretch), (-1.0, shrink)] {

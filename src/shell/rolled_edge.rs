@@ -1,9 +1,10 @@
-//! The edge between a face that is not level and its wall: the surface that a ball leaves which rolls along inside both.
+//! The edge between a face and its wall: the surface that a ball leaves which rolls along inside both.
 //!
 //! The ball of the outside radius R + T touches the outside of the face and that of the wall. Between the two places of touch its surface
 //! is the bend, a great circle's arc square to the way that its centre takes. Millimetres and radians; z over the seam plane.
 
 use super::face::Face;
+use super::wall::Wall;
 use crate::geom::space::{Space, dot, plus, times};
 use crate::geom::{Point, Vec2};
 
@@ -32,6 +33,21 @@ pub struct RolledEdge {
 }
 
 impl RolledEdge {
+    /// The section at `at` of the profile under a level face; `outward` is the profile's normal away from the face.
+    #[must_use]
+    pub fn level(wall: &Wall, at: Point, outward: Vec2) -> Self {
+        let (sin, cos) = wall.lean().sin_cos();
+        let centre = at - outward * wall.tangent_inset();
+        Self {
+            centre: [centre.x, centre.y, wall.depth - wall.inside_radius - wall.thickness],
+            face_normal: [0.0, 0.0, 1.0],
+            wall_normal: [outward.x * cos, outward.y * cos, sin],
+            down: [outward.x * sin, outward.y * sin, -cos],
+            bend_angle: wall.bend_angle,
+            wall_length: wall.length(),
+        }
+    }
+
     /// The section at `at` of the profile, whose normal away from the face is `outward`; the wall leans out by `draft`. None where the ball
     /// finds no rest.
     #[must_use]

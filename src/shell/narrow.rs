@@ -1,7 +1,6 @@
 //! Whether a face has room between its walls for the edges of both.
 
-use super::walled::WalledProblem;
-use crate::formed::Wall;
+use super::{NoBlank, Wall};
 use crate::geom::{Loop, Point, Vec2, left_of};
 
 /// Places looked at on a side: so many in an inset's length, at most [`MOST`].
@@ -21,7 +20,7 @@ struct Place {
 }
 
 /// Refuses a face that is somewhere narrower than its two edges, measured square to one wall over to the other.
-pub(super) fn too_narrow(face: &Loop, has_wall: &dyn Fn(usize) -> bool, wall: &Wall) -> Result<(), WalledProblem> {
+pub(super) fn too_narrow(face: &Loop, has_wall: &dyn Fn(usize) -> bool, wall: &Wall) -> Result<(), NoBlank> {
     let inset = wall.tangent_inset();
     let sides: Vec<Vec<Place>> = (0..face.sides.len()).filter(|i| has_wall(*i)).map(|i| places(face, i, inset)).collect();
     let count = face.sides.len();
@@ -42,7 +41,7 @@ pub(super) fn too_narrow(face: &Loop, has_wall: &dyn Fn(usize) -> bool, wall: &W
             }
         }
     }
-    narrowest.map_or(Ok(()), |(width, at)| Err(WalledProblem::TooNarrow { at, width }))
+    narrowest.map_or(Ok(()), |(width, at)| Err(NoBlank::TooNarrow { at, width }))
 }
 
 fn places(face: &Loop, side: usize, inset: f64) -> Vec<Place> {

@@ -5,7 +5,7 @@
 //! the stations. Across the run the face is straight. Millimetres and radians.
 
 use crate::geom::{GAUSS_8, MonotoneCurve, Point, Segment, Vec2, left_of};
-use crate::part::{HalfShell, parameter_at};
+use crate::part::HalfShell;
 
 /// Parts into which a piece's length is cut for that rule.
 const PARTS: u32 = 4;
@@ -17,6 +17,8 @@ const OVER_ROUNDS: usize = 30;
 const ROLLED_ROUNDS: usize = 60;
 /// A face of one depth reaches so far along the run, mm.
 const FAR: f64 = 1e6;
+/// Parts into which each segment of a run that curves is cut for its length.
+const KNOTS: usize = 32;
 /// Rounds in which the foot of a centreline's normal is found.
 const FOOT_ROUNDS: usize = 40;
 
@@ -37,7 +39,7 @@ enum Run {
     /// From a point in a direction, square to which the depth does not change.
     Straight { origin: Point, along: Vec2 },
     /// Along a line that curves, from its first point.
-    Curved(Vec<Segment>),
+    Curved(CurvedRun),
 }
 
 /// One piece of the depth over the places along the run.
@@ -175,7 +177,7 @@ impl Face {
     fn place(&self, p: Point) -> (f64, Vec2) {
         match &self.run {
             Run::Straight { origin, along } => ((p - *origin).dot(*along), *along),
-            Run::Curved(line) => foot(line, p),
+            Run::Curved(line) => line.foot(p),
         }
     }
 
@@ -283,44 +285,80 @@ fn run_of(shell: &HalfShell) -> Run {
     let along = line[0].tangent_at(0.0);
     let beside = |p: Point| (p - start).cross(along).abs() < 1e-9;
     let straight = line.iter().all(|s| beside(s.to()) && (0..=8).all(|i| beside(s.point_at(f64::from(i) / 8.0))));
-    if straight { Run::Straight { origin: start, along } } else { Run::Curved(line.clone()) }
+    if straight { Run::Straight { origin: start, along } } else { Run::Curved(CurvedRun::new(line.clone())) }
 }
 
-/// Distance along the line of the nearest place to `p`, the line's ends running on straight, and the gradient of that distance.
-fn foot(line: &[Segment], p: Point) -> (f64, Vec2) {
-    let lengths: Vec<f64> = line.iter().map(Segment::length).collect();
-    let total: f64 = lengths.iter().sum();
-    let at = |place: f64| -> (Point, Vec2, f64) {
-        if place <= 0.0 {
-            let t = line[0].tangent_at(0.0);
-            return (line[0].from() + t * place, t, 0.0);
-        }
-        let mut before = 0.0;
-        for (segment, length) in line.iter().zip(&lengths) {
-            if place <= before + length {
-                let u = parameter_at(segment, place - before);
-                return (segment.point_at(u), segment.tangent_at(u), segment.curvature_at(u));
+/// A line that curves, with the lengths along it.
+#[derive(Debug, Clone)]
+struct CurvedRun {
+    segments: Vec<Segment>,
+    /// Places on the line, [`KNOTS`] on each segment and its end: where they are, and the length up to them, mm.
+    knots: Vec<(Point, f64)>,
+}
+
+impl CurvedRun {
+    fn new(segments: Vec<Segment>) -> Self {
+        let mut run = Self { segments, knots: Vec::new() };
+        let mut length = 0.0;
+        for (i, segment) in run.segments.iter().enumerate() {
+            let at = |k: usize| k as f64 / KNOTS as f64;
+            for k in 0..KNOTS {
+                run.knots.push((segment.point_at(at(k)), length));
+                length += run.length_of(i, at(k), at(k + 1));
             }
-            before += length;
+            run.knots.push((segment.point_at(1.0), length));
         }
-        let t = line[line.len() - 1].tangent_at(1.0);
-        (line[line.len() - 1].to() + t * (place - total), t, 0.0)
-    };
-    let steps = 64;
-    let coarse = (0..=steps).map(|i| total * f64::from(i) / f64::from(steps));
-    let nearest = |a: &f64, b: &f64| at(*a).0.distance_squared(p).total_cmp(&at(*b).0.distance_squared(p));
-    let mut place = coarse.min_by(nearest).unwrap_or(0.0);
-    for _ in 0..FOOT_ROUNDS {
-        let (q, t, k) = at(place);
-        let off = p - q;
-        let step = off.dot(t) / (1.0 - k * off.dot(left_of(t))).max(0.2);
-        place += step;
-        if step.abs() < 1e-12 * total {
-            break;
-        }
+        run
     }
-    let (q, t, k) = at(place);
-    (place, t / (1.0 - k * (p - q).dot(left_of(t))).max(0.2))
+
+    /// Length along a segment between two near parameters, mm.
+    fn length_of(&self, segment: usize, from: f64, to: f64) -> f64 {
+        let half = (to - from) / 2.0;
+        let speed = |x: f64| self.segments[segment].velocity_at(from + half * (1.0 + x)).hypot();
+        GAUSS_8.iter().map(|(x, w)| w * (speed(*x) + speed(-x))).sum::<f64>() * half
+    }
+
+    /// Distance along the line of the nearest place to `p`, the line's ends running on straight, and the gradient of that distance.
+    fn foot(&self, p: Point) -> (f64, Vec2) {
+        let near = |a: &usize, b: &usize| self.knots[*a].0.distance_squared(p).total_cmp(&self.knots[*b].0.distance_squared(p));
+        let knot = (0..self.knots.len()).min_by(near).unwrap_or(0);
+        let (mut i, mut u) = (knot / (KNOTS + 1), (knot % (KNOTS + 1)) as f64 / KNOTS as f64);
+        let last = self.segments.len() - 1;
+        for _ in 0..FOOT_ROUNDS {
+            let segment = &self.segments[i];
+            let (velocity, inside) = (segment.velocity_at(u.clamp(0.0, 1.0)), (0.0..=1.0).contains(&u));
+            let (t, speed) = (velocity.normalize(), velocity.hypot());
+            let q = if inside {
+                segment.point_at(u)
+            } else {
+                segment.point_at(u.clamp(0.0, 1.0)) + velocity * (u - u.clamp(0.0, 1.0))
+            };
+            let k = if inside { segment.curvature_at(u) } else { 0.0 };
+            let off = p - q;
+            let step = off.dot(t) / (1.0 - k * off.dot(left_of(t))).max(0.2) / speed;
+            u += step;
+            if u > 1.0 && i < last {
+                (i, u) = (i + 1, (u - 1.0) * speed / self.segments[i + 1].velocity_at(0.0).hypot());
+            } else if u < 0.0 && i > 0 {
+                (i, u) = (i - 1, 1.0 + u * speed / self.segments[i - 1].velocity_at(1.0).hypot());
+            }
+            if step.abs() < 1e-13 {
+                break;
+            }
+        }
+        let segment = &self.segments[i];
+        let inside = u.clamp(0.0, 1.0);
+        let velocity = segment.velocity_at(inside);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 <= inside <= 1")]
+        let knot = ((inside * KNOTS as f64) as usize).min(KNOTS - 1);
+        let from = knot as f64 / KNOTS as f64;
+        let beyond = (u - inside) * velocity.hypot();
+        let place = self.knots[i * (KNOTS + 1) + knot].1 + self.length_of(i, from, inside) + beyond;
+        let t = velocity.normalize();
+        let k = if beyond == 0.0 { segment.curvature_at(inside) } else { 0.0 };
+        let off = p - (segment.point_at(inside) + t * beyond);
+        (place, t / (1.0 - k * off.dot(left_of(t))).max(0.2))
+    }
 }
 
 /// The depth's line in pieces; the first and the last run on beyond the stations.
