@@ -332,14 +332,7 @@ impl WallMesh {
             for row in 0..self.rows - 1 {
                 let [a, b, c, d] =
                     [self.node(column, row), self.node(next, row), self.node(next, row + 1), self.node(column, row + 1)];
-                // A corner of the free edge that stood on one triangle alone would be free to tremble.
-                let corner = !self.closed && row + 2 == self.rows;
-                let rises = if corner && column == 0 {
-                    false
-                } else {
-                    (corner && next + 1 == self.columns) || (column + row).is_multiple_of(2)
-                };
-                let halves = if rises { [[a, b, c], [a, c, d]] } else { [[a, b, d], [b, c, d]] };
+                let halves = if (column + row).is_multiple_of(2) { [[a, b, c], [a, c, d]] } else { [[a, b, d], [b, c, d]] };
                 for [i, j, k] in halves {
                     self.triangles.push(if wall_left { [i, j, k] } else { [i, k, j] });
                 }

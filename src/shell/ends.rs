@@ -116,6 +116,15 @@ impl Shell<'_> {
                 let on = (self.wall.tangent_inset() * (turn.abs() / 2.0).tan().min(FARTHEST_CORNER)).abs();
                 Some(End::Longer(LONGER * self.wall.flat_width() + TO_SPARE * on))
             };
+            // Over sides that are cut apart, by steps of `step` from stretch `k` on.
+            let over = |k: usize, step: usize| {
+                let apart = (0..stretches.len()).map(|i| stretches[(k + i * step) % stretches.len()]);
+                let length = apart.map_while(|stretch| match stretch {
+                    Stretch::Apart(side) => Some(self.profile.sides[side].segment.length()),
+                    _ => None,
+                });
+                Some(End::Longer(LONGER * self.wall.flat_width() + TO_SPARE * (self.wall.tangent_inset() + length.sum::<f64>())))
+            };
             corners.push(match (*stretch, next) {
                 (Stretch::Run(a), Stretch::Run(b)) if groups[a].1 && a == b => Corner::None,
                 (Stretch::Run(a), Stretch::Run(b)) if turn > SLIGHT_CORNER => {
@@ -136,11 +145,11 @@ impl Shell<'_> {
                     Corner::WallBegins
                 }
                 (Stretch::Run(run), Stretch::Apart(_)) => {
-                    ends[run][1] = longer(std::f64::consts::FRAC_PI_2);
+                    ends[run][1] = over(k + 1, 1);
                     Corner::BesideApart
                 }
                 (Stretch::Apart(_), Stretch::Run(run)) => {
-                    ends[run][0] = longer(std::f64::consts::FRAC_PI_2);
+                    ends[run][0] = over(k, stretches.len() - 1);
                     Corner::BesideApart
                 }
                 (Stretch::Apart(_), Stretch::Apart(_)) => Corner::BesideApart,

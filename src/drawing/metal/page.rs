@@ -103,7 +103,9 @@ fn notes(subject: &Subject, limits: &Limits) -> Vec<String> {
         ""
     };
     let face = match &subject.part.kind {
-        Kind::HalfShell(shell) if shell.crown.mm() > 0.0 => "The crowned face strains with the walls; grey is what is not mapped",
+        Kind::HalfShell(shell) if shell.crown.mm() > 0.0 => {
+            "The crowned face is formed first, then held while the walls go down; grey is what is not mapped"
+        }
         Kind::HalfShell(shell) if !shell.is_level() => {
             "The face is bent to the buck and mapped with its walls; grey is what is not mapped"
         }
