@@ -674,13 +674,44 @@ impl LaidRun {
         let (first, last) = self.own();
         let within = |i: &usize| mesh.triangles[*i].iter().all(|node| (first..=last).contains(&(node / mesh.rows)));
         let kept: Vec<usize> = (0..mesh.triangles.len()).filter(within).collect();
+        let mut own: Vec<Metal> = kept.iter().map(|i| metal[*i]).collect();
+        for (end, column) in self.ends.iter().zip([0, mesh.columns - 1]) {
+            if matches!(end, Some(End::Cut(_))) {
+                self.even_out_corner(mesh.positions[mesh.node(column, 0)], &kept, &mut own);
+            }
+        }
         Some(SolvedWalls {
             flat: laid.flat.clone(),
             triangles: kept.iter().map(|i| mesh.triangles[*i]).collect(),
-            metal: kept.iter().map(|i| metal[*i]).collect(),
+            metal: own,
             quality: *quality,
             formed: mesh.positions.clone(),
         })
+    }
+
+    /// Where a cut meets the held tangent line the strain of the model has no bound, and that of the triangles there hangs on their size alone:
+    /// within one bend's width of that corner each is given the mean of all there, by area.
+    fn even_out_corner(&self, corner: Space, kept: &[usize], metal: &mut [Metal]) {
+        let mesh = &self.laid().mesh;
+        let reach = mesh.up[mesh.node(0, mesh.bend_end - 1)];
+        let (mut area, mut sums, mut near) = (0.0, [0.0; 2], Vec::new());
+        for (k, triangle) in kept.iter().enumerate() {
+            let [a, b, c] = mesh.triangles[*triangle].map(|node| mesh.positions[node]);
+            let middle = space::times(space::plus(space::plus(a, b), c), 1.0 / 3.0);
+            if space::length(space::minus(middle, corner)) < reach {
+                let own = space::length(space::cross(space::minus(b, a), space::minus(c, a)));
+                area += own;
+                let Metal { strain: (greater, lesser), .. } = metal[k];
+                for (sum, value) in sums.iter_mut().zip([greater.ln_1p(), lesser.ln_1p()]) {
+                    *sum += own * value;
+                }
+                near.push(k);
+            }
+        }
+        let [greater, lesser] = [sums[0] / area, sums[1] / area];
+        for k in near {
+            metal[k] = Metal { strain: (greater.exp_m1(), lesser.exp_m1()), thickness_ratio: (-greater - lesser).exp() };
+        }
     }
 
     /// The blank's edge along the cut that ends the run, from its free edge to its tangent line, without the latter.

@@ -7,6 +7,7 @@ mod parts;
 mod bent;
 mod bucks;
 mod centrelines;
+mod continuity;
 mod copes;
 mod corners;
 mod darts;
