@@ -177,7 +177,7 @@ fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
                 || ", as asked for".to_owned(),
                 |[low, high]| {
                     let [low, high] = [low, high].map(|angle| Digits(angle.degrees(), 1).to_string());
-                    format!(", for springback of {low} to {high}° (two rules; hand work often needs 2 to 3°, a test piece tells)")
+                    format!(", for springback of {low} to {high}° (by calculation, two rules; hand work often needs 2 to 3°)")
                 }
             )
         ));

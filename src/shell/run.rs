@@ -690,10 +690,12 @@ impl LaidRun {
     }
 
     /// Where a cut meets the held tangent line the strain of the model has no bound, and that of the triangles there hangs on their size alone:
-    /// within one bend's width of that corner each is given the mean of all there, by area.
+    /// within a bend's width of that corner, and as far as the cut leans, each is given the mean of all there, by area.
     fn even_out_corner(&self, corner: Space, kept: &[usize], metal: &mut [Metal]) {
         let mesh = &self.laid().mesh;
-        let reach = mesh.up[mesh.node(0, mesh.bend_end - 1)];
+        let lean =
+            [0, mesh.columns - 1].map(|c| (0..mesh.rows).map(|row| mesh.along[mesh.node(c, row)].abs()).fold(0.0, f64::max));
+        let reach = mesh.up[mesh.node(0, mesh.bend_end - 1)] + lean[0].max(lean[1]);
         let (mut area, mut sums, mut near) = (0.0, [0.0; 2], Vec::new());
         for (k, triangle) in kept.iter().enumerate() {
             let [a, b, c] = mesh.triangles[*triangle].map(|node| mesh.positions[node]);
@@ -800,12 +802,12 @@ fn on_skin(section: &RolledEdge, radius: f64, row: Row, trim: f64) -> (Space, Sp
 /// How far from a place a row of the wall, with so much trim and its section so much tilted, reaches to a cut, mm along the run, positive
 /// onward.
 fn reach(shell: &Shell, run: &Sides, cut: &Cut, from: Place, row: Row, (trim, tilt): (f64, f64)) -> Option<f64> {
-    // From the middle of the face's sheet over to the neutral line round the bend.
     let share = match row {
         Row::Bend(share) => share,
         Row::Wall(_) => 1.0,
     };
-    let neutral = shell.mid_radius() * (1.0 + (shell.stretch_of_bend() - 1.0) * share);
+    // The tangent line goes with the middle of the face's sheet, what follows on it with the neutral line.
+    let neutral = if share == 0.0 { shell.mid_radius() } else { shell.mid_radius() * shell.stretch_of_bend() };
     let radius = if cut.beside.is_some() { shell.outside_radius() } else { neutral };
     let inside = |by: f64| {
         let place = run.moved(from, by);

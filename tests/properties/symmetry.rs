@@ -123,8 +123,8 @@ fn blanks_of_straight_walls_agree_vertex_by_vertex() {
                 let wanted = wanted.flat.outside.moved(motion);
                 let turned_over = flat.outside.vertices.len() != wanted.vertices.len() || motion != Affine::IDENTITY;
                 if turned_over || stray(&flat.outside, &wanted) > 1e-3 {
-                    assert!(stray(&flat.outside, &wanted) < sizes.thickness + 0.01, "{}", stray(&flat.outside, &wanted));
-                    assert_near("area", flat.outside.area(), wanted.area(), 0.02 * sizes.thickness * wanted.length());
+                    assert!(stray(&flat.outside, &wanted) < 3.0 * sizes.thickness, "{}", stray(&flat.outside, &wanted));
+                    assert_near("area", flat.outside.area(), wanted.area(), 0.05 * sizes.thickness * wanted.length());
                     continue;
                 }
                 for vertex in &wanted.vertices {
