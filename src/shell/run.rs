@@ -733,9 +733,21 @@ impl LaidRun {
         if points.iter().all(|p| (*p - from).cross(chord).abs() < SAME_POINT) {
             return vec![Vertex { point: from, bulge: 0.0 }];
         }
-        let directions = directions(&points, false);
-        let samples: Vec<(Point, Vec2)> = points.into_iter().zip(directions).collect();
-        fit_samples(&samples, CURVE_TO_ARCS)
+        // The wall first, a line where it is one, then the bend.
+        let split = laid.mesh.rows - laid.mesh.bend_end;
+        let (wall, bend) = (&points[..=split], &points[split..]);
+        let mut vertices = Vec::new();
+        for part in [wall, bend] {
+            let (from, to) = (part[0], part[part.len() - 1]);
+            let chord = (to - from).normalize();
+            if part.iter().all(|p| (*p - from).cross(chord).abs() < SAME_POINT) {
+                vertices.push(Vertex { point: from, bulge: 0.0 });
+            } else {
+                let samples: Vec<(Point, Vec2)> = part.iter().copied().zip(directions(part, false)).collect();
+                vertices.extend(fit_samples(&samples, CURVE_TO_ARCS));
+            }
+        }
+        vertices
     }
 
     /// Strain and thickness along the free edge, by the profile's sides in order; `sides` has these and `starts` where they begin along
