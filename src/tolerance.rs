@@ -101,10 +101,6 @@ pub const MOST_COPIES: usize = 10_000;
 /// The most turns that a part of a job may list: as many as the finest step has. Read by `part`.
 pub const MOST_TURNS: usize = 3_600;
 
-/// Distance between the places at which the wall along a curve is solved, mm: a third of the least wall that anybody hammers. Read by
-/// `flat`.
-pub const RIM_SAMPLE_MM: f64 = 2.0;
-
 /// Two sides that turn by less than this at their joint run on into each other, radians; a spline's own joints stay far below. Read by
 /// `flat`.
 pub const SMOOTH_JOINT: f64 = 2e-3;
@@ -112,9 +108,6 @@ pub const SMOOTH_JOINT: f64 = 2e-3;
 /// A corner between walls that turns by less than this is hammered round, not sawn: spread over one wall's width w its edge strain is at
 /// most angle·w/w, the 5 % that the common-practice caution allows the hardest steel. Radians, about 3 degrees. Read by `flat`.
 pub const SLIGHT_CORNER: f64 = 0.05;
-
-/// At how many places the way between two walls' reaches is taken. Read by `flat`.
-pub const BLEND_SAMPLES: u32 = 12;
 
 /// Cut lines have no piece shorter than this, mm (contract, section 5); a torch is thirty times as wide. Read by `geom`, `write`.
 pub const SHORTEST_PIECE: f64 = 0.05;

@@ -89,6 +89,8 @@ pub struct WallMesh {
     pub up: Vec<f64>,
     /// How far along the line each node stands from its column's own place, mm, to the left of the wall's outward direction.
     pub along: Vec<f64>,
+    /// Whether two triangles meet in each corner of the free edge. One alone there, free on two sides, can come to balance at any strain.
+    pub shared_corners: bool,
     /// Corners of the triangles, turning left where the wall is laid flat outward.
     pub triangles: Vec<[usize; 3]>,
 }
@@ -159,6 +161,7 @@ pub fn mesh_wall(samples: &[TangentSample], closed: bool, shape: &WallShape) -> 
         normals: Vec::with_capacity(rows * samples.len()),
         up: Vec::with_capacity(rows * samples.len()),
         along: vec![0.0; rows * samples.len()],
+        shared_corners: false,
         triangles: Vec::new(),
     };
     for (index, sample) in samples.iter().enumerate() {
@@ -182,7 +185,7 @@ pub struct NodeColumn {
 }
 
 /// Meshes a wall of given columns, all of as many nodes, `bend_end` of them up to the end of the bend; `samples` is the line once it is laid
-/// flat, a sample a column.
+/// flat, a sample a column. Its ends may be free: corners of the free edge are shared by two triangles.
 pub fn mesh_columns(
     columns: Vec<NodeColumn>,
     bend_end: usize,
@@ -214,6 +217,7 @@ pub fn mesh_columns(
         normals: Vec::with_capacity(rows * count),
         up: Vec::with_capacity(rows * count),
         along: Vec::with_capacity(rows * count),
+        shared_corners: true,
         triangles: Vec::new(),
     };
     for column in columns {
@@ -292,6 +296,7 @@ impl WallMesh {
             normals: nodes().map(|node| self.normals[node]).collect(),
             up: nodes().map(|node| self.up[node]).collect(),
             along: nodes().map(|node| self.along[node]).collect(),
+            shared_corners: self.shared_corners,
             triangles: Vec::new(),
         };
         // The first triangle stands on nodes (0, 0), (1, 0), (1, 1) or with its last two the other way.
@@ -332,7 +337,13 @@ impl WallMesh {
             for row in 0..self.rows - 1 {
                 let [a, b, c, d] =
                     [self.node(column, row), self.node(next, row), self.node(next, row + 1), self.node(column, row + 1)];
-                let halves = if (column + row).is_multiple_of(2) { [[a, b, c], [a, c, d]] } else { [[a, b, d], [b, c, d]] };
+                let corner = self.shared_corners && !self.closed && row + 2 == self.rows;
+                let rises = match (corner, column == 0, next + 1 == self.columns) {
+                    (true, true, _) => false,
+                    (true, _, true) => true,
+                    _ => (column + row).is_multiple_of(2),
+                };
+                let halves = if rises { [[a, b, c], [a, c, d]] } else { [[a, b, d], [b, c, d]] };
                 for [i, j, k] in halves {
                     self.triangles.push(if wall_left { [i, j, k] } else { [i, k, j] });
                 }

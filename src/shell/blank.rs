@@ -73,11 +73,12 @@ impl Blank<'_> {
                 (_, Corner::Outside { at, turn }) => sharp_corners.push((at, turn)),
                 (Stretch::Run(run), Corner::Inside { at, turn }) => {
                     sharp_corners.push((at, turn));
-                    let inner = self.mitre(k, k + 1).ok_or(NoBlank::NoCorner { at })?;
-                    saw_lines.push(vec![Segment::Line { from: self.edge_end(run), to: inner.unwrap_or(at) }]);
+                    let inner = self.mitre(k, k + 1).and_then(|()| self.meet_inside(k)).ok_or(NoBlank::NoCorner { at })?;
+                    saw_lines.push(vec![Segment::Line { from: self.edge_end(run), to: inner }]);
                 }
                 (Stretch::Run(run), Corner::BesideApart) => {
-                    let after = (1..).find(|i| matches!(self.stretch(k + i), Stretch::Run(_))).unwrap_or(1);
+                    let after = (1..=self.stretches.len()).find(|i| matches!(self.stretch(k + i), Stretch::Run(_)));
+                    let after = after.unwrap_or(1);
                     let sides: Vec<Segment> = (1..after)
                         .filter_map(|i| self.side_of(k + i))
                         .map(|side| self.shell.profile.sides[side].segment)
@@ -136,21 +137,24 @@ impl Blank<'_> {
         }
     }
 
-    /// Ends two runs where their edges meet; gives the place where their tangent lines do.
-    fn mitre(&mut self, k: usize, next: usize) -> Option<Option<Point>> {
+    /// Ends two runs where their edges meet; none where they do not.
+    fn mitre(&mut self, k: usize, next: usize) -> Option<()> {
         let (Stretch::Run(a), Stretch::Run(b)) = (self.stretch(k), self.stretch(next)) else { return None };
         for edge in Edge::ALL {
             let (u, v, _) = cross(&self.runs[a].edges[edge as usize], &self.runs[b].edges[edge as usize])?;
             self.runs[a].ranges[edge as usize].1 = u;
             self.runs[b].ranges[edge as usize].0 = v;
         }
-        if next > k + 1 {
-            return Some(None);
-        }
+        Some(())
+    }
+
+    /// Ends the tangent lines of a run and the next where they cross, and gives that place.
+    fn meet_inside(&mut self, k: usize) -> Option<Point> {
+        let (Stretch::Run(a), Stretch::Run(b)) = (self.stretch(k), self.stretch(k + 1)) else { return None };
         let (u, v, inner) = cross(&self.runs[a].tangent, &self.runs[b].tangent)?;
         self.runs[a].inner.1 = u;
         self.runs[b].inner.0 = v;
-        Some(Some(inner))
+        Some(inner)
     }
 
     /// The end of a run's edge as cut.

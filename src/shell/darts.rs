@@ -96,6 +96,7 @@ struct Maker<'a> {
 }
 
 /// The darts of a part's walls; none where no edge passes its stop limit. `edge` in order along the outline; `cut` is the blank's edge.
+#[must_use]
 pub fn relief_darts(edge: &[EdgeStrain], cut: &Polyarc, stretch: StrainLimit, shrink: StrainLimit, wall: &Wall) -> Vec<Dart> {
     let mut darts = Vec::new();
     let along = Along::new(cut);

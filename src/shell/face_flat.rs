@@ -139,9 +139,9 @@ impl Shell<'_> {
                         stop = end - 1;
                     }
                     let chain = rim.edges.len();
-                    for c in begin..=stop {
+                    for (c, known) in nodes[r].iter_mut().enumerate().take(stop + 1).skip(begin) {
                         let node = rim.edges.len();
-                        nodes[r][c] = Some(node);
+                        *known = Some(node);
                         rim.edges.push(run.sections[c]);
                         rim.outwards.push(run.columns[c].outward);
                         let sharp = (c == start && shares(before)) || (c == end && shares(corners[k]));

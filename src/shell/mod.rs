@@ -220,11 +220,12 @@ impl Shell<'_> {
         let face = self.face_flat(&mut runs, &stretches, &corners).map_err(Fault::Shell)?;
         let mut laid = Vec::new();
         for (run, tangent) in runs.iter().zip(&face.tangents) {
-            let before = known.iter().find(|old| self.surface.is_none() && old.is_of(run)).cloned();
-            let found = match before {
-                Some(found) => found,
-                None => run.lay_flat(tangent)?,
-            };
+            // Under a level face a run hangs on nothing but itself and its ends.
+            if let Some(found) = known.iter().find(|old| self.surface.is_none() && old.is_of(run)) {
+                laid.push(found.clone());
+                continue;
+            }
+            let found = run.lay_flat(tangent)?;
             known.push(found.clone());
             laid.push(found);
         }

@@ -69,7 +69,7 @@ pub(super) struct Run<'a> {
     shell: &'a Shell<'a>,
     /// Its sides, by their numbers in the profile.
     pub(super) sides: Vec<usize>,
-    run: Sides<'a>,
+    outline: Sides<'a>,
     pub(super) ends: Ends,
     pub(super) columns: Vec<Column>,
     /// At each column.
@@ -94,8 +94,8 @@ pub(super) struct Laid {
     pub(super) flat: Vec<Point>,
     /// What the metal of each of its triangles does, and how good the solution is; none where it is known exactly.
     solved: Option<(Vec<Metal>, Quality)>,
-    /// Row, with fractions, that lies at the seam plane.
-    seam: f64,
+    /// Row, with fractions, that lies at the seam plane, for each column.
+    seam: Vec<f64>,
     /// Of a whole circle.
     ring: Option<RingWall>,
 }
@@ -132,76 +132,73 @@ pub(super) struct LaidRun {
 }
 
 impl<'a> Run<'a> {
-    /// The run of these sides, `run` having their segments.
-    pub(super) fn new(shell: &'a Shell<'a>, mut sides: Vec<usize>, run: Sides<'a>, ends: Ends) -> Result<Self, Fault> {
-        let last = run.segments.len() - 1;
+    /// The run of these sides, `outline` having their segments.
+    pub(super) fn new(shell: &'a Shell<'a>, mut sides: Vec<usize>, outline: Sides<'a>, ends: Ends) -> Result<Self, Fault> {
+        let last = outline.segments.len() - 1;
         let mut places = (Place { side: 0, u: 0.0 }, Place { side: last, u: 1.0 });
         for (end, place) in ends.iter().zip([&mut places.0, &mut places.1]) {
             let before = *place;
-            let nowhere = || Fault::Shell(NoBlank::NoCorner { at: run.point(before) });
+            let nowhere = || Fault::Shell(NoBlank::NoCorner { at: outline.point(before) });
             match end {
                 None => {}
                 Some(End::Longer(by)) => {
                     let sign = if place.side == 0 && place.u == 0.0 { -1.0 } else { 1.0 };
-                    let room = longest(&run.segments[place.side], place.u);
-                    *place = run.moved(*place, sign * by.min(room));
+                    let room = longest(&outline.segments[place.side], place.u);
+                    *place = outline.moved(*place, sign * by.min(room));
                 }
                 Some(End::Cut(cut)) => {
-                    let by = reach(shell, &run, cut, *place, Row::Bend(0.0), (0.0, 0.0)).ok_or_else(nowhere)?;
-                    *place = run.moved(*place, by);
+                    let by = reach(shell, &outline, cut, *place, Row::Bend(0.0), (0.0, 0.0)).ok_or_else(nowhere)?;
+                    *place = outline.moved(*place, by);
                 }
             }
         }
         let (from, to) = places;
         if from.side > to.side || (from.side == to.side && from.u >= to.u) {
-            return Err(Fault::Shell(NoBlank::NoCorner { at: run.point(from) }));
+            return Err(Fault::Shell(NoBlank::NoCorner { at: outline.point(from) }));
         }
         let bend = |p: Point| shell.surface.map_or(0.0, |face| face.bend_at(p)) + shell.crown_bend();
-        let columns = columns(&run, (from, to), shell.wall, &bend);
+        let columns = columns(&outline, (from, to), shell.wall, &bend);
         // Sides that a cut takes away wholly are none of the run's.
         sides.truncate(to.side + 1);
         let shares = if shell.surface.is_some() {
             vec![0.0; columns.len()]
         } else {
-            straight_shares(&run, &columns, shell.wall.flat_width())
+            straight_shares(&outline, &columns, shell.wall.flat_width())
         };
-        let way = way_of(shell, &run);
+        let way = way_of(shell, &outline);
         let mut sections = Vec::with_capacity(columns.len());
         for column in &columns {
-            let none =
-                |reason: &str| Fault::Run(sides.clone(), NoBalance { at: run.point(column.place), reason: reason.to_owned() });
+            let none = |reason: &str| {
+                Fault::Run(sides.clone(), NoBalance { at: outline.point(column.place), reason: reason.to_owned() })
+            };
             let section = shell
-                .section(run.point(column.place), column.outward)
+                .section(outline.point(column.place), column.outward)
                 .ok_or_else(|| none("the edge radius finds no room between face and wall"))?;
             if section.wall_length < 0.0 || (section.wall_length == 0.0 && shell.surface.is_some()) {
                 return Err(none("no straight wall is left below the edge radius"));
             }
             sections.push(section);
         }
-        Ok(Self { shell, sides, run, ends, columns, sections, shares, way })
+        Ok(Self { shell, sides, outline, ends, columns, sections, shares, way })
     }
 
     fn no_balance(&self, column: usize, reason: &str) -> Fault {
         let place = self.columns[column.min(self.columns.len() - 1)].place;
-        let at = self.run.point(Place { u: place.u.clamp(0.0, 1.0), ..place });
+        let at = self.outline.point(Place { u: place.u.clamp(0.0, 1.0), ..place });
         Fault::Run(self.sides.clone(), NoBalance { at, reason: reason.to_owned() })
     }
 
     fn closed(&self) -> bool {
-        self.run.closed
+        self.outline.closed
     }
 
     fn shifted(&self, column: usize, by: isize) -> Option<usize> {
         shifted(self.columns.len(), self.closed(), column, by)
     }
 
-    /// The columns that are the run's own, those of a run solved longer left out: the first and the last.
+    /// See [`own_columns`].
     pub(super) fn own(&self) -> (usize, usize) {
-        let longer = |end: &Option<End>| matches!(end, Some(End::Longer(_)));
-        let last = self.columns.len() - 1;
-        let first = if longer(&self.ends[0]) { self.columns.iter().position(Column::is_inside).unwrap_or(0) } else { 0 };
-        let end = if longer(&self.ends[1]) { self.columns.iter().rposition(Column::is_inside).unwrap_or(last) } else { last };
-        (first, end)
+        own_columns(&self.columns, &self.ends)
     }
 
     /// The line on which the walls stand in the flat.
@@ -238,10 +235,10 @@ impl<'a> Run<'a> {
         let laid = trimmed.as_ref().unwrap_or(&net);
         let last = |laid: &Laid| (laid.mesh.rows - 1) as f64;
         let bend_rows = (laid.mesh.bend_end - 1) as f64;
-        let line = |laid: &Laid, row: f64| self.line(&samples, laid, row);
+        let line = |laid: &Laid, row: f64| self.line(&samples, laid, &|_| row);
         let own = self.own();
         let range = (own.0 as f64, if self.closed() { self.columns.len() as f64 } else { own.1 as f64 });
-        let edges = [line(laid, last(laid)), line(&net, last(&net)), line(laid, laid.seam)];
+        let edges = [line(laid, last(laid)), line(&net, last(&net)), self.line(&samples, laid, &|c| laid.seam[c])];
         let edge = self.edge_strains(laid, &net, &edges, tangent);
         if edge.iter().any(|e| !(e.strain.is_finite() && e.finished.is_finite() && e.at.is_finite())) {
             return Err(self.no_balance(0, "the edge of the blank would double back on itself"));
@@ -290,8 +287,8 @@ impl<'a> Run<'a> {
             // The tangent line stays where the face has it.
             let mut own = vec![0.0];
             for row in &rows[1..] {
-                let by = reach(self.shell, &self.run, cut, place, *row, (trim, tilt));
-                own.push(by.ok_or_else(|| Fault::Shell(NoBlank::NoCorner { at: self.run.point(place) }))?);
+                let by = reach(self.shell, &self.outline, cut, place, *row, (trim, tilt));
+                own.push(by.ok_or_else(|| Fault::Shell(NoBlank::NoCorner { at: self.outline.point(place) }))?);
             }
             let most = own.iter().fold(0.0_f64, |most, by| most.max(by.abs()));
             if most < 1e-9 {
@@ -313,11 +310,12 @@ impl<'a> Run<'a> {
         }
         if let Some(leans) = &leans {
             // No row turns back on itself.
-            for row in 0..rows.len() {
-                let place = |column: usize| along[column] + leans[column][row];
-                if let Some(bad) = (1..count).find(|c| place(*c) <= place(c - 1)) {
-                    return Err(Fault::Shell(NoBlank::NoCorner { at: self.run.point(self.columns[bad].place) }));
-                }
+            let turns = |c: &usize| {
+                let step = along[*c] - along[c - 1];
+                leans[c - 1].iter().zip(&leans[*c]).any(|(before, own)| step + own - before <= 0.0)
+            };
+            if let Some(bad) = (1..count).find(turns) {
+                return Err(Fault::Shell(NoBlank::NoCorner { at: self.outline.point(self.columns[bad].place) }));
             }
         }
         Ok(leans)
@@ -330,10 +328,12 @@ impl<'a> Run<'a> {
         let (radius, top) = (self.shell.mid_radius(), self.shell.top());
         let mut columns = Vec::with_capacity(self.columns.len());
         for (c, section) in self.sections.iter().enumerate() {
+            let leaning = leans.as_ref().filter(|leans| leans[c].iter().any(|along| *along != 0.0));
+            let tilt = if leaning.is_some() { self.tilt(c) } else { 0.0 };
             let mut column = NodeColumn { positions: Vec::new(), normals: Vec::new(), up: Vec::new(), along: Vec::new() };
             for (r, row) in rows.iter().enumerate() {
-                let along = leans.as_ref().map_or(0.0, |leans| leans[c][r]);
-                let stands = if along == 0.0 { Some(*section) } else { self.section_at(c, along) };
+                let along = leaning.map_or(0.0, |leans| leans[c][r]);
+                let stands = if along == 0.0 { Some(*section) } else { self.section_at(c, along, tilt) };
                 let section = stands.ok_or_else(|| self.no_balance(c, "the edge radius finds no room between face and wall"))?;
                 let (at, normal, up) = on_skin(&section, radius, *row, trim);
                 column.positions.push([at[0], at[1], at[2] - top]);
@@ -347,10 +347,10 @@ impl<'a> Run<'a> {
             .map_err(|fault| self.no_balance(self.tightest(), &fault.to_string()))
     }
 
-    fn section_at(&self, column: usize, along: f64) -> Option<RolledEdge> {
-        let place = self.run.moved(self.columns[column].place, along);
-        let section = self.shell.section(self.run.point(place), self.run.outward(place))?;
-        let tilt = self.tilt(column);
+    /// The section `along` mm farther along the profile than a column's, with so much of the crown's tilt.
+    fn section_at(&self, column: usize, along: f64, tilt: f64) -> Option<RolledEdge> {
+        let place = self.outline.moved(self.columns[column].place, along);
+        let section = self.shell.section(self.outline.point(place), self.outline.outward(place))?;
         Some(if tilt == 0.0 { section } else { section.tilted(tilt) })
     }
 
@@ -360,7 +360,7 @@ impl<'a> Run<'a> {
             return 0.0;
         }
         let Column { place, outward, .. } = self.columns[column];
-        let plain = self.shell.section(self.run.point(place), outward);
+        let plain = self.shell.section(self.outline.point(place), outward);
         plain.map_or(0.0, |plain| plain.bend_angle - self.sections[column].bend_angle)
     }
 
@@ -404,7 +404,7 @@ impl<'a> Run<'a> {
     }
 
     /// Where the metal of `mesh` lies if it goes on as it does in a lower wall.
-    fn led_on(&self, samples: &[TangentSample], lower: &Laid, mesh: &WallMesh) -> Vec<[f64; 2]> {
+    fn led_on(samples: &[TangentSample], lower: &Laid, mesh: &WallMesh) -> Vec<[f64; 2]> {
         let old = &lower.mesh;
         (0..mesh.up.len())
             .map(|node| {
@@ -425,7 +425,9 @@ impl<'a> Run<'a> {
         let wall = self.shell.wall;
         let mesh = self.mesh(samples, trim)?;
         let (bend_rows, last) = ((mesh.bend_end - 1) as f64, (mesh.rows - 1) as f64);
-        let seam = if trim > 0.0 { wall.length() / (wall.length() + trim) * (last - bend_rows) + bend_rows } else { last };
+        // A column stands as high as its section does.
+        let share = |section: &RolledEdge| if trim > 0.0 { section.wall_length / (section.wall_length + trim) } else { 1.0 };
+        let seam = self.sections.iter().map(|section| share(section) * (last - bend_rows) + bend_rows).collect();
         match self.way {
             Way::Unrolled => {
                 let flat = mesh.laid_out(samples, |_, up| wall.unrolled(up));
@@ -433,9 +435,13 @@ impl<'a> Run<'a> {
             }
             Way::Ring => {
                 let section = wall.ring_section(self.columns[0].curvature, trim);
-                let at = self.run.point(self.columns[0].place);
+                let at = self.outline.point(self.columns[0].place);
                 let ring = ring(self.shell.law, &section).map_err(|_| Fault::Shell(NoBlank::UsedUp { at }))?;
-                let flat = mesh.laid_out(samples, |_, up| ring.at(up).flat_distance);
+                // Every column is alike.
+                let heights = &mesh.up[..mesh.rows];
+                let distances: Vec<f64> = heights.iter().map(|up| ring.at(*up).flat_distance).collect();
+                let row = |up: f64| heights.partition_point(|own| *own < up).min(mesh.rows - 1);
+                let flat = mesh.laid_out(samples, |_, up| distances[row(up)]);
                 Ok(Laid { flat: points(&flat), mesh, solved: None, seam, ring: Some(ring) })
             }
             Way::Solved => {
@@ -445,7 +451,7 @@ impl<'a> Run<'a> {
                     wall_membrane(&mesh, samples, stretch_of_bend, self.shell.law, wall.thickness).map_err(|f| fault(&f))?;
                 self.hold_ends(&mesh, &mut membrane, trim, as_if_on);
                 let found = if let Some(lower) = lower {
-                    let led = self.led_on(samples, lower, &mesh);
+                    let led = Self::led_on(samples, lower, &mesh);
                     for (node, at) in led.into_iter().enumerate().filter(|(node, _)| !membrane.held[*node][0]) {
                         membrane.start[node] = at;
                     }
@@ -498,9 +504,9 @@ impl<'a> Run<'a> {
                     None => self.straight_at(c, mesh.up[node]).x,
                 };
                 // Where a cut makes the column lean it stands on another place of the tangent line.
-                let place = self.run.moved(column.place, mesh.along[node]);
-                let outward = self.run.outward(place);
-                let moved = self.run.point(place) - outward * self.shell.wall.tangent_inset() - column.point;
+                let place = self.outline.moved(column.place, mesh.along[node]);
+                let outward = self.outline.outward(place);
+                let moved = self.outline.point(place) - outward * self.shell.wall.tangent_inset() - column.point;
                 let at = tangent + moved + outward * distance;
                 membrane.start[node] = [at.x, at.y];
                 membrane.held[node] = [true, true];
@@ -533,17 +539,17 @@ impl<'a> Run<'a> {
         Vec2::new(self.shell.stretch_of_bend() * up.min(bend), 0.0) + Vec2::new(cos, sin) * (up - bend).max(0.0)
     }
 
-    /// A line of metal across the columns at a row with fractions: without the mesh's zigzag, and exact where the wall is.
-    fn line(&self, samples: &[TangentSample], laid: &Laid, row: f64) -> Line {
+    /// A line of metal across the columns at a row with fractions of each: without the mesh's zigzag, and exact where the wall is.
+    fn line(&self, samples: &[TangentSample], laid: &Laid, row: &dyn Fn(usize) -> f64) -> Line {
         let frame = |c: usize| {
             let outward = Vec2::new(samples[c].outward[0], samples[c].outward[1]);
             (Point::new(samples[c].point[0], samples[c].point[1]), outward, left_of(outward))
         };
-        let straight: Vec<Vec2> = (0..samples.len()).map(|c| self.straight(laid, c, row)).collect();
+        let straight: Vec<Vec2> = (0..samples.len()).map(|c| self.straight(laid, c, row(c))).collect();
         let own: Vec<Vec2> = (0..samples.len())
             .map(|c| {
                 let (origin, outward, forward) = frame(c);
-                let offset = laid.at_row(c, row) - origin;
+                let offset = laid.at_row(c, row(c)) - origin;
                 Vec2::new(offset.dot(outward), offset.dot(forward)) - straight[c]
             })
             .collect();
@@ -590,7 +596,7 @@ impl<'a> Run<'a> {
 
     fn tangent_line(&self, tangent: &[Point]) -> Line {
         let level = self.shell.surface.is_none();
-        let span = |c: usize| match &self.run.segments[self.columns[c].place.side] {
+        let span = |c: usize| match &self.outline.segments[self.columns[c].place.side] {
             _ if !level => Span::Solved,
             Segment::Line { .. } => Span::Straight,
             Segment::Arc { .. } if self.round(c) != Span::Round(0.0) => self.round(c),
@@ -605,7 +611,7 @@ impl<'a> Run<'a> {
     fn edge_strains(&self, laid: &Laid, net: &Laid, edges: &[Line; 3], tangent: &[Point]) -> Vec<EdgeStrain> {
         let mesh = &laid.mesh;
         let at_edge = |c: usize| mesh.positions[mesh.node(c, mesh.rows - 1)];
-        let at_seam = |c: usize| formed_at_row(mesh, c, laid.seam);
+        let at_seam = |c: usize| formed_at_row(mesh, c, laid.seam[c]);
         let strains = |edge: Edge, formed: &dyn Fn(usize) -> Space| -> Vec<f64> {
             let all = strains_along(&edges[edge as usize].points, self.closed(), formed);
             all.iter().zip(&self.shares).map(|(strain, share)| strain * (1.0 - share)).collect()
@@ -620,11 +626,12 @@ impl<'a> Run<'a> {
             _ => (strains(Edge::Cut, &at_edge), strains(Edge::Seam, &at_seam)),
         };
         let law = self.shell.law;
+        let whole = laid.ring.as_ref().map(|ring| ring.extremes(ring.formed_length()));
         (0..self.columns.len())
             .map(|c| {
                 let [at, net_at] = [Edge::Cut, Edge::Net].map(|edge| edges[edge as usize].points[c]);
                 let Place { side, u } = self.columns[c].place;
-                let segment = &self.run.segments[side];
+                let segment = &self.outline.segments[side];
                 EdgeStrain {
                     at,
                     net_at,
@@ -632,8 +639,8 @@ impl<'a> Run<'a> {
                     strain: as_cut[c].exp_m1(),
                     finished: finished[c].exp_m1(),
                     thickness_ratio: edge_thickness(law, as_cut[c]),
-                    metal: match &laid.ring {
-                        Some(ring) => ring.extremes(ring.formed_length()),
+                    metal: match whole {
+                        Some(whole) => whole,
                         None if self.way == Way::Unrolled => Extremes::STILL,
                         None => edge_metal(law, as_cut[c]),
                     },
@@ -657,13 +664,9 @@ impl LaidRun {
         self.trimmed.as_ref().unwrap_or(&self.net)
     }
 
-    /// The columns that are the run's own: the first and the last.
+    /// See [`own_columns`].
     pub(super) fn own(&self) -> (usize, usize) {
-        let longer = |end: &Option<End>| matches!(end, Some(End::Longer(_)));
-        let last = self.columns.len() - 1;
-        let first = if longer(&self.ends[0]) { self.columns.iter().position(Column::is_inside).unwrap_or(0) } else { 0 };
-        let end = if longer(&self.ends[1]) { self.columns.iter().rposition(Column::is_inside).unwrap_or(last) } else { last };
-        (first, end)
+        own_columns(&self.columns, &self.ends)
     }
 
     /// Triangles of the walls, where they were solved.
@@ -750,28 +753,35 @@ impl LaidRun {
         vertices
     }
 
-    /// Strain and thickness along the free edge, by the profile's sides in order; `sides` has these and `starts` where they begin along
-    /// the outline.
-    pub(super) fn strains(&self, sides: &[f64], lengths: &[f64]) -> Vec<(usize, EdgeStrain)> {
+    /// Strain and thickness along the free edge, each with its side's number in the profile; `starts` tells where the profile's sides begin
+    /// along it, `lengths` how long they are.
+    pub(super) fn strains(&self, starts: &[f64], lengths: &[f64]) -> Vec<(usize, EdgeStrain)> {
         let (first, last) = self.own();
         let count = self.columns.len();
         let mut all = Vec::new();
-        let mut begun = usize::MAX;
         for c in first..=last {
             let side = self.columns[c].place.side;
             let number = self.sides[side];
-            all.push((number, EdgeStrain { along: sides[number] + self.edge[c].along, ..self.edge[c] }));
-            begun = if begun == usize::MAX { c } else { begun };
+            all.push((number, EdgeStrain { along: starts[number] + self.edge[c].along, ..self.edge[c] }));
             // The next side's first sample is this one's last.
             if let Some(next) = shifted(count, self.closed, c, 1) {
                 let ends = self.columns[next].place.side != side || (self.closed && c + 1 == count);
                 if ends && (self.closed || next <= last) {
-                    all.push((number, EdgeStrain { along: sides[number] + lengths[number], ..self.edge[next] }));
+                    all.push((number, EdgeStrain { along: starts[number] + lengths[number], ..self.edge[next] }));
                 }
             }
         }
         all
     }
+}
+
+/// The columns that are a run's own, those by which it was solved longer left out: the first and the last.
+fn own_columns(columns: &[Column], ends: &Ends) -> (usize, usize) {
+    let longer = |end: &Option<End>| matches!(end, Some(End::Longer(_)));
+    let last = columns.len() - 1;
+    let first = if longer(&ends[0]) { columns.iter().position(Column::is_inside).unwrap_or(0) } else { 0 };
+    let end = if longer(&ends[1]) { columns.iter().rposition(Column::is_inside).unwrap_or(last) } else { last };
+    (first, end)
 }
 
 /// How far a side may run on beyond one of its ends: a curve by its radius, so that it does not turn by more than a radian.

@@ -3,6 +3,8 @@
 use super::*;
 use crate::fe::ring::ring;
 use crate::geom::{Affine, Polyarc, Side, Vertex, distance_to, self_crossing};
+use crate::part::{FileReader, Kind, read_part};
+use crate::problem::{Code, Problem};
 use kurbo::CubicBez;
 use std::f64::consts::{FRAC_PI_2, PI};
 
@@ -148,6 +150,81 @@ fn free_edges_are_in_balance() {
         let quality = walled.solved[0].quality;
         assert!(quality.edge_force < 0.02, "{quality:?}");
         assert!(quality.least_angle > 0.05 && quality.greatest_aspect < 20.0, "{quality:?}");
+    }
+}
+
+/// The walls of half-shells that stand in `shapes/`: their free edges balance within 2 %, and no triangle is turned over.
+#[test]
+fn shells_of_the_examples_are_in_balance() {
+    let files = [
+        include_str!("../../shapes/slate-wren/rail-half.yaml"),
+        include_str!("../../shapes/slate-wren/pivot-cover.yaml"),
+        include_str!("../../shapes/curved-arm.yaml"),
+    ];
+    for text in files {
+        let part = read_part("part.yaml", text.as_bytes().to_vec(), None, &NoFiles).expect("a sound part");
+        let Kind::HalfShell(shell) = &part.kind else { panic!("{} is no half-shell", part.name) };
+        let mm = |length: crate::units::Length| length.mm();
+        let wall = Wall::new(
+            part.thickness,
+            shell.inside_radius,
+            crate::units::Angle::from_degrees(90.0) - shell.draft,
+            shell.depths().1,
+            &part.bend_rule,
+            part.unit,
+        )
+        .expect("a wall");
+        let walled = |i: usize| shell.profile.sides.sides[i].edge.is_none_or(|edge| !shell.open_edges.contains(&edge));
+        let law = part.material.sheet_law();
+        for trim in [0.0, mm(shell.trim)] {
+            let blank = unfold_walls(&shell.profile.sides, &walled, &wall, &law, trim).expect("a blank");
+            assert!(!blank.solved.is_empty(), "{}", part.name);
+            for walls in &blank.solved {
+                assert!(walls.quality.edge_force < 0.02, "{}: {}", part.name, walls.quality.edge_force);
+                in_order(walls, 0);
+            }
+        }
+    }
+}
+
+struct NoFiles;
+
+impl FileReader for NoFiles {
+    fn read(&self, _: &str, name: &str) -> Result<Vec<u8>, Problem> {
+        Err(Problem::new(Code::File, format!("no file {name}"), ""))
+    }
+
+    fn full_name(&self, _: &str, name: &str) -> String {
+        name.to_owned()
+    }
+}
+
+/// A full circle solved as a run, which it is once one of its sides is a cubic all but round, has the radius of the exact ring within
+/// 0.05 %; the blank of arcs takes the ring itself.
+#[test]
+fn circle_agrees_with_the_ring() {
+    for radius in [50.9, 120.0] {
+        let wall = wall(20.9);
+        let exact = radius - wall.tangent_inset() + ring_width(radius, &wall);
+        let arcs = Polyarc::circle(Point::ORIGIN, radius);
+        let rings = unfolded(&arcs, 20.9, 0.0);
+        assert!(rings.solved.is_empty() && rings.strains.iter().all(|e| (e.at.to_vec2().hypot() - exact).abs() < 1e-6));
+        let quarter = |i: u32| {
+            let at = |angle: f64| Point::new(radius * angle.cos(), radius * angle.sin());
+            let (from, to) = (FRAC_PI_2 * f64::from(i) / 4.0, FRAC_PI_2 * f64::from(i + 1) / 4.0);
+            // A cubic of a 16th turn leaves its circle by less than a millionth of the radius.
+            let reach = radius * 4.0 / 3.0 * (FRAC_PI_2 / 16.0).tan();
+            let along = |angle: f64| Vec2::new(-angle.sin(), angle.cos()) * reach;
+            let (a, b) = (at(from), at(to));
+            Side { segment: Segment::Curve(CubicBez::new(a, a + along(from), b - along(to), b)), edge: None }
+        };
+        let face = Loop { sides: (0..16).map(quarter).collect() };
+        let solved = unfold_walls(&face, &|_| true, &wall, &LAW, 0.0).expect("a blank");
+        assert_eq!(solved.solved.len(), 1);
+        for sample in &solved.strains {
+            let found = sample.at.to_vec2().hypot();
+            assert!((found - exact).abs() < 5e-4 * exact, "{found} for {exact}");
+        }
     }
 }
 

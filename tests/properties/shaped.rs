@@ -59,6 +59,29 @@ fn a_sloping_channel_unrolls_exactly() {
     assert_near("all metal is mapped", triangles_area(&forming), made.flat.net.area(), 0.003 * made.flat.net.area());
 }
 
+/// On a wall that is only unrolled the seam lies inside the cut by the trim, wherever the wall is high or low.
+#[test]
+fn the_seam_of_a_sloping_channel_is_the_trim_inside_its_cut() {
+    let profile = "{path: [[0, 0], {to: [200, 0], edge: bottom}, {to: [200, 80], edge: end}, {to: [0, 80], edge: top}, {to: [0, 0], edge: start}]}";
+    let more = "  depth: {stations: [{at: 0, depth: 45}, {at: 200, depth: 25}]}\n  trim: 7\n  open_edges: [start, end]\n";
+    let (made, _) = forming(&yaml(profile, more));
+    let mut seen = 0;
+    for line in made.flat.scribes.iter().filter(|line| line.iter().map(planish::geom::Segment::length).sum::<f64>() > 150.0) {
+        for i in 0..=20 {
+            let place = line.len() as f64 * f64::from(i) / 20.0;
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a piece of the line")]
+            let piece = (place as usize).min(line.len() - 1);
+            let p = line[piece].point_at(place - piece as f64);
+            // Its ends lie on the blank's ends.
+            if (12.0..188.0).contains(&p.x) {
+                assert_near(&format!("seam at {p:?}"), distance_to(&made.flat.outside, p), 7.0, 2e-3);
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen > 20, "{seen}");
+}
+
 /// A slope of next to nothing gives the level shell's blank, which another piece of code lays flat.
 #[test]
 fn a_slope_of_nothing_is_a_level_shell() {

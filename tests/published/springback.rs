@@ -114,8 +114,8 @@ fn sharp_bends_spring_no_more_than_shops_find() {
     }
 }
 
-/// Moment theory, Marciniak, Duncan and Hu (2002), Eq. 6.31 to 6.34 (read there), worked by hand for a right angle in 1.8 mm of E = 205 GPa with
-/// nu = 0.3; and an exam's sheet rolled to a tube (open notebook, university exam 2019): t 1.2, R 5.77, E 70 GPa, Y 250 MPa opens by
+/// Moment theory, Marciniak, Duncan and Hu (2002), Eq. 6.31 to 6.34 (read there), worked by hand for a right angle in 1.8 mm of E = 205,000 megapascals with
+/// nu = 0.3; and an exam's sheet rolled to a tube (open notebook, university exam 2019): t 1.2, R 5.77, E 70,000, Y 250 opens by
 /// 21.5 degrees of 360.
 #[test]
 fn angles_lost_by_moment_theory() {
