@@ -12,6 +12,7 @@ use crate::fe::membrane::{Settings, Solution};
 use crate::fe::wall::{Face, face_membrane};
 use crate::geom::space::Space;
 use crate::geom::{Affine, Point, Segment, Vec2, left_of};
+use kurbo::Line;
 
 /// Triangles of a face that strains in a wall's width, and the most of them.
 const FACE_ROWS: f64 = 8.0;
@@ -152,10 +153,10 @@ impl Shell<'_> {
                     }
                     rim.chains.push((chain..rim.edges.len(), matches!(corners[k], Corner::None)));
                     if let (Corner::Inside { .. }, Stretch::Run(next)) = (corners[k], to) {
-                        let inner = crossing(
-                            (touch(run, end), left_of(run.columns[end].outward)),
-                            (touch(&runs[next], runs[next].own().0), left_of(runs[next].columns[runs[next].own().0].outward)),
-                        );
+                        let (first, columns) = (runs[next].own().0, &runs[next].columns);
+                        let tangent = |at: Point, outward: Vec2| Line::new(at, at + left_of(outward));
+                        let inner = tangent(touch(run, end), run.columns[end].outward)
+                            .crossing_point(tangent(touch(&runs[next], first), columns[first].outward));
                         rim.round.extend(inner.map(RimPoint::Free));
                     }
                 }
@@ -243,12 +244,6 @@ fn carried_on(known: &[Option<Point>], plan: &[Point]) -> Vec<Point> {
     };
     let ends = [motion(first, last.min(first + NEAR)), motion(last.saturating_sub(NEAR).max(first), last)];
     (0..plan.len()).map(|i| known[i].unwrap_or_else(|| if i < first { ends[0] * plan[i] } else { ends[1] * plan[i] })).collect()
-}
-
-/// Where two lines through points cross.
-fn crossing((p, d): (Point, Vec2), (q, e): (Point, Vec2)) -> Option<Point> {
-    let turn = d.cross(e);
-    (turn.abs() > 1e-9).then(|| p + d * ((q - p).cross(e) / turn))
 }
 
 /// The parameter of a segment's place nearest to a point.

@@ -425,9 +425,13 @@ impl<'a> Run<'a> {
         let wall = self.shell.wall;
         let mesh = self.mesh(samples, trim)?;
         let (bend_rows, last) = ((mesh.bend_end - 1) as f64, (mesh.rows - 1) as f64);
-        // A column stands as high as its section does.
-        let share = |section: &RolledEdge| if trim > 0.0 { section.wall_length / (section.wall_length + trim) } else { 1.0 };
-        let seam = self.sections.iter().map(|section| share(section) * (last - bend_rows) + bend_rows).collect();
+        // A column is as high as the wall where it stands.
+        let seam = (0..mesh.columns)
+            .map(|c| {
+                let height = mesh.up[mesh.node(c, mesh.rows - 1)] - mesh.up[mesh.node(c, mesh.bend_end - 1)];
+                last - (last - bend_rows) * trim.max(0.0) / height
+            })
+            .collect();
         match self.way {
             Way::Unrolled => {
                 let flat = mesh.laid_out(samples, |_, up| wall.unrolled(up));
