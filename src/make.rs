@@ -16,16 +16,17 @@ pub use sheets::{LaidOut, lay_out};
 pub use tabs::tab_findings;
 
 use crate::bending::{Bending, fold_marks, plan_bending};
-use crate::buck::{BuckSet, OnPlate, Station, buck_of, buck_solid, formed_solid};
-use crate::check::{check, name_lower_walls};
+use crate::buck::{BuckSet, OnPlate, Station, buck_of, buck_solid, buck_without_blank, formed_solid};
+use crate::check::{check, check_without_blank, name_lower_walls, no_blank};
 use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps};
 use crate::flat::half_shell::wall_of;
 use crate::flat::{Finding, Flat, flatten};
 use crate::formed::{SheetMesh, SpaceTriangle};
 use crate::geom::{Affine, Polyarc};
-use crate::part::{Kind, Part};
+use crate::part::{HalfShell, Kind, Part};
 use crate::problem::{Checked, Code, Problem};
 use crate::section::{Hollow, hollow_of};
+use crate::shell::FormedFace;
 use crate::tolerance::CURVE_TO_ARCS;
 use crate::write::{DxfOptions, WriteProblem, dxf, page_svg, stl, svg};
 
@@ -79,7 +80,73 @@ impl MadePart {
     }
 }
 
-/// Lays a part flat, checks it, finds its buck, and what a pair of it makes.
+/// A half-shell for whose walls no blank was found; it can be hammered all the same, and the blank found by trial on its buck.
+#[derive(Debug, Clone)]
+pub struct BuckAlone {
+    /// Its buck.
+    pub buck: BuckSet,
+    /// Its face where that is not level.
+    pub face: Option<FormedFace>,
+    /// Why it has no blank, and the rules that apply without one.
+    pub findings: Vec<Finding>,
+}
+
+/// What came of a part.
+#[derive(Debug, Clone)]
+pub enum Made {
+    /// All of it.
+    Part(MadePart),
+    /// No blank.
+    BuckAlone(BuckAlone),
+}
+
+impl Made {
+    /// The part with its blank.
+    #[must_use]
+    pub const fn part(&self) -> Option<&MadePart> {
+        match self {
+            Self::Part(made) => Some(made),
+            Self::BuckAlone(_) => None,
+        }
+    }
+
+    /// Its buck, for half-shells.
+    #[must_use]
+    pub const fn buck(&self) -> Option<&BuckSet> {
+        match self {
+            Self::Part(made) => made.buck.as_ref(),
+            Self::BuckAlone(made) => Some(&made.buck),
+        }
+    }
+
+    /// Every rule that applies.
+    #[must_use]
+    pub fn findings(&self) -> &[Finding] {
+        match self {
+            Self::Part(made) => &made.findings,
+            Self::BuckAlone(made) => &made.findings,
+        }
+    }
+}
+
+/// As [`make_part`], with the buck alone where no blank was found; with what to do about edges beyond their limits worked out by solves of
+/// their own.
+pub fn make_or_buck(part: &Part) -> Checked<Made> {
+    match (make_part(part), &part.kind) {
+        (Ok(made), _) => Ok(Made::Part(made.with_lower_walls(part))),
+        (Err(problems), Kind::HalfShell(shell)) if problems.iter().all(|problem| problem.code == Code::NoBlank) => {
+            let (buck, face) = buck_without_blank(part, shell)?;
+            let mut findings: Vec<Finding> = problems.into_iter().map(no_blank).collect();
+            findings.extend(check_without_blank(part));
+            findings.extend(buck.findings.clone());
+            Ok(Made::BuckAlone(BuckAlone { buck, face, findings }))
+        }
+        (Err(problems), _) => Err(problems),
+    }
+}
+
+/// Lays a part flat, checks it, finds its buck, and what a pair of it makes. A half-shell without a blank is refused with
+/// [`Code::NoBlank`].
 pub fn make_part(part: &Part) -> Checked<MadePart> {
     let mut flat = flatten(part)?;
     let buck = buck_of(part, &flat)?;
@@ -92,23 +159,50 @@ pub fn make_part(part: &Part) -> Checked<MadePart> {
     Ok(MadePart { flat, bending, buck, hollow, findings })
 }
 
+/// The files of a half-shell without a blank, in its own folder; with `other_hand` also those of the other hand.
+pub fn buck_alone_files(part: &Part, made: &BuckAlone, other_hand: bool, options: DxfOptions) -> Checked<Vec<Artifact>> {
+    let Kind::HalfShell(shell) = &part.kind else { return Ok(Vec::new()) };
+    let mut files = Files { part, other_hand: false, files: Vec::new() };
+    buck_files(shell, (&made.buck, made.face.as_ref()), options, &mut files)?;
+    if other_hand {
+        files.other_hand = true;
+        buck_files(shell, (&mirrored_buck(&made.buck), made.face.as_ref()), options, &mut files)?;
+    }
+    Ok(files.files)
+}
+
 /// The files of a part, in its own folder; with `other_hand` also those of the other hand, in the folder beside it.
 pub fn part_files(part: &Part, made: &MadePart, wanted: Wanted, other_hand: bool, options: DxfOptions) -> Checked<Vec<Artifact>> {
-    let mut files = Vec::new();
-    hand_files(part, made, wanted, false, options, &mut files)?;
+    let mut files = Files { part, other_hand: false, files: Vec::new() };
+    hand_files(made, wanted, options, &mut files)?;
     if other_hand {
         let mut other = mirrored(made);
         other.bending = plan_bending(part, &other.flat);
-        hand_files(part, &other, wanted, true, options, &mut files)?;
+        files.other_hand = true;
+        hand_files(&other, wanted, options, &mut files)?;
     }
-    Ok(files)
+    Ok(files.files)
 }
 
 /// The other hand of a made part.
 #[must_use]
 pub fn mirrored(made: &MadePart) -> MadePart {
+    // The pair is one thing, whichever half it is told of.
+    MadePart {
+        flat: made.flat.other_hand(),
+        bending: made.bending.clone(),
+        buck: made.buck.as_ref().map(mirrored_buck),
+        hollow: made.hollow.clone(),
+        findings: made.findings.clone(),
+    }
+}
+
+/// The buck of the other hand.
+#[must_use]
+pub fn mirrored_buck(buck: &BuckSet) -> BuckSet {
     let mirror = Affine::FLIP_X;
-    let buck = made.buck.clone().map(|buck| BuckSet {
+    let buck = buck.clone();
+    BuckSet {
         outline: buck.outline.moved(mirror),
         clamp_plate: buck.clamp_plate.as_ref().map(|plate| plate.moved(mirror)),
         pins: buck.pins.iter().map(|(at, d, dowel)| (mirror * *at, *d, *dowel)).collect(),
@@ -128,45 +222,40 @@ pub fn mirrored(made: &MadePart) -> MadePart {
             })
             .collect(),
         ..buck
-    });
-    // The pair is one thing, whichever half it is told of.
-    MadePart {
-        flat: made.flat.other_hand(),
-        bending: made.bending.clone(),
-        buck,
-        hollow: made.hollow.clone(),
-        findings: made.findings.clone(),
     }
 }
 
-fn hand_files(
-    part: &Part,
-    made: &MadePart,
-    wanted: Wanted,
+/// The files of one part and hand as they come.
+struct Files<'a> {
+    part: &'a Part,
     other_hand: bool,
-    options: DxfOptions,
-    files: &mut Vec<Artifact>,
-) -> Checked<()> {
-    let folder = if other_hand { format!("{}-other-hand", part.file_name) } else { part.file_name.clone() };
-    let mut add = |name: &str, bytes: Result<Vec<u8>, WriteProblem>| match bytes {
-        Ok(bytes) => {
-            files.push(Artifact { name: format!("{folder}/{name}"), bytes });
-            Ok(())
-        }
-        Err(problem) => {
-            Err(vec![Problem::new(Code::OutOfRange, problem.to_string(), "check the sizes of this part").at(part.place.clone())])
-        }
-    };
+    files: Vec<Artifact>,
+}
+
+impl Files<'_> {
+    fn add(&mut self, name: &str, bytes: Result<Vec<u8>, WriteProblem>) -> Checked<()> {
+        let hand = if self.other_hand { "-other-hand" } else { "" };
+        let name = format!("{}{hand}/{name}", self.part.file_name);
+        let bytes = bytes.map_err(|problem| {
+            vec![Problem::new(Code::OutOfRange, problem.to_string(), "check the sizes of this part").at(self.part.place.clone())]
+        })?;
+        self.files.push(Artifact { name, bytes });
+        Ok(())
+    }
+}
+
+fn hand_files(made: &MadePart, wanted: Wanted, options: DxfOptions, files: &mut Files) -> Checked<()> {
+    let (part, other_hand) = (files.part, files.other_hand);
     if wanted != Wanted::Bucks {
         let blank = blank_drawing(part, &made.flat, made.stations(), other_hand);
-        add("blank.svg", svg(&blank))?;
-        add("blank.dxf", dxf(&blank, options))?;
+        files.add("blank.svg", svg(&blank))?;
+        files.add("blank.dxf", dxf(&blank, options))?;
         if let Some(page) = made.bending.as_ref().and_then(|bending| bend_order_page(part, &made.flat, bending, other_hand)) {
-            add("bend-order.svg", page_svg(&page))?;
+            files.add("bend-order.svg", page_svg(&page))?;
         }
         if let Some(maps) = metal_maps(part, &made.flat, other_hand) {
-            add("strain.svg", page_svg(&maps.strain))?;
-            add("thickness.svg", page_svg(&maps.thickness))?;
+            files.add("strain.svg", page_svg(&maps.strain))?;
+            files.add("thickness.svg", page_svg(&maps.thickness))?;
         }
     }
     if let Some(tree) = &made.flat.tree
@@ -174,29 +263,41 @@ fn hand_files(
         && let Some(mesh) = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings)
     {
         let solid: Vec<SpaceTriangle> = mesh.surface(&tree.folded()).into_iter().map(|(triangle, _)| triangle).collect();
-        add("formed.stl", stl(&solid))?;
+        files.add("formed.stl", stl(&solid))?;
     }
     if let (Kind::HalfShell(shell), Some(buck)) = (&part.kind, &made.buck)
         && wanted != Wanted::Blanks
     {
-        let drawing = buck_drawing(part, buck, other_hand);
-        add("buck.svg", svg(&drawing))?;
-        add("buck.dxf", dxf(&drawing, options))?;
-        let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
         let face = made.flat.forming.as_ref().and_then(|forming| forming.face.as_ref());
-        let hand = |triangles: Vec<crate::buck::Triangle>| if other_hand { mirrored_solid(&triangles) } else { triangles };
-        if let Some(solid) = buck_solid(shell, &wall, face, buck) {
-            add("buck.stl", stl(&hand(solid)))?;
-        }
-        let openings: Vec<Polyarc> = shell
-            .openings
-            .iter()
-            .filter(|opening| opening.lip.is_none())
-            .map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS))
-            .collect();
-        if let Some(solid) = formed_solid(shell, &wall, face, &openings) {
-            add("formed.stl", stl(&hand(solid)))?;
-        }
+        buck_files(shell, (buck, face), options, files)?;
+    }
+    Ok(())
+}
+
+/// The buck and what is hammered over it.
+fn buck_files(
+    shell: &HalfShell,
+    (buck, face): (&BuckSet, Option<&FormedFace>),
+    options: DxfOptions,
+    files: &mut Files,
+) -> Checked<()> {
+    let drawing = buck_drawing(files.part, buck, files.other_hand);
+    files.add("buck.svg", svg(&drawing))?;
+    files.add("buck.dxf", dxf(&drawing, options))?;
+    let wall = wall_of(files.part, shell).map_err(|problem| vec![problem])?;
+    let other_hand = files.other_hand;
+    let hand = |triangles: Vec<crate::buck::Triangle>| if other_hand { mirrored_solid(&triangles) } else { triangles };
+    if let Some(solid) = buck_solid(shell, &wall, face, buck) {
+        files.add("buck.stl", stl(&hand(solid)))?;
+    }
+    let openings: Vec<Polyarc> = shell
+        .openings
+        .iter()
+        .filter(|opening| opening.lip.is_none())
+        .map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS))
+        .collect();
+    if let Some(solid) = formed_solid(shell, &wall, face, &openings) {
+        files.add("formed.stl", stl(&hand(solid)))?;
     }
     Ok(())
 }

@@ -109,6 +109,8 @@ codes! {
     WallCannotFollow = "wall-cannot-follow",
     /// Walls whose forming finds no balance of forces.
     NoBalance = "no-balance",
+    /// A half-shell for whose walls no blank is found; its buck is.
+    NoBlank = "no-blank",
     /// A walled corner left sharp.
     SharpCorner = "sharp-corner",
     /// A form block that the formed shell cannot be lifted off.

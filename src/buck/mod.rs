@@ -3,13 +3,12 @@
 pub(crate) mod solid;
 mod stations;
 
-use crate::flat::half_shell::{has_wall, wall_of};
+use crate::flat::half_shell::{face_alone, has_wall, wall_of};
 use crate::flat::{Finding, Flat};
 use crate::geom::{Affine, Loop, Point, Polyarc, Vec2, Vertex, fit_arcs, offset_closed, offset_sides, self_crossing};
 use crate::part::{HalfShell, Kind, Part, Pins};
 use crate::problem::{Checked, Code, Problem};
-use crate::shell::FormedFace;
-use crate::shell::Wall;
+use crate::shell::{EdgeStrain, FormedFace, Wall};
 use crate::shop::springback::springback_band;
 use crate::tolerance::{CLAMP_CLEARANCE_MM, CURVE_TO_ARCS, LEAST_AREA_MM2};
 use crate::units::{Angle, Digits, Length};
@@ -64,11 +63,39 @@ pub struct BuckSet {
 /// The buck of a half-shell; none for other kinds of part.
 pub fn buck_of(part: &Part, flat: &Flat) -> Checked<Option<BuckSet>> {
     let Kind::HalfShell(shell) = &part.kind else { return Ok(None) };
-    let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
-    build(part, shell, &wall, flat).map(Some).map_err(|problem| vec![problem])
+    let forming = flat.forming.as_ref();
+    let on = OnFace {
+        face: forming.and_then(|forming| forming.face.as_ref()),
+        openings: &flat.openings,
+        edge: forming.map_or(&[], |forming| &forming.edge),
+    };
+    build(part, shell, on).map(Some)
 }
 
-fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<BuckSet, Problem> {
+/// The buck of a half-shell for whose walls there is no blank, and its face where that is not level.
+pub fn buck_without_blank(part: &Part, shell: &HalfShell) -> Checked<(BuckSet, Option<FormedFace>)> {
+    let (face, openings) = face_alone(part, shell)?;
+    let buck = build(part, shell, OnFace { face: face.as_ref(), openings: &openings, edge: &[] })?;
+    Ok((buck, face))
+}
+
+/// What a buck takes from the metal laid flat.
+#[derive(Clone, Copy)]
+struct OnFace<'a> {
+    /// The face where it is not level.
+    face: Option<&'a FormedFace>,
+    /// The openings as they are cut.
+    openings: &'a [Polyarc],
+    /// Along the free edges; empty without a blank.
+    edge: &'a [EdgeStrain],
+}
+
+fn build(part: &Part, shell: &HalfShell, on: OnFace) -> Checked<BuckSet> {
+    let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
+    set_of(part, shell, &wall, on).map_err(|problem| vec![problem])
+}
+
+fn set_of(part: &Part, shell: &HalfShell, wall: &Wall, on: OnFace) -> Result<BuckSet, Problem> {
     let face = &shell.profile.sides;
     let inset = |distance: f64| inset_walled(shell, face, distance);
     let no_room = |what: &str| {
@@ -78,7 +105,7 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
     let mut bucks = inset(wall.thickness / wall.lean().cos());
     let outline = bucks.pop().filter(|_| bucks.is_empty()).ok_or_else(|| no_room("buck"))?;
     // On a face that is not level the plate is drawn as it is cut: unrolled with the face.
-    let clamp_plates = match flat.forming.as_ref().and_then(|forming| forming.face.as_ref()) {
+    let clamp_plates = match on.face {
         None => inset(wall.tangent_inset() + CLAMP_CLEARANCE_MM),
         Some(face) => largest_first(&offset_closed(&face.outline, -CLAMP_CLEARANCE_MM)),
     };
@@ -93,19 +120,19 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
     let band = springback_band(&part.material, shell.inside_radius, part.thickness, wanted).ok();
     let undercut = shell.buck.undercut.or(band.map(|band| band.middle())).unwrap_or(Angle::ZERO);
     let undercut_range = band.map(|band| band.undercut).filter(|_| shell.buck.undercut.is_none());
-    let face = flat.forming.as_ref().and_then(|forming| forming.face.as_ref());
+    let face = on.face;
     let flat_of = |p: Point| face.map_or(p, |face| face.flat_of(p));
     let mut pins = Vec::new();
     for (asked, is_dowel) in [(&shell.buck.dowels, true), (&shell.buck.bolts, false)] {
         if let Some(asked) = asked {
             pins.extend(
-                place_pins(asked, is_dowel, clamp_plate.as_ref().unwrap_or(&outline), &flat.openings, &pins, &flat_of)
+                place_pins(asked, is_dowel, clamp_plate.as_ref().unwrap_or(&outline), on.openings, &pins, &flat_of)
                     .into_iter()
                     .map(|at| (at, asked.diameter.mm(), is_dowel)),
             );
         }
     }
-    let mut openings = flat.openings.clone();
+    let mut openings = on.openings.to_vec();
     let mut on_plate = None;
     if let Some(face) = face {
         on_plate = Some(OnPlate { pins: pins.clone(), openings: openings.clone() });
@@ -134,9 +161,9 @@ fn build(part: &Part, shell: &HalfShell, wall: &Wall, flat: &Flat) -> Result<Buc
         });
     }
     let mut stations = stations_of(shell, &outline, part.unit);
-    if let (Some(face), Some(forming)) = (face, &flat.forming) {
+    if let Some(face) = face {
         for station in &mut stations {
-            station.flat = Some(stations::in_the_flat(shell, face, &forming.edge, station));
+            station.flat = Some(stations::in_the_flat(shell, face, on.edge, station));
         }
     }
     let lower = height - shell.crown.mm();

@@ -55,6 +55,21 @@ pub fn check(part: &Part, flat: &Flat, bending: Option<&Bending>) -> Vec<Finding
     findings
 }
 
+/// The rules that apply to a half-shell without a blank.
+#[must_use]
+pub fn check_without_blank(part: &Part) -> Vec<Finding> {
+    let Kind::HalfShell(shell) = &part.kind else { return Vec::new() };
+    let angle = Angle::from_degrees(90.0) - shell.draft;
+    edge_radius(part, shell.inside_radius, angle, &shell.profile_place).into_iter().collect()
+}
+
+/// What is said of a part without a blank.
+#[must_use]
+pub fn no_blank(problem: Problem) -> Finding {
+    let source = "forming solve of the sheet's law, and plane geometry of what it lays flat".to_owned();
+    Finding { problem, limit: 0.0, value: 1.0, ok: false, source }
+}
+
 /// How a bend lies to the grain of the blank: along it or across it where that is plain.
 fn bend_line(grain: Grain, bend: &FlatBend) -> BendLine {
     let [from, to] = bend.line;

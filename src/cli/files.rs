@@ -5,8 +5,8 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use crate::make::Artifact;
-use crate::part::{FileReader, Shop, read_shop};
+use crate::make::{Artifact, Made};
+use crate::part::{FileReader, Part, Shop, read_shop};
 use crate::problem::{Checked, Code, Problem};
 use crate::tolerance::{LARGEST_DESCRIPTION, LARGEST_IMPORT};
 
@@ -115,6 +115,19 @@ pub(super) fn remove_old_sheets(folder: &Path, artifacts: &[Artifact]) {
         if is_sheet(&name) && !written {
             // One that cannot be removed is no worse than before.
             let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
+/// Takes away the blank of an earlier run of a part that has none now, and what was drawn from it, so that nobody cuts yesterday's.
+pub(super) fn remove_old_blanks(folder: &Path, part: &Part, made: &Made) {
+    if made.part().is_some() {
+        return;
+    }
+    for hand in ["", "-other-hand"] {
+        for name in ["blank.svg", "blank.dxf", "strain.svg", "thickness.svg"] {
+            // One that cannot be removed is no worse than before.
+            let _ = fs::remove_file(folder.join(format!("{}{hand}", part.file_name)).join(name));
         }
     }
 }

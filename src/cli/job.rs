@@ -3,30 +3,31 @@
 use std::fmt::Write as _;
 
 use super::arguments::JobArguments;
-use super::files::{Disk, description, remove_old_sheets, shop, write};
+use super::files::{Disk, description, remove_old_blanks, remove_old_sheets, shop, write};
 use super::interrupt;
 use super::output::{Done, Output};
-use super::parts::summary;
+use super::parts::{result_of, summary};
+use crate::buck::BuckSet;
 use crate::drawing::{Picture, bend_order_page, blank_drawing, buck_drawing, metal_maps, seen_face};
-use crate::make::{Artifact, LaidOut, MadePart, Wanted, lay_out, make_part, mirrored, part_files};
+use crate::make::{Artifact, LaidOut, Made, Wanted, buck_alone_files, lay_out, make_or_buck, mirrored, part_files};
 use crate::part::{Job, read_job};
 use crate::problem::Checked;
 use crate::report::{
-    AssumedResult, Caution, CautionResult, JobResult, PartResult, caution_words, cautions_of, cutting_words, finding_result,
-    joined_cautions, kerf_words, part_result,
+    AssumedResult, Caution, CautionResult, JobResult, PartResult, caution_words, cutting_words, finding_result, joined_cautions,
+    kerf_words,
 };
 use crate::units::{Digits, Length, counted};
 use crate::write::{Pictures, html, page_svg_element, svg_picture};
 
 /// A job read and its parts made.
-fn read(arguments: &JobArguments) -> Checked<(Job, Vec<MadePart>)> {
+fn read(arguments: &JobArguments) -> Checked<(Job, Vec<Made>)> {
     let shop = shop(arguments.shop.as_deref())?;
     let (name, bytes) = description(&arguments.file).map_err(|problem| vec![problem])?;
     let job = read_job(&name, bytes, shop.as_ref(), &Disk)?;
     let (mut made, mut problems) = (Vec::new(), Vec::new());
     for part in &job.parts {
-        match make_part(&part.part) {
-            Ok(one) => made.push(one.with_lower_walls(&part.part)),
+        match make_or_buck(&part.part) {
+            Ok(one) => made.push(one),
             Err(more) => problems.extend(more),
         }
     }
@@ -47,10 +48,14 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
     let mut files = Vec::new();
     let mut parts = Vec::new();
     for (job_part, made) in job.parts.iter().zip(&made) {
-        let own =
-            if everything { part_files(&job_part.part, made, Wanted::All, job_part.mirrored > 0, options)? } else { Vec::new() };
+        let (part, other_hand) = (&job_part.part, job_part.mirrored > 0);
+        let own = match made {
+            _ if !everything => Vec::new(),
+            Made::Part(made) => part_files(part, made, Wanted::All, other_hand, options)?,
+            Made::BuckAlone(made) => buck_alone_files(part, made, other_hand, options)?,
+        };
         let names = own.iter().map(|file| file.name.clone()).collect();
-        parts.push(part_result(&job_part.part, (&made.flat, made.bending.as_ref()), made.hollow.as_ref(), &made.findings, names));
+        parts.push(result_of(part, made, names));
         files.extend(own);
     }
     let laid_out = {
@@ -74,6 +79,9 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
     let folder = arguments.common.out.join(&job.file_name);
     write(&folder, &files)?;
     remove_old_sheets(&folder, &files);
+    for (job_part, made) in job.parts.iter().zip(&made) {
+        remove_old_blanks(&folder, &job_part.part, made);
+    }
     output.results(&result, || job_summary(&job, &made, &result, everything))?;
     if stopped {
         output.message("stopped by Ctrl-C: the best layout found until then is written");
@@ -82,18 +90,18 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
     Ok(if result.unplaced.is_empty() { Done::Well } else { Done::Short })
 }
 
-fn job_result(job: &Job, made: &[MadePart], parts: Vec<PartResult>, laid_out: &LaidOut) -> JobResult {
+fn job_result(job: &Job, made: &[Made], parts: Vec<PartResult>, laid_out: &LaidOut) -> JobResult {
     let of_parts = job
         .parts
         .iter()
         .zip(made)
-        .flat_map(|(part, made)| made.findings.iter().map(|finding| finding_result(&part.part.name, finding)));
+        .flat_map(|(part, made)| made.findings().iter().map(|finding| finding_result(&part.part.name, finding)));
     let findings = of_parts.chain(laid_out.findings.iter().cloned()).collect();
     let copies = |i: usize| (job.parts[i].quantity + job.parts[i].mirrored) as f64;
     let cuts = || laid_out.sheets.iter().map(|sheet| &sheet.cutting);
     let cut_length_mm: f64 = cuts().map(|cutting| cutting.cut_length_mm).sum();
     let pierces: usize = cuts().map(|cutting| cutting.pierces).sum();
-    let mass_kg = parts.iter().enumerate().map(|(i, part)| part.mass_kg * copies(i)).sum();
+    let mass_kg = parts.iter().enumerate().map(|(i, part)| part.mass_kg.unwrap_or(0.0) * copies(i)).sum();
     let (kerf_mm, spacing_mm, margin_mm) = laid_out.clearances;
     let mut assumed: Vec<AssumedResult> = job.assumed.iter().map(AssumedResult::from).collect();
     let mut assume = |given: bool, key: &str, mm: f64, why: &str| {
@@ -134,12 +142,12 @@ fn job_result(job: &Job, made: &[MadePart], parts: Vec<PartResult>, laid_out: &L
 }
 
 /// The cautions of all parts, each once.
-fn cautions(job: &Job, made: &[MadePart]) -> Vec<Caution> {
-    joined_cautions(job.parts.iter().zip(made).map(|(part, made)| cautions_of(&part.part, &made.flat, made.bending.as_ref())))
+fn cautions(job: &Job, made: &[Made]) -> Vec<Caution> {
+    joined_cautions(job.parts.iter().zip(made).map(|(part, made)| super::parts::cautions(&part.part, made)))
 }
 
 /// The pictures of the report, each as wide as a page's column.
-fn pictures(job: &Job, made: &[MadePart], laid_out: &LaidOut) -> Pictures {
+fn pictures(job: &Job, made: &[Made], laid_out: &LaidOut) -> Pictures {
     const WIDTH_PX: f64 = 900.0;
     let picture = |drawing: &crate::drawing::Drawing| svg_picture(drawing, WIDTH_PX).unwrap_or_default();
     let parts = job
@@ -148,6 +156,12 @@ fn pictures(job: &Job, made: &[MadePart], laid_out: &LaidOut) -> Pictures {
         .zip(made)
         .map(|(job_part, made)| {
             let part = &job_part.part;
+            let buck =
+                |buck: &BuckSet| ("buck (below) and clamp plate (above)".to_owned(), picture(&buck_drawing(part, buck, false)));
+            let made = match made {
+                Made::Part(made) => made,
+                Made::BuckAlone(made) => return vec![buck(&made.buck)],
+            };
             let mut all = vec![(
                 format!("blank, seen from its {}", seen_face(part)),
                 picture(&blank_drawing(part, &made.flat, made.stations(), false)),
@@ -165,16 +179,14 @@ fn pictures(job: &Job, made: &[MadePart], laid_out: &LaidOut) -> Pictures {
                 all.push(("stretch and shrink of the metal".to_owned(), element(&maps.strain)));
                 all.push(("thickness of the formed metal".to_owned(), element(&maps.thickness)));
             }
-            if let Some(buck) = &made.buck {
-                all.push(("buck (below) and clamp plate (above)".to_owned(), picture(&buck_drawing(part, buck, false))));
-            }
+            all.extend(made.buck.as_ref().map(buck));
             all
         })
         .collect();
     Pictures { parts, sheets: laid_out.drawings.iter().map(picture).collect() }
 }
 
-fn job_summary(job: &Job, made: &[MadePart], result: &JobResult, everything: bool) -> String {
+fn job_summary(job: &Job, made: &[Made], result: &JobResult, everything: bool) -> String {
     let mut text = String::new();
     if everything {
         for ((part, made), result) in job.parts.iter().zip(made).zip(&result.parts) {

@@ -7,12 +7,12 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use super::arguments::PartArguments;
-use super::files::{Disk, description, shop, write};
+use super::files::{Disk, description, remove_old_blanks, shop, write};
 use super::output::{Done, Output};
 use crate::bending::ANGLES_FROM_FLAT;
 use crate::drawing::{bend_words, height_words, trim_words};
 use crate::geom::Rect;
-use crate::make::{Artifact, MadePart, Wanted, make_part, part_files, tab_findings};
+use crate::make::{Artifact, Made, Wanted, buck_alone_files, make_or_buck, part_files, tab_findings};
 use crate::part::{FileKind, Part, Shop, kind_of_file, read_job, read_part};
 use crate::problem::{Checked, Code, Problem};
 use crate::report::{
@@ -22,16 +22,11 @@ use crate::report::{
 use crate::units::{Digits, Length, LengthUnit, counted};
 
 /// The parts of all files, each once made; problems of all files together.
-fn read_parts(arguments: &PartArguments) -> Checked<Vec<(Part, MadePart)>> {
+fn read_parts(arguments: &PartArguments) -> Checked<Vec<(Part, Made)>> {
     let shop = shop(arguments.shop.as_deref())?;
-    let (mut parts, mut problems): (Vec<(Part, MadePart)>, Vec<Problem>) = (Vec::new(), Vec::new());
+    let (mut parts, mut problems): (Vec<(Part, Made)>, Vec<Problem>) = (Vec::new(), Vec::new());
     for path in &arguments.files {
-        let made = read(path, shop.as_ref()).and_then(|part| {
-            make_part(&part).map(|made| {
-                let made = made.with_lower_walls(&part);
-                (part, made)
-            })
-        });
+        let made = read(path, shop.as_ref()).and_then(|part| make_or_buck(&part).map(|made| (part, made)));
         match made {
             Ok((part, _)) if parts.iter().any(|(other, _)| other.file_name == part.file_name) => {
                 let message = format!("two of these parts would be written to `{}/`", part.file_name);
@@ -63,40 +58,63 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
     let mut all: Vec<Artifact> = Vec::new();
     let mut results = Vec::new();
     for (part, made) in &parts {
-        if wanted == Wanted::Bucks && made.buck.is_none() {
+        if wanted == Wanted::Bucks && made.buck().is_none() {
             let message = format!("`{}` is a {}, which needs no buck", part.name, part.kind.name());
             return Err(vec![Problem::new(Code::Choice, message, "a buck is made for a half_shell").at(part.place.clone())]);
         }
-        let files = part_files(part, made, wanted, false, arguments.dxf.options())?;
+        let options = arguments.dxf.options();
+        let files = match made {
+            Made::Part(made) => part_files(part, made, wanted, false, options)?,
+            Made::BuckAlone(_) if wanted == Wanted::Blanks => Vec::new(),
+            Made::BuckAlone(made) => buck_alone_files(part, made, false, options)?,
+        };
         let names = files.iter().map(|file| arguments.common.out.join(&file.name).display().to_string()).collect();
-        results.push(part_result(part, (&made.flat, made.bending.as_ref()), made.hollow.as_ref(), &made.findings, names));
+        results.push(result_of(part, made, names));
         all.extend(files);
     }
     write(&arguments.common.out, &all)?;
+    for (part, made) in &parts {
+        remove_old_blanks(&arguments.common.out, part, made);
+    }
     let text = || {
         let parts_text: String = parts.iter().zip(&results).map(|((part, made), result)| summary(part, made, result)).collect();
-        let cautions = joined_cautions(parts.iter().map(|(part, made)| cautions_of(part, &made.flat, made.bending.as_ref())));
+        let cautions = joined_cautions(parts.iter().map(|(part, made)| cautions(part, made)));
         format!("{parts_text}take care: {}\n", caution_words(&cautions))
     };
     output.results(&results, text)?;
-    Ok(Done::Well)
+    let whole = parts.iter().all(|(_, made)| made.part().is_some());
+    Ok(if whole { Done::Well } else { Done::Short })
+}
+
+/// A part's result; `files` are the names written for it.
+pub(super) fn result_of(part: &Part, made: &Made, files: Vec<String>) -> PartResult {
+    let whole = made.part();
+    let laid = (whole.map(|made| &made.flat), whole.and_then(|made| made.bending.as_ref()));
+    part_result(part, laid, whole.and_then(|made| made.hollow.as_ref()), made.findings(), files)
+}
+
+/// The cautions that a part calls for.
+pub(super) fn cautions(part: &Part, made: &Made) -> Vec<Caution> {
+    let whole = made.part();
+    cautions_of(part, whole.map(|made| &made.flat), whole.and_then(|made| made.bending.as_ref()))
 }
 
 /// A part's result in words.
-pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> String {
+pub(super) fn summary(part: &Part, made: &Made, result: &PartResult) -> String {
     let mut text = String::new();
-    let blank = &result.blank;
     let _ = writeln!(text, "{} ({} {})", part.name, part.material.name, part.unit.show(part.thickness));
-    let _ = writeln!(
-        text,
-        "  cut size {}{}, {} mm of cut, {}; finished part {} kg",
-        size_words(part, &made.flat.outside.bounds()),
-        trim_words(part),
-        Digits(blank.cut_length_mm, 1),
-        counted(blank.openings, "opening"),
-        Digits(result.mass_kg, 3)
-    );
-    for bend in &made.flat.bends {
+    if let (Some(whole), Some(blank), Some(mass)) = (made.part(), &result.blank, result.mass_kg) {
+        let _ = writeln!(
+            text,
+            "  cut size {}{}, {} mm of cut, {}; finished part {} kg",
+            size_words(part, &whole.flat.outside.bounds()),
+            trim_words(part),
+            Digits(blank.cut_length_mm, 1),
+            counted(blank.openings, "opening"),
+            Digits(mass, 3)
+        );
+    }
+    for bend in made.part().iter().flat_map(|made| &made.flat.bends) {
         let developed = &bend.developed;
         let _ = writeln!(
             text,
@@ -120,8 +138,11 @@ pub(super) fn summary(part: &Part, made: &MadePart, result: &PartResult) -> Stri
     }
     if let Some(forming) = &result.forming {
         let _ = writeln!(text, "  {}", forming.words());
+        for weld in &forming.corner_welds {
+            let _ = writeln!(text, "  {}", weld.words());
+        }
     }
-    if let Some(buck) = &made.buck {
+    if let Some(buck) = made.buck() {
         let bounds = buck.outline.bounds();
         let _ = writeln!(
             text,
@@ -240,9 +261,9 @@ fn check_file(path: &Path, shop: Option<&Arc<Shop>>, cautions: &mut Vec<Vec<Caut
         vec![read_part(&name, bytes, shop, &Disk)?]
     };
     for part in parts {
-        let made = make_part(&part)?.with_lower_walls(&part);
-        cautions.push(cautions_of(&part, &made.flat, made.bending.as_ref()));
-        findings.extend(made.findings.iter().map(|finding| finding_result(&part.name, finding)));
+        let made = make_or_buck(&part)?;
+        cautions.push(self::cautions(&part, &made));
+        findings.extend(made.findings().iter().map(|finding| finding_result(&part.name, finding)));
     }
     Ok(findings)
 }

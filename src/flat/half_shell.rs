@@ -2,10 +2,10 @@
 
 use super::plate::{add_openings, add_walls, corner_findings, flat_face, method_of, refused};
 use super::{Finding, Flat, Forming};
-use crate::geom::{Affine, Segment};
+use crate::geom::{Affine, Polyarc, Segment};
 use crate::part::{HalfShell, Opening, Part};
 use crate::problem::{Checked, Code, Problem};
-use crate::shell::{Dart, FaceProblem, FormedFace, Join, Shell, ShellFace, Wall, relief_darts};
+use crate::shell::{Dart, FaceProblem, FormedFace, NoBlank, Shell, ShellFace, Wall, relief_darts};
 use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::{Angle, Digits, Length};
 
@@ -48,28 +48,46 @@ pub(crate) fn has_wall(shell: &HalfShell, i: usize) -> bool {
     shell.profile.sides.sides[i].edge.is_none_or(|edge| !shell.open_edges.contains(&edge))
 }
 
-pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
-    let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
-    let face = &shell.profile.sides;
+/// What is asked of a half-shell's walls.
+fn with_shell<T>(part: &Part, shell: &HalfShell, ask: impl Fn(Shell) -> Result<T, NoBlank>) -> Result<T, Problem> {
+    let wall = wall_of(part, shell)?;
     let has_wall = |i: usize| has_wall(shell, i);
     let law = part.material.sheet_law();
-    let shaped = face_of(part, shell, &wall).map_err(|problem| vec![problem])?;
-    let walled = Shell {
-        profile: face,
+    let surface = face_of(part, shell, &wall)?;
+    let walls = Shell {
+        profile: &shell.profile.sides,
         has_wall: &has_wall,
-        surface: shaped.as_ref(),
+        surface: surface.as_ref(),
         wall: &wall,
         law: &law,
         trim: shell.trim.mm(),
         crown: shell.crown.mm(),
-        join: Join::RunOn,
-    }
-    .lay_flat();
-    let walled = walled.map_err(|problem| vec![refused(&problem, &wall, part.unit, "profile", &shell.profile_place)])?;
+        join: shell.join,
+    };
+    ask(walls).map_err(|why| {
+        let problem = refused(&why, &wall, part.unit, "profile", &shell.profile_place);
+        // A shell that can stand has its buck all the same.
+        let stands = !matches!(why, NoBlank::TightCorner { .. } | NoBlank::TooNarrow { .. } | NoBlank::Face { .. });
+        Problem { code: if stands { Code::NoBlank } else { problem.code }, ..problem }
+    })
+}
+
+/// The face of a half-shell whose walls have no blank, where it is not level, and the openings in it as they are cut.
+pub(crate) fn face_alone(part: &Part, shell: &HalfShell) -> Checked<(Option<FormedFace>, Vec<Polyarc>)> {
+    let face = with_shell(part, shell, |walls| walls.face_alone()).map_err(|problem| vec![problem])?;
+    let openings = face.as_ref().map_or_else(|| shell.openings.clone(), |face| laid_on(face, &shell.openings));
+    let mut flat = Flat::plain(Polyarc::default(), Vec::new());
+    add_openings(part, &openings, &mut flat)?;
+    Ok((face, flat.openings))
+}
+
+pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
+    let walled = with_shell(part, shell, |walls| walls.lay_flat()).map_err(|problem| vec![problem])?;
+    let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
     let mut flat = Flat::plain(walled.cut.clone(), Vec::new());
     flat.net = walled.net.clone();
     add_walls(&walled, false, &mut flat);
-    flat.findings = corner_findings(&walled, Join::RunOn, &shell.profile_place);
+    flat.findings = corner_findings(&walled, shell.join, &shell.profile_place);
     if shell.trim > Length::ZERO {
         flat.scribes.extend(walled.net_lines.iter().cloned());
     }
@@ -79,7 +97,15 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     flat.scribes.extend(darts.iter().flat_map(Dart::lines));
     let openings = walled.face.as_ref().map_or_else(|| shell.openings.clone(), |face| laid_on(face, &shell.openings));
     let method = method_of(&walled);
-    flat.forming = Some(Forming { wall, method, edge: walled.strains, solved: walled.solved, darts, face: walled.face });
+    flat.forming = Some(Forming {
+        wall,
+        method,
+        edge: walled.strains,
+        solved: walled.solved,
+        darts,
+        corners: walled.sharp_corners,
+        face: walled.face,
+    });
     add_openings(part, &openings, &mut flat)?;
     flat.findings.extend(openings_on_face(shell, &wall));
     Ok(flat)

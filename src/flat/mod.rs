@@ -9,7 +9,7 @@ use crate::formed::{FoldTree, bent_tree, folded_tree};
 use crate::geom::{Affine, Point, Polyarc, Segment, Vec2};
 use crate::part::{Kind, Opening, Part};
 use crate::problem::{Checked, Problem};
-use crate::shell::{Dart, EdgeStrain, FormedFace, SolvedWalls, Wall};
+use crate::shell::{Dart, EdgeStrain, FormedFace, SharpCorner, SolvedWalls, Wall};
 use crate::shop::bend_rule::DevelopedBend;
 use crate::units::{Angle, Density, Length};
 
@@ -119,6 +119,8 @@ pub struct Forming {
     pub face: Option<FormedFace>,
     /// Relief darts where an edge passes its stop limit; their lines are among the scribes.
     pub darts: Vec<Dart>,
+    /// Where a half-shell's walls meet at sharp corners.
+    pub corners: Vec<SharpCorner>,
 }
 
 impl Forming {
@@ -257,6 +259,7 @@ impl Flat {
                 edge: forming.edge.iter().map(|e| EdgeStrain { at: mirror * e.at, net_at: mirror * e.net_at, ..*e }).collect(),
                 solved: forming.solved.into_iter().map(SolvedWalls::other_hand).collect(),
                 darts: forming.darts.into_iter().map(Dart::mirrored).collect(),
+                corners: forming.corners.into_iter().map(|corner| SharpCorner { at: mirror * corner.at, ..corner }).collect(),
                 ..forming
             }),
             findings: self.findings.clone(),

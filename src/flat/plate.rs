@@ -2,10 +2,10 @@
 
 use super::{Finding, Flat, Forming, Method, WallLine};
 use crate::geom::{Loop, Polyarc};
-use crate::part::{Lip, Opening, Part, Plate};
+use crate::part::{Join, Lip, Opening, Part, Plate};
 use crate::problem::{Checked, Code, Place, Problem};
-use crate::shell::{EdgeStrain, Join, NoBalance, NoBlank, Shell, ShellBlank, Wall};
-use crate::tolerance::CURVE_TO_ARCS;
+use crate::shell::{EdgeStrain, NoBalance, NoBlank, SharpCorner, Shell, ShellBlank, Wall};
+use crate::tolerance::{CURVE_TO_ARCS, SLIGHT_CORNER};
 use crate::units::{Digits, Length, LengthUnit};
 
 pub(super) fn flatten(part: &Part, plate: &Plate) -> Checked<Flat> {
@@ -64,8 +64,15 @@ fn lipped(part: &Part, (number, opening): (usize, &Opening), lip: &Lip, flat: &m
             forming.method = forming.method.max(method);
         }
         None => {
-            flat.forming =
-                Some(Forming { wall, method, edge: strains.collect(), solved: walled.solved, darts: Vec::new(), face: None });
+            flat.forming = Some(Forming {
+                wall,
+                method,
+                edge: strains.collect(),
+                solved: walled.solved,
+                darts: Vec::new(),
+                corners: Vec::new(),
+                face: None,
+            });
         }
     }
     Ok(())
@@ -147,7 +154,7 @@ pub(super) fn corner_findings(walled: &ShellBlank, corner: Join, place: &Place) 
     let mut findings: Vec<Finding> = walled
         .sharp_corners
         .iter()
-        .map(|(at, turn)| {
+        .map(|SharpCorner { at, turn, .. }| {
             let near = format!("[{}, {}] mm", Digits(at.x, 1), Digits(at.y, 1));
             let (message, help) = if *turn > 0.0 {
                 (
@@ -170,6 +177,22 @@ pub(super) fn corner_findings(walled: &ShellBlank, corner: Join, place: &Place) 
             }
         })
         .collect();
+    findings.extend(walled.hammered_round.iter().map(|(at, turn)| {
+        let message = format!(
+            "caution: the walls go on round the corner of {} degrees at [{}, {}] mm in one piece, hammered round: all that it asks of the metal comes together there",
+            Digits(turn.to_degrees().abs(), 1),
+            Digits(at.x, 1),
+            Digits(at.y, 1)
+        );
+        Finding {
+            problem: Problem::new(Code::SharpCorner, message, "round it with `round`, which spreads the stretch or shrink")
+                .at(place.clone()),
+            limit: SLIGHT_CORNER.to_degrees(),
+            value: turn.to_degrees().abs(),
+            ok: true,
+            source: "geometry: cut apart, their edges find no place to meet".to_owned(),
+        }
+    }));
     findings.extend(walled.cut_apart.iter().map(|(at, radius)| {
         let message = format!(
             "the wall cannot follow an inside radius of {} mm at [{}, {}] mm: it is cut apart there, along the scribed line",

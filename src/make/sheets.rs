@@ -5,7 +5,7 @@ use super::last_sheet::choose_last_sheet;
 use super::stock::{edges, shape_of, stock_of};
 use super::tabs::tab_findings;
 use super::test_pieces::{TestPiece, test_pieces, without_room};
-use super::{Artifact, MadePart, mirrored};
+use super::{Artifact, Made, mirrored};
 use crate::cutting::{BlankEdges, CutPlan, LeadRoom, LeftOver, OnSheet, Torch, blank_edges, left_over, plan};
 use crate::drawing::{Drawing, PlacedBlank, SheetFacts, blank_drawing, sheet_drawing};
 use crate::geom::{Affine, Polyarc};
@@ -82,8 +82,17 @@ struct Filled<'a> {
 }
 
 /// Nests the flats of a job. `made` goes with `job.parts`. Problems are those of the stock or parts that no layout can mend.
-pub fn lay_out(job: &Job, made: &[MadePart], options: DxfOptions, watch: &mut dyn Watch) -> Checked<LaidOut> {
+pub fn lay_out(job: &Job, made: &[Made], options: DxfOptions, watch: &mut dyn Watch) -> Checked<LaidOut> {
     let mut out = LaidOut { findings: tab_findings(job), ..LaidOut::default() };
+    let without = job.parts.iter().zip(made).filter(|(_, made)| made.part().is_none());
+    out.unplaced.extend(without.flat_map(|(job_part, _)| {
+        [(false, job_part.quantity), (true, job_part.mirrored)].into_iter().filter(|(_, count)| *count > 0).map(
+            |(mirrored, count)| {
+                let why = "no blank was found for it".to_owned();
+                UnplacedResult { part: job_part.part.name.clone(), mirrored, count, why }
+            },
+        )
+    }));
     let groups = groups(job);
     for (i, group) in groups.iter().enumerate() {
         let to_come = (groups.len() - i) as f64;
@@ -131,16 +140,14 @@ fn clearances(job: &Job, thickness: Length, part: Option<&Part>, source: &mut Op
 }
 
 /// The blanks of a group's parts and how many of each are wanted.
-fn blanks_of(job: &Job, made: &[MadePart], group: &(String, Length)) -> (Vec<Blank>, Vec<Piece>) {
+fn blanks_of(job: &Job, made: &[Made], group: &(String, Length)) -> (Vec<Blank>, Vec<Piece>) {
     let (mut blanks, mut pieces) = (Vec::new(), Vec::new());
     for (i, (job_part, made)) in job.parts.iter().zip(made).enumerate() {
         if !same_sheet(group, &job_part.part.material.name, job_part.part.thickness) {
             continue;
         }
         for (mirrored_hand, quantity) in [(false, job_part.quantity), (true, job_part.mirrored)] {
-            if quantity == 0 {
-                continue;
-            }
+            let (true, Some(made)) = (quantity > 0, made.part()) else { continue };
             let hand = if mirrored_hand { mirrored(made) } else { made.clone() };
             let turns = match &job_part.turns {
                 crate::part::Turns::Any => Turns::Any,
@@ -165,7 +172,7 @@ fn blanks_of(job: &Job, made: &[MadePart], group: &(String, Length)) -> (Vec<Bla
 
 fn lay_out_group(
     job: &Job,
-    made: &[MadePart],
+    made: &[Made],
     (group, shares): (&(String, Length), (f64, f64)),
     options: DxfOptions,
     watch: &mut dyn Watch,
@@ -177,6 +184,9 @@ fn lay_out_group(
         job.parts.iter().find(|part| same_sheet(group, &part.part.material.name, part.part.thickness)).map(|part| &part.part);
     let (kerf, spacing, margin) = clearances(job, group.1, any, &mut out.kerf_source);
     out.clearances = (kerf, spacing, margin);
+    if blanks.is_empty() {
+        return Ok(());
+    }
     let total: usize = pieces.iter().map(|piece| piece.quantity).sum();
     let stock: Vec<_> = sheets.iter().map(|sheet| stock_of(sheet, total)).collect();
     if stock.is_empty() {

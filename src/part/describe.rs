@@ -485,6 +485,8 @@ pub struct HalfShellText {
     pub crown: Option<Quantity>,
     /// Named edges of the profile with no wall.
     pub open_edges: Option<Vec<Name>>,
+    /// How walls meet at sharp outside corners: `run_on` (default), the first over the other's edge, or `open`, each ending square.
+    pub join: Option<Name>,
     /// Metal left beyond the seam on every wall, cut off after forming.
     pub trim: Option<Quantity>,
     /// Openings in the face.

@@ -190,6 +190,8 @@ pub struct HalfShell {
     pub crown: Length,
     /// Which edges of the profile have no wall, by index into its names.
     pub open_edges: Vec<usize>,
+    /// How walls meet at sharp outside corners.
+    pub join: Join,
     /// Metal left beyond the seam.
     pub trim: Length,
     /// Openings in the face.
@@ -215,6 +217,26 @@ impl HalfShell {
     pub fn depths(&self) -> (Length, Length) {
         let depths = self.depth.values().iter().copied();
         (Length::from_mm(depths.clone().fold(f64::INFINITY, f64::min)), Length::from_mm(depths.fold(0.0, f64::max)))
+    }
+}
+
+/// How two walls meet at a sharp outside corner.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Join {
+    /// They run on until they meet in space, the first in the outline's order over the other's edge.
+    RunOn,
+    /// Each ends square where its bend ends; the corner stays open.
+    Open,
+}
+
+impl Join {
+    /// What it does, for findings.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::RunOn => "they are cut apart there, and one runs on over the edge of the other",
+            Self::Open => "they are cut apart there, each ending square",
+        }
     }
 }
 

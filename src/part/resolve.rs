@@ -17,7 +17,7 @@ use super::source::{FileKind, decode, text_of};
 use super::tab_slots::tab_slots;
 use super::tabs::{SheetAtHand, insert, profile_edges, tabs};
 use super::{
-    Bend, Bent, Buck, Cope, FileReader, Grain, HalfShell, JoggleBend, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate,
+    Bend, Bent, Buck, Cope, FileReader, Grain, HalfShell, JoggleBend, Join, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate,
     ShellDims, suggestion,
 };
 use crate::geom::{MonotoneCurve, Point, Polyarc, Rect, Segment};
@@ -348,6 +348,10 @@ fn half_shell(
         Some(word) => reader.word(&word.0, &at.key("pair"), &[("mirror", true), ("none", false)]),
         None => Some(false),
     };
+    let join = match &text.join {
+        Some(word) => reader.word(&word.0, &at.key("join"), &[("run_on", Join::RunOn), ("open", Join::Open)]),
+        None => Some(Join::RunOn),
+    };
     let gap = text.seam.as_ref().and_then(|seam| seam.gap.as_ref());
     let seam_gap = reader.length_or(gap, &at.key("seam").key("gap"), Allowed::ZeroOrMore, Length::ZERO);
     let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), files);
@@ -382,6 +386,7 @@ fn half_shell(
         draft,
         crown,
         open_edges,
+        join: join?,
         trim: trim?,
         openings,
         paired,

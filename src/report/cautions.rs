@@ -125,17 +125,17 @@ pub(super) const DEFERENCE: Caution = Caution {
     words: "Local codes, the maker's manual and a qualified person come first.",
 };
 
-/// The cautions that a part calls for, the closing one last.
+/// The cautions that a part calls for, the closing one last; `flat` is none for a half-shell without a blank.
 #[must_use]
-pub fn cautions_of(part: &Part, flat: &Flat, bending: Option<&Bending>) -> Vec<Caution> {
+pub fn cautions_of(part: &Part, flat: Option<&Flat>, bending: Option<&Bending>) -> Vec<Caution> {
     let mut all = vec![STRUCTURE, EDGES];
     all.extend(cutting_cautions(&part.material.hazards));
     if matches!(part.kind, Kind::HalfShell(_)) {
         all.extend([HAMMER, BUCK]);
-    } else if hammered(part, flat, bending) {
+    } else if flat.is_some_and(|flat| hammered(part, flat, bending)) {
         all.push(HAMMER);
     }
-    if bent_at_a_brake(flat, bending) {
+    if flat.is_some_and(|flat| bent_at_a_brake(flat, bending)) {
         all.push(BRAKE);
     }
     if is_welded(part, flat) {
@@ -196,12 +196,14 @@ fn bent_at_a_brake(flat: &Flat, bending: Option<&Bending>) -> bool {
     }
 }
 
-/// Whether something of it is welded as a rule: a pair's seam, relief darts, corners where two flanges meet, tabs.
-fn is_welded(part: &Part, flat: &Flat) -> bool {
-    let darts = flat.forming.as_ref().is_some_and(|forming| !forming.darts.is_empty());
-    let takes_tab = openings_of(part, flat).iter().any(|opening| opening.tab.is_some());
-    let corners = flat.tree.as_ref().is_some_and(|tree| tree.reliefs.iter().any(|relief| relief.bends.len() > 1));
-    darts
+/// Whether something of it is welded as a rule: a pair's seam, relief darts, sharp corners of a shell, corners where two flanges meet, tabs.
+fn is_welded(part: &Part, flat: Option<&Flat>) -> bool {
+    let forming = flat.and_then(|flat| flat.forming.as_ref());
+    let cut_apart = forming.is_some_and(|forming| !(forming.darts.is_empty() && forming.corners.is_empty()));
+    let takes_tab = flat.is_some_and(|flat| openings_of(part, flat).iter().any(|opening| opening.tab.is_some()));
+    let tree = flat.and_then(|flat| flat.tree.as_ref());
+    let corners = tree.is_some_and(|tree| tree.reliefs.iter().any(|relief| relief.bends.len() > 1));
+    cut_apart
         || takes_tab
         || match &part.kind {
             Kind::Plate(plate) => !plate.tabs.is_empty(),

@@ -14,6 +14,6 @@ pub use cutting::{
 };
 pub use hollow::{HollowResult, SeamResult, SectionResult};
 pub use results::{
-    AssumedResult, BendResult, BlankResult, EdgeResult, FindingResult, FormingResult, JobResult, PartResult, PlacementResult,
-    ReliefResult, SheetResult, StripResult, UnplacedResult, WarningResult, finding_result, part_result,
+    AssumedResult, BendResult, BlankResult, CornerWeldResult, EdgeResult, FindingResult, FormingResult, JobResult, PartResult,
+    PlacementResult, ReliefResult, SheetResult, StripResult, UnplacedResult, WarningResult, finding_result, part_result,
 };

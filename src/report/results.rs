@@ -9,9 +9,9 @@ use super::hollow::{HollowResult, hollow_result};
 use crate::bending::Bending;
 use crate::flat::{Finding, Flat};
 use crate::formed::{FoldTree, ReliefCut, developed_edge};
-use crate::part::{Assumed, Kind, Part};
+use crate::part::{Assumed, Join, Kind, Part};
 use crate::section::Hollow;
-use crate::shell::{Dart, EdgeStrain, Quality, SolvedWalls};
+use crate::shell::{Dart, EdgeStrain, Quality, SharpCorner, SolvedWalls};
 use crate::shop::bend_rule::BendRule;
 use crate::shop::springback::springback_band;
 use crate::tolerance::RESULT_DECIMALS;
@@ -38,8 +38,8 @@ pub struct PartResult {
     pub material: String,
     /// The sheet's thickness.
     pub thickness_mm: f64,
-    /// The blank.
-    pub blank: BlankResult,
+    /// The blank; none of a half-shell whose walls have none.
+    pub blank: Option<BlankResult>,
     /// Its bends.
     pub bends: Vec<BendResult>,
     /// The brake that it is bent on.
@@ -54,8 +54,8 @@ pub struct PartResult {
     /// What the metal does in forming.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub forming: Option<FormingResult>,
-    /// Net mass.
-    pub mass_kg: f64,
+    /// Net mass; none without a blank.
+    pub mass_kg: Option<f64>,
     /// What it and its mirror make together.
     #[serde(flatten)]
     pub hollow: Option<HollowResult>,
@@ -149,8 +149,38 @@ pub struct FormingResult {
     pub quality: Option<QualityResult>,
     /// Relief darts where the edge passes its stop limit.
     pub darts: Vec<DartResult>,
+    /// Sharp outside corners between walls, to be welded.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub corner_welds: Vec<CornerWeldResult>,
     /// Along the free edge, in order round the outline.
     pub edge: Vec<EdgeResult>,
+}
+
+/// The weld of a sharp outside corner.
+#[derive(Debug, Clone, Serialize)]
+pub struct CornerWeldResult {
+    /// The corner, in the profile's coordinates.
+    pub at_mm: [f64; 2],
+    /// How much the outline turns there.
+    pub turn_deg: f64,
+    /// From the face to the seam.
+    pub length_mm: f64,
+    /// Between the edges at the seam: 0 where one wall runs on over the other's edge.
+    pub gap_mm: f64,
+}
+
+impl CornerWeldResult {
+    /// The weld in one line.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let gap = if self.gap_mm > 0.0 {
+            format!("open by {} mm at the seam", Digits(self.gap_mm, 1))
+        } else {
+            "one wall over the edge of the other".to_owned()
+        };
+        let [x, y] = self.at_mm.map(|x| Digits(x, 1));
+        format!("weld the corner at [{x}, {y}] mm: {} mm, {gap}", Digits(self.length_mm, 1))
+    }
 }
 
 impl FormingResult {
@@ -330,42 +360,35 @@ pub struct StripResult {
     pub usual: bool,
 }
 
-/// A part's result; `files` are the names written for it.
+/// A part's result; `files` are the names written for it, `flat` is none for a half-shell without a blank.
 #[must_use]
 pub fn part_result(
     part: &Part,
-    (flat, bending): (&Flat, Option<&Bending>),
+    (flat, bending): (Option<&Flat>, Option<&Bending>),
     hollow: Option<&Hollow>,
     findings: &[Finding],
     files: Vec<String>,
 ) -> PartResult {
-    let bounds = flat.net.bounds();
-    let bends = flat.bends.iter().enumerate();
+    let bends = flat.iter().flat_map(|flat| &flat.bends).enumerate();
     PartResult {
         part: part.name.clone(),
         kind: part.kind.name().to_owned(),
         material: part.material.name.clone(),
         thickness_mm: rounded(part.thickness.mm()),
-        blank: BlankResult {
-            width_mm: rounded(bounds.width()),
-            height_mm: rounded(bounds.height()),
-            area_mm2: rounded(flat.net_area()),
-            cut_length_mm: rounded(flat.cut_length()),
-            openings: flat.openings.len(),
-        },
+        blank: flat.map(blank_result),
         bends: bends.map(|(i, bend)| bend_result(bend, bending.map(|bending| practice_result(bending, i)))).collect(),
         brake: bending.map(|bending| brake_result(part, bending)),
-        bend_order: bending.map(|bending| step_results(part, flat, bending)),
-        reliefs: flat.tree.iter().flat_map(relief_results).collect(),
-        forming: flat.forming.as_ref().map(|forming| forming_result(part, forming)),
-        mass_kg: rounded(flat.mass(part.thickness, part.material.density.value)),
+        bend_order: flat.zip(bending).map(|(flat, bending)| step_results(part, flat, bending)),
+        reliefs: flat.iter().flat_map(|flat| &flat.tree).flat_map(relief_results).collect(),
+        forming: flat.and_then(|flat| flat.forming.as_ref()).map(|forming| forming_result(part, forming)),
+        mass_kg: flat.map(|flat| rounded(flat.mass(part.thickness, part.material.density.value))),
         hollow: hollow.map(hollow_result),
         assumed: part
             .assumed
             .iter()
             .chain(bending.iter().flat_map(|bending| &bending.assumed))
             .map(assumed_result)
-            .chain(strips_taken(part, flat))
+            .chain(flat.iter().flat_map(|flat| strips_taken(part, flat)))
             .collect(),
         warnings: findings
             .iter()
@@ -374,6 +397,17 @@ pub fn part_result(
             .collect(),
         cautions: cautions_of(part, flat, bending).iter().map(CautionResult::from).collect(),
         files,
+    }
+}
+
+fn blank_result(flat: &Flat) -> BlankResult {
+    let bounds = flat.net.bounds();
+    BlankResult {
+        width_mm: rounded(bounds.width()),
+        height_mm: rounded(bounds.height()),
+        area_mm2: rounded(flat.net_area()),
+        cut_length_mm: rounded(flat.cut_length()),
+        openings: flat.openings.len(),
     }
 }
 
@@ -444,8 +478,27 @@ fn forming_result(part: &Part, forming: &crate::flat::Forming) -> FormingResult 
         setback_mm: rounded(forming.wall.setback()),
         quality: quality_result(&forming.solved),
         darts: forming.darts.iter().map(dart_result).collect(),
+        corner_welds: corner_welds(part, forming),
         edge: spaced(&forming.edge).map(|edge| edge_result(edge, forming.wall.thickness)).collect(),
     }
+}
+
+fn corner_welds(part: &Part, forming: &crate::flat::Forming) -> Vec<CornerWeldResult> {
+    let Kind::HalfShell(shell) = &part.kind else { return Vec::new() };
+    let weld = |corner: &SharpCorner| {
+        let gap = match shell.join {
+            Join::RunOn => 0.0,
+            // Between the outsides of two walls that end square, each the bend's width from where both would meet.
+            Join::Open => 2.0 * forming.wall.tangent_inset() * (corner.turn / 2.0).sin(),
+        };
+        Some(CornerWeldResult {
+            at_mm: [rounded(corner.at.x), rounded(corner.at.y)],
+            turn_deg: rounded(corner.turn.to_degrees()),
+            length_mm: rounded(corner.edge?),
+            gap_mm: rounded(gap),
+        })
+    };
+    forming.corners.iter().filter_map(weld).collect()
 }
 
 fn quality_result(solved: &[SolvedWalls]) -> Option<QualityResult> {

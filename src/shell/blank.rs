@@ -36,14 +36,27 @@ pub struct ShellBlank {
     pub saw_lines: Vec<Vec<Segment>>,
     /// Along the free edges.
     pub strains: Vec<EdgeStrain>,
-    /// Sharp corners between walls, with the angle turned, radians, positive convex.
-    pub sharp_corners: Vec<(Point, f64)>,
+    /// Sharp corners between walls.
+    pub sharp_corners: Vec<SharpCorner>,
+    /// Blunt corners that are hammered round, with the angle turned, radians, positive convex.
+    pub hammered_round: Vec<(Point, f64)>,
     /// Curves too tight for a wall, where it is cut apart: the place and the outline's radius there.
     pub cut_apart: Vec<(Point, f64)>,
     /// The face, where it is not just the profile's inside.
     pub face: Option<FormedFace>,
     /// Runs of walls laid flat by the forming solve.
     pub solved: Vec<SolvedWalls>,
+}
+
+/// A sharp corner between two walls.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SharpCorner {
+    /// The profile's corner.
+    pub at: Point,
+    /// The angle turned, radians, positive convex.
+    pub turn: f64,
+    /// Of an outside corner: length of the edge along which the first wall ends there, from the face to the seam, mm.
+    pub edge: Option<f64>,
 }
 
 /// The face laid flat.
@@ -70,9 +83,14 @@ impl Blank<'_> {
         let mut saw_lines = Vec::new();
         for k in 0..self.stretches.len() {
             match (self.stretches[k], self.corners[k]) {
-                (_, Corner::Outside { at, turn }) => sharp_corners.push((at, turn)),
+                (Stretch::Run(run), Corner::Outside { at, turn }) => {
+                    let run = &self.runs[run];
+                    let last = run.tangent.points[run.tangent.points.len() - 1];
+                    let edge = segments_between(&run.end_line(true, Edge::Net), last).iter().map(Segment::length).sum();
+                    sharp_corners.push(SharpCorner { at, turn, edge: Some(edge) });
+                }
                 (Stretch::Run(run), Corner::Inside { at, turn }) => {
-                    sharp_corners.push((at, turn));
+                    sharp_corners.push(SharpCorner { at, turn, edge: None });
                     let inner = self.mitre(k, k + 1).and_then(|()| self.meet_inside(k)).ok_or(NoBlank::NoCorner { at })?;
                     saw_lines.push(vec![Segment::Line { from: self.edge_end(run), to: inner }]);
                 }
@@ -120,6 +138,7 @@ impl Blank<'_> {
             solved: self.solved(),
             saw_lines,
             sharp_corners,
+            hammered_round: Vec::new(),
             cut_apart,
             cut,
             net,

@@ -61,7 +61,9 @@ impl Column {
         let runs_straight = curved && place.u.to_bits() != inside.to_bits();
         let curvature = if runs_straight { 0.0 } else { segment.curvature_at(inside) };
         let outward = run.outward(place);
-        let point = run.point(place) - outward * inset;
+        // At a corner the tangent lines of both sides cross.
+        let turn = if place.u == 0.0 { run.kink(place.side) } else { 0.0 };
+        let point = run.point(place) - outward * (inset / (turn / 2.0).cos());
         Self { place, point, outward, curvature: curvature / (1.0 - curvature * inset) }
     }
 
@@ -90,11 +92,11 @@ impl Sides<'_> {
         })
     }
 
-    /// As [`Self::kink`] at both of a side's ends, in its size.
-    fn kinks(&self, side: usize) -> [f64; 2] {
+    /// As [`Self::kink`], at a side's end.
+    fn kink_after(&self, side: usize) -> f64 {
         let next = side + 1;
         let after = if next < self.segments.len() { Some(next) } else { self.closed.then_some(0) };
-        [self.kink(side), after.map_or(0.0, |next| self.kink(next))].map(f64::abs)
+        after.map_or(0.0, |next| self.kink(next))
     }
 
     pub(super) fn point(&self, place: Place) -> Point {
@@ -137,6 +139,8 @@ impl Sides<'_> {
 /// A stretch of one side on a fine grid, for choosing columns.
 struct Grid {
     side: usize,
+    /// Parameter of the first column: at an outside corner it is the corner's, whose tangent lines cross where the stretch begins.
+    first: f64,
     /// Parameter, length along the tangent line from the stretch's start, and wanted width of columns.
     places: Vec<(f64, f64, f64)>,
     /// Columns needed for the angle alone.
@@ -154,12 +158,20 @@ pub(super) fn columns(run: &Sides, (from, to): (Place, Place), wall: &Wall, bend
         let start = if side == from.side { from.u } else { 0.0 };
         let end = if side == to.side { to.u } else { 1.0 };
         // A column stands on the side's own ends, unless the run's own is close.
-        let close = width / COLUMNS_PER_WIDTH / run.segments[side].length();
+        let length = run.segments[side].length();
+        let close = width / COLUMNS_PER_WIDTH / length;
         let mut places = vec![start];
         places.extend([0.0, 1.0].into_iter().filter(|u| *u > start + close && *u < end - close));
         places.push(end);
+        // Round an outside corner the tangent line goes on where the next side's begins.
+        let taken = |turn: f64| inset * (turn / 2.0).tan().max(0.0) / length;
+        let [at_start, at_end] = [run.kink(side), run.kink_after(side)].map(taken);
         for pair in places.windows(2) {
-            grids.push(grid(run, side, (pair[0], pair[1]), inset, width, bend));
+            let from = if pair[0] == 0.0 { at_start } else { pair[0] };
+            let to = if pair[1] == 1.0 { 1.0 - at_end } else { pair[1] };
+            if from < to {
+                grids.push(Grid { first: pair[0], ..grid(run, side, (from, to), inset, width, bend) });
+            }
         }
     }
     even_out(&mut grids, run.closed);
@@ -194,7 +206,7 @@ fn grid(run: &Sides, side: usize, (from, to): (f64, f64), inset: f64, width: f64
     let length = segment.length() * (to - from);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 32..=2000")]
     let cells = (length / width * 20.0).ceil().clamp(32.0, 2000.0) as usize;
-    let kinks = run.kinks(side);
+    let kinks = [run.kink(side), run.kink_after(side)].map(f64::abs);
     let mut places: Vec<(f64, f64, f64)> = Vec::with_capacity(cells + 1);
     let (mut along, mut angle) = (0.0, 0.0);
     let mut before: Option<Column> = None;
@@ -210,9 +222,9 @@ fn grid(run: &Sides, side: usize, (from, to): (f64, f64), inset: f64, width: f64
         let round = here.curvature.abs().max((here.curvature / (1.0 + here.curvature * inset)).abs());
         let close = width / COLUMNS_PER_WIDTH;
         let over = bend(here.point);
-        let kink = if u == 0.0 {
+        let kink = if i == 0 {
             kinks[0]
-        } else if u == 1.0 {
+        } else if i == cells {
             kinks[1]
         } else {
             0.0
@@ -227,7 +239,7 @@ fn grid(run: &Sides, side: usize, (from, to): (f64, f64), inset: f64, width: f64
     }
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few turns at most")]
     let least = (angle * COLUMNS_PER_RADIUS).ceil() as usize;
-    Grid { side, places, least }
+    Grid { side, first: from, places, least }
 }
 
 /// Lets wanted widths grow gently from the narrow ones on, both ways.
@@ -286,7 +298,7 @@ impl Grid {
             let wanted = total * k as f64 / count as f64;
             let i = counted.partition_point(|c| *c <= wanted).clamp(1, counted.len() - 1);
             let x = (wanted - counted[i - 1]) / (counted[i] - counted[i - 1]);
-            if k == 0 { self.places[0].0 } else { self.places[i - 1].0 * (1.0 - x) + self.places[i].0 * x }
+            if k == 0 { self.first } else { self.places[i - 1].0 * (1.0 - x) + self.places[i].0 * x }
         })
     }
 }

@@ -21,6 +21,8 @@ const SETTLED: f64 = 1e-8;
 const MESHED: usize = 3;
 /// How often a field along the edge is smoothed.
 const SMOOTHINGS: usize = 8;
+/// Columns from a sharp corner within which the tilt of the edge goes by the corner's angle.
+const WEDGE: usize = 8;
 /// A crown that is steeper than this at its edge, radians, folds over.
 const STEEPEST: f64 = 1.2;
 
@@ -29,8 +31,8 @@ pub(super) struct Rim {
     /// Its columns, in chains of neighbours.
     pub(super) edges: Vec<RolledEdge>,
     pub(super) outwards: Vec<Vec2>,
-    /// Columns at sharp corners, where no crown tilts the edge.
-    pub(super) corners: Vec<bool>,
+    /// The angle by which the outline turns at columns that stand at sharp outside corners, radians; 0 at all others.
+    pub(super) turns: Vec<f64>,
     /// The chains, and whether each closes.
     pub(super) chains: Vec<(std::ops::Range<usize>, bool)>,
     /// Once round: columns, and places between them that are free.
@@ -82,7 +84,7 @@ pub(super) enum CrownProblem {
 
 /// Meshes the face inside its edge.
 pub(super) fn mesh(face: &ShellFace, rim: &Rim, outside_radius: f64, crown: f64, size: f64) -> Result<MeshedFace, CrownProblem> {
-    let Rim { edges, outwards, corners, chains: runs, .. } = rim;
+    let Rim { edges, outwards, turns, chains: runs, .. } = rim;
     let mut tilts = vec![0.0; edges.len()];
     let mut mesh: Option<PlanMesh> = None;
     for turn in 0..TURNS {
@@ -113,16 +115,16 @@ pub(super) fn mesh(face: &ShellFace, rim: &Rim, outside_radius: f64, crown: f64,
             let gradients = skin.gradients(&heights);
             let along = along_edge(&touch, &heights, runs);
             // At the edge: outward slope from the forces, along it from the heights.
-            let steeper: Vec<f64> = (0..count)
+            let mut steeper: Vec<f64> = (0..count)
                 .map(|i| {
-                    if corners[i] {
-                        return 0.0;
-                    }
                     let outward = out_of(&along[i].0, outwards[i]);
                     let g = face.height(Point::new(touch[i][0], touch[i][1])).1 + outward * slopes[i] + along[i].0 * along[i].1;
                     angle_toward_wall(&edges[i], g)
                 })
                 .collect();
+            for i in (0..count).filter(|i| turns[*i] > 0.0) {
+                less_steep_toward_corner(i, turns[i], &touch, runs, &mut steeper);
+            }
             (heights, gradients, steeper)
         };
         if let Some(bad) = steeper.iter().position(|tilt| tilt.is_nan() || tilt.abs() >= STEEPEST) {
@@ -148,6 +150,41 @@ pub(super) fn mesh(face: &ShellFace, rim: &Rim, outside_radius: f64, crown: f64,
         mesh = Some((points, triangles));
     }
     Err(CrownProblem::Unsettled)
+}
+
+/// Toward a sharp corner of a skin its slope falls off as the distance to the power of π/α - 1, α being the angle inside: Poisson's equation in
+/// a wedge. The mesh cannot tell so near the corner: there the tilt of the edge follows that from [`WEDGE`] columns off. The corner itself is
+/// given that of a tenth of the way to its neighbour.
+fn less_steep_toward_corner(
+    corner: usize,
+    turn: f64,
+    touch: &[Space],
+    runs: &[(std::ops::Range<usize>, bool)],
+    tilts: &mut [f64],
+) {
+    let count = tilts.len();
+    let power = turn / (std::f64::consts::PI - turn);
+    let mut at_corner = Vec::new();
+    for forward in [false, true] {
+        let next = |i: usize| if forward { (i + 1) % count } else { (i + count - 1) % count };
+        let chain = runs.iter().map(|(chain, _)| chain).find(|chain| chain.contains(&next(corner)));
+        let Some(chain) = chain else { continue };
+        let reach = WEDGE.min(chain.len() / 2);
+        let (mut columns, mut places) = (vec![corner], vec![0.0]);
+        while columns.len() <= reach {
+            let (last, place) = (columns[columns.len() - 1], places[places.len() - 1]);
+            columns.push(next(last));
+            places.push(place + apart(touch[last], touch[next(last)]));
+        }
+        let (Some(&far), Some(&whole)) = (columns.last(), places.last()) else { continue };
+        for (column, place) in columns.iter().zip(&places).skip(1) {
+            tilts[*column] = tilts[far] * (place / whole).powf(power);
+        }
+        if reach > 0 {
+            at_corner.push(tilts[far] * (0.1 * places[1] / whole).powf(power));
+        }
+    }
+    tilts[corner] = at_corner.iter().sum::<f64>() / at_corner.len().max(1) as f64;
 }
 
 /// Unit upward normal of a surface of that gradient.

@@ -1,8 +1,9 @@
 //! How runs of walls end, and what stands between them.
 
 use super::columns::{Place, Sides, beyond};
-use super::{Ends, Group, Join, NoBlank, Shell, Stretch};
+use super::{Ends, Group, NoBlank, Shell, Stretch};
 use crate::geom::{Point, Segment, left_of};
+use crate::part::Join;
 use crate::tolerance::SLIGHT_CORNER;
 
 /// A run that is to be mitred is solved longer than it is by so many wall widths, for its end to do no harm.

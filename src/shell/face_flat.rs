@@ -57,7 +57,9 @@ impl Shell<'_> {
         let mut tangents: Vec<Vec<Point>> = Vec::new();
         for (run, nodes) in runs.iter().zip(&nodes) {
             let plan: Vec<Point> = run.sections.iter().map(|edge| edge.touch(radius)).collect();
-            let known: Vec<Option<Point>> = nodes.iter().map(|node| node.map(|node| flat[node])).collect();
+            // At a corner that two runs share, each of them has a place of its own beside it.
+            let known: Vec<Option<Point>> =
+                nodes.iter().zip(&plan).map(|(node, plan)| node.map(|node| flat[node] + (*plan - meshed.over[node]))).collect();
             let tangent = carried_on(&known, &plan);
             let moves: Vec<Vec2> = tangent.iter().zip(&plan).map(|(flat, plan)| *flat - *plan).collect();
             let even = crown::smoothed(&moves, matches!(run.ends, [None, None]));
@@ -109,7 +111,7 @@ impl Shell<'_> {
     /// The face's edge once round, and for each column of each run its number there; none beyond the ends of runs solved longer.
     fn rim(&self, runs: &[Run], stretches: &[Stretch], corners: &[Corner], size: f64) -> (Rim, Vec<Vec<Option<usize>>>) {
         let radius = self.outside_radius();
-        let mut rim = Rim { edges: Vec::new(), outwards: Vec::new(), corners: Vec::new(), chains: Vec::new(), round: Vec::new() };
+        let mut rim = Rim { edges: Vec::new(), outwards: Vec::new(), turns: Vec::new(), chains: Vec::new(), round: Vec::new() };
         let mut nodes: Vec<Vec<Option<usize>>> = runs.iter().map(|run| vec![None; run.columns.len()]).collect();
         let count = stretches.len();
         let touch = |run: &Run, column: usize| run.sections[column].touch(radius);
@@ -145,13 +147,18 @@ impl Shell<'_> {
                         *known = Some(node);
                         rim.edges.push(run.sections[c]);
                         rim.outwards.push(run.columns[c].outward);
-                        let sharp = (c == start && shares(before)) || (c == end && shares(corners[k]));
-                        rim.corners.push(sharp);
+                        let turn_at = |corner: Corner| if let Corner::Outside { turn, .. } = corner { turn } else { 0.0 };
+                        let at_start = if c == start { turn_at(before) } else { 0.0 };
+                        rim.turns.push(if c == end { at_start.max(turn_at(corners[k])) } else { at_start });
                         rim.round.push(RimPoint::Column(node));
                         first.get_or_insert(node);
                         last = Some(node);
                     }
-                    rim.chains.push((chain..rim.edges.len(), matches!(corners[k], Corner::None)));
+                    match rim.chains.last_mut() {
+                        // The edge goes on over what is cut apart.
+                        Some((chain, _)) if matches!(before, Corner::BesideApart) => chain.end = rim.edges.len(),
+                        _ => rim.chains.push((chain..rim.edges.len(), matches!(corners[k], Corner::None))),
+                    }
                     if let (Corner::Inside { .. }, Stretch::Run(next)) = (corners[k], to) {
                         let (first, columns) = (runs[next].own().0, &runs[next].columns);
                         let tangent = |at: Point, outward: Vec2| Line::new(at, at + left_of(outward));
@@ -186,10 +193,19 @@ impl Shell<'_> {
                 }
                 Stretch::Apart(side) => {
                     let segment = self.profile.sides[side].segment;
-                    for s in 1..8 {
-                        let u = f64::from(s) / 8.0;
-                        let section = self.section(segment.point_at(u), -left_of(segment.tangent_at(u)));
-                        rim.round.extend(section.map(|section| RimPoint::Free(section.touch(radius))));
+                    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 2..=100")]
+                    let steps = (segment.length() / size).round().clamp(2.0, 100.0) as u32;
+                    for s in 1..steps {
+                        let u = f64::from(s) / f64::from(steps);
+                        let outward = -left_of(segment.tangent_at(u));
+                        let Some(section) = self.section(segment.point_at(u), outward) else { continue };
+                        rim.round.push(RimPoint::Column(rim.edges.len()));
+                        rim.edges.push(section);
+                        rim.outwards.push(outward);
+                        rim.turns.push(0.0);
+                    }
+                    if let Some((chain, _)) = rim.chains.last_mut() {
+                        chain.end = rim.edges.len();
                     }
                 }
             }

@@ -26,7 +26,7 @@ mod wall;
 #[cfg(test)]
 mod tests;
 
-pub use blank::ShellBlank;
+pub use blank::{SharpCorner, ShellBlank};
 pub use darts::{Dart, relief_darts};
 pub use face::{Face as ShellFace, FaceProblem};
 pub use formed_face::FormedFace;
@@ -40,13 +40,19 @@ use self::ends::End;
 use self::narrow::too_narrow;
 use self::run::{LaidRun, Run};
 use crate::fe::law::SheetLaw;
-use crate::geom::{Loop, Point, Segment, Vec2};
-use crate::tolerance::{SAME_POINT, SLIGHT_CORNER};
+use crate::geom::{Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_samples};
+use crate::part::Join;
+use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT, SLIGHT_CORNER};
 
 /// Radius of the tangent line over the wall's flat width. Inside curves below the first have no wall, whatever their neighbours do: their own
 /// circle has none below 1.5 or so, sheets with little anisotropy below 1. Where a run has no solution, arcs below the second are at fault.
 const HOPELESS: f64 = 0.5;
 const TIGHT: f64 = 3.0;
+/// Where such a curve is no arc, it is cut apart as far as it is no wider than so many times its tightest place.
+const WIDER: f64 = 1.15;
+
+/// Corners up to this, radians, are hammered round: polygons that stand for a curve are made as it is.
+const BLUNT_CORNER: f64 = 0.12;
 
 /// Corners up to this, radians, may be hammered round where the walls' edges find no place to meet.
 const HAMMERED_ROUND: f64 = 0.8;
@@ -105,26 +111,6 @@ pub enum NoBlank {
     },
 }
 
-/// How two walls meet at a sharp outside corner.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Join {
-    /// Each runs on until they meet in space, the first in the outline's order over the other's edge.
-    RunOn,
-    /// Each ends square where its bend ends; the corner stays open.
-    Open,
-}
-
-impl Join {
-    /// What it does, for findings.
-    #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::RunOn => "they are cut apart there, and one runs on over the edge of the other",
-            Self::Open => "they are cut apart there, each ending square",
-        }
-    }
-}
-
 /// Walls around a face, to be laid flat.
 #[derive(Clone, Copy)]
 pub struct Shell<'a> {
@@ -160,30 +146,48 @@ enum Stretch {
 /// A run of walls as it is first known: its sides, whether it closes.
 type Group = (Vec<usize>, bool);
 
+/// The walls in space, before anything is laid flat.
+struct Standing<'a> {
+    stretches: Vec<Stretch>,
+    /// What stands between each stretch and the next.
+    corners: Vec<ends::Corner>,
+    runs: Vec<Run<'a>>,
+}
+
 impl Shell<'_> {
     /// Lays the shell flat. Inside curves so tight that no wall follows them are cut apart: those for which it is plain, and where a run has
-    /// no solution its tightest, until it has one.
+    /// no solution its tightest, until it has one. A run that has none for another reason is tried with the blunt corners at its ends
+    /// hammered round.
     pub fn lay_flat(&self) -> Result<ShellBlank, NoBlank> {
+        self.lay_flat_cut_apart(&[])
+    }
+
+    /// As [`Self::lay_flat`], some sides being cut apart from the start.
+    fn lay_flat_cut_apart(&self, slits: &[usize]) -> Result<ShellBlank, NoBlank> {
         let count = self.profile.sides.len();
         for i in (0..count).filter(|i| (self.has_wall)(*i)) {
             self.tight_corner(&self.profile.sides[i].segment)?;
         }
         too_narrow(self.profile, self.has_wall, self.wall)?;
-        let mut apart: Vec<bool> = (0..count).map(|i| self.room_inside(i) < HOPELESS).collect();
-        let mut goes_on: Vec<bool> = (0..count).map(|i| self.turn_after(i).abs() < SLIGHT_CORNER).collect();
+        let mut apart: Vec<bool> = (0..count).map(|i| slits.contains(&i) || self.room_inside(i) < HOPELESS).collect();
+        let mut goes_on: Vec<bool> = (0..count).map(|i| self.turn_after(i).abs() < BLUNT_CORNER).collect();
         let mut known: Vec<LaidRun> = Vec::new();
         loop {
+            // Walls of different widths, whose edges do not meet although they turn, are one wall that is hammered round.
+            let blunt_after = |i: usize, goes_on: &[bool]| {
+                let walled = (self.has_wall)(i) && (self.has_wall)((i + 1) % count);
+                walled && !goes_on[i] && self.turn_after(i).abs() < HAMMERED_ROUND
+            };
             let (sides, problem) = match self.attempt(&apart, &goes_on, &mut known) {
-                Ok(blank) => return Ok(blank),
+                Ok(mut blank) => {
+                    let round = (0..count).filter(|i| goes_on[*i] && self.turn_after(*i).abs() >= SLIGHT_CORNER);
+                    blank.hammered_round = round.map(|i| (self.profile.sides[i].segment.to(), self.turn_after(i))).collect();
+                    return Ok(blank);
+                }
                 Err(Fault::Run(sides, problem)) => (sides, problem),
                 Err(Fault::Shell(NoBlank::NoCorner { at })) => {
-                    // Walls of different widths, whose edges do not meet although they turn: one wall that is hammered round.
-                    let blunt = |i: &usize| {
-                        let (side, turn) = (&self.profile.sides[*i].segment, self.turn_after(*i).abs());
-                        !goes_on[*i] && side.to().distance(at) < SAME_POINT && turn < HAMMERED_ROUND
-                    };
-                    let walled = |i: &usize| (self.has_wall)(*i) && (self.has_wall)((i + 1) % count);
-                    match (0..count).filter(walled).find(blunt) {
+                    let here = |i: &usize| self.profile.sides[*i].segment.to().distance(at) < SAME_POINT;
+                    match (0..count).filter(here).find(|i| blunt_after(*i, &goes_on)) {
                         Some(i) => goes_on[i] = true,
                         None => return Err(NoBlank::NoCorner { at }),
                     }
@@ -191,11 +195,69 @@ impl Shell<'_> {
                 }
                 Err(Fault::Shell(problem)) => return Err(problem),
             };
-            match self.tightest_arc(&sides) {
-                Some(i) => apart[i] = true,
-                None => return Err(NoBlank::NoBalance(problem)),
+            if let Some(i) = self.tightest_arc(&sides) {
+                apart[i] = true;
+                continue;
+            }
+            let before_first = sides.first().map(|i| (i + count - 1) % count);
+            let mut ends = before_first.into_iter().chain(sides.last().copied());
+            if let Some(i) = ends.find(|i| blunt_after(*i, &goes_on)) {
+                goes_on[i] = true;
+                continue;
+            }
+            let Some((side, from, to)) = self.tightest_stretch(&sides) else { return Err(NoBlank::NoBalance(problem)) };
+            let slits: Vec<usize> = (0..count).filter(|i| apart[*i]).collect();
+            return self.with_slit(side, (from, to), &slits);
+        }
+    }
+
+    /// As [`Self::lay_flat_cut_apart`], with a stretch of a side cut apart too.
+    fn with_slit(&self, side: usize, (from, to): (f64, f64), slits: &[usize]) -> Result<ShellBlank, NoBlank> {
+        let (mut sides, mut of, mut apart) = (Vec::new(), Vec::new(), Vec::new());
+        for (i, old) in self.profile.sides.iter().enumerate() {
+            let cuts = if i == side { vec![0.0, from, to, 1.0] } else { vec![0.0, 1.0] };
+            for piece in cuts.windows(2).filter(|piece| piece[1] - piece[0] > 1e-9) {
+                if slits.contains(&i) || (i == side && piece[0] == from) {
+                    apart.push(sides.len());
+                }
+                let whole = piece[1] - piece[0] == 1.0;
+                let segment = if whole { old.segment } else { old.segment.between(piece[0], piece[1]) };
+                sides.push(Side { segment, ..old.clone() });
+                of.push(i);
             }
         }
+        let profile = Loop { sides };
+        let has_wall = |i: usize| (self.has_wall)(of[i]);
+        Shell { profile: &profile, has_wall: &has_wall, ..*self }.lay_flat_cut_apart(&apart)
+    }
+
+    /// The face by itself, of walls that have no blank; none where it is level. Its outline in the flat is that of its tangent lines and open
+    /// edges, which at sharp inside corners run past each other.
+    pub fn face_alone(&self) -> Result<Option<FormedFace>, NoBlank> {
+        let Some(surface) = self.surface else { return Ok(None) };
+        let count = self.profile.sides.len();
+        let apart: Vec<bool> = (0..count).map(|i| self.room_inside(i) < HOPELESS).collect();
+        let goes_on: Vec<bool> = (0..count).map(|i| self.turn_after(i).abs() < BLUNT_CORNER).collect();
+        let nowhere = |fault: Fault| match fault {
+            Fault::Run(_, problem) => NoBlank::NoBalance(problem),
+            Fault::Shell(problem) => problem,
+        };
+        let groups = self.groups(&apart, &goes_on);
+        let segments = self.segments_of(&groups);
+        let Standing { stretches, corners, mut runs } = self.standing(&apart, &groups, &segments).map_err(nowhere)?;
+        let face = self.face_flat(&mut runs, &stretches, &corners)?;
+        let mut outline: Vec<Vertex> = Vec::new();
+        // Open edges are straight here, or nearly: nothing but the clamp plate goes by it.
+        for stretch in &stretches {
+            let Stretch::Run(r) = *stretch else { continue };
+            let (from, to) = runs[r].own();
+            let points = &face.tangents[r][from..=to];
+            let samples: Vec<(Point, Vec2)> = points.iter().copied().zip(line::directions(points, false)).collect();
+            outline.extend(fit_samples(&samples, CURVE_TO_ARCS));
+            outline.push(Vertex { point: points[points.len() - 1], bulge: 0.0 });
+        }
+        let outline = Polyarc { vertices: outline }.tidied();
+        Ok(Some(FormedFace { outline, surface: surface.clone(), mesh: face.mesh }))
     }
 
     /// The angle by which the outline turns after a side, radians, positive convex.
@@ -203,20 +265,30 @@ impl Shell<'_> {
         self.profile.turn_before((side + 1) % self.profile.sides.len())
     }
 
-    fn attempt(&self, apart: &[bool], goes_on: &[bool], known: &mut Vec<LaidRun>) -> Result<ShellBlank, Fault> {
-        let groups = self.groups(apart, goes_on);
-        let stretches = self.stretches(&groups, apart);
+    /// The segments of each run's sides.
+    fn segments_of(&self, groups: &[Group]) -> Vec<Vec<Segment>> {
+        groups.iter().map(|(sides, _)| sides.iter().map(|i| self.profile.sides[*i].segment).collect()).collect()
+    }
+
+    /// The runs of walls as they stand in space.
+    fn standing<'s>(&'s self, apart: &[bool], groups: &[Group], segments: &'s [Vec<Segment>]) -> Result<Standing<'s>, Fault> {
+        let stretches = self.stretches(groups, apart);
         if groups.is_empty() && apart.contains(&true) {
             return Err(Fault::Shell(NoBlank::UsedUp { at: self.profile.sides[0].segment.from() }));
         }
-        let segments: Vec<Vec<Segment>> =
-            groups.iter().map(|(sides, _)| sides.iter().map(|i| self.profile.sides[*i].segment).collect()).collect();
-        let (corners, ends) = self.corners(&stretches, &groups, &segments).map_err(Fault::Shell)?;
+        let (corners, ends) = self.corners(&stretches, groups, segments).map_err(Fault::Shell)?;
         let mut runs = Vec::new();
         for (k, (sides, closed)) in groups.iter().enumerate() {
             let own = Sides { segments: &segments[k], closed: *closed };
             runs.push(Run::new(self, sides.clone(), own, ends[k])?);
         }
+        Ok(Standing { stretches, corners, runs })
+    }
+
+    fn attempt(&self, apart: &[bool], goes_on: &[bool], known: &mut Vec<LaidRun>) -> Result<ShellBlank, Fault> {
+        let groups = self.groups(apart, goes_on);
+        let segments = self.segments_of(&groups);
+        let Standing { stretches, corners, mut runs } = self.standing(apart, &groups, &segments)?;
         let face = self.face_flat(&mut runs, &stretches, &corners).map_err(Fault::Shell)?;
         let mut laid = Vec::new();
         for (run, tangent) in runs.iter().zip(&face.tangents) {
@@ -252,12 +324,14 @@ impl Shell<'_> {
             return f64::INFINITY;
         }
         let steps = if matches!(segment, Segment::Curve(_)) { 64 } else { 1 };
-        let room = |i: u32| {
-            let curvature = segment.curvature_at(f64::from(i) / f64::from(steps));
-            let radius = if curvature < 0.0 { self.wall.tangent_inset() - 1.0 / curvature } else { f64::INFINITY };
-            radius / (self.wall.flat_width() + self.trim)
-        };
-        (0..=steps).map(room).fold(f64::INFINITY, f64::min)
+        (0..=steps).map(|i| self.room_at(side, f64::from(i) / f64::from(steps))).fold(f64::INFINITY, f64::min)
+    }
+
+    /// As [`Self::room_inside`], at one place.
+    fn room_at(&self, side: usize, u: f64) -> f64 {
+        let curvature = self.profile.sides[side].segment.curvature_at(u);
+        let radius = if curvature < 0.0 { self.wall.tangent_inset() - 1.0 / curvature } else { f64::INFINITY };
+        radius / (self.wall.flat_width() + self.trim)
     }
 
     /// The tightest inside arc of these sides, if it is so tight that a wall that has no answer has none because of it.
@@ -265,6 +339,30 @@ impl Shell<'_> {
         let arcs = sides.iter().copied().filter(|i| matches!(self.profile.sides[*i].segment, Segment::Arc { .. }));
         let tightest = arcs.min_by(|a, b| self.room_inside(*a).total_cmp(&self.room_inside(*b)));
         tightest.filter(|i| self.room_inside(*i) < TIGHT)
+    }
+
+    /// The tightest stretch of inside curves that are no arcs, where it is so tight that a run that has no answer has none because of it: side
+    /// and parameters.
+    fn tightest_stretch(&self, sides: &[usize]) -> Option<(usize, f64, f64)> {
+        let curves = sides.iter().copied().filter(|i| matches!(self.profile.sides[*i].segment, Segment::Curve(_)));
+        let side = curves.min_by(|a, b| self.room_inside(*a).total_cmp(&self.room_inside(*b)))?;
+        let least = self.room_inside(side);
+        if least >= TIGHT {
+            return None;
+        }
+        let steps = 256_u32;
+        let place = |i: u32| f64::from(i) / f64::from(steps);
+        let tightest = (0..=steps).min_by(|a, b| self.room_at(side, place(*a)).total_cmp(&self.room_at(side, place(*b))))?;
+        let is_tight = |i: &u32| self.room_at(side, place(*i)) < (WIDER * least).max(2.0);
+        let (mut from, mut to) = (tightest, tightest);
+        while from > 0 && is_tight(&(from - 1)) {
+            from -= 1;
+        }
+        while to < steps && is_tight(&(to + 1)) {
+            to += 1;
+        }
+        // A curve that is tight at its end is so in the next one too, which is cut by itself.
+        Some((side, place(from.min(steps - 1)), place(to.max(from + 1))))
     }
 
     /// The runs of walls whose sides go on into each other, each with whether it closes.

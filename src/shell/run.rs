@@ -172,7 +172,7 @@ impl<'a> Run<'a> {
                 Fault::Run(sides.clone(), NoBalance { at: outline.point(column.place), reason: reason.to_owned() })
             };
             let section = shell
-                .section(outline.point(column.place), column.outward)
+                .section(column.point + column.outward * shell.wall.tangent_inset(), column.outward)
                 .ok_or_else(|| none("the edge radius finds no room between face and wall"))?;
             if section.wall_length < 0.0 || (section.wall_length == 0.0 && shell.surface.is_some()) {
                 return Err(none("no straight wall is left below the edge radius"));
@@ -359,8 +359,8 @@ impl<'a> Run<'a> {
         if self.shell.crown == 0.0 {
             return 0.0;
         }
-        let Column { place, outward, .. } = self.columns[column];
-        let plain = self.shell.section(self.outline.point(place), outward);
+        let Column { point, outward, .. } = self.columns[column];
+        let plain = self.shell.section(point + outward * self.shell.wall.tangent_inset(), outward);
         plain.map_or(0.0, |plain| plain.bend_angle - self.sections[column].bend_angle)
     }
 

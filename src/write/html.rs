@@ -82,15 +82,17 @@ fn summary(page: &mut String, job: &JobResult) {
             let placed = job.placements.iter().filter(|p| p.part == part.part && p.mirrored == mirrored).count();
             placed + job.unplaced.iter().filter(|u| u.part == part.part && u.mirrored == mirrored).map(|u| u.count).sum::<usize>()
         };
+        let blank = part
+            .blank
+            .as_ref()
+            .map_or_else(|| "none".to_owned(), |blank| format!("{} x {}", Digits(blank.width_mm, 2), Digits(blank.height_mm, 2)));
+        let mass = part.mass_kg.map_or_else(String::new, |mass| Digits(mass, 3).to_string());
         let _ = write!(
             page,
-            "<tr><td>{}</td><td class=n>{}</td><td class=n>{}</td><td class=n>{} x {}</td><td class=n>{}</td></tr>",
+            "<tr><td>{}</td><td class=n>{}</td><td class=n>{}</td><td class=n>{blank}</td><td class=n>{mass}</td></tr>",
             escape(&part.part),
             count(false),
             count(true),
-            Digits(part.blank.width_mm, 2),
-            Digits(part.blank.height_mm, 2),
-            Digits(part.mass_kg, 3)
         );
     }
     page.push_str("</table>");
@@ -118,17 +120,25 @@ fn assumed(page: &mut String, list: &[crate::report::AssumedResult]) {
 }
 
 fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &[(String, String)]) {
+    let blank = part.blank.as_ref().zip(part.mass_kg).map_or_else(
+        || "No blank was found for it: its findings say why.".to_owned(),
+        |(blank, mass)| {
+            format!(
+                "Net blank {} x {} mm, {} mm of cut, {}, {} kg.",
+                Digits(blank.width_mm, 2),
+                Digits(blank.height_mm, 2),
+                Digits(blank.cut_length_mm, 0),
+                counted(blank.openings, "opening"),
+                Digits(mass, 3)
+            )
+        },
+    );
     let _ = write!(
         page,
-        "<h2>{}</h2><p>{} {} mm. Net blank {} x {} mm, {} mm of cut, {}, {} kg.</p>",
+        "<h2>{}</h2><p>{} {} mm. {blank}</p>",
         escape(&part.part),
         escape(&part.material),
         Digits(part.thickness_mm, 3),
-        Digits(part.blank.width_mm, 2),
-        Digits(part.blank.height_mm, 2),
-        Digits(part.blank.cut_length_mm, 0),
-        counted(part.blank.openings, "opening"),
-        Digits(part.mass_kg, 3)
     );
     for (heading, picture) in pictures {
         let _ = write!(page, "<figure>{picture}<figcaption>{}</figcaption></figure>", escape(heading));
@@ -157,6 +167,9 @@ fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &
     bend_order(page, part);
     if let Some(forming) = &part.forming {
         let _ = write!(page, "<h3>Forming</h3><p>{}</p>", forming.words());
+        for weld in &forming.corner_welds {
+            let _ = write!(page, "<p>{}</p>", weld.words());
+        }
         edge_table(page, forming);
     }
     if let Some(pair) = &part.hollow {

@@ -9,7 +9,7 @@ use std::path::Path;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use planish::drawing::blank_drawing;
-use planish::make::{Wanted, lay_out, make_part, part_files};
+use planish::make::{Made, Wanted, lay_out, make_part, part_files};
 use planish::nest::Unwatched;
 use planish::part::{FileReader, read_job};
 use planish::problem::{Code, Problem};
@@ -48,8 +48,9 @@ fn demo_job() -> usize {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/shapes/slate-wren/job.yaml");
     let mut job = read_job(path, std::fs::read(path).expect("the demo job"), None, &Shapes).expect("a sound job");
     job.tries = Some(1000);
-    let made: Vec<_> = job.parts.iter().map(|part| make_part(&part.part).expect("a sound part")).collect();
+    let made: Vec<_> = job.parts.iter().map(|part| Made::Part(make_part(&part.part).expect("a sound part"))).collect();
     let files = job.parts.iter().zip(&made).flat_map(|(part, made)| {
+        let made = made.part().expect("made whole");
         part_files(&part.part, made, Wanted::All, part.mirrored > 0, DxfOptions::default()).expect("files")
     });
     let sheets = lay_out(&job, &made, DxfOptions::default(), &mut Unwatched).expect("sheets").files;
