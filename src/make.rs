@@ -95,9 +95,9 @@ pub struct BuckAlone {
 #[derive(Debug, Clone)]
 pub enum Made {
     /// All of it.
-    Part(MadePart),
+    Part(Box<MadePart>),
     /// No blank.
-    BuckAlone(BuckAlone),
+    BuckAlone(Box<BuckAlone>),
 }
 
 impl Made {
@@ -133,13 +133,13 @@ impl Made {
 /// their own.
 pub fn make_or_buck(part: &Part) -> Checked<Made> {
     match (make_part(part), &part.kind) {
-        (Ok(made), _) => Ok(Made::Part(made.with_lower_walls(part))),
+        (Ok(made), _) => Ok(Made::Part(Box::new(made.with_lower_walls(part)))),
         (Err(problems), Kind::HalfShell(shell)) if problems.iter().all(|problem| problem.code == Code::NoBlank) => {
             let (buck, face) = buck_without_blank(part, shell)?;
-            let mut findings: Vec<Finding> = problems.into_iter().map(no_blank).collect();
+            let mut findings: Vec<Finding> = problems.into_iter().map(|problem| no_blank(part, shell, problem)).collect();
             findings.extend(check_without_blank(part));
             findings.extend(buck.findings.clone());
-            Ok(Made::BuckAlone(BuckAlone { buck, face, findings }))
+            Ok(Made::BuckAlone(Box::new(BuckAlone { buck, face, findings })))
         }
         (Err(problems), _) => Err(problems),
     }
@@ -162,18 +162,18 @@ pub fn make_part(part: &Part) -> Checked<MadePart> {
 /// The files of a half-shell without a blank, in its own folder; with `other_hand` also those of the other hand.
 pub fn buck_alone_files(part: &Part, made: &BuckAlone, other_hand: bool, options: DxfOptions) -> Checked<Vec<Artifact>> {
     let Kind::HalfShell(shell) = &part.kind else { return Ok(Vec::new()) };
-    let mut files = Files { part, other_hand: false, files: Vec::new() };
+    let mut files = Files { part, other_hand: false, written: Vec::new() };
     buck_files(shell, (&made.buck, made.face.as_ref()), options, &mut files)?;
     if other_hand {
         files.other_hand = true;
         buck_files(shell, (&mirrored_buck(&made.buck), made.face.as_ref()), options, &mut files)?;
     }
-    Ok(files.files)
+    Ok(files.written)
 }
 
 /// The files of a part, in its own folder; with `other_hand` also those of the other hand, in the folder beside it.
 pub fn part_files(part: &Part, made: &MadePart, wanted: Wanted, other_hand: bool, options: DxfOptions) -> Checked<Vec<Artifact>> {
-    let mut files = Files { part, other_hand: false, files: Vec::new() };
+    let mut files = Files { part, other_hand: false, written: Vec::new() };
     hand_files(made, wanted, options, &mut files)?;
     if other_hand {
         let mut other = mirrored(made);
@@ -181,7 +181,7 @@ pub fn part_files(part: &Part, made: &MadePart, wanted: Wanted, other_hand: bool
         files.other_hand = true;
         hand_files(&other, wanted, options, &mut files)?;
     }
-    Ok(files.files)
+    Ok(files.written)
 }
 
 /// The other hand of a made part.
@@ -229,7 +229,7 @@ pub fn mirrored_buck(buck: &BuckSet) -> BuckSet {
 struct Files<'a> {
     part: &'a Part,
     other_hand: bool,
-    files: Vec<Artifact>,
+    written: Vec<Artifact>,
 }
 
 impl Files<'_> {
@@ -239,7 +239,7 @@ impl Files<'_> {
         let bytes = bytes.map_err(|problem| {
             vec![Problem::new(Code::OutOfRange, problem.to_string(), "check the sizes of this part").at(self.part.place.clone())]
         })?;
-        self.files.push(Artifact { name, bytes });
+        self.written.push(Artifact { name, bytes });
         Ok(())
     }
 }

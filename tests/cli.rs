@@ -209,6 +209,50 @@ fn buck_writes_drawing_and_solids() {
     assert!(out(&run).contains("buck"), "{}", out(&run));
 }
 
+/// A fork whose tines' inner walls have no room beside each other in the flat.
+const FORK: &str = "part: fork\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nhalf_shell:\n  profile:\n    path: [[0, 0], {to: [200, 0], round: 20}, {to: [200, 50], round: 20}, {to: [60, 50], round: 14}, {to: [60, 80], round: 14}, {to: [200, 80], round: 20}, {to: [200, 130], round: 20}, {to: [0, 130], round: 20}, {to: [0, 0], round: 20}]\n  depth: DEPTH\n  edge_radius: 4.8\nbuck: {undercut: 0}\n";
+
+#[test]
+fn a_shell_without_a_blank_keeps_its_buck() {
+    let bench = Shop::new();
+    fs::write(bench.path("fork.yaml"), FORK.replace("DEPTH", "14")).expect("a file");
+    bench.json(&["flat", "fork.yaml", "--out", "out", "--json"], 0);
+    assert!(bench.files("out/fork").contains(&"blank.dxf".to_owned()));
+    fs::write(bench.path("fork.yaml"), FORK.replace("DEPTH", "40")).expect("a file");
+    let said = bench.json(&["buck", "fork.yaml", "--out", "out", "--json"], 1);
+    assert!(said[0]["blank"].is_null() && said[0]["mass_kg"].is_null());
+    let files = bench.files("out/fork");
+    assert!(files.contains(&"buck.dxf".to_owned()) && files.contains(&"formed.stl".to_owned()), "{files:?}");
+    // Yesterday's blank is not left to be cut.
+    assert!(!files.iter().any(|file| file.starts_with("blank") || file.starts_with("strain")), "{files:?}");
+    let said = bench.json(&["check", "fork.yaml", "--json"], 1);
+    let finding =
+        said["findings"].as_array().expect("findings").iter().find(|f| f["rule"] == "no-blank").expect("a finding").clone();
+    assert_eq!(finding["ok"], false);
+    // What it says of a lower depth holds.
+    let help = finding["help"].as_str().expect("words");
+    let depth = help.split("a depth of ").nth(1).and_then(|rest| rest.split(" mm").next()).expect("a depth");
+    assert!(depth.parse::<f64>().expect("a number") > 10.0, "{help}");
+    fs::write(bench.path("fork.yaml"), FORK.replace("DEPTH", depth)).expect("a file");
+    bench.json(&["flat", "fork.yaml", "--out", "out", "--json"], 0);
+    // A job makes the rest.
+    fs::write(bench.path("fork.yaml"), FORK.replace("DEPTH", "40")).expect("a file");
+    let plate = "part: washer\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nplate: {profile: {circle: {diameter: 40}}}\n";
+    fs::write(bench.path("washer.yaml"), plate).expect("a file");
+    let job = "job: two\nunits: mm\nparts: [{file: fork.yaml, quantity: 2, mirrored: 1}, {file: washer.yaml, quantity: 1}]\nsheets: [{size: [500, 400], material: 4130-annealed, thickness: 1.6}]\nnesting: {time: 1 s}\n";
+    fs::write(bench.path("job.yaml"), job).expect("a file");
+    let said = bench.json(&["make", "job.yaml", "--out", "out", "--json"], 1);
+    let left: Vec<(bool, u64)> = said["unplaced"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|row| (row["mirrored"].as_bool().expect("a hand"), row["count"].as_u64().expect("a count")))
+        .collect();
+    assert_eq!(left, [(false, 2), (true, 1)]);
+    assert_eq!(said["placements"].as_array().expect("a list").len(), 1);
+    assert!(bench.files("out/two").contains(&"fork-other-hand/buck.dxf".to_owned()));
+}
+
 #[test]
 fn a_pair_without_a_vent_is_a_broken_rule() {
     let shop = Shop::new();

@@ -4,12 +4,14 @@
 mod bending;
 mod edge_strains;
 mod forming_limit;
+mod no_blank;
 mod openings;
 
 use self::bending::{brake, flanges, legs};
 use self::edge_strains::edge_strains;
 pub(crate) use self::edge_strains::name_lower_walls;
 use self::forming_limit::forming_limit;
+pub(crate) use self::no_blank::no_blank;
 use self::openings::{small_openings, tab_slots};
 use crate::bending::Bending;
 use crate::flat::{Finding, Flat, FlatBend};
@@ -61,13 +63,6 @@ pub fn check_without_blank(part: &Part) -> Vec<Finding> {
     let Kind::HalfShell(shell) = &part.kind else { return Vec::new() };
     let angle = Angle::from_degrees(90.0) - shell.draft;
     edge_radius(part, shell.inside_radius, angle, &shell.profile_place).into_iter().collect()
-}
-
-/// What is said of a part without a blank.
-#[must_use]
-pub fn no_blank(problem: Problem) -> Finding {
-    let source = "forming solve of the sheet's law, and plane geometry of what it lays flat".to_owned();
-    Finding { problem, limit: 0.0, value: 1.0, ok: false, source }
 }
 
 /// How a bend lies to the grain of the blank: along it or across it where that is plain.

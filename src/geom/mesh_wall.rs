@@ -89,7 +89,8 @@ pub struct WallMesh {
     pub up: Vec<f64>,
     /// How far along the line each node stands from its column's own place, mm, to the left of the wall's outward direction.
     pub along: Vec<f64>,
-    /// Whether two triangles meet in each corner of the free edge. One alone there, free on two sides, can come to balance at any strain.
+    /// Whether two triangles meet in each corner of the free edge, where one alone, free on two sides, can come to balance at any strain; and
+    /// one alone in each corner on the line, which is held: of two there the strain, which has no bound, keeps the solve from settling.
     pub shared_corners: bool,
     /// Corners of the triangles, turning left where the wall is laid flat outward.
     pub triangles: Vec<[usize; 3]>,
@@ -338,9 +339,10 @@ impl WallMesh {
                 let [a, b, c, d] =
                     [self.node(column, row), self.node(next, row), self.node(next, row + 1), self.node(column, row + 1)];
                 let corner = self.shared_corners && !self.closed && row + 2 == self.rows;
-                let rises = match (corner, column == 0, next + 1 == self.columns) {
-                    (true, true, _) => false,
-                    (true, _, true) => true,
+                let held = self.shared_corners && !self.closed && row == 0;
+                let rises = match (corner, held, column == 0, next + 1 == self.columns) {
+                    (true, _, true, _) | (_, true, true, _) => false,
+                    (true, _, _, true) | (_, true, _, true) => true,
                     _ => (column + row).is_multiple_of(2),
                 };
                 let halves = if rises { [[a, b, c], [a, c, d]] } else { [[a, b, d], [b, c, d]] };

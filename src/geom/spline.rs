@@ -83,6 +83,13 @@ impl MonotoneCurve {
         curve
     }
 
+    /// The curve with all its values so many times as great; `share` > 0.
+    #[must_use]
+    pub fn scaled(&self, share: f64) -> Self {
+        let times = |all: &[f64]| all.iter().map(|x| x * share).collect();
+        Self { at: self.at.clone(), value: times(&self.value), slope: self.slope.as_deref().map(times) }
+    }
+
     /// The value at `place`.
     #[must_use]
     pub fn value_at(&self, place: f64) -> f64 {

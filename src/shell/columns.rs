@@ -14,6 +14,8 @@ const COLUMNS_PER_STRAIGHT_WIDTH: f64 = 1.5;
 /// Straight sides whose tangent line turns by so much over a wall's width, radians, strain by a thousandth: there columns are set half as
 /// close as along curves, and closer as they turn by more.
 const SLIGHT_BEND: f64 = 1e-3;
+/// Sides shorter than this share of the wall's flat width have no columns of their own.
+const CRUMB: f64 = 0.03;
 /// How much wider columns may grow for each mm along the line.
 const GROWTH: f64 = 0.25;
 /// The most triangles of one run; columns are set wider where there would be more.
@@ -153,6 +155,7 @@ struct Grid {
 pub(super) fn columns(run: &Sides, (from, to): (Place, Place), wall: &Wall, bend: &dyn Fn(Point) -> f64) -> Vec<Column> {
     let inset = wall.tangent_inset();
     let width = wall.flat_width();
+    let to_side = to.side;
     let mut grids = Vec::new();
     for side in from.side..=to.side {
         let start = if side == from.side { from.u } else { 0.0 };
@@ -164,12 +167,14 @@ pub(super) fn columns(run: &Sides, (from, to): (Place, Place), wall: &Wall, bend
         places.extend([0.0, 1.0].into_iter().filter(|u| *u > start + close && *u < end - close));
         places.push(end);
         // Round an outside corner the tangent line goes on where the next side's begins.
-        let taken = |turn: f64| inset * (turn / 2.0).tan().max(0.0) / length;
+        let taken = |turn: f64| if turn > NO_KINK { inset * (turn / 2.0).tan() / length } else { 0.0 };
         let [at_start, at_end] = [run.kink(side), run.kink_after(side)].map(taken);
         for pair in places.windows(2) {
             let from = if pair[0] == 0.0 { at_start } else { pair[0] };
             let to = if pair[1] == 1.0 { 1.0 - at_end } else { pair[1] };
-            if from < to {
+            // A crumb of a side is left out, and with it a column that would stand on its neighbour.
+            let crumb = (to - from) * length < CRUMB * width && !(side == to_side && grids.is_empty());
+            if from < to && !crumb {
                 grids.push(Grid { first: pair[0], ..grid(run, side, (from, to), inset, width, bend) });
             }
         }

@@ -222,7 +222,7 @@ impl Shell<'_> {
                 }
                 let whole = piece[1] - piece[0] == 1.0;
                 let segment = if whole { old.segment } else { old.segment.between(piece[0], piece[1]) };
-                sides.push(Side { segment, ..old.clone() });
+                sides.push(Side { segment, ..*old });
                 of.push(i);
             }
         }

@@ -48,7 +48,7 @@ fn demo_job() -> usize {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/shapes/slate-wren/job.yaml");
     let mut job = read_job(path, std::fs::read(path).expect("the demo job"), None, &Shapes).expect("a sound job");
     job.tries = Some(1000);
-    let made: Vec<_> = job.parts.iter().map(|part| Made::Part(make_part(&part.part).expect("a sound part"))).collect();
+    let made: Vec<_> = job.parts.iter().map(|part| Made::Part(Box::new(make_part(&part.part).expect("a sound part")))).collect();
     let files = job.parts.iter().zip(&made).flat_map(|(part, made)| {
         let made = made.part().expect("made whole");
         part_files(&part.part, made, Wanted::All, part.mirrored > 0, DxfOptions::default()).expect("files")

@@ -12,6 +12,7 @@ mod copes;
 mod corners;
 mod darts;
 mod folded;
+mod hammered;
 mod hollow;
 mod joggles;
 mod lips;

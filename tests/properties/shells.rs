@@ -70,6 +70,31 @@ impl Sizes {
     }
 }
 
+/// A box whose corners stay open: four flaps that end square where their bends do, and a weld for each corner, as long as the flap is wide in the
+/// flat and as wide at the seam as the ends stand apart.
+#[test]
+fn boxes_with_open_corners_are_crosses() {
+    let mut dice = Dice(12);
+    for _ in 0..10 {
+        let sizes = Sizes { trim: 0.0, ..Sizes::random(&mut dice) };
+        let (a, b) = (dice.between(60.0, 400.0) + 2.0 * sizes.inset(), dice.between(40.0, 200.0) + 2.0 * sizes.inset());
+        let profile = format!("{{rectangle: {{size: [{a:.9}, {b:.9}]}}}}");
+        let yaml = sizes.yaml(&profile, "  join: open\n", false);
+        let (part, made) = (crate::parts::part(&yaml), made(&yaml));
+        let (x, y) = (a - 2.0 * sizes.inset(), b - 2.0 * sizes.inset());
+        assert_near("area", made.flat.outside.area(), x * y + 2.0 * sizes.width() * (x + y), 1e-3);
+        assert_eq!(made.flat.outside.vertices.len(), 12);
+        let result = planish::report::part_result(&part, (Some(&made.flat), None), None, &made.findings, Vec::new());
+        let welds = result.forming.expect("walls").corner_welds;
+        assert_eq!(welds.len(), 4);
+        for weld in welds {
+            assert_near("length", weld.length_mm, sizes.width(), 1e-4);
+            assert_near("gap", weld.gap_mm, 2.0_f64.sqrt() * sizes.inset(), 1e-4);
+            assert_near("turn", weld.turn_deg, 90.0, 1e-6);
+        }
+    }
+}
+
 /// A rectangle's sides, each walled or open. Walls that meet at a corner run on there: the first to the corner of the profile, the second to
 /// the first one's inside; between them the flat has a slot as wide as the sheet is thick, from where the tangent lines cross.
 #[test]
