@@ -114,12 +114,6 @@ impl FreeEdges {
         nodes
     }
 
-    /// Nodes at which a free edge meets a line that is held, in ascending order: there strain has no bound in the model, and what that of
-    /// the triangles is hangs on their size.
-    pub(super) fn held_ends(&self, held: &[[bool; 2]]) -> Vec<usize> {
-        self.nodes().into_iter().filter(|node| held[*node] == [true, true]).collect()
-    }
-
     /// The load f on every node, N, at the flat positions: each free edge carries t0 W N.
     pub(super) fn load(&self, sheet: &Sheet, flat: &[[f64; 2]]) -> Vec<[f64; 2]> {
         let mut load = vec![[0.0; 2]; flat.len()];

@@ -138,9 +138,7 @@ impl<'a> Problem<'a> {
         let (mut triangles, others) = both(count, || states(0..count / 2), || states(count / 2..count));
         triangles.extend(others);
         let strained = |state: &TriangleState| state.e1.max(-state.e2) > GREATEST_STRAIN;
-        let held_ends = edges.held_ends(&membrane.held);
-        let at_end = |index: usize| membrane.triangles[index].iter().any(|node| held_ends.binary_search(node).is_ok());
-        if let Some(triangle) = (0..count).find(|index| strained(&triangles[*index]) && !at_end(*index)) {
+        if let Some(triangle) = triangles.iter().position(strained) {
             return Err(Failure::Collapsing { triangle, record });
         }
         Ok(Solution { flat, triangles, free_nodes: edges.nodes(), record })

@@ -89,11 +89,22 @@ pub struct WallMesh {
     pub up: Vec<f64>,
     /// How far along the line each node stands from its column's own place, mm, to the left of the wall's outward direction.
     pub along: Vec<f64>,
-    /// Whether two triangles meet in each corner of the free edge, where one alone, free on two sides, can come to balance at any strain; and
-    /// one alone in each corner on the line, which is held: of two there the strain, which has no bound, keeps the solve from settling.
-    pub shared_corners: bool,
+    /// How the corners at the ends of an open wall are cut.
+    pub corners: Corners,
     /// Corners of the triangles, turning left where the wall is laid flat outward.
     pub triangles: Vec<[usize; 3]>,
+}
+
+/// How the corners at the ends of an open wall are cut into triangles.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Corners {
+    /// By turns as everywhere.
+    AsTheyCome,
+    /// Two triangles meet in each corner of the free edge: one alone there, free on two sides, can come to balance at any strain.
+    Shared,
+    /// As [`Self::Shared`], and one stands alone in each corner on the line, which is held: there strain has no bound, and of two that hang on
+    /// each other a solve may not settle.
+    AloneOnLine,
 }
 
 impl WallShape {
@@ -162,7 +173,7 @@ pub fn mesh_wall(samples: &[TangentSample], closed: bool, shape: &WallShape) -> 
         normals: Vec::with_capacity(rows * samples.len()),
         up: Vec::with_capacity(rows * samples.len()),
         along: vec![0.0; rows * samples.len()],
-        shared_corners: false,
+        corners: Corners::AsTheyCome,
         triangles: Vec::new(),
     };
     for (index, sample) in samples.iter().enumerate() {
@@ -191,7 +202,7 @@ pub fn mesh_columns(
     columns: Vec<NodeColumn>,
     bend_end: usize,
     samples: &[TangentSample],
-    closed: bool,
+    (closed, corners): (bool, Corners),
 ) -> Result<WallMesh, WallFault> {
     let rows = columns.first().map_or(0, |column| column.up.len());
     if columns.len() < if closed { 3 } else { 2 } || columns.len() != samples.len() {
@@ -218,7 +229,7 @@ pub fn mesh_columns(
         normals: Vec::with_capacity(rows * count),
         up: Vec::with_capacity(rows * count),
         along: Vec::with_capacity(rows * count),
-        shared_corners: true,
+        corners,
         triangles: Vec::new(),
     };
     for column in columns {
@@ -297,7 +308,7 @@ impl WallMesh {
             normals: nodes().map(|node| self.normals[node]).collect(),
             up: nodes().map(|node| self.up[node]).collect(),
             along: nodes().map(|node| self.along[node]).collect(),
-            shared_corners: self.shared_corners,
+            corners: self.corners,
             triangles: Vec::new(),
         };
         // The first triangle stands on nodes (0, 0), (1, 0), (1, 1) or with its last two the other way.
@@ -338,11 +349,11 @@ impl WallMesh {
             for row in 0..self.rows - 1 {
                 let [a, b, c, d] =
                     [self.node(column, row), self.node(next, row), self.node(next, row + 1), self.node(column, row + 1)];
-                let corner = self.shared_corners && !self.closed && row + 2 == self.rows;
-                let held = self.shared_corners && !self.closed && row == 0;
-                let rises = match (corner, held, column == 0, next + 1 == self.columns) {
-                    (true, _, true, _) | (_, true, true, _) => false,
-                    (true, _, _, true) | (_, true, _, true) => true,
+                let free = self.corners != Corners::AsTheyCome && !self.closed && row + 2 == self.rows;
+                let on_line = self.corners == Corners::AloneOnLine && !self.closed && row == 0;
+                let rises = match (free || on_line, column == 0, next + 1 == self.columns) {
+                    (true, true, _) => false,
+                    (true, _, true) => true,
                     _ => (column + row).is_multiple_of(2),
                 };
                 let halves = if rises { [[a, b, c], [a, c, d]] } else { [[a, b, d], [b, c, d]] };

@@ -25,7 +25,7 @@ use crate::fe::coarse::WallProblem;
 use crate::fe::membrane::{Failure, Membrane, Settings, Start};
 use crate::fe::ring::{Extremes, RingWall, WallSection, ring};
 use crate::fe::wall::wall_membrane;
-use crate::geom::mesh_wall::{NodeColumn, TangentSample, WallMesh, mesh_columns, shifted, without_zigzag};
+use crate::geom::mesh_wall::{Corners, NodeColumn, TangentSample, WallMesh, mesh_columns, shifted, without_zigzag};
 use crate::geom::space::Space;
 use crate::geom::{Point, Segment, Vec2, Vertex, fit_samples, left_of, space};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
@@ -129,6 +129,21 @@ pub(super) struct LaidRun {
     /// The stretch that is left of each of the edges, and of the tangent line.
     pub(super) ranges: [(f64, f64); 3],
     pub(super) inner: (f64, f64),
+}
+
+/// What a solve starts from.
+#[derive(Clone, Copy)]
+struct Origin<'a> {
+    /// A lower wall that leads up to it.
+    lower: Option<&'a Laid>,
+    corners: Corners,
+    /// Whether the metal at cuts is taken as if the run went on there.
+    as_if_on: bool,
+}
+
+impl Origin<'_> {
+    /// Its own start.
+    const OWN: Self = Self { lower: None, corners: Corners::Shared, as_if_on: false };
 }
 
 impl<'a> Run<'a> {
@@ -322,7 +337,7 @@ impl<'a> Run<'a> {
     }
 
     /// The formed wall as triangles.
-    fn mesh(&self, samples: &[TangentSample], trim: f64) -> Result<WallMesh, Fault> {
+    fn mesh(&self, samples: &[TangentSample], trim: f64, corners: Corners) -> Result<WallMesh, Fault> {
         let (bend_rows, rows) = self.rows(trim);
         let leans = self.leans(&rows, trim)?;
         let (radius, top) = (self.shell.mid_radius(), self.shell.top());
@@ -343,7 +358,7 @@ impl<'a> Run<'a> {
             }
             columns.push(column);
         }
-        mesh_columns(columns, bend_rows + 1, samples, self.closed())
+        mesh_columns(columns, bend_rows + 1, samples, (self.closed(), corners))
             .map_err(|fault| self.no_balance(self.tightest(), &fault.to_string()))
     }
 
@@ -370,20 +385,21 @@ impl<'a> Run<'a> {
         (0..self.columns.len()).max_by(tighter).unwrap_or(0)
     }
 
-    /// Lays the walls flat, with `trim` mm more of them. Where the solve finds nothing from its own start, lower walls lead up to it; where that
-    /// finds nothing either, as at cuts that all but graze the wall, the metal at a level shell's cuts is taken as if the run went on there.
+    /// Lays the walls flat, with `trim` mm more of them. Where the solve finds nothing from its own start, the corners at cuts are meshed the other
+    /// way; where that finds nothing, lower walls lead up to it; where they find nothing either, as at cuts that all but graze the wall, the metal at a level shell's cuts is taken as if the run went on there.
     fn solve(&self, samples: &[TangentSample], trim: f64) -> Result<Laid, Fault> {
         let lowest = self.sections.iter().map(|section| section.wall_length).fold(f64::INFINITY, f64::min);
         let led_up = |fault: Fault| {
             let mut before: Option<Laid> = None;
             for share in LOWER_WALLS {
                 let less = (lowest + trim) * (share - 1.0);
-                let Ok(laid) = self.solve_from(samples, trim + less, before.as_ref(), false) else { return Err(fault) };
+                let from = Origin { lower: before.as_ref(), ..Origin::OWN };
+                let Ok(laid) = self.solve_from(samples, trim + less, from) else { return Err(fault) };
                 before = Some(laid);
             }
-            self.solve_from(samples, trim, before.as_ref(), false).map_err(|_| fault)
+            self.solve_from(samples, trim, Origin { lower: before.as_ref(), ..Origin::OWN }).map_err(|_| fault)
         };
-        let fault = match self.solve_from(samples, trim, None, false) {
+        let fault = match self.solve_from(samples, trim, Origin::OWN) {
             // An arc too tight for any wall is cut apart.
             Err(fault)
                 if self.way == Way::Solved
@@ -395,11 +411,14 @@ impl<'a> Run<'a> {
             done => return done,
         };
         let cut = self.ends.iter().any(|end| matches!(end, Some(End::Cut(_))));
+        if cut && let Ok(laid) = self.solve_from(samples, trim, Origin { corners: Corners::AloneOnLine, ..Origin::OWN }) {
+            return Ok(laid);
+        }
         led_up(fault).or_else(|fault| {
             if !cut || self.shell.surface.is_some() {
                 return Err(fault);
             }
-            self.solve_from(samples, trim, None, true).map_err(|_| fault)
+            self.solve_from(samples, trim, Origin { as_if_on: true, ..Origin::OWN }).map_err(|_| fault)
         })
     }
 
@@ -420,10 +439,11 @@ impl<'a> Run<'a> {
             .collect()
     }
 
-    /// As [`Self::solve`], starting from a lower wall where one is given; `as_if_on`: the run goes on beyond its cuts.
-    fn solve_from(&self, samples: &[TangentSample], trim: f64, lower: Option<&Laid>, as_if_on: bool) -> Result<Laid, Fault> {
+    /// As [`Self::solve`], in one way.
+    fn solve_from(&self, samples: &[TangentSample], trim: f64, from: Origin) -> Result<Laid, Fault> {
+        let Origin { lower, corners, as_if_on } = from;
         let wall = self.shell.wall;
-        let mesh = self.mesh(samples, trim)?;
+        let mesh = self.mesh(samples, trim, corners)?;
         let (bend_rows, last) = ((mesh.bend_end - 1) as f64, (mesh.rows - 1) as f64);
         // A column is as high as the wall where it stands.
         let seam = (0..mesh.columns)
