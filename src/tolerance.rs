@@ -105,8 +105,8 @@ pub const MOST_TURNS: usize = 3_600;
 /// `flat`.
 pub const SMOOTH_JOINT: f64 = 2e-3;
 
-/// A corner between walls that turns by less than this is hammered round, not sawn: spread over one wall's width w its edge strain is at
-/// most angle·w/w, the 5 % that the common-practice caution allows the hardest steel. Radians, about 3 degrees. Read by `flat`.
+/// A corner between walls that turns by less than this is hammered round without a word: spread over one wall's width w its edge strain is at
+/// most angle·w/w, the 5 % that the common-practice caution allows the hardest steel. Radians, about 3 degrees. Read by `flat`, `shell`.
 pub const SLIGHT_CORNER: f64 = 0.05;
 
 /// Cut lines have no piece shorter than this, mm (contract, section 5); a torch is thirty times as wide. Read by `geom`, `write`.

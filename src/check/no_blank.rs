@@ -11,19 +11,19 @@ const HALVINGS: usize = 3;
 /// The finding of a part whose walls have no blank for the reason of `problem`, with a depth that has one where there is such: each is tried.
 pub(crate) fn no_blank(part: &Part, shell: &HalfShell, mut problem: Problem) -> Finding {
     let deepest = shell.depths().1.mm();
-    let (mut works, mut fails) = (None, 1.0);
-    let mut share = 0.5;
+    let (mut works, mut fails) = (None, deepest);
     for _ in 0..HALVINGS {
-        let shallower = HalfShell { depth: shell.depth.scaled(share), ..shell.clone() };
+        // To a tenth of a millimetre, so that what is named is what was tried.
+        let depth = (f64::midpoint(works.unwrap_or(0.0), fails) * 10.0).round() / 10.0;
+        let shallower = HalfShell { depth: shell.depth.scaled(depth / deepest), ..shell.clone() };
         if flatten(&Part { kind: Kind::HalfShell(Box::new(shallower)), ..part.clone() }).is_ok() {
-            works = Some(share);
+            works = Some(depth);
         } else {
-            fails = share;
+            fails = depth;
         }
-        share = f64::midpoint(works.unwrap_or(0.0), fails);
     }
-    if let Some(share) = works {
-        let depth = part.unit.show(Length::from_mm((share * deepest * 10.0).floor() / 10.0));
+    if let Some(depth) = works {
+        let depth = part.unit.show(Length::from_mm(depth));
         let what = if shell.depth.places().len() == 1 { "a depth of" } else { "all its depths lowered alike, the greatest to" };
         problem.help = format!("{}: {what} {depth} has a blank, by a solve of its own", problem.help);
     }

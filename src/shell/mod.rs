@@ -51,7 +51,8 @@ const TIGHT: f64 = 3.0;
 /// Where such a curve is no arc, it is cut apart as far as it is no wider than so many times its tightest place.
 const WIDER: f64 = 1.15;
 
-/// Corners up to this, radians, are hammered round: polygons that stand for a curve are made as it is.
+/// Corners up to this, radians, are hammered round rather than cut apart, so that polygons that stand for a curve are made as it is; judgement,
+/// no source.
 const BLUNT_CORNER: f64 = 0.12;
 
 /// Corners up to this, radians, may be hammered round where the walls' edges find no place to meet.

@@ -386,7 +386,8 @@ impl<'a> Run<'a> {
     }
 
     /// Lays the walls flat, with `trim` mm more of them. Where the solve finds nothing from its own start, the corners at cuts are meshed the other
-    /// way; where that finds nothing, lower walls lead up to it; where they find nothing either, as at cuts that all but graze the wall, the metal at a level shell's cuts is taken as if the run went on there.
+    /// way; where that finds nothing, lower walls lead up to it; where they find nothing either, as at cuts that all but graze the wall, the
+    /// metal at a level shell's cuts is taken as if the run went on there.
     fn solve(&self, samples: &[TangentSample], trim: f64) -> Result<Laid, Fault> {
         let lowest = self.sections.iter().map(|section| section.wall_length).fold(f64::INFINITY, f64::min);
         let led_up = |fault: Fault| {
