@@ -19,10 +19,10 @@ use crate::bending::{Bending, fold_marks, plan_bending};
 use crate::buck::{BuckSet, OnPlate, Station, buck_of, buck_solid, buck_without_blank, formed_solid};
 use crate::check::{check, check_without_blank, name_lower_walls, no_blank};
 use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps};
-use crate::flat::half_shell::wall_of;
+use crate::flat::half_shell::{open_corners, wall_of};
 use crate::flat::{Finding, Flat, flatten};
 use crate::formed::{SheetMesh, SpaceTriangle};
-use crate::geom::{Affine, Polyarc};
+use crate::geom::{Affine, Point, Polyarc};
 use crate::part::{HalfShell, Kind, Part};
 use crate::problem::{Checked, Code, Problem};
 use crate::section::{Hollow, hollow_of};
@@ -163,10 +163,11 @@ pub fn make_part(part: &Part) -> Checked<MadePart> {
 pub fn buck_alone_files(part: &Part, made: &BuckAlone, other_hand: bool, options: DxfOptions) -> Checked<Vec<Artifact>> {
     let Kind::HalfShell(shell) = &part.kind else { return Ok(Vec::new()) };
     let mut files = Files { part, other_hand: false, written: Vec::new() };
-    buck_files(shell, (&made.buck, made.face.as_ref()), options, &mut files)?;
+    let corners = open_corners(shell, None);
+    buck_files(shell, (&made.buck, made.face.as_ref(), &corners), options, &mut files)?;
     if other_hand {
         files.other_hand = true;
-        buck_files(shell, (&mirrored_buck(&made.buck), made.face.as_ref()), options, &mut files)?;
+        buck_files(shell, (&mirrored_buck(&made.buck), made.face.as_ref(), &corners), options, &mut files)?;
     }
     Ok(files.written)
 }
@@ -205,6 +206,7 @@ pub fn mirrored_buck(buck: &BuckSet) -> BuckSet {
     BuckSet {
         outline: buck.outline.moved(mirror),
         clamp_plate: buck.clamp_plate.as_ref().map(|plate| plate.moved(mirror)),
+        finished_ends: buck.finished_ends.iter().map(|end| end.moved(mirror)).collect(),
         pins: buck.pins.iter().map(|(at, d, dowel)| (mirror * *at, *d, *dowel)).collect(),
         openings: buck.openings.iter().map(|opening| opening.moved(mirror)).collect(),
         on_plate: buck.on_plate.as_ref().map(|plate| OnPlate {
@@ -268,16 +270,17 @@ fn hand_files(made: &MadePart, wanted: Wanted, options: DxfOptions, files: &mut 
     if let (Kind::HalfShell(shell), Some(buck)) = (&part.kind, &made.buck)
         && wanted != Wanted::Blanks
     {
-        let face = made.flat.forming.as_ref().and_then(|forming| forming.face.as_ref());
-        buck_files(shell, (buck, face), options, files)?;
+        let forming = made.flat.forming.as_ref();
+        let face = forming.and_then(|forming| forming.face.as_ref());
+        buck_files(shell, (buck, face, &open_corners(shell, forming)), options, files)?;
     }
     Ok(())
 }
 
-/// The buck and what is hammered over it.
+/// The buck and what is hammered over it; at `corners` of the profile its walls stay apart.
 fn buck_files(
     shell: &HalfShell,
-    (buck, face): (&BuckSet, Option<&FormedFace>),
+    (buck, face, corners): (&BuckSet, Option<&FormedFace>, &[Point]),
     options: DxfOptions,
     files: &mut Files,
 ) -> Checked<()> {
@@ -287,7 +290,7 @@ fn buck_files(
     let wall = wall_of(files.part, shell).map_err(|problem| vec![problem])?;
     let other_hand = files.other_hand;
     let hand = |triangles: Vec<crate::buck::Triangle>| if other_hand { mirrored_solid(&triangles) } else { triangles };
-    if let Some(solid) = buck_solid(shell, &wall, face, buck) {
+    if let Some(solid) = buck_solid(&shell.as_hammered(), &wall, face, buck) {
         files.add("buck.stl", stl(&hand(solid)))?;
     }
     let openings: Vec<Polyarc> = shell
@@ -296,7 +299,7 @@ fn buck_files(
         .filter(|opening| opening.lip.is_none())
         .map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS))
         .collect();
-    if let Some(solid) = formed_solid(shell, &wall, face, &openings) {
+    if let Some(solid) = formed_solid(shell, &wall, face.map(FormedFace::finished), &openings, corners) {
         files.add("formed.stl", stl(&hand(solid)))?;
     }
     Ok(())

@@ -5,7 +5,9 @@ mod stations;
 
 use crate::flat::half_shell::{face_alone, has_wall, wall_of};
 use crate::flat::{Finding, Flat};
-use crate::geom::{Affine, Loop, Point, Polyarc, Vec2, Vertex, fit_arcs, offset_closed, offset_sides, self_crossing};
+use crate::geom::{
+    Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, offset_closed, offset_sides, self_crossing,
+};
 use crate::part::{HalfShell, Kind, Part, Pins};
 use crate::problem::{Checked, Code, Problem};
 use crate::shell::{EdgeStrain, FormedFace, Wall};
@@ -30,6 +32,8 @@ pub struct OnPlate {
 pub struct BuckSet {
     /// Outline of the buck's face side at the seam plane: the inside of the finished metal, sharp-edged as it is sawn.
     pub outline: Polyarc,
+    /// Where metal is left beyond open edges: their finished lines across the block.
+    pub finished_ends: Vec<Segment>,
     /// Edge radius to be routed between face and walls, mm.
     pub edge_radius: f64,
     /// Height of the block, mm.
@@ -95,7 +99,9 @@ fn build(part: &Part, shell: &HalfShell, on: OnFace) -> Checked<BuckSet> {
     set_of(part, shell, &wall, on).map_err(|problem| vec![problem])
 }
 
-fn set_of(part: &Part, shell: &HalfShell, wall: &Wall, on: OnFace) -> Result<BuckSet, Problem> {
+fn set_of(part: &Part, finished: &HalfShell, wall: &Wall, on: OnFace) -> Result<BuckSet, Problem> {
+    // The block carries the metal beyond the open edges too.
+    let shell = &*finished.as_hammered();
     let face = &shell.profile.sides;
     let inset = |distance: f64| inset_walled(shell, face, distance);
     let no_room = |what: &str| {
@@ -160,7 +166,7 @@ fn set_of(part: &Part, shell: &HalfShell, wall: &Wall, on: OnFace) -> Result<Buc
             source: format!("geometry: the plate keeps {CLAMP_CLEARANCE_MM} mm inside the tangent line"),
         });
     }
-    let mut stations = stations_of(shell, &outline, part.unit);
+    let mut stations = stations_of(finished, &outline, part.unit);
     if let Some(face) = face {
         for station in &mut stations {
             station.flat = Some(stations::in_the_flat(shell, face, on.edge, station));
@@ -174,6 +180,7 @@ fn set_of(part: &Part, shell: &HalfShell, wall: &Wall, on: OnFace) -> Result<Buc
         .map(|face| stations.iter().filter_map(|station| across_at(face, station)).collect())
         .unwrap_or_default();
     Ok(BuckSet {
+        finished_ends: if finished.hammered.is_some() { ends_across(finished, wall) } else { Vec::new() },
         across,
         side: face.and_then(|face| side_of(face, wall, &outline, lower)),
         stations,
@@ -235,6 +242,14 @@ fn inset_walled(shell: &HalfShell, face: &Loop, distance: f64) -> Vec<Polyarc> {
     // A round that closes leaves a sharp corner, a waist that closes parts the outline. Open edges are moved out first, to come back.
     let Some(longer) = offset_sides(face, &|i| if walled(i) { 0.0 } else { distance }) else { return Vec::new() };
     largest_first(&offset_closed(&longer.to_polyarc(CURVE_TO_ARCS).tidied(), -distance))
+}
+
+/// The open edges of a shell as far as its block reaches.
+fn ends_across(shell: &HalfShell, wall: &Wall) -> Vec<Segment> {
+    let inset = wall.thickness / wall.lean().cos();
+    let block = offset_sides(&shell.profile.sides, &|i| if has_wall(shell, i) { -inset } else { 0.0 });
+    let is_open = |side: &Side| side.edge.is_some_and(|edge| shell.open_edges.contains(&edge));
+    block.into_iter().flat_map(|block| block.sides).filter(is_open).map(|side| side.segment).collect()
 }
 
 /// Whether an outline holds metal and does not cross itself.

@@ -10,7 +10,7 @@ use crate::geom::{Point, Polyarc, Segment, Vec2, left_of, spans_left, triangulat
 use crate::part::HalfShell;
 use crate::shell::FormedFace;
 use crate::shell::Wall;
-use crate::tolerance::{SOLID_CHORD, SOLID_STEPS_OF_BEND};
+use crate::tolerance::{SAME_POINT, SOLID_CHORD, SOLID_STEPS_OF_BEND};
 
 /// Triangles across a face that is not level.
 const FACE_CELLS: f64 = 16.0;
@@ -26,6 +26,18 @@ struct Level {
     points: Vec<[f64; 3]>,
     /// What is left of each side at this inset, as a stretch of its parameter.
     spans: Vec<(f64, f64)>,
+}
+
+impl Level {
+    /// Once round, without chords of no length.
+    fn around(&self) -> Vec<[f64; 3]> {
+        let mut points = self.points.clone();
+        points.dedup();
+        if points.len() > 1 && points[0] == points[points.len() - 1] {
+            points.pop();
+        }
+        points
+    }
 }
 
 /// A row of the wall's section.
@@ -135,10 +147,12 @@ struct Plan<'a> {
     along: Vec<f64>,
     /// Height over the seam plane of what is z = 0 in the solid.
     zero: f64,
+    /// Whether the corner after each side stays open: both walls end square there, in a chord of no length on the face. Only of the metal.
+    opens: Vec<bool>,
 }
 
 impl<'a> Plan<'a> {
-    fn of(shell: &'a HalfShell, face: Option<&FormedFace>, zero: f64) -> Self {
+    fn of(shell: &'a HalfShell, face: Option<&FormedFace>, zero: f64, open_corners: &[Point]) -> Self {
         let chords = |segment: &Segment| {
             let along = face.map_or(1, |face| {
                 // A face that bends along the run bends its edges.
@@ -147,16 +161,19 @@ impl<'a> Plan<'a> {
             });
             steps_along(segment).max(along)
         };
-        let steps: Vec<u32> = shell.profile.sides.sides.iter().map(|side| chords(&side.segment)).collect();
+        let sides = &shell.profile.sides.sides;
+        let steps: Vec<u32> = sides.iter().map(|side| chords(&side.segment)).collect();
+        let opens_at = |corner: Point| open_corners.iter().any(|open| open.distance(corner) < SAME_POINT);
+        let opens: Vec<bool> = sides.iter().map(|side| opens_at(side.segment.to())).collect();
         let mut starts = vec![0];
-        for count in &steps {
-            starts.push(starts[starts.len() - 1] + *count as usize);
+        for (count, opens) in steps.iter().zip(&opens) {
+            starts.push(starts[starts.len() - 1] + *count as usize + usize::from(*opens));
         }
         let mut along = vec![0.0];
         for side in &shell.profile.sides.sides {
             along.push(along[along.len() - 1] + side.segment.length());
         }
-        Self { shell, steps, starts, along, zero }
+        Self { shell, steps, starts, along, zero, opens }
     }
 
     fn walled(&self, side: usize) -> bool {
@@ -172,7 +189,16 @@ impl<'a> Plan<'a> {
         let sides = &self.shell.profile.sides;
         let inset = skin.level_row(row).0;
         let shift = |i: usize| if self.walled(i) { inset } else { 0.0 };
-        let spans = spans_left(sides, &shift)?;
+        let mut spans = spans_left(sides, &shift)?;
+        let count = self.count();
+        if self.opens.contains(&true) {
+            let inset = skin.level_row(Row::Bend(0.0)).0;
+            let square = spans_left(sides, &|i| if self.walled(i) { inset } else { 0.0 })?;
+            for i in (0..count).filter(|i| self.opens[*i]) {
+                spans[i].1 = square[i].1;
+                spans[(i + 1) % count].0 = square[(i + 1) % count].0;
+            }
+        }
         let mut points = Vec::with_capacity(self.starts[self.count()]);
         let place = |side: usize, u: f64| {
             let segment = &sides.sides[side].segment;
@@ -201,6 +227,15 @@ impl<'a> Plan<'a> {
                 };
                 points.push([x, y, z - self.zero]);
             }
+            if self.opens[i] {
+                let [x, y, z] = place(i, to)?;
+                points.push([x, y, z - self.zero]);
+            }
+        }
+        if matches!(row, Row::Bend(share) if share == 0.0) {
+            for i in (0..count).filter(|i| self.opens[*i]) {
+                points[self.starts[i + 1] - 1] = points[self.starts[i + 1] % self.starts[count]];
+            }
         }
         Some(Level { points, spans })
     }
@@ -214,10 +249,23 @@ impl<'a> Plan<'a> {
         let n = self.starts[self.count()];
         let at = |level: &Level, i: usize| level.points[i % n];
         for side in (0..self.count()).filter(|side| on(*side)) {
-            for i in self.starts[side]..self.starts[side + 1] {
+            for i in self.starts[side]..self.starts[side + 1] - usize::from(self.opens[side]) {
                 surface.push([at(a, i), at(a, i + 1), at(b, i + 1)]);
                 surface.push([at(a, i), at(b, i + 1), at(b, i)]);
             }
+        }
+    }
+
+    /// The ends of the two walls at a corner after a side that stays open.
+    fn open_corner(&self, side: usize, outside: &[Level], inside: &[Level], surface: &mut Vec<Triangle>) {
+        let total = self.starts[self.count()];
+        let (before, after) = (self.starts[side + 1] - 1, self.starts[side + 1] % total);
+        for (outer, inner) in outside.windows(2).zip(inside.windows(2)) {
+            let at = |levels: &[Level], row: usize, i: usize| levels[row].points[i];
+            let [a, b, c, d] = [at(outer, 0, before), at(outer, 1, before), at(inner, 1, before), at(inner, 0, before)];
+            surface.extend([[a, b, c], [a, c, d]]);
+            let [a, b, c, d] = [at(outer, 0, after), at(outer, 1, after), at(inner, 1, after), at(inner, 0, after)];
+            surface.extend([[b, a, d], [b, d, c]]);
         }
     }
 
@@ -273,21 +321,22 @@ fn chords_for(length: f64, curvature: f64) -> u32 {
 
 /// The cap over a level that is the face's edge, with holes in it, facing up or down. None where it cannot be cut into triangles.
 fn face_cap(level: &Level, skin: &Skin, zero: f64, openings: &[Polyarc], up: bool, surface: &mut Vec<Triangle>) -> Option<()> {
+    let points = level.around();
     let mut push = |a: [f64; 3], b: [f64; 3], c: [f64; 3]| surface.push(if up { [a, b, c] } else { [a, c, b] });
     let lift = |p: Point| [p.x, p.y, skin.face_height(p) - zero];
     if skin.face.is_none() {
-        let outline = Polyarc::polygon(level.points.iter().map(|p| Point::new(p[0], p[1])));
+        let outline = Polyarc::polygon(points.iter().map(|p| Point::new(p[0], p[1])));
         for [a, b, c] in triangulate(&outline, openings, SOLID_CHORD)? {
             push(lift(a), lift(b), lift(c));
         }
         return Some(());
     }
-    let mut outlines = vec![level.points.iter().map(|p| [p[0], p[1]]).collect::<Vec<_>>()];
+    let mut outlines = vec![points.iter().map(|p| [p[0], p[1]]).collect::<Vec<_>>()];
     outlines.extend(openings.iter().map(|opening| rim_of(opening).iter().map(|p| [p.x, p.y]).collect()));
-    let bounds = Polyarc::polygon(level.points.iter().map(|p| Point::new(p[0], p[1]))).bounds();
+    let bounds = Polyarc::polygon(points.iter().map(|p| Point::new(p[0], p[1]))).bounds();
     let mesh = mesh_face(&outlines, (bounds.width().min(bounds.height()) / FACE_CELLS).max(1.0)).ok()?;
     let places: Vec<[f64; 3]> = (0..mesh.points.len())
-        .map(|i| level.points.get(i).copied().unwrap_or_else(|| lift(Point::new(mesh.points[i][0], mesh.points[i][1]))))
+        .map(|i| points.get(i).copied().unwrap_or_else(|| lift(Point::new(mesh.points[i][0], mesh.points[i][1]))))
         .collect();
     for [a, b, c] in mesh.triangles {
         push(places[a], places[b], places[c]);
@@ -306,7 +355,7 @@ fn rim_of(opening: &Polyarc) -> Vec<Point> {
 pub fn buck_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, buck: &BuckSet) -> Option<Vec<Triangle>> {
     let skin = Skin { wall, face, outside: false, under: buck.undercut.radians() };
     let zero = wall.depth + shell.crown.mm();
-    let plan = Plan::of(shell, face, zero);
+    let plan = Plan::of(shell, face, zero, &[]);
     // The inside line of the wall's section, carried on down to the block's foot.
     let mut rows = Skin::rows();
     rows.pop();
@@ -326,10 +375,16 @@ pub fn buck_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, buc
 }
 
 /// The formed shell as a solid of the sheet's thickness: outside of the face at z = 0 where it is highest, walls down, cut off square at
-/// open edges. None where its surface closes on itself.
+/// open edges; at `open_corners` of the profile both walls end square, with a gap between them. None where its surface closes on itself.
 #[must_use]
-pub fn formed_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, openings: &[Polyarc]) -> Option<Vec<Triangle>> {
-    let plan = Plan::of(shell, face, wall.depth + shell.crown.mm());
+pub fn formed_solid(
+    shell: &HalfShell,
+    wall: &Wall,
+    face: Option<&FormedFace>,
+    openings: &[Polyarc],
+    open_corners: &[Point],
+) -> Option<Vec<Triangle>> {
+    let plan = Plan::of(shell, face, wall.depth + shell.crown.mm(), open_corners);
     let [outer, inner] = [true, false].map(|outside| Skin::of_shell(wall, face, outside));
     let outside = plan.levels(&outer, &Skin::rows())?;
     let inside = plan.levels(&inner, &Skin::rows())?;
@@ -345,6 +400,9 @@ pub fn formed_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, o
     plan.band(inside.last()?, outside.last()?, &walled, &mut surface);
     for side in (0..plan.count()).filter(|side| !plan.walled(*side)) {
         plan.open_end(side, &outside, &inside, &mut surface)?;
+    }
+    for side in (0..plan.count()).filter(|side| plan.opens[*side]) {
+        plan.open_corner(side, &outside, &inside, &mut surface);
     }
     face_cap(&outside[0], &outer, plan.zero, openings, true, &mut surface)?;
     face_cap(&inside[0], &inner, plan.zero, openings, false, &mut surface)?;
@@ -367,7 +425,7 @@ pub(crate) fn skin_surface(shell: &HalfShell, wall: &Wall, face: Option<&FormedF
 
 /// As [`skin_surface`], with the number of triangles that are not the face's.
 fn skin_with_face(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, outside: bool) -> Option<(Vec<Triangle>, usize)> {
-    let plan = Plan::of(shell, face, 0.0);
+    let plan = Plan::of(shell, face, 0.0, &[]);
     let skin = Skin::of_shell(wall, face, outside);
     let levels = plan.levels(&skin, &Skin::rows())?;
     let mut surface = Vec::new();

@@ -78,7 +78,7 @@ pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand:
 }
 
 /// A chain of lines, as a closed outline where it is one.
-fn line_mark(layer: Layer, chain: &[Segment]) -> Mark {
+pub(super) fn line_mark(layer: Layer, chain: &[Segment]) -> Mark {
     Mark { layer, shape: Shape::Open(chain.to_vec()) }
 }
 
@@ -183,10 +183,16 @@ fn has_lip(flat: &Flat) -> bool {
 /// That the cut size holds trim, where it does.
 #[must_use]
 pub fn trim_words(part: &Part) -> String {
-    match &part.kind {
-        Kind::HalfShell(shell) if shell.trim.mm() > 0.0 => format!(" (with {} mm of trim)", Digits(shell.trim.mm(), 2)),
-        _ => String::new(),
+    let Kind::HalfShell(shell) = &part.kind else { return String::new() };
+    let mut words = Vec::new();
+    if shell.trim.mm() > 0.0 {
+        words.push(format!("{} mm of trim", Digits(shell.trim.mm(), 2)));
     }
+    if shell.end_trim.mm() > 0.0 {
+        let of_trim = if words.is_empty() { " of trim" } else { "" };
+        words.push(format!("{} mm{of_trim} at open edges", Digits(shell.end_trim.mm(), 2)));
+    }
+    if words.is_empty() { String::new() } else { format!(" (with {})", words.join(" and ")) }
 }
 
 /// The sentences under the blank's picture.
@@ -260,6 +266,15 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
         lines.push(format!(
             "The scribed line is the finished seam, {depth} when formed; cut the {} mm beyond it off after forming.",
             Digits(shell.trim.mm(), 2)
+        ));
+    }
+    if let Kind::HalfShell(shell) = &part.kind
+        && shell.end_trim.mm() > 0.0
+    {
+        lines.push(format!(
+            "The scribed lines across walls and face are the finished open edges: cut the {} mm beyond them off after forming. The buck is as long \
+             as the blank.",
+            Digits(shell.end_trim.mm(), 2)
         ));
     }
     lines

@@ -2,7 +2,7 @@
 
 use kurbo::{Affine, Rect};
 
-use super::blank::draw_stations;
+use super::blank::{draw_stations, line_mark};
 use super::label::LabelPlacer;
 use super::{Drawing, Layer};
 use crate::buck::{BuckSet, nearest_cutter};
@@ -63,6 +63,7 @@ fn on_the_plate(buck: &BuckSet) -> BuckSet {
             station.origin = flat.origin;
         }
     }
+    plate.finished_ends.clear();
     if let Some(on_plate) = plate.on_plate.take() {
         (plate.pins, plate.openings) = (on_plate.pins, on_plate.openings);
     }
@@ -121,6 +122,9 @@ fn plate(drawing: &mut Drawing, outline: &Polyarc, buck: &BuckSet, words: &str) 
         drawing.closed(Layer::Scribe, opening.clone());
         placer.take(opening.bounds().inflate(1.0, 1.0));
     }
+    for end in &buck.finished_ends {
+        drawing.marks.push(line_mark(Layer::Scribe, std::slice::from_ref(end)));
+    }
     draw_stations(drawing, &buck.stations, outline, &mut placer);
     let bounds = outline.bounds();
     let size = (bounds.width().min(bounds.height()) / 12.0).clamp(3.0, 8.0);
@@ -152,6 +156,9 @@ fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
         ),
         format!("Rout the upper edge to a radius of {} wherever a wall goes down.", mm(buck.edge_radius)),
     ];
+    if !buck.finished_ends.is_empty() {
+        lines.push("The scribed lines across the block are the part's open edges: the block is longer by the metal that is left beyond them.".to_owned());
+    }
     if buck.side.is_some() {
         lines.push(
             "The face is not level: glue the block up full height and saw its top to the side template; the numbers are its height in mm at each station."

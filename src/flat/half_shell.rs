@@ -2,10 +2,10 @@
 
 use super::plate::{add_openings, add_walls, corner_findings, flat_face, method_of, refused};
 use super::{Finding, Flat, Forming};
-use crate::geom::{Affine, Polyarc, Segment};
-use crate::part::{HalfShell, Opening, Part};
+use crate::geom::{Affine, Point, Polyarc, Segment};
+use crate::part::{HalfShell, Join, Opening, Part};
 use crate::problem::{Checked, Code, Problem};
-use crate::shell::{Dart, FaceProblem, FormedFace, NoBlank, Shell, ShellFace, Wall, relief_darts};
+use crate::shell::{BLUNT_CORNER, Dart, FaceProblem, FormedFace, NoBlank, Shell, ShellFace, Wall, relief_darts};
 use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::{Angle, Digits, Length};
 
@@ -48,8 +48,9 @@ pub(crate) fn has_wall(shell: &HalfShell, i: usize) -> bool {
     shell.profile.sides.sides[i].edge.is_none_or(|edge| !shell.open_edges.contains(&edge))
 }
 
-/// What is asked of a half-shell's walls.
-fn with_shell<T>(part: &Part, shell: &HalfShell, ask: impl Fn(Shell) -> Result<T, NoBlank>) -> Result<T, Problem> {
+/// What is asked of a half-shell's walls, as they are hammered.
+fn with_shell<T>(part: &Part, finished: &HalfShell, ask: impl Fn(Shell) -> Result<T, NoBlank>) -> Result<T, Problem> {
+    let shell = &*finished.as_hammered();
     let wall = wall_of(part, shell)?;
     let has_wall = |i: usize| has_wall(shell, i);
     let law = part.material.sheet_law();
@@ -63,6 +64,7 @@ fn with_shell<T>(part: &Part, shell: &HalfShell, ask: impl Fn(Shell) -> Result<T
         trim: shell.trim.mm(),
         crown: shell.crown.mm(),
         join: shell.join,
+        finished: &|side| finished.finished_edge(side),
     };
     ask(walls).map_err(|why| {
         let problem = refused(&why, &wall, part.unit, "profile", &shell.profile_place);
@@ -74,11 +76,34 @@ fn with_shell<T>(part: &Part, shell: &HalfShell, ask: impl Fn(Shell) -> Result<T
 
 /// The face of a half-shell whose walls have no blank, where it is not level, and the openings in it as they are cut.
 pub(crate) fn face_alone(part: &Part, shell: &HalfShell) -> Checked<(Option<FormedFace>, Vec<Polyarc>)> {
-    let face = with_shell(part, shell, |walls| walls.face_alone()).map_err(|problem| vec![problem])?;
+    let face = with_shell(part, shell, |walls| walls.face_alone()).and_then(|face| with_finished(part, shell, face));
+    let face = face.map_err(|problem| vec![problem])?;
     let openings = face.as_ref().map_or_else(|| shell.openings.clone(), |face| laid_on(face, &shell.openings));
     let mut flat = Flat::plain(Polyarc::default(), Vec::new());
     add_openings(part, &openings, &mut flat)?;
     Ok((face, flat.openings))
+}
+
+/// The corners of a profile at which its walls end square, with a gap between them; all sharp outside ones where there is no blank to know by.
+pub(crate) fn open_corners(shell: &HalfShell, forming: Option<&Forming>) -> Vec<Point> {
+    if shell.join != Join::Open {
+        return Vec::new();
+    }
+    if let Some(forming) = forming {
+        return forming.corners.iter().filter(|corner| corner.edge.is_some()).map(|corner| corner.at).collect();
+    }
+    let sides = &shell.profile.sides;
+    let count = sides.sides.len();
+    let is_open =
+        |i: &usize| has_wall(shell, *i) && has_wall(shell, (i + 1) % count) && sides.turn_before((i + 1) % count) > BLUNT_CORNER;
+    (0..count).filter(is_open).map(|i| sides.sides[i].segment.to()).collect()
+}
+
+/// The face with that of the finished shell, where metal is left beyond its open edges.
+fn with_finished(part: &Part, shell: &HalfShell, face: Option<FormedFace>) -> Result<Option<FormedFace>, Problem> {
+    let (Some(mut face), Some(_)) = (face.clone(), &shell.hammered) else { return Ok(face) };
+    face.finished = with_shell(part, &shell.as_finished(), |walls| walls.face_alone())?.map(Box::new);
+    Ok(Some(face))
 }
 
 pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
@@ -91,6 +116,7 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     if shell.trim > Length::ZERO {
         flat.scribes.extend(walled.net_lines.iter().cloned());
     }
+    flat.scribes.extend(walled.finished_ends.iter().cloned());
     let stretch = part.shop.stretch.unwrap_or(part.material.edge_limits.stretch);
     let shrink = part.shop.shrink.unwrap_or(part.material.edge_limits.shrink);
     let darts = relief_darts(&walled.strains, &walled.cut, stretch, shrink, &wall);
@@ -104,7 +130,7 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
         solved: walled.solved,
         darts,
         corners: walled.sharp_corners,
-        face: walled.face,
+        face: with_finished(part, shell, walled.face).map_err(|problem| vec![problem])?,
     });
     add_openings(part, &openings, &mut flat)?;
     flat.findings.extend(openings_on_face(shell, &wall));
@@ -165,7 +191,7 @@ fn openings_on_face(shell: &HalfShell, wall: &Wall) -> Vec<Finding> {
         .collect()
 }
 
-fn distance_to_segment(segment: &Segment, point: crate::geom::Point) -> f64 {
+fn distance_to_segment(segment: &Segment, point: Point) -> f64 {
     let steps = if segment.is_straight() { 1 } else { 64 };
     (0..steps)
         .map(|i| {

@@ -36,6 +36,7 @@ fn lipped(part: &Part, (number, opening): (usize, &Opening), lip: &Lip, flat: &m
         profile: &face,
         has_wall: &|_| true,
         surface: None,
+        finished: &|_| None,
         wall: &wall,
         law: &part.material.sheet_law(),
         trim: 0.0,

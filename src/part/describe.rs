@@ -489,6 +489,8 @@ pub struct HalfShellText {
     pub join: Option<Name>,
     /// Metal left beyond the seam on every wall, cut off after forming.
     pub trim: Option<Quantity>,
+    /// Metal left beyond every open edge, cut off after forming.
+    pub end_trim: Option<Quantity>,
     /// Openings in the face.
     pub openings: Option<Vec<OpeningText>>,
     /// mirror: the other half is this one mirrored; none: a single shell.

@@ -4,6 +4,7 @@
 mod centreline;
 mod decoder;
 pub mod describe;
+mod end_trim;
 pub mod folded;
 pub mod import;
 mod job;
@@ -30,6 +31,7 @@ use crate::tolerance::SAME_POINT;
 use crate::units::{Angle, Length, LengthUnit};
 
 pub(crate) use centreline::parameter_at;
+pub use end_trim::Hammered;
 pub use folded::{FLANGE_EDGES, Flange, Folded, Hem, HemKind, Joint, Relief};
 pub use job::{Job, JobPart, StockShape, StockSheet, Turns, read_job};
 pub use joggle::JoggleBend;
@@ -194,6 +196,10 @@ pub struct HalfShell {
     pub join: Join,
     /// Metal left beyond the seam.
     pub trim: Length,
+    /// Metal left beyond the open edges.
+    pub end_trim: Length,
+    /// The outline with that metal; none where there is none.
+    pub hammered: Option<Hammered>,
     /// Openings in the face.
     pub openings: Vec<Opening>,
     /// Whether the other half is this one mirrored.

@@ -7,6 +7,7 @@ use super::describe::{
     AllowanceText, BentText, BuckText, CopeText, DepthText, HalfShellText, ListOr, Name, OpeningText, PartText, PinsText,
     PlateText, SectionItemText, WordOr,
 };
+use super::end_trim::Hammered;
 use super::folded::folded;
 use super::joggle;
 use super::outline::{Outline, inside};
@@ -20,7 +21,7 @@ use super::{
     Bend, Bent, Buck, Cope, FileReader, Grain, HalfShell, JoggleBend, Join, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate,
     ShellDims, suggestion,
 };
-use crate::geom::{MonotoneCurve, Point, Polyarc, Rect, Segment};
+use crate::geom::{MonotoneCurve, Point, Polyarc, Rect, Segment, Side};
 use crate::problem::{Checked, Code, Problem};
 use crate::shop::bend_rule::{BendRule, HandbookFactor, KFactor};
 use crate::shop::kerf::usual_kerf;
@@ -344,6 +345,7 @@ fn half_shell(
     if text.trim.is_none() {
         reader.assume("trim", "0", "no metal is left beyond the seam; 6 mm is usual in hand forming (aircraft practice)");
     }
+    let end_trim = reader.length_or(text.end_trim.as_ref(), &at.key("end_trim"), Allowed::ZeroOrMore, Length::ZERO);
     let paired = match &text.pair {
         Some(word) => reader.word(&word.0, &at.key("pair"), &[("mirror", true), ("none", false)]),
         None => Some(false),
@@ -376,6 +378,13 @@ fn half_shell(
         return reader.refuse(&at.key(key), Code::NoRoom, message, help);
     }
     let crown = crown?;
+    let end_trim = end_trim?;
+    // Names of open edges that are not known have been refused.
+    let hammered = if open_edges.is_empty() && text.open_edges.as_ref().is_some_and(|names| !names.is_empty()) {
+        None
+    } else {
+        hammered(reader, &profile, &open_edges, end_trim, &at.key("end_trim"))?
+    };
     let openings = openings?;
     within(reader, &profile, &openings, "the shell")?;
     Some(HalfShell {
@@ -388,11 +397,40 @@ fn half_shell(
         open_edges,
         join: join?,
         trim: trim?,
+        end_trim,
+        hammered,
         openings,
         paired,
         seam_gap,
         buck: buck?,
     })
+}
+
+/// The outline with metal left beyond its open edges, where any is.
+#[expect(clippy::option_option, reason = "none where it is refused")]
+fn hammered(reader: &mut Reader, profile: &Outline, open_edges: &[usize], by: Length, at: &At) -> Option<Option<Hammered>> {
+    if by == Length::ZERO {
+        return Some(None);
+    }
+    if open_edges.is_empty() {
+        let message = "no edge of this profile is open, so that there is none to leave metal beyond";
+        return reader.refuse(at, Code::OutOfRange, message, "name the open edges under `open_edges`, or leave `end_trim` out");
+    }
+    let is_open = |side: &Side| side.edge.is_some_and(|edge| open_edges.contains(&edge));
+    match Hammered::of(profile, &is_open, by.mm()) {
+        Ok(hammered) => Some(Some(hammered)),
+        Err(place) => {
+            let unit = reader.shown_unit();
+            let at_mm = |x: f64| unit.show(Length::from_mm(x));
+            let message = format!(
+                "an open edge cannot be moved out by {}: it finds no end near [{}, {}]",
+                unit.show(by),
+                at_mm(place.x),
+                at_mm(place.y)
+            );
+            reader.refuse(at, Code::NoRoom, message, "leave less metal, or let the open edge meet the walls at an angle")
+        }
+    }
 }
 
 /// The outside profile and depth of a shell given by its buck. Open edges have no metal outside them.

@@ -120,6 +120,9 @@ fn notes(hollow: &Hollow) -> Vec<String> {
     if hollow.sections.iter().any(|section| section.closure == Closure::Open) {
         notes.push("an open section twists hundreds of times more easily than a closed one, and warps".to_owned());
     }
+    if hollow.open_corners > 0 {
+        notes.push("sections, volumes and seams count open corners as filled".to_owned());
+    }
     for (station, why) in &hollow.skipped {
         notes.push(format!("{station} has no section: {why}"));
     }

@@ -12,12 +12,12 @@ mod torsion;
 use std::rc::Rc;
 
 use crate::buck::{Station, station_name};
-use crate::flat::half_shell::wall_of;
+use crate::flat::half_shell::{open_corners, wall_of};
 use crate::flat::{Finding, Flat};
 use crate::geom::{Point, Polyarc};
 use crate::part::{HalfShell, Kind, Part};
 use crate::problem::{Checked, Code, Problem};
-use crate::shell::Wall;
+use crate::shell::{FormedFace, Wall};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
 use crate::units::LengthUnit;
 
@@ -49,6 +49,8 @@ pub struct Hollow {
     pub centre_of_gravity: Option<Point>,
     /// The runs of weld.
     pub seams: Vec<Seam>,
+    /// Corners at which walls stay apart, which all figures take as filled.
+    pub open_corners: usize,
     /// Whether the cavity has a way out for the heat of welding.
     pub vented: Finding,
 }
@@ -74,7 +76,7 @@ pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Opti
     let even = (shell.depth.places().len() == 1).then(|| skins(0.0));
     let skins_at = |at: f64| even.clone().unwrap_or_else(|| skins(at));
     let crowned = shell.crown.mm() > 0.0;
-    let face = flat.forming.as_ref().and_then(|forming| forming.face.as_ref());
+    let face = flat.forming.as_ref().and_then(|forming| forming.face.as_ref()).map(FormedFace::finished);
     let surfaces = face.and_then(|_| SkinSurfaces::of(shell, &wall, face));
     // Where the face is not level the flat's openings lie where its metal does: the description has them in plan.
     let in_plan: Vec<Polyarc> = shell.openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
@@ -100,6 +102,7 @@ pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Opti
         mass: 2.0 * flat.mass(part.thickness, part.material.density.value),
         centre_of_gravity: contents.map(|contents| contents.centre_of_gravity(&flat.openings, t)),
         seams: seams_of(shell),
+        open_corners: open_corners(shell, flat.forming.as_ref()).len(),
         vented: vented(part, shell),
     }))
 }

@@ -1,6 +1,7 @@
 //! The blank put together from runs of walls and open edges.
 
-use super::ends::Corner;
+use super::ends::{Corner, Cut};
+use super::finish::Finish;
 use super::formed_face::{FaceMesh, FormedFace};
 use super::line::{between_points, cross};
 use super::run::{Edge, LaidRun};
@@ -32,6 +33,8 @@ pub struct ShellBlank {
     pub end_lines: Vec<Vec<Segment>>,
     /// The finished edges of the walls.
     pub net_lines: Vec<Vec<Segment>>,
+    /// Where metal is left beyond open edges: the finished ends, across walls and face.
+    pub finished_ends: Vec<Vec<Segment>>,
     /// Where two walls must be sawn apart.
     pub saw_lines: Vec<Vec<Segment>>,
     /// Along the free edges.
@@ -109,8 +112,9 @@ impl Blank<'_> {
                 _ => {}
             }
         }
-        let cut = self.outline(Edge::Cut);
-        let net = self.outline(Edge::Net);
+        let finishes = self.finishes()?;
+        let cut = self.outline(Edge::Cut, &finishes);
+        let net = self.outline(Edge::Net, &finishes);
         if let Some(crossing) = self_crossing(&cut) {
             return Err(NoBlank::Crossing { at: crossing.at });
         }
@@ -129,11 +133,13 @@ impl Blank<'_> {
             middle_lines: lines(&|run| run.middle.segments(run.inner)),
             end_lines: lines(&|run| run.bend_end.segments(run.inner)),
             net_lines: lines(&|run| run.edges[seam].segments(run.ranges[seam])),
+            finished_ends: self.finished_ends(&finishes),
             strains: self.strains(),
             face: self.shell.surface.map(|surface| FormedFace {
                 outline: self.face_outline(),
                 surface: surface.clone(),
                 mesh: self.face.mesh.clone(),
+                finished: None,
             }),
             solved: self.solved(),
             saw_lines,
@@ -228,7 +234,57 @@ impl Blank<'_> {
         }
     }
 
-    fn outline(&self, edge: Edge) -> Polyarc {
+    /// The finished edge of an open side beyond which metal is left.
+    fn finished(&self, stretch: Stretch) -> Option<Segment> {
+        let Stretch::Open(side) = stretch else { return None };
+        (self.shell.finished)(side)
+    }
+
+    /// For each stretch that is a run of walls, its finished ends, where metal is left beyond them; the net edge ends there.
+    fn finishes(&mut self) -> Result<Vec<[Option<Finish>; 2]>, NoBlank> {
+        let count = self.stretches.len();
+        let neutral = self.shell.mid_radius() * (self.shell.stretch_of_bend() - 1.0);
+        let mut all = vec![[None, None]; count];
+        for (k, own) in all.iter_mut().enumerate() {
+            let Stretch::Run(r) = self.stretches[k] else { continue };
+            for (end, beside) in [self.stretch(k + count - 1), self.stretch(k + 1)].into_iter().enumerate() {
+                let Some(line) = self.finished(beside) else { continue };
+                let cut = Cut { line, wall_before: end == 1, beside: None };
+                let finish = self.runs[r].finish(&cut, neutral).ok_or(NoBlank::NoCorner { at: line.point_at(0.5) })?;
+                let net = &mut self.runs[r].ranges[Edge::Net as usize];
+                *(if end == 0 { &mut net.0 } else { &mut net.1 }) = finish.place;
+                own[end] = Some(finish);
+            }
+        }
+        Ok(all)
+    }
+
+    /// The finished ends across walls, from their edges in, and across the face.
+    fn finished_ends(&self, finishes: &[[Option<Finish>; 2]]) -> Vec<Vec<Segment>> {
+        let mut all: Vec<Vec<Segment>> = finishes
+            .iter()
+            .flatten()
+            .flatten()
+            .map(|finish| segments_between(&finish.vertices(false), finish.at_tangent()))
+            .collect();
+        for (k, stretch) in self.stretches.iter().enumerate() {
+            let Some(segment) = self.finished(*stretch) else { continue };
+            let (start, end) = self.open_ends(k, &segment, Some(finishes));
+            let mut vertices = vec![Vertex { point: start, bulge: 0.0 }];
+            vertices.extend(self.open_edge(&segment, start, end));
+            vertices.dedup_by(|b, a| {
+                b.point.distance(a.point) < SAME_POINT && {
+                    a.bulge = b.bulge;
+                    true
+                }
+            });
+            all.push(segments_between(&vertices, end));
+        }
+        all
+    }
+
+    fn outline(&self, edge: Edge, finishes: &[[Option<Finish>; 2]]) -> Polyarc {
+        let net = edge == Edge::Net;
         let mut vertices: Vec<Vertex> = Vec::new();
         let corner = |point: Point| Vertex { point, bulge: 0.0 };
         for (k, stretch) in self.stretches.iter().enumerate() {
@@ -236,7 +292,10 @@ impl Blank<'_> {
                 Stretch::Run(run) => {
                     let run = &self.runs[run];
                     let before = self.corners[(k + self.corners.len() - 1) % self.corners.len()];
-                    if matches!(before, Corner::WallBegins | Corner::Outside { .. }) {
+                    let [begins, ends] = finishes[k].each_ref().map(|finish| finish.as_ref().filter(|_| net));
+                    if let Some(finish) = begins {
+                        vertices.extend(reversed(&finish.vertices(true), finish.at_tangent()));
+                    } else if matches!(before, Corner::WallBegins | Corner::Outside { .. }) {
                         let line = run.end_line(false, edge);
                         let to_edge = reversed(&line, run.tangent.points[0]);
                         vertices.extend(to_edge);
@@ -245,6 +304,10 @@ impl Blank<'_> {
                     vertices.extend(run.edges[edge as usize].vertices(range));
                     match self.corners[k] {
                         Corner::None | Corner::Inside { .. } if run.closed => {}
+                        _ if ends.is_some() => {
+                            vertices.extend(ends.iter().flat_map(|finish| finish.vertices(true)));
+                            vertices.extend(ends.map(|finish| corner(finish.at_tangent())));
+                        }
                         Corner::WallEnds | Corner::Outside { .. } => {
                             vertices.extend(run.end_line(true, edge));
                             vertices.push(corner(run.tangent.points[run.tangent.points.len() - 1]));
@@ -253,9 +316,12 @@ impl Blank<'_> {
                     }
                 }
                 Stretch::Open(side) => {
-                    vertices.extend(self.open_edge(k, side));
-                    if let Corner::Open(at) = self.corners[k] {
-                        vertices.push(corner(self.on_face(at)));
+                    let finished = self.finished(*stretch).filter(|_| net);
+                    let segment = finished.unwrap_or(self.shell.profile.sides[side].segment);
+                    let (start, end) = self.open_ends(k, &segment, Some(finishes).filter(|_| net));
+                    vertices.extend(self.open_edge(&segment, start, end));
+                    if matches!(self.corners[k], Corner::Open(_)) {
+                        vertices.push(corner(end));
                     }
                 }
                 Stretch::Apart(_) => {}
@@ -264,14 +330,23 @@ impl Blank<'_> {
         Polyarc { vertices }.tidied()
     }
 
+    /// The ends in the flat of an open edge, which is stretch `k` and lies along `segment`: at the tangent lines of runs beside it, as cut or,
+    /// with `finishes`, as finished.
+    fn open_ends(&self, k: usize, segment: &Segment, finishes: Option<&[[Option<Finish>; 2]]>) -> (Point, Point) {
+        let count = self.stretches.len();
+        let at = |k: usize, at_end: bool| {
+            let finish = finishes.and_then(|all| all[k % count][usize::from(at_end)].as_ref());
+            finish.map(Finish::at_tangent).or_else(|| self.end_of_run(self.stretch(k), at_end))
+        };
+        (
+            at(k + count - 1, true).unwrap_or_else(|| self.on_face(segment.from())),
+            at(k + 1, false).unwrap_or_else(|| self.on_face(segment.to())),
+        )
+    }
+
     /// What lies between the ends of an open edge in the flat; nothing where that is straight.
-    fn open_edge(&self, k: usize, side: usize) -> Vec<Vertex> {
-        let segment = self.shell.profile.sides[side].segment;
-        let before = self.stretch(k + self.stretches.len() - 1);
-        let (from, to) = (self.end_of_run(before, true), self.end_of_run(self.stretch(k + 1), false));
-        let (start, end) =
-            (from.unwrap_or_else(|| self.on_face(segment.from())), to.unwrap_or_else(|| self.on_face(segment.to())));
-        let (a, b) = (self.foot_in_flat(&segment, start, 0.0), self.foot_in_flat(&segment, end, 1.0));
+    fn open_edge(&self, segment: &Segment, start: Point, end: Point) -> Vec<Vertex> {
+        let (a, b) = (self.foot_in_flat(segment, start, 0.0), self.foot_in_flat(segment, end, 1.0));
         let at = |i: u32| a + (b - a) * f64::from(i) / f64::from(EDGE_POINTS);
         let mut points = vec![start];
         points.extend((1..EDGE_POINTS).map(|i| self.on_face(segment.point_at(at(i)))));
@@ -325,9 +400,11 @@ impl Blank<'_> {
                     vertices.extend(pieces.iter().flat_map(|piece| crate::geom::vertices_of(piece, CURVE_TO_ARCS)));
                 }
                 Stretch::Open(side) => {
-                    vertices.extend(self.open_edge(k, *side));
-                    if let Corner::Open(at) = self.corners[k] {
-                        vertices.push(corner(self.on_face(at)));
+                    let segment = self.shell.profile.sides[*side].segment;
+                    let (start, end) = self.open_ends(k, &segment, None);
+                    vertices.extend(self.open_edge(&segment, start, end));
+                    if matches!(self.corners[k], Corner::Open(_)) {
+                        vertices.push(corner(end));
                     }
                 }
             }

@@ -12,6 +12,8 @@ pub struct FormedFace {
     pub outline: Polyarc,
     pub(super) surface: ShellFace,
     pub(super) mesh: Option<FaceMesh>,
+    /// Of a shell with metal left beyond its open edges: the face of the finished one.
+    pub(crate) finished: Option<Box<Self>>,
 }
 
 /// A face that is more than unrolled.
@@ -50,6 +52,12 @@ impl FaceMesh {
 }
 
 impl FormedFace {
+    /// The face of the finished shell: this one, unless metal is left beyond open edges.
+    #[must_use]
+    pub fn finished(&self) -> &Self {
+        self.finished.as_deref().unwrap_or(self)
+    }
+
     /// Where the metal of the outside over a place in plan lies in the flat: exactly where the face unrolls, else between the solved nodes.
     #[must_use]
     pub fn flat_of(&self, over: Point) -> Point {

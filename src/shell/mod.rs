@@ -15,6 +15,7 @@ mod darts;
 mod ends;
 mod face;
 mod face_flat;
+mod finish;
 mod formed_face;
 mod line;
 mod narrow;
@@ -53,7 +54,7 @@ const WIDER: f64 = 1.15;
 
 /// Corners up to this, radians, are hammered round rather than cut apart, so that polygons that stand for a curve are made as it is; judgement,
 /// no source.
-const BLUNT_CORNER: f64 = 0.12;
+pub(crate) const BLUNT_CORNER: f64 = 0.12;
 
 /// Corners up to this, radians, may be hammered round where the walls' edges find no place to meet.
 const HAMMERED_ROUND: f64 = 0.8;
@@ -131,6 +132,8 @@ pub struct Shell<'a> {
     pub crown: f64,
     /// How walls meet at sharp outside corners.
     pub join: Join,
+    /// What a side without a wall is cut back to after forming; none where it is finished.
+    pub finished: &'a dyn Fn(usize) -> Option<Segment>,
 }
 
 /// A stretch of the outline.
@@ -229,7 +232,8 @@ impl Shell<'_> {
         }
         let profile = Loop { sides };
         let has_wall = |i: usize| (self.has_wall)(of[i]);
-        Shell { profile: &profile, has_wall: &has_wall, ..*self }.lay_flat_cut_apart(&apart)
+        let finished = |i: usize| (self.finished)(of[i]);
+        Shell { profile: &profile, has_wall: &has_wall, finished: &finished, ..*self }.lay_flat_cut_apart(&apart)
     }
 
     /// The face by itself, of walls that have no blank; none where it is level. Its outline in the flat is that of its tangent lines and open
@@ -258,7 +262,7 @@ impl Shell<'_> {
             outline.push(Vertex { point: points[points.len() - 1], bulge: 0.0 });
         }
         let outline = Polyarc { vertices: outline }.tidied();
-        Ok(Some(FormedFace { outline, surface: surface.clone(), mesh: face.mesh }))
+        Ok(Some(FormedFace { outline, surface: surface.clone(), mesh: face.mesh, finished: None }))
     }
 
     /// The angle by which the outline turns after a side, radians, positive convex.

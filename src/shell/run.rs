@@ -101,7 +101,7 @@ pub(super) struct Laid {
 }
 
 impl Laid {
-    fn flat(&self, column: usize, row: usize) -> Point {
+    pub(super) fn flat(&self, column: usize, row: usize) -> Point {
         self.flat[self.mesh.node(column, row)]
     }
 
@@ -756,26 +756,7 @@ impl LaidRun {
         if let Some(last) = points.last_mut() {
             *last = self.tangent.points[column];
         }
-        let (from, to) = (points[0], points[points.len() - 1]);
-        let chord = (to - from).normalize();
-        if points.iter().all(|p| (*p - from).cross(chord).abs() < SAME_POINT) {
-            return vec![Vertex { point: from, bulge: 0.0 }];
-        }
-        // The wall first, a line where it is one, then the bend.
-        let split = laid.mesh.rows - laid.mesh.bend_end;
-        let (wall, bend) = (&points[..=split], &points[split..]);
-        let mut vertices = Vec::new();
-        for part in [wall, bend] {
-            let (from, to) = (part[0], part[part.len() - 1]);
-            let chord = (to - from).normalize();
-            if part.iter().all(|p| (*p - from).cross(chord).abs() < SAME_POINT) {
-                vertices.push(Vertex { point: from, bulge: 0.0 });
-            } else {
-                let samples: Vec<(Point, Vec2)> = part.iter().copied().zip(directions(part, false)).collect();
-                vertices.extend(fit_samples(&samples, CURVE_TO_ARCS));
-            }
-        }
-        vertices
+        end_vertices(&points, laid.mesh.rows - laid.mesh.bend_end)
     }
 
     /// Strain and thickness along the free edge, each with its side's number in the profile; `starts` tells where the profile's sides begin
@@ -798,6 +779,28 @@ impl LaidRun {
         }
         all
     }
+}
+
+/// Lines and arcs through points from a wall's edge to its tangent line, without the last; at `split` the bend begins.
+pub(super) fn end_vertices(points: &[Point], split: usize) -> Vec<Vertex> {
+    let is_line = |part: &[Point]| {
+        let chord = (part[part.len() - 1] - part[0]).normalize();
+        part.iter().all(|p| (*p - part[0]).cross(chord).abs() < SAME_POINT)
+    };
+    if is_line(points) {
+        return vec![Vertex { point: points[0], bulge: 0.0 }];
+    }
+    // The wall first, a line where it is one, then the bend.
+    let mut vertices = Vec::new();
+    for part in [&points[..=split], &points[split..]] {
+        if is_line(part) {
+            vertices.push(Vertex { point: part[0], bulge: 0.0 });
+        } else {
+            let samples: Vec<(Point, Vec2)> = part.iter().copied().zip(directions(part, false)).collect();
+            vertices.extend(fit_samples(&samples, CURVE_TO_ARCS));
+        }
+    }
+    vertices
 }
 
 /// The columns that are a run's own, those by which it was solved longer left out: the first and the last.

@@ -21,7 +21,18 @@ fn unfold_walls(
     law: &SheetLaw,
     trim: f64,
 ) -> Result<ShellBlank, NoBlank> {
-    Shell { profile: face, has_wall, surface: None, wall, law, trim, crown: 0.0, join: crate::part::Join::RunOn }.lay_flat()
+    Shell {
+        profile: face,
+        has_wall,
+        surface: None,
+        wall,
+        law,
+        trim,
+        crown: 0.0,
+        join: crate::part::Join::RunOn,
+        finished: &|_| None,
+    }
+    .lay_flat()
 }
 
 fn unfolded(outline: &Polyarc, depth: f64, trim: f64) -> ShellBlank {

@@ -20,6 +20,8 @@ enum Change {
     Width,
     /// Metal beyond the seam, mm.
     Trim,
+    /// Metal beyond open edges, mm.
+    EndTrim,
 }
 
 /// A random shell of the kind whose turn it is.
@@ -44,6 +46,7 @@ impl Shell {
             Change::Crown => format!("  crown: {by}\n"),
             Change::Draft => format!("  draft: {by}\n"),
             Change::Trim => format!("  trim: {by}\n"),
+            Change::EndTrim => format!("  end_trim: {by}\n"),
             _ => String::new(),
         };
         format!(
@@ -109,8 +112,9 @@ impl Shell {
     /// The changes that a shell of its kind can have.
     fn changes(&self) -> &'static [Change] {
         match self.round % 4 {
-            0 => &[Change::Crown, Change::Taper, Change::Width, Change::Draft, Change::Trim],
-            1 | 2 => &[Change::Taper, Change::Kink, Change::Crown, Change::Draft, Change::Trim],
+            0 => &[Change::Crown, Change::Taper, Change::Width, Change::Draft, Change::Trim, Change::EndTrim],
+            1 => &[Change::Taper, Change::Kink, Change::Crown, Change::Draft, Change::Trim, Change::EndTrim],
+            2 => &[Change::Taper, Change::Kink, Change::Crown, Change::Draft, Change::Trim],
             _ => &[Change::Crown, Change::Taper, Change::Draft, Change::Trim],
         }
     }

@@ -355,7 +355,7 @@ fn sections_of_tapered_rails_are_slices_of_their_solids() {
         let Ok(made) = try_make(&yaml) else { continue };
         let planish::part::Kind::HalfShell(shell) = part(&yaml).kind else { panic!("a shell") };
         let forming = made.flat.forming.as_ref().expect("walls");
-        let solid = planish::buck::formed_solid(&shell, &forming.wall, forming.face.as_ref(), &[]).expect("a solid");
+        let solid = planish::buck::formed_solid(&shell, &forming.wall, forming.face.as_ref(), &[], &[]).expect("a solid");
         let hollow = made.hollow.as_ref().expect("a pair");
         assert!(hollow.skipped.is_empty(), "{:?}\n{yaml}", hollow.skipped);
         for section in &hollow.sections {

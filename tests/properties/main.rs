@@ -11,6 +11,7 @@ mod continuity;
 mod copes;
 mod corners;
 mod darts;
+mod end_trims;
 mod folded;
 mod hammered;
 mod hollow;

@@ -47,7 +47,7 @@ fn solids(yaml: &str) -> Option<Solids> {
     let set = made.buck.as_ref().expect("a buck");
     let buck = buck_solid(&shell, &wall, made.flat.forming.as_ref().and_then(|f| f.face.as_ref()), set)
         .unwrap_or_else(|| panic!("no buck\n{yaml}"));
-    let formed = formed_solid(&shell, &wall, made.flat.forming.as_ref().and_then(|f| f.face.as_ref()), &made.flat.openings)
+    let formed = formed_solid(&shell, &wall, made.flat.forming.as_ref().and_then(|f| f.face.as_ref()), &made.flat.openings, &[])
         .unwrap_or_else(|| panic!("no shell\n{yaml}"));
     Some(Solids { shell: *shell, wall, buck, formed, height: set.height, undercut: set.undercut.radians() })
 }
@@ -243,4 +243,36 @@ pub(crate) fn cut_at(surface: &[Triangle], at: f64) -> Vec<([f64; 3], [f64; 3])>
         }
     }
     lines
+}
+
+/// A box whose corners stay open is a face with four flaps that end square: its metal is theirs, and at the seam the flaps stand the bend's
+/// width off the corners of the outline. With a crown, and with a taper, the surface closes too.
+#[test]
+fn open_corners_stay_open_in_the_solid() {
+    let mut dice = Dice(44);
+    for round in 0..9 {
+        let sizes = Sizes::random(&mut dice);
+        let (a, b) = (dice.between(90.0, 400.0) + 2.0 * sizes.inset(), dice.between(80.0, 200.0) + 2.0 * sizes.inset());
+        let profile = format!("{{rectangle: {{size: [{a:.9}, {b:.9}]}}}}");
+        let key = ["", "  crown: 2\n", "  crown: 1\n"][round % 3];
+        let yaml = sizes.yaml(&profile, &format!("  join: open\n{key}"), false);
+        let Ok(made) = crate::parts::try_make(&yaml) else { continue };
+        let Kind::HalfShell(shell) = part(&yaml).kind else { panic!("a shell") };
+        let forming = made.flat.forming.as_ref().expect("walls");
+        let corners: Vec<planish::geom::Point> = forming.corners.iter().map(|corner| corner.at).collect();
+        assert_eq!(corners.len(), 4);
+        let formed = formed_solid(&shell, &forming.wall, forming.face.as_ref(), &[], &corners).expect("a solid");
+        assert!(is_closed(&formed), "{yaml}");
+        if key.is_empty() {
+            let (x, y, t) = (a - 2.0 * sizes.inset(), b - 2.0 * sizes.inset(), sizes.thickness);
+            let straight = sizes.depth / sizes.draft.to_radians().cos() - sizes.setback();
+            let flap = sizes.angle() * (sizes.radius + t / 2.0) + straight;
+            let wanted = t * (x * y + 2.0 * (x + y) * flap);
+            assert_near("volume", volume(&formed), wanted, 2e-3 * wanted);
+            // The outside's end, below which the inside's lies where walls lean.
+            let at_seam = formed.iter().flatten().filter(|p| (p[2] + sizes.depth).abs() < 1e-9);
+            let near = at_seam.map(|p| corners.iter().map(|c| c.distance((p[0], p[1]).into())).fold(f64::INFINITY, f64::min));
+            assert_near("off the corner", near.fold(f64::INFINITY, f64::min), sizes.inset(), 1e-6);
+        }
+    }
 }

@@ -92,7 +92,7 @@ fn sheet_words(subject: &Subject) -> String {
 
 /// Whether metal is left beyond the finished edges.
 fn has_trim(part: &Part) -> bool {
-    matches!(&part.kind, Kind::HalfShell(shell) if shell.trim.mm() > 0.0)
+    matches!(&part.kind, Kind::HalfShell(shell) if shell.trim.mm() > 0.0 || shell.end_trim.mm() > 0.0)
 }
 
 fn notes(subject: &Subject, limits: &Limits) -> Vec<String> {

@@ -100,8 +100,9 @@ fn walls_of(part: &Part, flat: &Flat) -> Vec<Walls> {
     if let Kind::HalfShell(shell) = &part.kind
         && let Ok(wall) = wall_of(part, shell)
     {
+        let shell = shell.as_hammered();
         let face = shell.profile.sides.clone();
-        let walled = (0..face.sides.len()).map(|i| has_wall(shell, i)).collect();
+        let walled = (0..face.sides.len()).map(|i| has_wall(&shell, i)).collect();
         all.push(Walls { face, walled, wall, trim: shell.trim.mm(), outward: false });
     }
     for opening in openings_of(part, flat) {
