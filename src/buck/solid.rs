@@ -10,7 +10,7 @@ use crate::geom::{Point, Polyarc, Segment, Vec2, left_of, spans_left, triangulat
 use crate::part::HalfShell;
 use crate::shell::FormedFace;
 use crate::shell::Wall;
-use crate::tolerance::{SAME_POINT, SOLID_CHORD, SOLID_STEPS_OF_BEND};
+use crate::tolerance::{SAME_POINT, SMOOTH_JOINT, SOLID_CHORD, SOLID_STEPS_OF_BEND};
 
 /// Triangles across a face that is not level.
 const FACE_CELLS: f64 = 16.0;
@@ -202,9 +202,12 @@ impl<'a> Plan<'a> {
         let mut points = Vec::with_capacity(self.starts[self.count()]);
         let place = |side: usize, u: f64| {
             let segment = &sides.sides[side].segment;
-            let along = self.along[side] + if skin.face.is_some() { segment.between(0.0, u).length() } else { 0.0 };
+            let along = self.along[side] + if skin.face.is_some() { segment.between(0.0, u).length() * u.signum() } else { 0.0 };
             skin.place((segment.point_at(u), -left_of(segment.tangent_at(u)), along), row)
         };
+        if skin.face.is_some() {
+            self.meet_where_they_stand(&place, &mut spans);
+        }
         for (i, side) in sides.sides.iter().enumerate() {
             let (from, to) = spans[i];
             for k in 0..self.steps[i] {
@@ -238,6 +241,30 @@ impl<'a> Plan<'a> {
             }
         }
         Some(Level { points, spans })
+    }
+
+    /// Ends walls whose insets change along them where they meet their neighbours and open edges; what finds no such place stays as it is.
+    fn meet_where_they_stand(&self, place: &dyn Fn(usize, f64) -> Option<[f64; 3]>, spans: &mut [(f64, f64)]) {
+        let sides = &self.shell.profile.sides;
+        let at = |side: usize, u: f64| {
+            if self.walled(side) {
+                place(side, u).map(|p| Point::new(p[0], p[1]))
+            } else {
+                Some(sides.sides[side].segment.point_at(u))
+            }
+        };
+        for i in 0..self.count() {
+            let next = (i + 1) % self.count();
+            let (one, two) = (self.walled(i), self.walled(next));
+            let runs_on = one && two && sides.turn_before(next).abs() < SMOOTH_JOINT;
+            if self.opens[i] || runs_on || !(one || two) {
+                continue;
+            }
+            let miss = |u: f64, v: f64| Some(at(i, u)? - at(next, v)?);
+            if let Some((u, v)) = root_of_two(&miss, (spans[i].1, spans[next].0)) {
+                (spans[i].1, spans[next].0) = (u, v);
+            }
+        }
     }
 
     fn levels(&self, skin: &Skin, rows: &[Row]) -> Option<Vec<Level>> {
@@ -302,6 +329,31 @@ impl<'a> Plan<'a> {
     }
 }
 
+/// Where a function of two parameters of sides vanishes, by Newton's method from a near place, each step halved until it leads nearer: the
+/// function may have kinks. None where it does not settle.
+fn root_of_two(miss: &dyn Fn(f64, f64) -> Option<Vec2>, (mut u, mut v): (f64, f64)) -> Option<(f64, f64)> {
+    let h = 1e-6;
+    let mut m = miss(u, v)?;
+    for _ in 0..40 {
+        if m.hypot() < 1e-9 {
+            return Some((u, v));
+        }
+        let du = (miss(u + h, v)? - miss(u - h, v)?) / (2.0 * h);
+        let dv = (miss(u, v + h)? - miss(u, v - h)?) / (2.0 * h);
+        let determinant = du.cross(dv);
+        if determinant.abs() < 1e-9 {
+            return None;
+        }
+        let (step_u, step_v) = (m.cross(dv) / determinant, du.cross(m) / determinant);
+        let nearer = |share: f64| {
+            let to = (u - share * step_u, v - share * step_v);
+            miss(to.0, to.1).filter(|left| left.hypot() < m.hypot()).map(|left| (to, left))
+        };
+        ((u, v), m) = [1.0, 0.5, 0.25, 0.125].into_iter().find_map(nearer)?;
+    }
+    None
+}
+
 /// How many chords keep within the solid's tolerance of a segment.
 fn steps_along(segment: &Segment) -> u32 {
     if segment.is_straight() {
@@ -319,8 +371,16 @@ fn chords_for(length: f64, curvature: f64) -> u32 {
     steps
 }
 
-/// The cap over a level that is the face's edge, with holes in it, facing up or down. None where it cannot be cut into triangles.
-fn face_cap(level: &Level, skin: &Skin, zero: f64, openings: &[Polyarc], up: bool, surface: &mut Vec<Triangle>) -> Option<()> {
+/// The cap over a level that is the face's edge, with holes in it, facing up or down, cut into the same triangles as one over `like`, whose
+/// outline differs by little: so the sheet between two caps is as thick everywhere. None where it cannot be cut into triangles.
+fn face_cap(
+    (level, like): (&Level, &Level),
+    skin: &Skin,
+    zero: f64,
+    openings: &[Polyarc],
+    up: bool,
+    surface: &mut Vec<Triangle>,
+) -> Option<()> {
     let points = level.around();
     let mut push = |a: [f64; 3], b: [f64; 3], c: [f64; 3]| surface.push(if up { [a, b, c] } else { [a, c, b] });
     let lift = |p: Point| [p.x, p.y, skin.face_height(p) - zero];
@@ -331,9 +391,10 @@ fn face_cap(level: &Level, skin: &Skin, zero: f64, openings: &[Polyarc], up: boo
         }
         return Some(());
     }
-    let mut outlines = vec![points.iter().map(|p| [p[0], p[1]]).collect::<Vec<_>>()];
+    let like = like.around();
+    let mut outlines = vec![like.iter().map(|p| [p[0], p[1]]).collect::<Vec<_>>()];
     outlines.extend(openings.iter().map(|opening| rim_of(opening).iter().map(|p| [p.x, p.y]).collect()));
-    let bounds = Polyarc::polygon(points.iter().map(|p| Point::new(p[0], p[1]))).bounds();
+    let bounds = Polyarc::polygon(like.iter().map(|p| Point::new(p[0], p[1]))).bounds();
     let mesh = mesh_face(&outlines, (bounds.width().min(bounds.height()) / FACE_CELLS).max(1.0)).ok()?;
     let places: Vec<[f64; 3]> = (0..mesh.points.len())
         .map(|i| points.get(i).copied().unwrap_or_else(|| lift(Point::new(mesh.points[i][0], mesh.points[i][1]))))
@@ -365,7 +426,7 @@ pub fn buck_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, buc
     for pair in levels.windows(2) {
         plan.band(&pair[1], &pair[0], &|_| true, &mut surface);
     }
-    face_cap(&levels[0], &skin, zero, &[], true, &mut surface)?;
+    face_cap((&levels[0], &levels[0]), &skin, zero, &[], true, &mut surface)?;
     let foot = levels.last()?;
     let outline = Polyarc::polygon(foot.points.iter().map(|p| Point::new(p[0], p[1])));
     for [a, b, c] in triangulate(&outline, &[], SOLID_CHORD)? {
@@ -404,8 +465,8 @@ pub fn formed_solid(
     for side in (0..plan.count()).filter(|side| plan.opens[*side]) {
         plan.open_corner(side, &outside, &inside, &mut surface);
     }
-    face_cap(&outside[0], &outer, plan.zero, openings, true, &mut surface)?;
-    face_cap(&inside[0], &inner, plan.zero, openings, false, &mut surface)?;
+    face_cap((&outside[0], &outside[0]), &outer, plan.zero, openings, true, &mut surface)?;
+    face_cap((&inside[0], &outside[0]), &inner, plan.zero, openings, false, &mut surface)?;
     for opening in openings {
         let rim = rim_of(opening);
         let on = |skin: &Skin, p: &Point| [p.x, p.y, skin.face_height(*p) - plan.zero];
@@ -433,7 +494,8 @@ fn skin_with_face(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, out
         plan.band(&pair[1], &pair[0], &|side| plan.walled(side), &mut surface);
     }
     let walls = surface.len();
-    face_cap(&levels[0], &skin, 0.0, &[], true, &mut surface)?;
+    let like = plan.level(&Skin::of_shell(wall, face, true), Row::Bend(0.0))?;
+    face_cap((&levels[0], &like), &skin, 0.0, &[], true, &mut surface)?;
     Some((surface, walls))
 }
 

@@ -72,6 +72,8 @@ impl Segment {
     pub fn length(&self) -> f64 {
         match *self {
             Self::Line { from, to } => from.distance(to),
+            // Nothing of an arc, which has no centre.
+            Self::Arc { from, to, .. } if from == to => 0.0,
             Self::Arc { from, to, bulge } => {
                 let (_, radius, _, sweep) = arc_of(from, to, bulge);
                 radius * sweep.abs()

@@ -113,7 +113,7 @@ fn notes(hollow: &Hollow) -> Vec<String> {
     if hollow.sections.iter().any(|section| section.through_opening) {
         notes.push(
             "where a section goes through an opening, area and moments of inertia are without the opening's metal, enclosed area and J as if \
-             it were not there: close beside it the part twists more easily"
+             it were not there: close beside it the part twists more easily; a lip's own metal is not counted"
                 .to_owned(),
         );
     }

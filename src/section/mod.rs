@@ -78,15 +78,14 @@ pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Opti
     let crowned = shell.crown.mm() > 0.0;
     let face = flat.forming.as_ref().and_then(|forming| forming.face.as_ref()).map(FormedFace::finished);
     let surfaces = face.and_then(|_| SkinSurfaces::of(shell, &wall, face));
-    // Where the face is not level the flat's openings lie where its metal does: the description has them in plan.
-    let in_plan: Vec<Polyarc> = shell.openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
-    let openings = if surfaces.is_some() { &in_plan } else { &flat.openings };
+    // In plan, and as they are finished: a lip leaves the whole opening, its own metal uncounted.
+    let openings: Vec<Polyarc> = shell.openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
     let (mut sections, mut skipped) = (Vec::new(), Vec::new());
     let hair = if surfaces.is_some() { INSIDE_END } else { SAME_POINT };
     for station in with_ends(shell, stations, part.unit) {
         let frame = frame_at(shell, within(shell, station.at, hair));
         let section = skins_at(station.at).ok_or(NoSection::NoInside);
-        let section = section.and_then(|skins| section_at(&profile, (&skins, surfaces.as_ref()), &station, &frame, openings));
+        let section = section.and_then(|skins| section_at(&profile, (&skins, surfaces.as_ref()), &station, &frame, &openings));
         match section {
             Ok(section) => sections.push(section),
             Err(why) => skipped.push((station.name, why)),

@@ -141,7 +141,7 @@ pub(super) fn section_at(
             let cut = surfaces.cut(frame, (ends.0.y, ends.1.y), skins.sheet.half_gap, t, &cuts);
             // The thickness that the cut has in the mean, for the slant of its faces and walls.
             let mean = cut.whole_area / cut.length;
-            (cut.metal, cut.enclosed, MidLine { over_thickness: cut.length / mean, cubed: cut.length * mean.powi(3) })
+            (cut.metal, cut.enclosed, mid.scaled(cut.length, mean))
         }
         None => {
             let mut metal = skins.outside.inside(profile, frame).less(&skins.inside.inside(profile, frame));
@@ -186,17 +186,32 @@ fn opening_cuts(station: &Station, openings: &[Polyarc]) -> Vec<(f64, f64)> {
     cuts
 }
 
-/// ∫ ds/t and ∫ t³ ds along the mid-line of both halves.
+/// ∫ ds, ∫ t ds, ∫ ds/t and ∫ t³ ds along the mid-line of both halves.
 #[derive(Debug, Clone, Copy, Default)]
 struct MidLine {
+    length: f64,
+    area: f64,
     over_thickness: f64,
     cubed: f64,
 }
 
 impl MidLine {
     fn add(&mut self, length: f64, thickness: f64) {
+        self.length += 2.0 * length;
+        self.area += 2.0 * length * thickness;
         self.over_thickness += 2.0 * length / thickness;
         self.cubed += 2.0 * length * thickness.powi(3);
+    }
+
+    /// A line of that length and mean thickness, along which the thickness changes as it does along this one.
+    fn scaled(&self, length: f64, mean: f64) -> Self {
+        let own = self.area / self.length;
+        Self {
+            length,
+            area: length * mean,
+            over_thickness: length / mean * (self.over_thickness * own / self.length),
+            cubed: length * mean.powi(3) * (self.cubed / self.length / own.powi(3)),
+        }
     }
 }
 

@@ -189,6 +189,10 @@ pub(super) fn columns(run: &Sides, (from, to): (Place, Place), wall: &Wall, bend
         columns.extend(grid.columns(stretch).map(|u| Column::new(run, Place { side: grid.side, u }, inset)));
     }
     if !run.closed {
+        // A crumb at the start has no columns but the run's own first.
+        if let Some(first) = columns.first_mut() {
+            *first = Column::new(run, from, inset);
+        }
         columns.push(Column::new(run, to, inset));
     }
     columns

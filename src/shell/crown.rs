@@ -96,7 +96,7 @@ pub(super) fn mesh(face: &ShellFace, rim: &Rim, outside_radius: f64, crown: f64,
                 }
                 (points, triangles)
             }
-            None => meshed(&touch, &rim.round, size).ok_or(CrownProblem::Outline)?,
+            None => meshed(&touch, rim, outside_radius, size).ok_or(CrownProblem::Outline)?,
         };
         let count = edges.len();
         let base: Vec<f64> = points.iter().map(|p| face.height(Point::new(p[0], p[1])).0).collect();
@@ -259,23 +259,41 @@ fn along_edge(touch: &[Space], heights: &[f64], runs: &[(std::ops::Range<usize>,
         .collect()
 }
 
+/// The column so many columns off in a chain; an open chain goes on beyond its ends as its own mirror image, since a skin has no slope across a
+/// free edge.
+fn mirrored(i: usize, by: isize, runs: &[(std::ops::Range<usize>, bool)]) -> usize {
+    let Some((chain, closed)) = runs.iter().find(|(chain, _)| chain.contains(&i)) else { return i };
+    let (first, count) = (chain.start.cast_signed(), chain.len().cast_signed());
+    let place = i.cast_signed() - first + by;
+    let place = if *closed {
+        place.rem_euclid(count)
+    } else {
+        let last = count - 1;
+        (last - (last - place.abs()).abs()).clamp(0, last)
+    };
+    (first + place).cast_unsigned()
+}
+
 /// Values at the columns without the zigzag of the mesh.
 fn even(values: &[f64], runs: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
     (0..values.len())
         .map(|i| {
-            let (before, after) = neighbours(i, runs);
-            let far = (before.and_then(|j| neighbours(j, runs).0), after.and_then(|j| neighbours(j, runs).1));
-            match (far.0, before, after, far.1) {
-                (Some(a), Some(b), Some(d), Some(e)) => without_zigzag([a, b, i, d, e].map(|i| values[i])),
-                _ => values[i],
-            }
+            let near = |by: isize| values[mirrored(i, by, runs)];
+            without_zigzag([near(-2), near(-1), values[i], near(1), near(2)])
         })
         .collect()
 }
 
-/// Values of columns, each chain by itself without the unevenness of the mesh inside.
+/// Values of columns, each chain by itself without the unevenness of the mesh inside, as [`smoothed`].
 fn chained(values: &[f64], chains: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
-    chains.iter().flat_map(|(chain, closed)| smoothed(&values[chain.clone()], *closed)).collect()
+    let mut all = values.to_vec();
+    for _ in 0..SMOOTHINGS {
+        let old = all.clone();
+        for (i, value) in all.iter_mut().enumerate() {
+            *value = old[i] * 0.5 + (old[mirrored(i, -1, chains)] + old[mirrored(i, 1, chains)]) * 0.25;
+        }
+    }
+    all
 }
 
 /// A field along columns without the unevenness that triangles of all shapes leave from one column to the next: each value is brought half
@@ -297,13 +315,32 @@ where
     all
 }
 
-/// The mesh inside the edge; the columns' points come first.
-fn meshed(touch: &[Space], round: &[RimPoint], size: f64) -> Option<PlanMesh> {
-    let outline: Vec<[f64; 2]> = round
-        .iter()
-        .map(|point| match point {
+/// The mesh inside the edge; the columns' points come first. Free places go along with the columns between which they lie, which the crown moves
+/// out, as far as that is along their own line.
+fn meshed(touch: &[Space], rim: &Rim, outside_radius: f64, size: f64) -> Option<PlanMesh> {
+    let round = &rim.round;
+    let count = round.len();
+    let plain = |point: &RimPoint| match point {
+        RimPoint::Column(i) => rim.edges[*i].touch(outside_radius),
+        RimPoint::Free(at) => *at,
+    };
+    let moved = |i: usize| Vec2::new(touch[i][0], touch[i][1]) - rim.edges[i].touch(outside_radius).to_vec2();
+    let outline: Vec<[f64; 2]> = (0..count)
+        .map(|k| match &round[k] {
             RimPoint::Column(i) => [touch[*i][0], touch[*i][1]],
-            RimPoint::Free(at) => [at.x, at.y],
+            RimPoint::Free(at) => {
+                let column = |step: usize| {
+                    (1..count).find_map(|n| match round[(k + n * step) % count] {
+                        RimPoint::Column(i) => Some((n as f64, moved(i))),
+                        RimPoint::Free(_) => None,
+                    })
+                };
+                let (Some((after, next)), Some((before, last))) = (column(1), column(count - 1)) else { return [at.x, at.y] };
+                let by = (last * after + next * before) / (before + after);
+                let along = (plain(&round[(k + 1) % count]) - plain(&round[(k + count - 1) % count])).normalize();
+                let at = *at + along * by.dot(along);
+                [at.x, at.y]
+            }
         })
         .collect();
     let mesh = mesh_face(&[outline], size).ok()?;

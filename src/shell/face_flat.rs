@@ -4,6 +4,7 @@ use super::blank::FaceFlat;
 use super::columns::Column;
 use super::crown::{self, CrownProblem, MeshedFace, Rim, RimPoint};
 use super::ends::Corner;
+use super::even_metal::even_metal;
 use super::formed_face::FaceMesh;
 use super::run::Run;
 use super::strain::metal_of;
@@ -75,7 +76,7 @@ impl Shell<'_> {
         }
         tilts.sort_by(|a, b| a.0.total_cmp(&b.0));
         tilts.dedup_by(|b, a| b.0 - a.0 < crate::tolerance::SAME_POINT);
-        let metal = metal_of(&solution, self.wall.thickness);
+        let metal = even_metal(&flat, &meshed.triangles, &metal_of(&solution, self.wall.thickness));
         Ok(FaceFlat { tangents, mesh: Some(FaceMesh::new(meshed, flat, metal, tilts)) })
     }
 

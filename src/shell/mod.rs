@@ -13,6 +13,7 @@ mod columns;
 mod crown;
 mod darts;
 mod ends;
+mod even_metal;
 mod face;
 mod face_flat;
 mod finish;

@@ -376,3 +376,38 @@ fn sections_of_tapered_rails_are_slices_of_their_solids() {
     }
     assert!(held > 50, "{held} sections");
 }
+
+/// What solid and section share no slice tells: a straight drafted rail that gets shallower has its middle on its own line, and everywhere the
+/// section of a level rail as deep as it is there; one with a crown has the same section at its ends as within.
+#[test]
+fn straight_rails_are_alike_on_both_sides_up_to_their_ends() {
+    let rail = |depth: &str, more: &str| {
+        format!(
+            "part: rail\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nhalf_shell:\n  profile: {{rectangle: {{size: [300, 80], at: [150, 0]}}}}\n  depth: {depth}\n  edge_radius: 5\n{more}  open_edges: [left, right]\n  pair: mirror\n"
+        )
+    };
+    let sections = |yaml: &str| made(yaml).hollow.expect("a pair").sections;
+    let close = |what: &str, ours: &Section, other: &Section, yaml: &str| {
+        assert!(ours.centroid.y.abs() < 0.02, "{what} {}: middle at {:?}\n{yaml}", ours.station, ours.centroid);
+        let figures = |s: &Section| [s.area, s.iyy, s.izz, s.torsion];
+        for (a, b) in figures(ours).into_iter().zip(figures(other)) {
+            assert!((a / b - 1.0).abs() < 0.006, "{what} {}: {a} and {b}\n{yaml}", ours.station);
+        }
+    };
+    for draft in [0, 4, 8] {
+        let draft = format!("  draft: {draft}\n");
+        let tapered = rail("{stations: [{at: 0, depth: 30}, {at: 300, depth: 20}]}", &draft);
+        for section in sections(&tapered) {
+            let level = rail(&format!("{:.9}", 30.0 - section.at / 30.0), &draft);
+            let level = sections(&level).into_iter().find(|other| other.station == section.station).expect("a section");
+            close("tapered", &section, &level, &tapered);
+        }
+    }
+    for crown in [1, 3, 5] {
+        let crowned = rail("25", &format!("  crown: {crown}\n"));
+        let sections = sections(&crowned);
+        for section in &sections {
+            close("crowned", section, &sections[sections.len() / 2], &crowned);
+        }
+    }
+}

@@ -3,11 +3,13 @@
 //!
 //! These tests need the Python of an environment with `requirements.txt` under `PLANISH_PYTHON`; `.ci/run` makes it and runs them.
 
+mod faces;
 mod flattening;
 #[path = "../support/memory.rs"]
 mod memory;
 #[path = "../support/parts.rs"]
 mod parts;
+mod sections;
 #[path = "../support/mod.rs"]
 mod support;
 #[path = "../walls/mod.rs"]
