@@ -5,6 +5,7 @@
 //! | [`make_part`] | flatten, check, buck, section, draw, write |
 //! | [`lay_out`] | nest the flats of a job, plan the cuts of its sheets, draw and write them |
 
+mod figures;
 mod findings;
 mod last_sheet;
 mod sheets;
@@ -15,9 +16,10 @@ mod test_pieces;
 pub use sheets::{LaidOut, lay_out};
 pub use tabs::tab_findings;
 
+use self::figures::{contradictions, sound};
 use crate::bending::{Bending, fold_marks, plan_bending};
 use crate::buck::{BuckSet, OnPlate, Station, buck_of, buck_solid, buck_without_blank, formed_solid};
-use crate::check::{check, check_without_blank, name_lower_walls, no_blank};
+use crate::check::{check, check_without_blank, crown_with_a_blank, name_lower_walls, no_blank};
 use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps};
 use crate::flat::half_shell::{open_corners, wall_of};
 use crate::flat::{Finding, Flat, flatten};
@@ -28,6 +30,7 @@ use crate::problem::{Checked, Code, Problem};
 use crate::section::{Hollow, hollow_of};
 use crate::shell::FormedFace;
 use crate::tolerance::CURVE_TO_ARCS;
+use crate::units::Length;
 use crate::write::{DxfOptions, WriteProblem, dxf, page_svg, stl, svg};
 
 /// A file to be written.
@@ -63,6 +66,8 @@ pub struct MadePart {
     pub hollow: Option<Hollow>,
     /// Every rule that applies.
     pub findings: Vec<Finding>,
+    /// Whether the maps of its metal agree with its blank and may be shown.
+    pub maps: bool,
 }
 
 impl MadePart {
@@ -141,6 +146,15 @@ pub fn make_or_buck(part: &Part) -> Checked<Made> {
             findings.extend(buck.findings.clone());
             Ok(Made::BuckAlone(Box::new(BuckAlone { buck, face, findings })))
         }
+        (Err(mut problems), Kind::HalfShell(shell)) if shell.crown > Length::ZERO => {
+            if let Some(crown) = crown_with_a_blank(part, shell) {
+                let tried = format!("; a crown of {} has a blank, by a solve of its own", part.unit.show(crown));
+                for problem in &mut problems {
+                    problem.help.push_str(&tried);
+                }
+            }
+            Err(problems)
+        }
         (Err(problems), _) => Err(problems),
     }
 }
@@ -154,9 +168,11 @@ pub fn make_part(part: &Part) -> Checked<MadePart> {
     flat.fold_marks = bending.iter().flat_map(|bending| fold_marks(&flat, bending)).collect();
     let mut findings = check(part, &flat, bending.as_ref());
     findings.extend(buck.iter().flat_map(|buck| buck.findings.clone()));
-    let hollow = hollow_of(part, &flat, buck.as_ref().map_or(&[], |buck| &buck.stations))?;
+    let mut hollow = hollow_of(part, &flat, buck.as_ref().map_or(&[], |buck| &buck.stations))?;
     findings.extend(hollow.iter().map(|hollow| hollow.vented.clone()));
-    Ok(MadePart { flat, bending, buck, hollow, findings })
+    let contradictions = contradictions(part, &flat, hollow.as_mut());
+    findings.extend(contradictions.findings);
+    Ok(MadePart { flat, bending, buck, hollow, findings, maps: !contradictions.maps })
 }
 
 /// The files of a half-shell without a blank, in its own folder; with `other_hand` also those of the other hand.
@@ -195,6 +211,7 @@ pub fn mirrored(made: &MadePart) -> MadePart {
         buck: made.buck.as_ref().map(mirrored_buck),
         hollow: made.hollow.clone(),
         findings: made.findings.clone(),
+        maps: made.maps,
     }
 }
 
@@ -250,12 +267,15 @@ fn hand_files(made: &MadePart, wanted: Wanted, options: DxfOptions, files: &mut 
     let (part, other_hand) = (files.part, files.other_hand);
     if wanted != Wanted::Bucks {
         let blank = blank_drawing(part, &made.flat, made.stations(), other_hand);
+        sound(part, &blank)?;
         files.add("blank.svg", svg(&blank))?;
         files.add("blank.dxf", dxf(&blank, options))?;
         if let Some(page) = made.bending.as_ref().and_then(|bending| bend_order_page(part, &made.flat, bending, other_hand)) {
             files.add("bend-order.svg", page_svg(&page))?;
         }
-        if let Some(maps) = metal_maps(part, &made.flat, other_hand) {
+        if made.maps
+            && let Some(maps) = metal_maps(part, &made.flat, other_hand)
+        {
             files.add("strain.svg", page_svg(&maps.strain))?;
             files.add("thickness.svg", page_svg(&maps.thickness))?;
         }
@@ -285,6 +305,7 @@ fn buck_files(
     files: &mut Files,
 ) -> Checked<()> {
     let drawing = buck_drawing(files.part, buck, files.other_hand);
+    sound(files.part, &drawing)?;
     files.add("buck.svg", svg(&drawing))?;
     files.add("buck.dxf", dxf(&drawing, options))?;
     let wall = wall_of(files.part, shell).map_err(|problem| vec![problem])?;

@@ -111,6 +111,8 @@ codes! {
     NoBalance = "no-balance",
     /// A half-shell for whose walls no blank is found; its buck is.
     NoBlank = "no-blank",
+    /// Figures that contradict each other, so that they are not told.
+    Contradiction = "contradiction",
     /// A walled corner left sharp.
     SharpCorner = "sharp-corner",
     /// A form block that the formed shell cannot be lifted off.

@@ -5,8 +5,9 @@ mod stations;
 
 use crate::flat::half_shell::{face_alone, has_wall, wall_of};
 use crate::flat::{Finding, Flat};
+use crate::geom::mesh_wall::without_zigzag;
 use crate::geom::{
-    Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, offset_closed, offset_sides, self_crossing,
+    Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, fit_samples, offset_closed, offset_sides, self_crossing,
 };
 use crate::part::{HalfShell, Kind, Part, Pins};
 use crate::problem::{Checked, Code, Problem};
@@ -17,6 +18,10 @@ use crate::units::{Angle, Digits, Length};
 
 pub use solid::{Triangle, buck_solid, formed_solid, under_skin};
 pub use stations::{FlatStation, Station, station_name, stations_of};
+
+/// Distance between the places through which a template's top goes, mm, and how far its arcs may stray from the line through them.
+const TEMPLATE_STEP: f64 = 4.0;
+const TEMPLATE_TO_ARCS: f64 = 0.02;
 
 /// What is marked on an unrolled clamp plate.
 #[derive(Debug, Clone)]
@@ -205,7 +210,7 @@ fn side_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64) -> Op
     let places = outline.flatten(0.1).into_iter().map(|p| face.surface().along(p)).collect::<Option<Vec<f64>>>()?;
     let ends = places.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(*x), b.max(*x)));
     let foot = wall.depth - wall.thickness - height;
-    Some(template(ends, |place| face.surface().on_run(place).map_or(0.0, |p| face.skin_height(p, wall.thickness) - foot)))
+    Some(template(face, ends, |place| face.surface().on_run(place).map_or(0.0, |p| face.skin_height(p, wall.thickness) - foot)))
 }
 
 /// As [`side_of`], square to the run at a station. None where the station crosses the outline more than once.
@@ -214,22 +219,53 @@ fn across_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64, sta
     let [a, b] = station.crossings(outline)[..] else { return None };
     let (a, b) = (place(&a), place(&b));
     let foot = wall.depth - wall.thickness - height;
-    Some(template((a.min(b), a.max(b)), |place| face.skin_height(station.origin + station.across * place, wall.thickness) - foot))
+    Some(template(face, (a.min(b), a.max(b)), |place| {
+        face.skin_height(station.origin + station.across * place, wall.thickness) - foot
+    }))
 }
 
-/// What stands on a straight foot from one place to another, `top` high.
-fn template((from, to): (f64, f64), top: impl Fn(f64) -> f64) -> Polyarc {
-    let curve = |u: f64| {
-        let place = to + (from - to) * u;
-        let h = 1e-4 * (to - from);
-        let slope = (top(place + h) - top(place - h)) / (2.0 * h);
-        (Point::new(place, top(place)), Vec2::new(-1.0, -slope).normalize())
-    };
+/// What stands on a straight foot from one place to another, `top` high at every place.
+fn template(face: &FormedFace, (from, to): (f64, f64), top: impl Fn(f64) -> f64) -> Polyarc {
     let mut vertices =
         vec![Vertex { point: Point::new(from, 0.0), bulge: 0.0 }, Vertex { point: Point::new(to, 0.0), bulge: 0.0 }];
-    vertices.extend(fit_arcs(&curve, CURVE_TO_ARCS));
-    vertices.push(Vertex { point: Point::new(from, top(from)), bulge: 0.0 });
+    let first = if face.is_unrolled() {
+        let curve = |u: f64| {
+            let place = to + (from - to) * u;
+            let h = 1e-4 * (to - from);
+            let slope = (top(place + h) - top(place - h)) / (2.0 * h);
+            (Point::new(place, top(place)), Vec2::new(-1.0, -slope).normalize())
+        };
+        vertices.extend(fit_arcs(&curve, CURVE_TO_ARCS));
+        top(from)
+    } else {
+        let samples = even_line((from, to), &top);
+        vertices.extend(fit_samples(&samples, TEMPLATE_TO_ARCS));
+        samples[samples.len() - 1].0.y
+    };
+    vertices.push(Vertex { point: Point::new(from, first), bulge: 0.0 });
     Polyarc { vertices }.tidied()
+}
+
+/// A line over a straight foot, walked back from `to`, through places [`TEMPLATE_STEP`] apart, each with its direction: the triangles of a
+/// formed face leave steps of some hundredths of a millimetre between them.
+fn even_line((from, to): (f64, f64), top: &dyn Fn(f64) -> f64) -> Vec<(Point, Vec2)> {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 8..=2000")]
+    let steps = ((to - from) / TEMPLATE_STEP).ceil().clamp(8.0, 2000.0) as usize;
+    let step = (to - from) / steps as f64;
+    let raw: Vec<f64> = (0..=steps).map(|i| top(from + step * i as f64)).collect();
+    let even = |i: usize| {
+        if i < 2 || i + 2 > steps {
+            return raw[i];
+        }
+        without_zigzag([raw[i - 2], raw[i - 1], raw[i], raw[i + 1], raw[i + 2]])
+    };
+    let heights: Vec<f64> = (0..=steps).map(even).collect();
+    let slope = |i: usize| {
+        let (a, b) = (i.saturating_sub(1), (i + 1).min(steps));
+        (heights[b] - heights[a]) / (step * (b - a) as f64)
+    };
+    let sample = |i: usize| (Point::new(from + step * i as f64, heights[i]), Vec2::new(-1.0, -slope(i)).normalize());
+    (0..=steps).rev().map(sample).collect()
 }
 
 /// The profile moved in by `distance` mm at every wall, the largest piece first where a waist closes; open edges stay where they are.

@@ -11,7 +11,7 @@ use self::bending::{brake, flanges, legs};
 use self::edge_strains::edge_strains;
 pub(crate) use self::edge_strains::name_lower_walls;
 use self::forming_limit::forming_limit;
-pub(crate) use self::no_blank::no_blank;
+pub(crate) use self::no_blank::{crown_with_a_blank, no_blank};
 use self::openings::{small_openings, tab_slots};
 use crate::bending::Bending;
 use crate::flat::{Finding, Flat, FlatBend};

@@ -8,6 +8,21 @@ use crate::units::Length;
 /// Halvings between a depth that has a blank and one that has none.
 const HALVINGS: usize = 3;
 
+/// The greatest crown, of those tried by halvings, with which a shell has a blank that has none with its own.
+pub(crate) fn crown_with_a_blank(part: &Part, shell: &HalfShell) -> Option<Length> {
+    let (mut works, mut fails) = (None, shell.crown.mm());
+    for _ in 0..HALVINGS {
+        let crown = (f64::midpoint(works.unwrap_or(0.0), fails) * 10.0).round() / 10.0;
+        let lower = HalfShell { crown: Length::from_mm(crown), ..shell.clone() };
+        if flatten(&Part { kind: Kind::HalfShell(Box::new(lower)), ..part.clone() }).is_ok() {
+            works = Some(crown);
+        } else {
+            fails = crown;
+        }
+    }
+    works.map(Length::from_mm)
+}
+
 /// The finding of a part whose walls have no blank for the reason of `problem`, with a depth that has one where there is such: each is tried.
 pub(crate) fn no_blank(part: &Part, shell: &HalfShell, mut problem: Problem) -> Finding {
     let deepest = shell.depths().1.mm();

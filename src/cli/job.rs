@@ -175,7 +175,9 @@ fn pictures(job: &Job, made: &[Made], laid_out: &LaidOut) -> Pictures {
             if let Some(page) = made.bending.as_ref().and_then(|bending| bend_order_page(part, &made.flat, bending, false)) {
                 all.push(("order of bends".to_owned(), element(&page)));
             }
-            if let Some(maps) = metal_maps(part, &made.flat, false) {
+            if made.maps
+                && let Some(maps) = metal_maps(part, &made.flat, false)
+            {
                 all.push(("stretch and shrink of the metal".to_owned(), element(&maps.strain)));
                 all.push(("thickness of the formed metal".to_owned(), element(&maps.thickness)));
             }

@@ -13,7 +13,7 @@ use kurbo::{Affine, Point, Rect};
 pub use bend_order::bend_order_page;
 pub use blank::{bend_words, blank_drawing, seen_face, trim_words};
 pub use buck::{buck_drawing, height_words};
-pub use metal::{MetalMaps, metal_maps};
+pub use metal::{MappedMetal, MetalMaps, mapped_metal, metal_maps};
 pub use picture::{Anchor, Ink, Item, Pen, Picture, Scale};
 pub use sheet::{PlacedBlank, SheetFacts, sheet_drawing};
 

@@ -57,7 +57,30 @@ fn demo_job() -> usize {
     files.chain(sheets).map(|file| file.bytes.len()).sum()
 }
 
+/// A rail along a curve, some 12,500 triangles, with these keys.
+fn rail(keys: &str) -> String {
+    format!(
+        "part: rail\nunits: mm\nmaterial: 4130-normalized\nthickness: 1.6\nhalf_shell:\n  profile: {{centreline: {{through: [[0, 0], [160, 26], [330, 20], [520, -46]], width: 80}}}}\n  open_edges: [start, end]\n  edge_radius: 5\n{keys}"
+    )
+}
+
+const LEVEL: &str = "  depth: 24\n";
+const TAPERED: &str = "  depth: {stations: [{at: 0, depth: 26}, {at: end, depth: 20}]}\n";
+const CROWN: &str = "  crown: 4\n";
+const PAIR: &str = "  pair: mirror\n";
+
 fn benches(criterion: &mut Criterion) {
+    let rails = [
+        ("rail, level", rail(LEVEL)),
+        ("rail, level, pair", rail(&[LEVEL, PAIR].concat())),
+        ("rail, tapered", rail(TAPERED)),
+        ("rail, crowned", rail(&[LEVEL, CROWN].concat())),
+        ("rail, crowned and tapered", rail(&[TAPERED, CROWN].concat())),
+        ("rail, crowned and tapered, pair", rail(&[TAPERED, CROWN, PAIR].concat())),
+    ];
+    for (name, text) in &rails {
+        criterion.bench_function(name, |bencher| bencher.iter(|| part_of_text(black_box(text))));
+    }
     criterion.bench_function("bracket: text to flat", |b| b.iter(|| part_of_text(black_box(BRACKET))));
     criterion.bench_function("shell: text to flat and buck", |b| b.iter(|| part_of_text(black_box(SHELL))));
     let part = parts::part(SHELL);

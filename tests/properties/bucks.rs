@@ -113,3 +113,31 @@ fn a_shell_too_narrow_for_a_clamp_plate_still_has_its_blank_and_buck() {
     assert!((buck.outline.area() - 200.0 * (16.0 - 3.2)).abs() < 1e-6);
     assert!(made.findings.iter().any(|finding| finding.problem.message.contains("too narrow for a clamp plate")));
 }
+
+/// Templates across a crowned block, whose top is known between the triangles of its face, are plain lines to saw along: smooth, of few pieces,
+/// each a shallow arc.
+#[test]
+fn templates_of_crowned_blocks_are_plain_lines() {
+    for (profile, keys) in [
+        ("{rectangle: {size: [260, 140], corner_radius: 34}}", "depth: 12\n  crown: 7"),
+        ("{circle: {diameter: 160}}", "depth: 20\n  crown: 16"),
+        (
+            "{centreline: {through: [[0, 0], [150, 0], [300, 0]], width: 90}}",
+            "depth: {stations: [{at: 0, depth: 26}, {at: 300, depth: 20}]}\n  crown: 5\n  open_edges: [start, end]",
+        ),
+    ] {
+        let made = made(&format!(
+            "part: block\nunits: mm\nmaterial: 6061-o\nthickness: 1.6\nhalf_shell:\n  profile: {profile}\n  edge_radius: 4.8\n  {keys}\n"
+        ));
+        let buck = made.buck.expect("a buck");
+        let templates: Vec<_> = buck.across.iter().map(|(_, template)| template).chain(buck.side.as_ref()).collect();
+        assert!(templates.len() > 2, "{profile}");
+        for template in templates {
+            assert!(planish::geom::self_crossing(template).is_none(), "{profile}");
+            let count = template.vertices.len();
+            assert!(count < 120, "{profile}: {count} pieces");
+            let bulge = template.vertices.iter().map(|vertex| vertex.bulge.abs()).fold(0.0, f64::max);
+            assert!(bulge < 0.1, "{profile}: a bulge of {bulge}");
+        }
+    }
+}

@@ -143,6 +143,7 @@ fn what_goes_to_nothing_leaves_the_blank_without_it() {
             continue;
         };
         let with = made(&other);
+        assert!(with.maps, "maps and blank contradict each other\n{other}");
         let apart = stray(&without.flat.outside, &with.flat.outside);
         if apart > 5.0 * d + 0.01 {
             wrong.push(format!("round {round}: {apart} mm apart at {change:?} {d}\n{other}"));

@@ -82,7 +82,10 @@ fn made_of(count: u32, seed: u32) -> (u32, Vec<String>) {
         for round in 0..count {
             let yaml = description(kind, seed + 7919 * round + 104_729 * kind as u32);
             match try_make(&yaml) {
-                Ok(_) => made += 1,
+                Ok(part) => {
+                    assert!(part.maps, "maps and blank contradict each other\n{yaml}");
+                    made += 1;
+                }
                 Err(why) => refused.push(format!("{kind:?} {round}: {why}\n{yaml}")),
             }
         }

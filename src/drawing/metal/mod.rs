@@ -13,6 +13,7 @@ use self::surface::{Node, Surface, surface_of};
 use self::view::Shading;
 use super::picture::{Picture, Scale};
 use crate::flat::Flat;
+use crate::geom::space::{cross, length, minus};
 use crate::part::Part;
 use crate::units::{Digits, LengthUnit, MM_PER_INCH};
 
@@ -29,6 +30,61 @@ pub struct MetalMaps {
     pub strain: Picture,
     /// How thick it is.
     pub thickness: Picture,
+}
+
+/// The metal that the maps show, measured by its triangles, mm².
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MappedMetal {
+    /// As it lies in the blank.
+    pub flat: f64,
+    /// As it stands.
+    pub formed: f64,
+    /// As it stands, each piece times its thickness over the sheet's.
+    pub thinned: f64,
+    /// Whether every wall is mapped.
+    pub whole: bool,
+    /// How far it reaches beyond the blank, mm.
+    pub beyond: f64,
+    /// The greatest strain, either way.
+    pub strain: f64,
+}
+
+/// Measures the metal that the maps would show of a half-shell, of the hand that the part describes; none where there are none.
+#[must_use]
+pub fn mapped_metal(part: &Part, flat: &Flat) -> Option<MappedMetal> {
+    let forming = flat.forming.as_ref()?;
+    if forming.max_stretch().max(forming.max_shrink()) < STRAINED {
+        return None;
+    }
+    let surface = surface_of(part, flat, forming);
+    if surface.triangles.is_empty() {
+        return None;
+    }
+    let polygon = |points: &Vec<crate::geom::Point>| crate::geom::Polyarc::polygon(points.iter().copied()).area().abs();
+    let mut face = surface.face.iter().map(polygon);
+    let level = face.next().unwrap_or(0.0) - face.sum::<f64>();
+    let mut metal = MappedMetal {
+        flat: level,
+        formed: level,
+        thinned: level,
+        whole: surface.unmapped == 0,
+        beyond: 0.0,
+        strain: surface.nodes.iter().map(|node| node.dominant().abs()).fold(0.0, f64::max),
+    };
+    for corners in &surface.triangles {
+        let [a, b, c] = corners.map(|i| surface.nodes[i]);
+        let ways = [minus(b.formed, a.formed), minus(c.formed, a.formed)];
+        let formed = length(cross(ways[0], ways[1])) / 2.0;
+        metal.flat += (b.flat - a.flat).cross(c.flat - a.flat).abs() / 2.0;
+        metal.formed += formed;
+        metal.thinned += formed * (a.thickness_ratio + b.thickness_ratio + c.thickness_ratio) / 3.0;
+    }
+    let bounds = flat.outside.bounds();
+    for node in &surface.nodes {
+        let off = [bounds.x0 - node.flat.x, node.flat.x - bounds.x1, bounds.y0 - node.flat.y, node.flat.y - bounds.y1];
+        metal.beyond = off.into_iter().fold(metal.beyond, f64::max);
+    }
+    Some(metal)
 }
 
 /// What a page is to show.
