@@ -7,7 +7,8 @@ use crate::flat::half_shell::{face_alone, has_wall, wall_of};
 use crate::flat::{Finding, Flat};
 use crate::geom::mesh_wall::without_zigzag;
 use crate::geom::{
-    Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, fit_samples, offset_closed, offset_sides, self_crossing,
+    Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, fit_samples, left_of, offset_closed, offset_sides,
+    self_crossing,
 };
 use crate::part::{HalfShell, Kind, Part, Pins};
 use crate::problem::{Checked, Code, Problem};
@@ -22,6 +23,8 @@ pub use stations::{FlatStation, Station, station_name, stations_of};
 /// Distance between the places through which a template's top goes, mm, and how far its arcs may stray from the line through them.
 const TEMPLATE_STEP: f64 = 4.0;
 const TEMPLATE_TO_ARCS: f64 = 0.02;
+/// The lines along a crowned block from which that of its side template is chosen divide its width into so many parts.
+const SIDE_LINES: u32 = 24;
 
 /// What is marked on an unrolled clamp plate.
 #[derive(Debug, Clone)]
@@ -30,6 +33,15 @@ pub struct OnPlate {
     pub pins: Vec<(Point, f64, bool)>,
     /// As [`BuckSet::openings`].
     pub openings: Vec<Polyarc>,
+}
+
+/// A block seen from the side.
+#[derive(Debug, Clone)]
+pub struct SideTemplate {
+    /// Its foot at y = 0, x along the run.
+    pub outline: Polyarc,
+    /// How far to the left of the run it stands, mm; 0 where the face is straight across.
+    pub beside: f64,
 }
 
 /// A form block with its clamp plate.
@@ -59,8 +71,8 @@ pub struct BuckSet {
     pub openings: Vec<Polyarc>,
     /// Pins and openings where they lie on the unrolled clamp plate of a face that is not level; else they are as on the block.
     pub on_plate: Option<OnPlate>,
-    /// Seen from the side, the block's foot at y = 0 and x along the run: how high it is where its face is not level.
-    pub side: Option<Polyarc>,
+    /// Seen from the side: how high it is where its face is not level.
+    pub side: Option<SideTemplate>,
     /// The same square to the run, x across it, at each station by name: of a crowned face, which is not straight across.
     pub across: Vec<(String, Polyarc)>,
     /// Stations across the outline.
@@ -204,13 +216,39 @@ fn set_of(part: &Part, finished: &HalfShell, wall: &Wall, on: OnFace) -> Result<
     })
 }
 
-/// The block seen from the side along the middle of its run, before its edge is rounded; `height` is that of its face without a crown where
-/// it is highest. None where its run curves.
-fn side_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64) -> Option<Polyarc> {
-    let places = outline.flatten(0.1).into_iter().map(|p| face.surface().along(p)).collect::<Option<Vec<f64>>>()?;
-    let ends = places.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(*x), b.max(*x)));
+/// The block seen from the side, before its edge is rounded: of a crowned face along the line beside its run that lies longest on the block, else
+/// as a whole; `height` is that of its face without a crown where it is highest. None where its run curves.
+fn side_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64) -> Option<SideTemplate> {
+    let start = face.surface().on_run(0.0)?;
+    let along = face.surface().on_run(1.0)? - start;
+    let across = left_of(along);
     let foot = wall.depth - wall.thickness - height;
-    Some(template(face, ends, |place| face.surface().on_run(place).map_or(0.0, |p| face.skin_height(p, wall.thickness) - foot)))
+    let reach = |way: Vec2| {
+        let places = outline.flatten(0.1).into_iter().map(|p| (p - start).dot(way));
+        places.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)))
+    };
+    let (mut beside, mut ends) = (0.0, reach(along));
+    if !face.is_unrolled() {
+        let (low, high) = reach(across);
+        let stretch = |k: u32| {
+            let beside = low + (high - low) * f64::from(k) / f64::from(SIDE_LINES);
+            let origin = start + across * beside;
+            let line = Station { name: String::new(), at: 0.0, origin, across: along, flat: None };
+            let places: Vec<f64> = line.crossings(outline).iter().map(|p| (*p - origin).dot(along)).collect();
+            let longest =
+                places.chunks_exact(2).map(|pair| (pair[0], pair[1])).max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)));
+            longest.map(|ends| (beside, ends))
+        };
+        // The middle first: of lines as long the one nearest to it.
+        let mut order: Vec<u32> = (1..SIDE_LINES).collect();
+        order.sort_by_key(|k| k.abs_diff(SIDE_LINES / 2));
+        let longer = |best: (f64, (f64, f64)), next: (f64, (f64, f64))| {
+            if next.1.1 - next.1.0 > best.1.1 - best.1.0 + 1e-6 { next } else { best }
+        };
+        (beside, ends) = order.into_iter().filter_map(stretch).reduce(longer)?;
+    }
+    let top = |place: f64| face.skin_height(start + along * place + across * beside, wall.thickness) - foot;
+    Some(SideTemplate { outline: template(face, ends, top), beside })
 }
 
 /// As [`side_of`], square to the run at a station. None where the station crosses the outline more than once.

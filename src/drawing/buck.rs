@@ -37,7 +37,12 @@ pub fn buck_drawing(part: &Part, buck: &BuckSet, other_hand: bool) -> Drawing {
         top += BETWEEN + clamp_plate.bounds().height();
     }
     if let Some(side) = &buck.side {
-        let words = format!("{}{hand}: buck, side template", part.name);
+        // The other hand's run is seen the other way round.
+        let hand_of_run = if (side.beside > 0.0) == other_hand { "right" } else { "left" };
+        let beside = format!(", {} mm {hand_of_run} of the run", Digits(side.beside.abs(), 1));
+        let beside = if side.beside.abs() < 0.05 { "" } else { &beside };
+        let words = format!("{}{hand}: buck, side template{beside}", part.name);
+        let side = &side.outline;
         let across = (0.0, top + BETWEEN - side.bounds().y0);
         drawing.marks.extend(side_template(side, buck, &words, other_hand).moved(Affine::translate(across)).marks);
         top += BETWEEN + side.bounds().height();

@@ -130,7 +130,8 @@ fn templates_of_crowned_blocks_are_plain_lines() {
             "part: block\nunits: mm\nmaterial: 6061-o\nthickness: 1.6\nhalf_shell:\n  profile: {profile}\n  edge_radius: 4.8\n  {keys}\n"
         ));
         let buck = made.buck.expect("a buck");
-        let templates: Vec<_> = buck.across.iter().map(|(_, template)| template).chain(buck.side.as_ref()).collect();
+        let templates: Vec<_> =
+            buck.across.iter().map(|(_, template)| template).chain(buck.side.as_ref().map(|side| &side.outline)).collect();
         assert!(templates.len() > 2, "{profile}");
         for template in templates {
             assert!(planish::geom::self_crossing(template).is_none(), "{profile}");
