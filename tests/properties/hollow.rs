@@ -129,7 +129,7 @@ fn levels(area: f64, length: f64, sizes: &Sizes, outside: bool) -> f64 {
 fn closed_shells_hold_what_their_levels_add_up_to() {
     let mut dice = Dice(61);
     let mut done = 0;
-    for _ in 0..30 {
+    for _ in 0..16 {
         let sizes = Sizes::random(&mut dice);
         let (count, corner) = (dice.whole(3, 8), sizes.inset() + dice.between(4.0, 40.0));
         let walk = Walk::convex(&mut dice, count, 4.0 * corner + 120.0, corner);
@@ -147,7 +147,7 @@ fn closed_shells_hold_what_their_levels_add_up_to() {
         assert_close("weld", hollow.seam_length(), length);
         assert!(made.findings.iter().any(|finding| finding.problem.code == Code::SealedCavity && !finding.ok), "no vent\n{yaml}");
     }
-    assert!(done >= 15, "{done}");
+    assert!(done >= 12, "{done}");
 }
 
 /// Along a line of even width the section's middle lies on the line: volume is area times length (Pappus), whatever the line does.

@@ -224,7 +224,7 @@ fn add(what: &str, part: &Part, made: &MadePart, folder: &Path, solids: &mut Vec
 fn sections_are_slices_of_their_solids() {
     let folder = tempfile::tempdir().expect("a folder");
     let (mut solids, mut wanted) = (Vec::new(), Vec::new());
-    for (kind, round) in [Kind::Rail, Kind::Arm, Kind::Cover].into_iter().flat_map(|kind| (0..8).map(move |round| (kind, round)))
+    for (kind, round) in [Kind::Rail, Kind::Arm, Kind::Cover].into_iter().flat_map(|kind| (0..5).map(move |round| (kind, round)))
     {
         let yaml = pair(kind, 1 + 7919 * round + 104_729 * kind as u32);
         let Ok(made) = parts::try_make(&yaml) else { continue };
@@ -276,5 +276,5 @@ fn sections_are_slices_of_their_solids() {
         }
     }
     assert!(wrong.is_empty(), "{} of {held}:\n{}", wrong.len(), wrong.join("\n"));
-    assert!(held > 200, "{held} sections");
+    assert!(held > 150, "{held} sections");
 }
