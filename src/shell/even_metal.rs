@@ -1,10 +1,5 @@
 //! The metal of a face's triangles without the scatter that elements of constant strain have from one to the next.
 
-use std::collections::BTreeSet;
-
-use faer::Mat;
-use faer::linalg::solvers::{Qr, SolveLstsq};
-
 use super::Metal;
 use crate::geom::{Point, Vec2};
 
@@ -27,25 +22,57 @@ pub(super) fn even_metal(flat: &[Point], triangles: &[[usize; 3]], metal: &[Meta
         .iter()
         .map(|corners| (corners.iter().fold(Vec2::ZERO, |sum, node| sum + flat[*node].to_vec2()) / 3.0).to_point())
         .collect();
-    let beside = |t: usize| triangles[t].iter().flat_map(|node| at_node[*node].iter().copied());
-    let even = |t: usize| {
-        let near: BTreeSet<usize> = beside(t).flat_map(beside).collect();
-        if near.len() < LEAST {
-            return metal[t];
+    // The triangle for which each other one was taken last.
+    let mut taken = vec![usize::MAX; triangles.len()];
+    let mut near: Vec<usize> = Vec::new();
+    let mut all = Vec::with_capacity(triangles.len());
+    for (t, own) in metal.iter().enumerate() {
+        near.clear();
+        near.push(t);
+        taken[t] = t;
+        let mut first = 0;
+        for _ in 0..2 {
+            let last = near.len();
+            for k in first..last {
+                for other in triangles[near[k]].iter().flat_map(|node| &at_node[*node]) {
+                    if taken[*other] != t {
+                        taken[*other] = t;
+                        near.push(*other);
+                    }
+                }
+            }
+            first = last;
         }
-        let near: Vec<usize> = near.into_iter().collect();
-        let reach = near.iter().map(|k| middles[*k].distance(middles[t])).fold(0.0, f64::max);
-        let terms = Mat::from_fn(near.len(), TERMS, |row, term| {
-            let off = (middles[near[row]] - middles[t]) / reach;
-            [1.0, off.x, off.y, off.x * off.x, off.x * off.y, off.y * off.y][term]
-        });
-        let strains = Mat::from_fn(near.len(), 2, |row, k| {
-            let (greater, lesser) = metal[near[row]].strain;
-            if k == 0 { greater.ln_1p() } else { lesser.ln_1p() }
-        });
-        let found = Qr::new(terms.as_ref()).solve_lstsq(&strains);
-        let (greater, lesser) = (found[(0, 0)], found[(0, 1)]);
-        Metal { strain: (greater.exp_m1(), lesser.exp_m1()), thickness_ratio: (-greater - lesser).exp() }
-    };
-    (0..triangles.len()).map(even).collect()
+        all.push(if near.len() < LEAST { *own } else { even(&near, &middles, metal).unwrap_or(*own) });
+    }
+    all
+}
+
+/// The strains at the middle of the first of these triangles, of the parabolas nearest to those of all.
+fn even(near: &[usize], middles: &[Point], metal: &[Metal]) -> Option<Metal> {
+    let at = middles[near[0]];
+    let reach = near.iter().map(|k| middles[*k].distance(at)).fold(0.0, f64::max);
+    // The normal equations, with both strains on their right side.
+    let mut rows = [[0.0; TERMS + 2]; TERMS];
+    for k in near {
+        let off = (middles[*k] - at) / reach;
+        let (greater, lesser) = metal[*k].strain;
+        let terms = [1.0, off.x, off.y, off.x * off.x, off.x * off.y, off.y * off.y, greater.ln_1p(), lesser.ln_1p()];
+        for (row, own) in rows.iter_mut().zip(terms) {
+            row.iter_mut().zip(terms).for_each(|(sum, term)| *sum += own * term);
+        }
+    }
+    // They are positive: each row is freed of all later terms from the last one up, until the first stands alone.
+    for pivot in (1..TERMS).rev() {
+        let by = rows[pivot];
+        if by[pivot] < 1e-9 {
+            return None;
+        }
+        for row in &mut rows[..pivot] {
+            let share = row[pivot] / by[pivot];
+            row.iter_mut().zip(by).for_each(|(own, other)| *own -= share * other);
+        }
+    }
+    let [greater, lesser] = [TERMS, TERMS + 1].map(|side| rows[0][side] / rows[0][0]);
+    Some(Metal { strain: (greater.exp_m1(), lesser.exp_m1()), thickness_ratio: (-greater - lesser).exp() })
 }
