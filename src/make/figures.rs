@@ -55,6 +55,8 @@ pub(super) fn contradictions(part: &Part, flat: &Flat, hollow: Option<&mut Hollo
     if let Some(metal) = metal {
         let (cut, net) = (flat.cut_area(), flat.net.area());
         let lipped = shell.openings.iter().any(|opening| opening.lip.is_some());
+        // At sharp corners maps show straight walls as if they met in the flat too.
+        let sharp = flat.forming.as_ref().is_some_and(|forming| !forming.corners.is_empty());
         let thinned = metal.thinned / metal.formed;
         let formed = solid.map(|volume| volume / t * thinned);
         let cm2 = |area: f64| Digits(area / 100.0, 1);
@@ -62,7 +64,7 @@ pub(super) fn contradictions(part: &Part, flat: &Flat, hollow: Option<&mut Hollo
             (metal.strain.is_nan() || metal.strain > GREATEST_STRAIN)
                 .then(|| format!("the metal would strain by {} %", Digits(metal.strain * 100.0, 0))),
             (metal.beyond > BEYOND).then(|| format!("their metal reaches {} mm beyond the blank", Digits(metal.beyond, 1))),
-            (metal.whole && apart(metal.flat, cut) > SAME_METAL)
+            (metal.whole && !sharp && apart(metal.flat, cut) > SAME_METAL)
                 .then(|| format!("their metal is {} cm² in the blank, which has {}", cm2(metal.flat), cm2(cut))),
             formed
                 .filter(|formed| !lipped && apart(*formed, net) > SAME_METAL)
@@ -79,7 +81,7 @@ pub(super) fn contradictions(part: &Part, flat: &Flat, hollow: Option<&mut Hollo
     if let (Some(hollow), Some(solid), true) = (hollow, solid, corners.is_empty())
         && let (Some(inside), Some(outside)) = (hollow.volume, hollow.outside_volume)
     {
-        // The weld in the gap, the volumes count and the solids don't.
+        // Volumes count the weld in the gap, solids do not.
         let gap = hollow.seam_length() * shell.seam_gap.mm() * t;
         let metal = 2.0 * solid + gap;
         let holds = inside > 0.0 && apart(outside - inside, metal) < SAME_METAL;
