@@ -14,11 +14,11 @@ use crate::units::Digits;
 use crate::write::{FaultKind, self_check};
 
 /// How far areas and volumes of the same metal, found in two ways, may be apart, as a share: corners that are mitred and chords of solids
-/// count for less than half of that.
+/// count for less than half of that; judgement, no source.
 const SAME_METAL: f64 = 0.03;
-/// How far mapped metal may reach beyond the blank, mm.
+/// How far mapped metal may reach beyond the blank, mm; judgement, no source.
 const BEYOND: f64 = 0.5;
-/// Metal that strains more has torn, or its solution is none.
+/// Metal that strains more has torn, or its solution is none; judgement, no source.
 const GREATEST_STRAIN: f64 = 3.0;
 
 /// A drawing whose cut lines may be followed, or why not.

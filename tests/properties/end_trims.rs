@@ -7,6 +7,7 @@ use planish::part::Kind;
 
 use crate::parts::{Dice, Walk, assert_near, made, part, stray, try_make};
 use crate::shells::Sizes;
+use crate::solids::volume;
 
 /// Places along everything that is scribed on a blank.
 fn scribed(flat: &Flat) -> Vec<Point> {
@@ -99,11 +100,7 @@ fn curved_rails_are_cut_as_longer_rails() {
             let forming = made.flat.forming.as_ref().expect("walls");
             let face = forming.face.as_ref().map(planish::shell::FormedFace::finished);
             let triangles = formed_solid(shell, &forming.wall, face, &[], &[]).expect("a solid");
-            let volume = |[a, b, c]: &[[f64; 3]; 3]| {
-                (a[0] * (b[1] * c[2] - b[2] * c[1]) - a[1] * (b[0] * c[2] - b[2] * c[0]) + a[2] * (b[0] * c[1] - b[1] * c[0]))
-                    / 6.0
-            };
-            triangles.iter().map(volume).sum::<f64>()
+            volume(&triangles)
         };
         let (a, b) = (solid(&rail(0.0, ""), &plain), solid(&text, &trimmed));
         assert_near("volume", b, a, 1e-6 * a);

@@ -25,7 +25,7 @@ fn is_closed(surface: &[Triangle]) -> bool {
 }
 
 /// Volume inside, by the tetrahedra from the origin.
-fn volume(surface: &[Triangle]) -> f64 {
+pub(crate) fn volume(surface: &[Triangle]) -> f64 {
     let cross = |a: [f64; 3], b: [f64; 3]| [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
     let dot = |a: [f64; 3], b: [f64; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
     surface.iter().map(|[a, b, c]| dot(*a, cross(*b, *c)) / 6.0).sum()
