@@ -286,19 +286,20 @@ fn even(values: &[f64], runs: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
 
 /// Values of columns, each chain by itself without the unevenness of the mesh inside, as [`smoothed`].
 fn chained(values: &[f64], chains: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
-    let mut all = values.to_vec();
-    for _ in 0..SMOOTHINGS {
-        let old = all.clone();
-        for (i, value) in all.iter_mut().enumerate() {
-            *value = old[i] * 0.5 + (old[mirrored(i, -1, chains)] + old[mirrored(i, 1, chains)]) * 0.25;
-        }
-    }
-    all
+    smoothed_by(values, |i, by| Some(mirrored(i, by, chains)))
 }
 
-/// A field along columns without the unevenness that triangles of all shapes leave from one column to the next: each value is brought half
-/// way to its neighbours' mean, [`SMOOTHINGS`] times. What changes over several columns stays.
+/// A field along columns without the unevenness that triangles of all shapes leave from one column to the next; the ends of an open line stay.
 pub(super) fn smoothed<T>(values: &[T], closed: bool) -> Vec<T>
+where
+    T: Copy + std::ops::Add<Output = T> + std::ops::Mul<f64, Output = T>,
+{
+    smoothed_by(values, |i, by| crate::geom::mesh_wall::shifted(values.len(), closed, i, by))
+}
+
+/// Each value is brought half way to the mean of its two neighbours, which `near` tells, [`SMOOTHINGS`] times. What changes over several columns
+/// stays.
+fn smoothed_by<T>(values: &[T], near: impl Fn(usize, isize) -> Option<usize>) -> Vec<T>
 where
     T: Copy + std::ops::Add<Output = T> + std::ops::Mul<f64, Output = T>,
 {
@@ -306,9 +307,8 @@ where
     for _ in 0..SMOOTHINGS {
         let old = all.clone();
         for (i, value) in all.iter_mut().enumerate() {
-            let near = |by: isize| crate::geom::mesh_wall::shifted(old.len(), closed, i, by).map(|i| old[i]);
-            if let (Some(a), Some(b)) = (near(-1), near(1)) {
-                *value = old[i] * 0.5 + (a + b) * 0.25;
+            if let (Some(a), Some(b)) = (near(i, -1), near(i, 1)) {
+                *value = old[i] * 0.5 + (old[a] + old[b]) * 0.25;
             }
         }
     }
