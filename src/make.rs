@@ -23,6 +23,7 @@ use crate::check::{check, check_without_blank, crown_with_a_blank, name_lower_wa
 use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps};
 use crate::flat::half_shell::{open_corners, wall_of};
 use crate::flat::{Finding, Flat, flatten};
+use crate::formats::{DxfOptions, WriteProblem, dxf, page_svg, stl, svg};
 use crate::formed::{SheetMesh, SpaceTriangle};
 use crate::geom::{Affine, Point, Polyarc};
 use crate::part::{HalfShell, Kind, Part};
@@ -31,7 +32,6 @@ use crate::section::{Hollow, hollow_of};
 use crate::shell::FormedFace;
 use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::Length;
-use crate::write::{DxfOptions, WriteProblem, dxf, page_svg, stl, svg};
 
 /// A file to be written.
 #[derive(Debug, Clone)]

@@ -4,10 +4,10 @@ mod support;
 
 use std::f64::consts::PI;
 
-use planish::drawing::{Drawing, Layer};
+use planish::formats::{DxfOptions, DxfUnit, DxfVersion};
+use planish::formats::{ImportProblem, Imported, Measure, outline_from_dxf, outline_from_svg};
 use planish::geom::{Point, Polyarc, Rect, Segment};
-use planish::part::import::{ImportProblem, Imported, Measure, outline_from_dxf, outline_from_svg};
-use planish::write::{DxfOptions, DxfUnit, DxfVersion};
+use planish::page::{Drawing, Layer};
 
 /// A DXF file of entities, given as words: code, value, code, value … with `_` for a space.
 fn file(header: &str, entities: &str) -> Vec<u8> {
@@ -41,7 +41,7 @@ fn our_own_files_come_back() {
     let outside = support::rounded(Rect::new(0.0, 0.0, 180.0, 110.0), 8.0);
     for version in [DxfVersion::R2000, DxfVersion::R12] {
         for unit in [DxfUnit::Millimetre, DxfUnit::Inch] {
-            let bytes = planish::write::dxf(&bracket, DxfOptions { version, unit }).expect("a sound drawing");
+            let bytes = planish::formats::dxf(&bracket, DxfOptions { version, unit }).expect("a sound drawing");
             let alone = outline_from_dxf(&bytes, Some("outside"), AS_SAID).expect("one outline");
             assert!((area(&alone) - outside.area()).abs() < 1e-4 && alone.inside.is_empty());
             assert!((alone.outline.bounds().x1 - 180.0).abs() < 1e-5 && alone.outline.sides.len() == 8);
@@ -54,7 +54,7 @@ fn our_own_files_come_back() {
             );
         }
     }
-    let text = String::from_utf8(planish::write::svg(&bracket).expect("a sound drawing")).expect("UTF-8");
+    let text = String::from_utf8(planish::formats::svg(&bracket).expect("a sound drawing")).expect("UTF-8");
     let back = outline_from_svg(&text, Some("OUTSIDE"), AS_SAID).expect("one outline");
     assert!((area(&back) - outside.area()).abs() < 1e-3 && back.unit_mm == Some(1.0));
     assert!(back.outline.sides.iter().filter(|side| matches!(side.segment, Segment::Arc { .. })).count() == 4);
@@ -576,8 +576,9 @@ fn mangled(bytes: &[u8], dice: &mut Dice) -> Vec<u8> {
 fn mangled_files_never_panic() {
     let mut small = Drawing::new("small");
     small.closed(Layer::Outside, Polyarc::circle(Point::ORIGIN, 10.0));
-    let own = planish::write::dxf(&small, DxfOptions::default()).expect("a sound drawing");
-    let old = planish::write::dxf(&small, DxfOptions { version: DxfVersion::R12, unit: DxfUnit::Inch }).expect("a sound drawing");
+    let own = planish::formats::dxf(&small, DxfOptions::default()).expect("a sound drawing");
+    let old =
+        planish::formats::dxf(&small, DxfOptions { version: DxfVersion::R12, unit: DxfUnit::Inch }).expect("a sound drawing");
     let rich = file(
         MM,
         "0 SPLINE 8 A 70 8 71 3 72 8 73 4 40 0 40 0 40 0 40 0 40 1 40 1 40 1 40 1 10 0 20 0 10 90 20 0 10 0 20 90 10 0 20 0 \

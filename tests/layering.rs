@@ -6,11 +6,13 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Every module of the crate's root, from the ground up.
-const ORDER: [&str; 22] = [
+const ORDER: [&str; 23] = [
     "units",
     "tolerance",
     "problem",
     "geom",
+    "page",
+    "formats",
     "fe",
     "shop",
     "part",
@@ -25,18 +27,19 @@ const ORDER: [&str; 22] = [
     "drawing",
     "report",
     "nest",
-    "write",
     "make",
     "cli",
     "main",
 ];
 
 /// Modules that may use fewer than those before them.
-const NARROW: [(&str, &[&str]); 5] = [
+const NARROW: [(&str, &[&str]); 7] = [
     ("units", &[]),
     ("tolerance", &["units"]),
     ("problem", &["units", "tolerance"]),
     ("geom", &["units", "tolerance"]),
+    ("page", &["geom"]),
+    ("formats", &["units", "tolerance", "geom", "page"]),
     ("fe", &["units", "tolerance", "geom"]),
 ];
 

@@ -1,8 +1,9 @@
 //! What is said of a part, so that nobody cuts or bends it wrong: which face is up, what the block is glued up of, which cautions apply.
 
 use planish::buck::BuckSet;
-use planish::drawing::{Drawing, Shape, blank_drawing, buck_drawing, height_words, seen_face};
+use planish::drawing::{blank_drawing, buck_drawing, height_words, seen_face};
 use planish::make::MadePart;
+use planish::page::{Drawing, Shape};
 use planish::part::{Part, read_part};
 use planish::report::{cautions_of, joined_cautions, kerf_words};
 use planish::shop::material::{Hazard, Material};

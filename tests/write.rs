@@ -3,16 +3,16 @@
 mod support;
 
 use dxf::entities::EntityType;
-use planish::drawing::{Drawing, Layer, Mark, Shape};
+use planish::formats::{DxfOptions, DxfUnit, DxfVersion, WriteProblem};
 use planish::geom::{Point, Polyarc, Rect, Vertex};
-use planish::write::{DxfOptions, DxfUnit, DxfVersion, WriteProblem};
+use planish::page::{Drawing, Layer, Mark, Shape};
 
 fn as_dxf(drawing: &Drawing, version: DxfVersion, unit: DxfUnit) -> Vec<u8> {
-    planish::write::dxf(drawing, DxfOptions { version, unit }).expect("a sound drawing")
+    planish::formats::dxf(drawing, DxfOptions { version, unit }).expect("a sound drawing")
 }
 
 fn as_svg(drawing: &Drawing) -> String {
-    String::from_utf8(planish::write::svg(drawing).expect("a sound drawing")).expect("SVG is UTF-8")
+    String::from_utf8(planish::formats::svg(drawing).expect("a sound drawing")).expect("SVG is UTF-8")
 }
 
 const EVERY: [(DxfVersion, DxfUnit); 4] = [
@@ -251,9 +251,9 @@ fn what_is_no_number_is_refused() {
     let mut drawing = support::bracket();
     drawing.label(Point::new(f64::INFINITY, 0.0), 3.0, "lost");
     let refused = WriteProblem::NotFinite { layer: Some(Layer::Note) };
-    assert_eq!(planish::write::svg(&drawing), Err(refused.clone()));
-    assert_eq!(planish::write::dxf(&drawing, DxfOptions::default()), Err(refused));
-    assert_eq!(planish::write::stl(&[[[f64::NAN; 3]; 3]]), Err(WriteProblem::NotFinite { layer: None }));
+    assert_eq!(planish::formats::svg(&drawing), Err(refused.clone()));
+    assert_eq!(planish::formats::dxf(&drawing, DxfOptions::default()), Err(refused));
+    assert_eq!(planish::formats::stl(&[[[f64::NAN; 3]; 3]]), Err(WriteProblem::NotFinite { layer: None }));
     let mut flat = Drawing::new("a corner walked twice");
     let corner = |x: f64, y: f64, bulge: f64| Vertex { point: Point::new(x, y), bulge };
     flat.closed(
@@ -276,7 +276,7 @@ fn an_empty_drawing_is_still_a_file() {
 fn a_picture_for_a_page_has_no_ids_and_scales_with_it() {
     let mut drawing = support::bracket();
     drawing.marks.push(Mark { layer: Layer::Scribe, shape: Shape::Open(Vec::new()) });
-    let picture = planish::write::svg_picture(&drawing, 480.0).expect("a sound drawing");
+    let picture = planish::formats::svg_picture(&drawing, 480.0).expect("a sound drawing");
     let file = roxmltree::Document::parse(&picture).expect("XML");
     assert!(file.descendants().all(|node| node.attribute("id").is_none()));
     assert!(file.root_element().attribute("viewBox").is_some() && file.root_element().attribute("width").is_none());
@@ -287,7 +287,7 @@ fn a_buck_comes_back_from_stl_with_its_volume() {
     let outline = support::rounded(Rect::new(-30.0, -20.0, 90.0, 40.0), 8.0);
     let hole = Polyarc::circle(Point::new(30.0, 10.0), 10.0);
     let surface = planish::geom::prism(&outline, std::slice::from_ref(&hole), (0.0, 18.0), 0.002).expect("a sound outline");
-    let bytes = planish::write::stl(&surface).expect("finite");
+    let bytes = planish::formats::stl(&surface).expect("finite");
     assert_eq!(bytes.len(), 84 + 50 * surface.len());
     let mesh = stl_io::read_stl(&mut std::io::Cursor::new(&bytes)).expect("stl_io reads it");
     mesh.validate().expect("closed, each edge shared by two");

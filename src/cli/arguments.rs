@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-use crate::write::{DxfOptions, DxfUnit, DxfVersion};
+use crate::formats::{DxfOptions, DxfUnit, DxfVersion};
 
 /// Bucks, flat blanks, bend patterns and nests for hammer-formed and bent sheet metal, from a short YAML description.
 #[derive(Debug, Parser)]

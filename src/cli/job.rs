@@ -8,16 +8,17 @@ use super::interrupt;
 use super::output::{Done, Output};
 use super::parts::{result_of, summary};
 use crate::buck::BuckSet;
-use crate::drawing::{Picture, bend_order_page, blank_drawing, buck_drawing, metal_maps, seen_face};
+use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps, seen_face};
+use crate::formats::{page_svg_element, svg_picture};
 use crate::make::{Artifact, LaidOut, Made, Wanted, buck_alone_files, lay_out, make_or_buck, mirrored, part_files};
+use crate::page::{Drawing, Picture};
 use crate::part::{Job, read_job};
 use crate::problem::Checked;
 use crate::report::{
-    AssumedResult, Caution, CautionResult, JobResult, PartResult, caution_words, cutting_words, finding_result, joined_cautions,
-    kerf_words,
+    AssumedResult, Caution, CautionResult, JobResult, PartResult, Pictures, caution_words, cutting_words, finding_result, html,
+    joined_cautions, kerf_words,
 };
 use crate::units::{Digits, Length, counted};
-use crate::write::{Pictures, html, page_svg_element, svg_picture};
 
 /// A job read and its parts made.
 fn read(arguments: &JobArguments) -> Checked<(Job, Vec<Made>)> {
@@ -149,7 +150,7 @@ fn cautions(job: &Job, made: &[Made]) -> Vec<Caution> {
 /// The pictures of the report, each as wide as a page's column.
 fn pictures(job: &Job, made: &[Made], laid_out: &LaidOut) -> Pictures {
     const WIDTH_PX: f64 = 900.0;
-    let picture = |drawing: &crate::drawing::Drawing| svg_picture(drawing, WIDTH_PX).unwrap_or_default();
+    let picture = |drawing: &Drawing| svg_picture(drawing, WIDTH_PX).unwrap_or_default();
     let parts = job
         .parts
         .iter()

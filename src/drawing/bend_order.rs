@@ -1,12 +1,12 @@
 //! The order of bends as a page to tape to the brake: a section for each step, and what to set.
 
 use super::label::{width_of, wrapped};
-use super::picture::{Anchor, Ink, Pen, Picture, closed, corners_of};
 use crate::bending::{
     ANGLES_FROM_FLAT, Bending, StepSection, StepWords, second_hit_words, step_second_hit, step_section, step_words,
 };
 use crate::flat::Flat;
 use crate::geom::{Point, Rect};
+use crate::page::{Anchor, Ink, Pen, Picture, closed, corners_of};
 use crate::part::{BrakeKind, Part};
 use crate::units::Digits;
 

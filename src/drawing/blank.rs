@@ -3,10 +3,10 @@
 use kurbo::Rect;
 
 use super::label::LabelPlacer;
-use super::{Drawing, Layer, Mark, Shape};
 use crate::buck::Station;
 use crate::flat::{Flat, FlatBend, FoldMark};
 use crate::geom::{Point, Polyarc, Segment};
+use crate::page::{Drawing, Layer, Mark, Shape};
 use crate::part::{Kind, Part};
 use crate::units::{Digits, LengthUnit};
 

@@ -4,9 +4,9 @@ use kurbo::{Affine, Rect};
 
 use super::blank::{draw_stations, line_mark};
 use super::label::LabelPlacer;
-use super::{Drawing, Layer};
 use crate::buck::{BuckSet, nearest_cutter};
 use crate::geom::{Loop, Point, Polyarc};
+use crate::page::{Drawing, Layer};
 use crate::part::{Kind, Part};
 use crate::units::{Digits, Length, LengthUnit, counted};
 

@@ -3,9 +3,9 @@
 use kurbo::{Affine, Rect};
 
 use super::label::{LabelPlacer, width_of};
-use super::{Drawing, Layer, Mark, Shape};
 use crate::cutting::{Cut, CutPlan};
 use crate::geom::{Point, Polyarc, Segment, Vec2, left_of};
+use crate::page::{Drawing, Layer, Mark, Shape};
 use crate::units::Digits;
 
 /// A blank's drawing at its place on a sheet.

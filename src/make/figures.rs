@@ -1,17 +1,18 @@
 //! Hard checks before anything is written: drawings that a torch must not follow are refused, figures that contradict each other are not told.
 
 use crate::buck::formed_solid;
-use crate::drawing::{Drawing, mapped_metal};
+use crate::drawing::mapped_metal;
 use crate::flat::half_shell::open_corners;
 use crate::flat::{Finding, Flat};
+use crate::formats::{FaultKind, self_check};
 use crate::geom::Point;
 use crate::geom::space::{cross, dot};
+use crate::page::Drawing;
 use crate::part::{HalfShell, Kind, Part};
 use crate::problem::{Checked, Code, Problem};
 use crate::section::Hollow;
 use crate::shell::FormedFace;
 use crate::units::Digits;
-use crate::write::{FaultKind, self_check};
 
 /// How far areas and volumes of the same metal, found in two ways, may be apart, as a share: corners that are mitred and chords of solids
 /// count for less than half of that; judgement, no source.

@@ -7,9 +7,11 @@ use super::tabs::tab_findings;
 use super::test_pieces::{TestPiece, test_pieces, without_room};
 use super::{Artifact, Made, mirrored};
 use crate::cutting::{BlankEdges, CutPlan, LeadRoom, LeftOver, OnSheet, Torch, blank_edges, left_over, plan};
-use crate::drawing::{Drawing, PlacedBlank, SheetFacts, blank_drawing, sheet_drawing};
+use crate::drawing::{PlacedBlank, SheetFacts, blank_drawing, sheet_drawing};
+use crate::formats::{DxfOptions, WriteProblem, dxf, svg};
 use crate::geom::{Affine, Polyarc};
 use crate::nest::{Clearance, Effort, Layout, Piece, Placement, Refused, Turns, Watch, Why, nest};
+use crate::page::Drawing;
 use crate::part::{Job, Part, StockShape, StockSheet};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::report::{
@@ -18,7 +20,6 @@ use crate::report::{
 };
 use crate::shop::kerf::usual_kerf;
 use crate::units::Length;
-use crate::write::{DxfOptions, WriteProblem, dxf, svg};
 
 /// The layout of a job on its sheets.
 #[derive(Debug, Clone, Default)]

@@ -1,11 +1,11 @@
 //! Test pieces that are cut from what is left of the sheets: a coupon that tells the kerf, strips that tell how the metal bends.
 
 use crate::cutting::{BlankEdges, Edge, left_over};
-use crate::drawing::{Drawing, Layer};
 use crate::flat::Finding;
 use crate::geom::region::{Make, Ring, area, combined, grown, shrunk};
 use crate::geom::{Point, Polyarc, Rect};
 use crate::nest::{Clearance, Effort, Piece, Placement, Shape, Stock, Turns, Unwatched, nest};
+use crate::page::{Drawing, Layer};
 use crate::part::{Cutting, Part};
 use crate::problem::{Code, Place, Problem};
 use crate::report::{COUPON_HOLE, COUPON_SIDE};

@@ -2,11 +2,11 @@
 
 use std::path::Path;
 
+use super::FileReader;
 use super::centreline::centreline;
 use super::describe::{CircleText, FileOutlineText, OutlineText, PathItemText, PathKeysText, RectangleText, SlotText};
-use super::import::{Measure, outline_from_dxf, outline_from_svg};
 use super::reader::{Allowed, At, Reader};
-use super::{FileReader, path_data};
+use crate::formats::{Measure, loop_from_path_data, outline_from_dxf, outline_from_svg};
 use crate::geom::{
     FilletFailure, Loop, Point, Polyarc, Rect, Segment, Side, Vec2, Vertex, fillet, natural_spline, self_crossing,
 };
@@ -247,7 +247,7 @@ impl Reader<'_> {
             let help = "add `units: mm` or `units: in` at the top of the file";
             return self.refuse(at, Code::Quantity, "path data has no unit, and the file names none", help);
         };
-        match path_data::loop_from_path_data(d, y_down, unit.length(1.0).mm()) {
+        match loop_from_path_data(d, y_down, unit.length(1.0).mm()) {
             Ok(sides) => Some(Outline { sides: sides.without_edges(), ..Outline::default() }),
             Err(error) => {
                 let help = "SVG path data with one closed outline, such as \"M0,0 h300 v60 h-300 z\"";

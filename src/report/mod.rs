@@ -4,6 +4,7 @@ mod bending;
 mod cautions;
 mod cutting;
 mod hollow;
+mod html;
 mod results;
 
 pub use bending::{BrakeResult, DieResult, PracticeResult, RangeResult, StepResult, step_results};
@@ -13,6 +14,7 @@ pub use cutting::{
     remnant_file, sheet_captions, sheet_notes, test_piece_words, time_words,
 };
 pub use hollow::{HollowResult, SeamResult, SectionResult};
+pub use html::{Pictures, html};
 pub use results::{
     AssumedResult, BendResult, BlankResult, CornerWeldResult, EdgeResult, FindingResult, FormingResult, JobResult, PartResult,
     PlacementResult, ReliefResult, SheetResult, StripResult, UnplacedResult, WarningResult, finding_result, part_result,

@@ -9,11 +9,11 @@ use std::path::Path;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use planish::drawing::blank_drawing;
+use planish::formats::{DxfOptions, dxf};
 use planish::make::{Made, Wanted, lay_out, make_part, part_files};
 use planish::nest::Unwatched;
 use planish::part::{FileReader, read_job};
 use planish::problem::{Code, Problem};
-use planish::write::{DxfOptions, dxf};
 
 const BRACKET: &str = "part: bracket\nunits: mm\nmaterial: 304\nthickness: 2.5\nbent:\n  radius: 3.2\n  section:\n    - leg: 62\n    - bend: 90\n    - {leg: 80, openings: [{slot: {length: 22, width: 8.5, at: [40, 30]}}]}\n    - {bend: -45, radius: 5}\n    - leg: 38\n  depth: 60\n";
 

@@ -4,8 +4,9 @@ use std::f64::consts::{FRAC_PI_4, FRAC_PI_6};
 use std::fmt::Write as _;
 
 use planish::bending::{ANGLES_FROM_FLAT, plan_bending, step_second_hit, step_words};
-use planish::drawing::{Item, bend_order_page};
+use planish::drawing::bend_order_page;
 use planish::make::{MadePart, mirrored};
+use planish::page::Item;
 use planish::part::Part;
 use planish::problem::Code;
 

@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use planish::drawing::{Ink, Item, MetalMaps, Pen, Picture, Scale, metal_maps};
+use planish::drawing::{MetalMaps, metal_maps};
 use planish::geom::Point;
 use planish::make::mirrored;
+use planish::page::{Ink, Item, Pen, Picture, Scale};
 use planish::part::Part;
 use planish::shop::material::StrainLimit;
 

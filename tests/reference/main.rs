@@ -18,10 +18,10 @@ mod walls;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use planish::drawing::{Drawing, Layer, Shape};
+use planish::formats::{DxfOptions, DxfUnit, DxfVersion, dxf, self_check};
+use planish::formats::{Measure, outline_from_dxf};
 use planish::geom::{Point, Polyarc, Vec2, Vertex};
-use planish::part::import::{Measure, outline_from_dxf};
-use planish::write::{DxfOptions, DxfUnit, DxfVersion, dxf, self_check};
+use planish::page::{Drawing, Layer, Shape};
 use serde_json::Value;
 
 /// What a script of this folder prints.

@@ -207,7 +207,7 @@ fn add(what: &str, part: &Part, made: &MadePart, folder: &Path, solids: &mut Vec
         let face = forming.face.as_ref();
         let Some(solid) = planish::buck::formed_solid(shell, &forming.wall, face, cut, &[]) else { continue };
         let file = folder.join(format!("{}.stl", solids.len()));
-        std::fs::write(&file, planish::write::stl(&solid).expect("a sound solid")).expect("room on the disk");
+        std::fs::write(&file, planish::formats::stl(&solid).expect("a sound solid")).expect("room on the disk");
         let seam = -forming.wall.depth - shell.crown.mm();
         solids.push(serde_json::json!({
             "stl": file, "seam": seam, "gap": shell.seam_gap.mm(), "twist": twist, "stations": stations,

@@ -1,7 +1,7 @@
 //! A bracket as a shop would cut it, for the tests of what is written.
 
-use planish::drawing::{Drawing, Layer};
 use planish::geom::{Point, Polyarc, Rect, Segment, Vertex};
+use planish::page::{Drawing, Layer};
 
 /// A slot along x, round at both ends.
 pub(crate) fn slot(centre: Point, length: f64, width: f64) -> Polyarc {
@@ -46,14 +46,14 @@ pub(crate) fn bracket() -> Drawing {
         drawing.line(Layer::BendZone, Point::new(x - half, 0.0), Point::new(x - half, 110.0));
         drawing.line(Layer::BendZone, Point::new(x + half, 0.0), Point::new(x + half, 110.0));
         let at = Point::new(x - half - 2.0, 12.0);
-        let shape = planish::drawing::Shape::Text {
+        let shape = planish::page::Shape::Text {
             at,
             height: 3.5,
             angle: std::f64::consts::FRAC_PI_2,
             centred: false,
             text: words.to_owned(),
         };
-        drawing.marks.push(planish::drawing::Mark { layer: Layer::Note, shape });
+        drawing.marks.push(planish::page::Mark { layer: Layer::Note, shape });
     }
     let arc = Segment::Arc { from: Point::new(70.0, 55.0), to: Point::new(110.0, 55.0), bulge: -0.3 };
     let chain = vec![
@@ -61,7 +61,7 @@ pub(crate) fn bracket() -> Drawing {
         arc,
         Segment::Line { from: Point::new(110.0, 55.0), to: Point::new(120.0, 55.0) },
     ];
-    drawing.marks.push(planish::drawing::Mark { layer: Layer::Scribe, shape: planish::drawing::Shape::Open(chain) });
+    drawing.marks.push(planish::page::Mark { layer: Layer::Scribe, shape: planish::page::Shape::Open(chain) });
     drawing.line(Layer::Lead, Point::new(-6.0, 50.0), Point::new(0.0, 55.0));
     drawing.label(Point::new(90.0, 98.0), 4.0, "grain: along ↔ Ø9 × 40");
     drawing

@@ -11,9 +11,9 @@ use self::page::draw_page;
 use self::scale::{strain_levels, thickness_levels};
 use self::surface::{Node, Surface, surface_of};
 use self::view::Shading;
-use super::picture::{Picture, Scale};
 use crate::flat::Flat;
 use crate::geom::space::{cross, length, minus};
+use crate::page::{Picture, Scale};
 use crate::part::Part;
 use crate::units::{Digits, LengthUnit, MM_PER_INCH};
 

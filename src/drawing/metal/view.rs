@@ -6,8 +6,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::bands::{Field, thinned};
 use super::surface::{Node, Surface};
-use crate::drawing::picture::{Ink, Pen, Picture, Scale, closed};
 use crate::geom::{Affine, Point, Rect};
+use crate::page::{Ink, Pen, Picture, Scale, closed};
 
 /// How far drawn lines may be from the true ones, mm on the page: half a hair line.
 const THINNED: f64 = 0.04;

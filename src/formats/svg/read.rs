@@ -7,12 +7,12 @@ use kurbo::{Affine, Arc, Point, Vec2};
 use roxmltree::{Document, Node, ParsingOptions};
 use svgtypes::{Align, AspectRatio};
 
-use super::chain::{Stroke, outline_of};
-use super::svg_entities::check_entities;
-use super::svg_style::{Rules, Style, css_transform, line_of, not_understood, shortened};
-use super::{ImportProblem, Imported, Measure};
-use crate::part::path_data::subpaths;
-use crate::part::piece::{Piece, sides};
+use super::entities::check_entities;
+use super::path_data::subpaths;
+use super::style::{Rules, Style, css_transform, line_of, not_understood, shortened};
+use crate::formats::outline::chain::{Stroke, outline_of};
+use crate::formats::outline::piece::{Piece, sides};
+use crate::formats::outline::{ImportProblem, Imported, Measure};
 use crate::tolerance::{DEEPEST_NESTING, LARGEST_IMPORT, MOST_IMPORTED_PIECES};
 use crate::units::MM_PER_INCH;
 

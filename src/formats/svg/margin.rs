@@ -1,9 +1,9 @@
 //! What stands around a drawing on its page, clear of it: scale bars, a legend of its lines, its title and captions.
 
-use super::super::style::{Style, style};
-use super::super::{text, used_layers};
-use crate::drawing::{Drawing, Layer};
+use crate::formats::line_style::{Style, style};
+use crate::formats::{text, used_layers};
 use crate::geom::{Point, Rect};
+use crate::page::{Drawing, Layer};
 use crate::units::MM_PER_INCH;
 
 /// One thing in the margin, in drawing coordinates.
@@ -43,7 +43,7 @@ impl Margin {
         let reach = layout.notes.iter().fold(body, |reach, note| match note {
             Note::Lines(lines) => lines.iter().fold(reach, |reach, line| reach.union_pt(line.0).union_pt(line.1)),
             Note::Sample { from, to, .. } => reach.union_pt(*from).union_pt(*to),
-            Note::Words { at, height, angle, text } => reach.union(super::text_bounds(*at, *height, *angle, false, text)),
+            Note::Words { at, height, angle, text } => reach.union(super::write::text_bounds(*at, *height, *angle, false, text)),
         });
         let page = reach.inset(edge);
         Self { page: Rect::new(page.x0.floor(), page.y0.floor(), page.x1.ceil(), page.y1.ceil()), notes: layout.notes }

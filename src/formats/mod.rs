@@ -1,32 +1,32 @@
-//! Step 10: takes drawings and meshes, gives bytes; the only step that knows file formats. It writes no file itself.
+//! The file formats, reader beside writer; nothing else in the crate knows them. Takes and gives bytes, opens no file itself.
 //!
-//! | function | format |
-//! |---|---|
-//! | [`svg`], [`svg_picture`] | SVG at true size; the same picture to stand in an HTML page |
-//! | [`page_svg`], [`page_svg_element`] | SVG of a picture to look at; the same to stand in an HTML page |
-//! | [`dxf`] | DXF R2000 or R12, in millimetres or inches |
-//! | [`stl`] | binary STL of triangles |
+//! | format | read | written |
+//! |---|---|---|
+//! | DXF | [`outline_from_dxf`]: a closed outline | [`dxf`]: R2000 or R12, in millimetres or inches |
+//! | SVG | [`outline_from_svg`], [`loop_from_path_data`] | [`svg`] at true size; [`svg_picture`] of the same, to stand in an HTML page |
+//! | SVG pictures | | [`page_svg`] to look at; [`page_svg_element`] to stand in an HTML page |
+//! | STL | | [`stl`]: binary, triangles |
 //!
 //! [`self_check`] looks a drawing over before it is written.
 
 mod dxf;
-mod html;
+mod line_style;
+mod outline;
 mod self_check;
 mod stl;
-mod style;
 mod svg;
 mod text;
 
 use std::fmt;
 
-pub use self::dxf::{DxfOptions, DxfUnit, DxfVersion, dxf};
-pub use self::html::{Pictures, html};
+pub use self::dxf::{DxfOptions, DxfUnit, DxfVersion, dxf, outline_from_dxf};
+pub use self::outline::{ImportProblem, Imported, Measure};
 pub use self::self_check::{Fault, FaultKind, self_check};
 pub use self::stl::stl;
-pub use self::svg::{page_svg, page_svg_element, svg, svg_picture};
+pub use self::svg::{loop_from_path_data, outline_from_svg, page_svg, page_svg_element, svg, svg_picture};
 
-use crate::drawing::{Drawing, Layer, Mark, Shape};
 use crate::geom::Segment;
+use crate::page::{Drawing, Layer, Mark, Shape};
 
 /// Why a drawing or mesh cannot be written.
 #[derive(Debug, Clone, PartialEq, Eq)]

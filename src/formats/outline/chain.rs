@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
+use super::piece::{closed_up, end_at};
 use super::{ImportProblem, Imported};
 use crate::geom::{Loop, Point, Polyarc, Rect, Side};
-use crate::part::piece::{closed_up, end_at};
 use crate::tolerance::{
     CURVE_TO_ARCS, JOINED_ENDS, LARGEST_LENGTH_MM, LEAST_LENGTH_MM, MOST_IMPORTED_LOOPS, MOST_IMPORTED_PIECES,
     SMALLEST_IMPORTED_AREA,
@@ -13,11 +13,11 @@ use crate::units::counted;
 
 /// One line, arc, curve or polyline of a file, mm.
 #[derive(Debug, Clone)]
-pub(super) struct Stroke {
+pub(in crate::formats) struct Stroke {
     /// Its sides in order, at least one.
-    pub(super) sides: Vec<Side>,
+    pub(in crate::formats) sides: Vec<Side>,
     /// Whether it closes on itself.
-    pub(super) closed: bool,
+    pub(in crate::formats) closed: bool,
 }
 
 impl Stroke {
@@ -36,7 +36,11 @@ impl Stroke {
 }
 
 /// The one outermost outline that `strokes` draw.
-pub(super) fn outline_of(strokes: Vec<Stroke>, unit_mm: Option<f64>, mut notes: Vec<String>) -> Result<Imported, ImportProblem> {
+pub(in crate::formats) fn outline_of(
+    strokes: Vec<Stroke>,
+    unit_mm: Option<f64>,
+    mut notes: Vec<String>,
+) -> Result<Imported, ImportProblem> {
     if strokes.iter().map(|stroke| stroke.sides.len()).sum::<usize>() > MOST_IMPORTED_PIECES {
         return Err(ImportProblem::TooMuch);
     }

@@ -3,22 +3,14 @@
 //! Lines and arcs that meet within 0.01 mm are joined, splines become arcs within 0.004 mm. One outermost outline is wanted; what is
 //! drawn inside it is given beside it.
 
-mod chain;
-mod dxf;
-mod dxf_text;
-mod spline;
-mod svg;
-mod svg_entities;
-mod svg_style;
+pub(super) mod chain;
+pub(super) mod piece;
 
 use std::fmt;
 
 use crate::geom::{Loop, Point};
 use crate::tolerance::{LARGEST_IMPORT, LARGEST_LENGTH_MM, LEAST_LENGTH_MM, MOST_IMPORTED_LOOPS, MOST_IMPORTED_PIECES};
 use crate::units::{Digits, counted};
-
-pub use self::dxf::outline_from_dxf;
-pub use self::svg::outline_from_svg;
 
 /// What a description says of a drawing's unit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,7 +32,7 @@ impl Default for Measure {
 
 impl Measure {
     /// What one unit of a drawing becomes in mm; `drawing_mm` is what the drawing says of it.
-    fn mm(&self, drawing_mm: Option<f64>) -> f64 {
+    pub(super) fn mm(&self, drawing_mm: Option<f64>) -> f64 {
         self.unit_mm.or(drawing_mm).unwrap_or(self.unsaid_mm) * self.scale
     }
 }
@@ -59,7 +51,7 @@ pub struct Imported {
 }
 
 /// So many layers and kinds of entity are named in a message.
-const MOST_NAMED: usize = 30;
+pub(super) const MOST_NAMED: usize = 30;
 
 /// Why no outline could be read from a file.
 #[derive(Debug, Clone, PartialEq)]

@@ -6,13 +6,13 @@ use ::dxf::entities::{Arc as DrawnArc, Circle, Entity, EntityType, Insert};
 use ::dxf::{Block, Vector};
 use kurbo::{Affine, Arc, Point, Vec2};
 
-use super::chain::{Stroke, outline_of};
-use super::dxf_text::{DxfText, plain_name, read_text};
 use super::spline::Spline;
-use super::svg_style::shortened;
-use super::{ImportProblem, Imported, MOST_NAMED, Measure};
+use super::text::{DxfText, plain_name, read_text};
+use crate::formats::outline::chain::{Stroke, outline_of};
+use crate::formats::outline::piece::{Piece, PieceProblem, is_within_reach, sides};
+use crate::formats::outline::{ImportProblem, Imported, MOST_NAMED, Measure};
+use crate::formats::svg::shortened;
 use crate::geom::natural_spline;
-use crate::part::piece::{Piece, PieceProblem, is_within_reach, sides};
 use crate::tolerance::{DEEPEST_NESTING, JOINED_ENDS, LARGEST_IMPORT, MOST_IMPORTED_PIECES};
 use crate::units::MM_PER_INCH;
 

@@ -107,30 +107,30 @@ pub struct Picture {
 }
 
 impl Picture {
-    pub(super) fn fill(&mut self, ink: Ink, outlines: Vec<Vec<Point>>) {
+    pub(crate) fn fill(&mut self, ink: Ink, outlines: Vec<Vec<Point>>) {
         if !outlines.is_empty() {
             self.items.push(Item::Fill { ink, outlines });
         }
     }
 
-    pub(super) fn lines(&mut self, pen: Pen, chains: Vec<Vec<Point>>) {
+    pub(crate) fn lines(&mut self, pen: Pen, chains: Vec<Vec<Point>>) {
         if !chains.is_empty() {
             self.items.push(Item::Lines { pen, chains });
         }
     }
 
-    pub(super) fn words(&mut self, at: (f64, f64), height: f64, anchor: Anchor, text: impl Into<String>) {
+    pub(crate) fn words(&mut self, at: (f64, f64), height: f64, anchor: Anchor, text: impl Into<String>) {
         self.items.push(Item::Words { at: at.into(), height, anchor, text: text.into() });
     }
 }
 
 /// The corners of a rectangle, in order round it.
-pub(super) fn corners_of(rect: Rect) -> [Point; 4] {
+pub(crate) fn corners_of(rect: Rect) -> [Point; 4] {
     [(rect.x0, rect.y0), (rect.x1, rect.y0), (rect.x1, rect.y1), (rect.x0, rect.y1)].map(Point::from)
 }
 
 /// The chain with its first point at its end too.
-pub(super) fn closed(mut chain: Vec<Point>) -> Vec<Point> {
+pub(crate) fn closed(mut chain: Vec<Point>) -> Vec<Point> {
     chain.extend(chain.first().copied());
     chain
 }

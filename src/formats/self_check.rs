@@ -5,8 +5,8 @@ use std::fmt;
 use cavalier_contours::core::math::Vector2;
 use cavalier_contours::polyline::{PlineSource, PlineSourceMut, PlineVertex, Polyline};
 
-use crate::drawing::{Drawing, Layer, Shape};
 use crate::geom::{Point, Polyarc, Segment, self_crossing};
+use crate::page::{Drawing, Layer, Shape};
 use crate::tolerance::{SAME_POINT, SHORTEST_PIECE};
 
 /// Something that a cut line must not be.

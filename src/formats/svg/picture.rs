@@ -5,11 +5,11 @@ use std::fmt::Write as _;
 use ::svg::Node as _;
 use ::svg::node::element::{Element, Path, SVG, Title};
 
-use super::super::style::{ink_colour, pen_style};
-use super::super::{WriteProblem, text};
-use super::number;
-use crate::drawing::{Anchor, Item, Picture};
+use super::write::number;
+use crate::formats::line_style::{ink_colour, pen_style};
+use crate::formats::{WriteProblem, text};
 use crate::geom::Point;
+use crate::page::{Anchor, Item, Picture};
 use crate::units::Digits;
 
 /// Decimals of a coordinate on the page, mm: a tenth of what can be seen.

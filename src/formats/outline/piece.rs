@@ -12,7 +12,7 @@ use crate::tolerance::{
 
 /// One piece as drawn, in the file's own units and axes.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Piece {
+pub(in crate::formats) enum Piece {
     Line { from: Point, to: Point },
     Cubic(CubicBez),
     Arc { from: Point, to: Point, arc: Arc },
@@ -20,7 +20,7 @@ pub(super) enum Piece {
 
 /// What makes a piece unfit for an outline.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum PieceProblem {
+pub(in crate::formats) enum PieceProblem {
     /// An arc whose radius is out of all measure.
     Radius,
     /// A coordinate that is not a number or far out.
@@ -41,7 +41,7 @@ impl fmt::Display for PieceProblem {
 
 impl Piece {
     /// The pieces of an elliptical arc from parameter `start` on through `sweep` radians, none of more than half a turn.
-    pub(super) fn of_arc(arc: Arc) -> Vec<Self> {
+    pub(in crate::formats) fn of_arc(arc: Arc) -> Vec<Self> {
         let count = if arc.sweep_angle.abs() > PI + 1e-9 { 2 } else { 1 };
         let part = |i: u32| {
             let sweep_angle = arc.sweep_angle / f64::from(count);
@@ -52,7 +52,7 @@ impl Piece {
     }
 
     /// The line or arc between two points with a bulge, which may be over 1.
-    pub(super) fn of_bulge(from: Point, to: Point, bulge: f64) -> Vec<Self> {
+    pub(in crate::formats) fn of_bulge(from: Point, to: Point, bulge: f64) -> Vec<Self> {
         let chord = to - from;
         if bulge.abs() < STRAIGHT_BULGE || chord.hypot() == 0.0 {
             return vec![Self::Line { from, to }];
@@ -64,7 +64,7 @@ impl Piece {
         vec![Self::Arc { from, to, arc: Arc::new(centre, Vec2::new(radius, radius), start_angle, sweep_angle, 0.0) }]
     }
 
-    pub(super) fn to(&self) -> Point {
+    pub(in crate::formats) fn to(&self) -> Point {
         match self {
             Self::Line { to, .. } | Self::Arc { to, .. } => *to,
             Self::Cubic(curve) => curve.p3,
@@ -72,7 +72,7 @@ impl Piece {
     }
 
     /// Whether it does not leave its start.
-    pub(super) fn is_nothing(&self) -> bool {
+    pub(in crate::formats) fn is_nothing(&self) -> bool {
         match self {
             Self::Line { from, to } | Self::Arc { from, to, .. } => from == to,
             Self::Cubic(curve) => curve.p0 == curve.p3 && curve.p0 == curve.p1 && curve.p0 == curve.p2,
@@ -113,7 +113,7 @@ impl Piece {
         }
     }
 
-    pub(super) fn from(&self) -> Point {
+    pub(in crate::formats) fn from(&self) -> Point {
         match self {
             Self::Line { from, .. } | Self::Arc { from, .. } => *from,
             Self::Cubic(curve) => curve.p0,
@@ -135,7 +135,7 @@ fn keeps_circles(motion: Affine) -> bool {
 }
 
 /// The pieces as sides in mm after `motion`, each piece an edge of its own; steps that lead nowhere are left out.
-pub(super) fn sides(pieces: &[Piece], motion: Affine) -> Result<Vec<Side>, PieceProblem> {
+pub(in crate::formats) fn sides(pieces: &[Piece], motion: Affine) -> Result<Vec<Side>, PieceProblem> {
     let mut sides: Vec<Side> = Vec::new();
     for (edge, piece) in pieces.iter().enumerate().filter(|(_, piece)| !piece.is_nothing()) {
         if let Piece::Arc { arc, .. } = piece {
@@ -160,7 +160,7 @@ pub(super) fn sides(pieces: &[Piece], motion: Affine) -> Result<Vec<Side>, Piece
 }
 
 /// The sides with the end of the last set on the start of the first.
-pub(super) fn closed_up(mut sides: Vec<Side>) -> Vec<Side> {
+pub(in crate::formats) fn closed_up(mut sides: Vec<Side>) -> Vec<Side> {
     if let Some(start) = sides.first().map(|side| side.segment.from()) {
         bridge(&mut sides, start);
     }
@@ -175,7 +175,7 @@ fn bridge(sides: &mut [Side], to: Point) {
 }
 
 /// Ends a side at `to`, a hair from where it ended.
-pub(super) fn end_at(side: &mut Side, to: Point) {
+pub(in crate::formats) fn end_at(side: &mut Side, to: Point) {
     match &mut side.segment {
         Segment::Line { to: end, .. } | Segment::Arc { to: end, .. } => *end = to,
         Segment::Curve(curve) => curve.p3 = to,
@@ -183,7 +183,7 @@ pub(super) fn end_at(side: &mut Side, to: Point) {
 }
 
 /// Whether all that defines the segment is a number of ordinary size.
-pub(super) fn is_within_reach(segment: &Segment) -> bool {
+pub(in crate::formats) fn is_within_reach(segment: &Segment) -> bool {
     let near = |p: Point| p.x.abs() <= FARTHEST_COORDINATE && p.y.abs() <= FARTHEST_COORDINATE;
     let ends = near(segment.from()) && near(segment.to());
     match segment {

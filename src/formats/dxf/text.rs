@@ -7,7 +7,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-use super::ImportProblem;
+use crate::formats::outline::ImportProblem;
 use crate::tolerance::MOST_IMPORTED_PIECES;
 
 /// What a DXF file says, ready for the library.

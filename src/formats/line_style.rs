@@ -4,7 +4,7 @@
 //! assignment is our own. Outside cuts are not red and marks are not blue. As a print may be black and white, each kind also has its own
 //! dashes: a whole line is cut, a broken one is marked.
 
-use crate::drawing::{Ink, Layer, Pen, Scale};
+use crate::page::{Ink, Layer, Pen, Scale};
 
 /// How one kind of line looks.
 #[derive(Debug, Clone, Copy, PartialEq)]

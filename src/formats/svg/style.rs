@@ -4,7 +4,7 @@
 use kurbo::Affine;
 use roxmltree::{Document, Node};
 
-use super::ImportProblem;
+use crate::formats::outline::ImportProblem;
 use crate::tolerance::MOST_STYLE_RULES;
 
 /// What is done with a property that may change an outline.
@@ -49,7 +49,7 @@ const SHAPING: [(&str, Handling); 23] = [
 type Weight = (bool, bool, usize, usize, usize, usize);
 
 /// The rules of a file's `<style>` elements that may change an outline.
-pub(super) struct Rules {
+pub(in crate::formats) struct Rules {
     rules: Vec<Rule>,
 }
 
@@ -69,13 +69,13 @@ struct Declaration {
 }
 
 /// What holds for one element.
-pub(super) struct Style {
+pub(in crate::formats) struct Style {
     values: [Option<String>; SHAPING.len()],
 }
 
 impl Style {
     /// The value of a property or attribute, if any is given.
-    pub(super) fn get(&self, property: &str) -> Option<&str> {
+    pub(in crate::formats) fn get(&self, property: &str) -> Option<&str> {
         let i = SHAPING.iter().position(|(name, _)| *name == property)?;
         self.values[i].as_deref()
     }
@@ -86,7 +86,7 @@ impl Style {
     }
 
     /// The first property that shapes an outline in a way that is not read.
-    pub(super) fn not_read(&self, node: Node) -> Option<&'static str> {
+    pub(in crate::formats) fn not_read(&self, node: Node) -> Option<&'static str> {
         let styled = self.get("d") != node.attribute("d").map(str::trim);
         let mut refused = SHAPING.iter().filter(|(_, handling)| *handling != Handling::Read).map(|(name, _)| *name);
         refused.find(|name| self.does(name)).or_else(|| styled.then_some("d"))
@@ -95,7 +95,7 @@ impl Style {
 
 impl Rules {
     /// Reads the `<style>` elements. A rule that may change an outline and whose selector is not understood is refused.
-    pub(super) fn of(file: &Document) -> Result<Self, ImportProblem> {
+    pub(in crate::formats) fn of(file: &Document) -> Result<Self, ImportProblem> {
         let mut rules = Vec::new();
         for node in file.descendants().filter(|node| node.tag_name().name() == "style") {
             let text: String = node.children().filter_map(|child| child.text()).collect();
@@ -130,7 +130,7 @@ impl Rules {
     }
 
     /// What holds for `node`, inherited values left out.
-    pub(super) fn style(&self, node: Node) -> Style {
+    pub(in crate::formats) fn style(&self, node: Node) -> Style {
         let mut values: [Option<(Weight, String)>; SHAPING.len()] = std::array::from_fn(|i| {
             let (name, handling) = SHAPING[i];
             let value = node.attribute(name).filter(|_| handling != Handling::RefusedInStyles);
@@ -165,16 +165,16 @@ impl Rule {
 }
 
 /// The line that an element begins in, from 1.
-pub(super) fn line_of(node: Node) -> u32 {
+pub(in crate::formats) fn line_of(node: Node) -> u32 {
     node.document().text_pos_at(node.range().start).row
 }
 
-pub(super) fn not_understood(line: u32, what: String) -> ImportProblem {
+pub(in crate::formats) fn not_understood(line: u32, what: String) -> ImportProblem {
     ImportProblem::NotUnderstood { line, what }
 }
 
 /// A text as messages show it.
-pub(super) fn shortened(text: &str) -> String {
+pub(in crate::formats) fn shortened(text: &str) -> String {
     let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
     if words.chars().count() <= 60 { words } else { words.chars().take(59).chain(['…']).collect() }
 }
@@ -263,7 +263,7 @@ fn rule(selector: &str, order: usize, declarations: &[Declaration]) -> Option<Ru
 }
 
 /// A CSS transform, whose lengths have a unit and whose angles have one; none where it is not understood.
-pub(super) fn css_transform(text: &str) -> Option<Affine> {
+pub(in crate::formats) fn css_transform(text: &str) -> Option<Affine> {
     let mut whole = Affine::IDENTITY;
     let mut rest = text.trim();
     if rest == "none" {

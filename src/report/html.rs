@@ -2,8 +2,8 @@
 
 use std::fmt::Write as _;
 
+use super::{FindingResult, HollowResult, JobResult, PartResult, cutting_words, kerf_words, time_words};
 use crate::bending::ANGLES_FROM_FLAT;
-use crate::report::{FindingResult, HollowResult, JobResult, PartResult, cutting_words, kerf_words, time_words};
 use crate::units::{Digits, counted};
 
 /// What the page shows besides the results: pictures by heading, for each part and each sheet in their order.

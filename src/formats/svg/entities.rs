@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::ImportProblem;
+use crate::formats::outline::ImportProblem;
 use crate::tolerance::{LARGEST_IMPORT, MOST_ATTRIBUTES};
 
 /// Refuses a file whose entities, written out, make more text than any drawing holds, or hold elements; and elements with attributes without

@@ -1,16 +1,15 @@
 //! DXF R2000 and R12 (the published DXF reference), by the `dxf` library and a filter that mends what it leaves out.
 
-mod mend;
-
 use ::dxf::entities::{Entity, EntityType, Line, LwPolyline, Polyline, Text, Vertex};
 use ::dxf::enums::{AcadVersion, DrawingUnits, HorizontalTextJustification, Units};
 use ::dxf::tables::{Layer as LayerEntry, LineType};
 use ::dxf::{Color, LwPolylineVertex, Point as Place};
 
-use super::style::style;
-use super::{WriteProblem, refuse_non_finite, text, used_layers};
-use crate::drawing::{Drawing, Mark, Shape};
+use super::mend;
+use crate::formats::line_style::style;
+use crate::formats::{WriteProblem, refuse_non_finite, text, used_layers};
 use crate::geom::{Point, Segment, fit_arcs};
+use crate::page::{Drawing, Mark, Shape};
 use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::MM_PER_INCH;
 

@@ -5,7 +5,7 @@ use std::fmt;
 use kurbo::{Affine, Arc, CubicBez, Point, QuadBez, SvgArc, Vec2};
 use svgtypes::{PathParser, PathSegment};
 
-use super::piece::{Piece, closed_up, sides};
+use crate::formats::outline::piece::{Piece, closed_up, sides};
 use crate::geom::Loop;
 use crate::tolerance::{MOST_IMPORTED_PIECES, SAME_POINT, SMALLEST_IMPORTED_AREA};
 

@@ -3,20 +3,17 @@
 //! Every point is flipped by us, so that no transform stands between a cutter's reader and the numbers. The page begins at 0, 0; it is
 //! moved from the drawing's own coordinates by whole millimetres.
 
-mod margin;
-mod picture;
-
 use std::fmt::Write as _;
 
 use ::svg::Node as _;
 use ::svg::node::element::{Element, Group, Path, SVG, Title};
 
 use self::margin::{Margin, Note};
-pub use self::picture::{page_svg, page_svg_element};
-use super::style::{GREY, Style, style};
-use super::{WriteProblem, refuse_non_finite, text, used_layers};
-use crate::drawing::{Drawing, Shape};
+use super::margin;
+use crate::formats::line_style::{GREY, Style, style};
+use crate::formats::{WriteProblem, refuse_non_finite, text, used_layers};
 use crate::geom::{Point, Polyarc, Rect, Segment};
+use crate::page::{Drawing, Layer, Shape};
 use crate::units::Digits;
 
 /// Decimals of a coordinate in mm: a hundred-thousandth, a thousand times finer than any cut.
@@ -61,7 +58,7 @@ fn body(drawing: &Drawing) -> Rect {
 }
 
 /// An upright rectangle that holds the line of text, letters that go below the base line included.
-fn text_bounds(at: Point, height: f64, angle: f64, centred: bool, words: &str) -> Rect {
+pub(super) fn text_bounds(at: Point, height: f64, angle: f64, centred: bool, words: &str) -> Rect {
     let width = text::width(words, height);
     let along = crate::geom::Vec2::from_angle(angle);
     let up = crate::geom::left_of(along);
@@ -72,7 +69,7 @@ fn text_bounds(at: Point, height: f64, angle: f64, centred: bool, words: &str) -
 }
 
 /// A number as SVG writes it.
-fn number(value: f64) -> String {
+pub(super) fn number(value: f64) -> String {
     Digits(value, DECIMALS).to_string()
 }
 
@@ -92,19 +89,19 @@ impl Page {
             .set("font-family", "sans-serif")
             .add(Title::new(text::printable(&drawing.title)));
         if !drawing.backdrop.is_empty() {
-            let look = Style { colour: "#b0b0b0", width: 0.25, dashes: &[], ..style(crate::drawing::Layer::Note) };
+            let look = Style { colour: "#b0b0b0", width: 0.25, dashes: &[], ..style(Layer::Note) };
             let group = self.group("BACKDROP", "for orientation, not cut", &look);
             root = root.add(drawing.backdrop.iter().fold(group, |group, outline| group.add(self.outline(outline))));
         }
-        for layer in used_layers(drawing).into_iter().filter(|layer| *layer != crate::drawing::Layer::Note) {
+        for layer in used_layers(drawing).into_iter().filter(|layer| *layer != Layer::Note) {
             let look = style(layer);
             let group = self.group(layer.name(), look.words, &look);
             let marks = drawing.marks.iter().filter(|mark| mark.layer == layer);
             root = root.add(marks.fold(group, |group, mark| self.add_shape(group, &mark.shape, look.colour)));
         }
-        let note = style(crate::drawing::Layer::Note);
-        let mut group = self.group(crate::drawing::Layer::Note.name(), note.words, &note);
-        for mark in drawing.marks.iter().filter(|mark| mark.layer == crate::drawing::Layer::Note) {
+        let note = style(Layer::Note);
+        let mut group = self.group(Layer::Note.name(), note.words, &note);
+        for mark in drawing.marks.iter().filter(|mark| mark.layer == Layer::Note) {
             group = self.add_shape(group, &mark.shape, "#000000");
         }
         if !drawing.overlay.is_empty() {
