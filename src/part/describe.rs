@@ -70,7 +70,7 @@ impl JsonSchema for Name {
 /// Either one word (or number) or a map of keys.
 #[derive(Debug, Clone, PartialEq)]
 pub enum WordOr<T> {
-    /// One word.
+    /// One word or number, as written: what stands for the whole without any keys.
     Word(Quantity),
     /// A map of keys.
     Keys(T),
@@ -123,7 +123,7 @@ impl<T: JsonSchema> JsonSchema for WordOr<T> {
 /// Either a list or a map of keys.
 #[derive(Debug, Clone, PartialEq)]
 pub enum ListOr<L, T> {
-    /// A list.
+    /// A list of such items, in the file's order.
     List(Vec<L>),
     /// A map of keys, or a bare value.
     One(T),
@@ -198,7 +198,8 @@ impl FromWord for Quantity {
 /// A point `[x, y]`.
 pub type PointText = [Quantity; 2];
 
-/// A part.
+/// The description of a part: its name, its sheet, and exactly one of `plate`, `half_shell`,
+/// `bent` and `folded`.
 #[derive(Debug, Clone, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PartText {
@@ -244,9 +245,9 @@ pub struct AllowanceText {
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct OutlineText {
-    /// An upright rectangle.
+    /// An upright rectangle: its width along x, its height along y.
     pub rectangle: Option<RectangleText>,
-    /// A circle.
+    /// A circle, given by its diameter and its centre.
     pub circle: Option<CircleText>,
     /// A slot with round ends.
     pub slot: Option<SlotText>,
@@ -254,13 +255,14 @@ pub struct OutlineText {
     pub path: Option<Vec<PathItemText>>,
     /// A line with a width.
     pub centreline: Option<CentrelineText>,
-    /// SVG path data.
+    /// SVG path data of one closed outline, in the file's unit.
     pub svg: Option<SvgText>,
     /// A closed outline out of a DXF or SVG file beside this one.
     pub file: Option<FileOutlineText>,
 }
 
-/// An upright rectangle.
+/// An upright rectangle with square or rounded corners; its edges are called bottom, right, top
+/// and left.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RectangleText {
@@ -272,11 +274,11 @@ pub struct RectangleText {
     pub at: Option<PointText>,
 }
 
-/// A circle.
+/// A circle, given by its diameter and its centre.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CircleText {
-    /// Its diameter.
+    /// The circle's diameter: a length above 0.
     pub diameter: Quantity,
     /// Its centre, [0, 0] by default.
     pub at: Option<PointText>,
@@ -286,7 +288,8 @@ pub struct CircleText {
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SlotText {
-    /// Length over all.
+    /// Length over all, from the tip of one round end to that of the other: a length of at least
+    /// `width`.
     pub length: Quantity,
     /// Width, the diameter of its ends.
     pub width: Quantity,
@@ -373,11 +376,11 @@ pub struct CentrelineText {
 pub struct WidthStationText {
     /// Distance along the line from its first point, or `end` for its last.
     pub at: Quantity,
-    /// The width there.
+    /// The width of the outline at that distance, square to the line: a length above 0.
     pub width: Quantity,
 }
 
-/// SVG path data.
+/// SVG path data of one closed outline, in the file's unit.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SvgText {
@@ -405,9 +408,9 @@ pub struct FileOutlineText {
 #[derive(Debug, Clone, PartialEq, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct OpeningText {
-    /// An upright rectangle.
+    /// An upright rectangle: its width along x, its height along y.
     pub rectangle: Option<RectangleText>,
-    /// A circle.
+    /// A circle, given by its diameter and its centre.
     pub circle: Option<CircleText>,
     /// A slot with round ends.
     pub slot: Option<SlotText>,
@@ -415,7 +418,7 @@ pub struct OpeningText {
     pub path: Option<Vec<PathItemText>>,
     /// A line with a width.
     pub centreline: Option<CentrelineText>,
-    /// SVG path data.
+    /// SVG path data of one closed outline, in the file's unit.
     pub svg: Option<SvgText>,
     /// A closed outline out of a DXF or SVG file beside this one.
     pub file: Option<FileOutlineText>,
@@ -426,7 +429,7 @@ pub struct OpeningText {
 }
 
 impl OpeningText {
-    /// Its outline alone.
+    /// The outline of the opening without its lip, as it is read anywhere else.
     #[must_use]
     pub fn outline(&self) -> OutlineText {
         OutlineText {
@@ -457,7 +460,7 @@ pub struct LipText {
 #[derive(Debug, Clone, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PlateText {
-    /// Its outline.
+    /// The outer outline of the plate, the part's own edge without any kerf.
     pub profile: OutlineText,
     /// The openings in it.
     pub openings: Option<Vec<OpeningText>>,
@@ -515,7 +518,7 @@ pub struct DepthText {
 pub struct DepthStationText {
     /// The station: a distance along the part's run, or `end` for the end of it.
     pub at: Quantity,
-    /// The depth there.
+    /// The depth there, from the face to the seam plane: a length above 0.
     pub depth: Quantity,
 }
 
@@ -545,11 +548,11 @@ pub struct BuckText {
     pub stations: Option<Quantity>,
 }
 
-/// Dowels or bolts.
+/// Dowels or bolts of one diameter that go through sheet, buck and clamp plate.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PinsText {
-    /// Their diameter.
+    /// The diameter of each dowel or bolt: a length above 0.
     pub diameter: Quantity,
     /// Their places, or auto.
     pub at: Option<ListOr<PointText, Quantity>>,
@@ -618,7 +621,8 @@ pub struct JobText {
     pub parts: Vec<JobPartText>,
     /// The stock to cut them from.
     pub sheets: Option<Vec<SheetText>>,
-    /// Kerf, spacing, margin.
+    /// How the sheets are cut: kerf, spacing, margin and the rest; what is missing comes from the
+    /// shop file.
     pub cutting: Option<CuttingText>,
     /// How long to look for a better layout, and the seed of the search.
     pub nesting: Option<NestingText>,
@@ -644,7 +648,7 @@ pub struct JobPartText {
 pub struct TurnsText {
     /// Every multiple of this many degrees.
     pub step: Quantity,
-    /// The word `any`.
+    /// Whether the word `any` stands in place of the keys: the part may lie at any angle.
     #[serde(skip)]
     #[schemars(skip)]
     pub any: bool,
@@ -667,13 +671,15 @@ pub struct SheetText {
     pub remnant: Option<OutlineText>,
     /// Openings already cut in an offcut.
     pub openings: Option<Vec<OutlineText>>,
-    /// A roll.
+    /// Sheet off a roll, of which as short a length is taken as will do.
     pub roll: Option<RollText>,
     /// A file that lists remnants or sheets, such as an earlier job wrote; it stands alone.
     pub file: Option<Name>,
-    /// Its material.
+    /// The stock's material, from the built-in table or the shop file; every stock but a `file`
+    /// needs it.
     pub material: Option<Name>,
-    /// Its thickness.
+    /// The stock's thickness: a length of 0.1 to 25 mm, or a gauge such as `16 ga`; every stock
+    /// but a `file` needs it.
     pub thickness: Option<Quantity>,
     /// How many there are; of sheets as many as needed by default, of remnants and rolls one.
     pub count: Option<u32>,
@@ -681,15 +687,16 @@ pub struct SheetText {
     pub price: Option<f64>,
 }
 
-/// A roll.
+/// Sheet off a roll, unrolled along x, its grain along x.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RollText {
-    /// Its width.
+    /// The roll's width, along y: a length above 0.
     pub width: Quantity,
 }
 
-/// Kerf, spacing, margin.
+/// How sheets are cut: the torch's figures, the distances to keep, and what is cut from the rest
+/// of a sheet.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CuttingText {
@@ -719,7 +726,7 @@ pub struct CuttingText {
 pub struct StockText {
     /// The unit of bare lengths in this file: mm or in.
     pub units: Option<Name>,
-    /// The stock.
+    /// The stock that this file lists: sheets, remnants and rolls, but no further file.
     pub sheets: Vec<SheetText>,
 }
 
@@ -727,7 +734,8 @@ pub struct StockText {
 #[derive(Debug, Clone, PartialEq, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NestingText {
-    /// The time.
+    /// How long to look: s (a bare number), min or h, up to a day; 10 s by default. A first
+    /// filling of the sheets is always finished.
     pub time: Option<Quantity>,
     /// The seed of the search.
     pub seed: Option<u64>,
@@ -735,7 +743,7 @@ pub struct NestingText {
     pub tries: Option<u64>,
 }
 
-/// A shop file.
+/// A shop file: what this shop has and has measured. Every key may be left out.
 #[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ShopText {
@@ -743,9 +751,10 @@ pub struct ShopText {
     pub units: Option<Name>,
     /// Materials of this shop's own.
     pub materials: Option<BTreeMap<Name, MaterialText>>,
-    /// Measured bends.
+    /// Bends that were measured on this shop's own brake, for parts with `bend_allowance: strips`.
     pub strips: Option<Vec<StripText>>,
-    /// The brake.
+    /// The brake that bends are checked against and put in order for; without it a press brake is
+    /// assumed.
     pub brake: Option<BrakeText>,
     /// Edge radii that the router has.
     pub cutters: Option<Vec<Quantity>>,
@@ -761,14 +770,14 @@ pub struct ShopText {
 pub struct MaterialText {
     /// The built-in material that it takes every other figure from.
     pub like: Name,
-    /// Yield strength, `MPa`.
+    /// Yield strength (0.2 % proof stress) in `MPa`, in place of the table's.
     #[serde(rename = "yield")]
     pub yield_strength: Option<f64>,
-    /// Tensile strength, `MPa`.
+    /// Ultimate tensile strength in `MPa`, in place of the table's; not below the yield strength.
     pub ultimate: Option<f64>,
     /// Elongation at break, as a fraction.
     pub elongation: Option<f64>,
-    /// Density, kg/m³.
+    /// Density in kg/m³, in place of the table's.
     pub density: Option<f64>,
     /// Modulus of elasticity, `MPa`.
     pub elastic_modulus: Option<f64>,
@@ -776,7 +785,8 @@ pub struct MaterialText {
     pub strength: Option<f64>,
     /// Hardening exponent n of the power law.
     pub n: Option<f64>,
-    /// Normal anisotropy r.
+    /// Normal anisotropy r, the ratio of width strain to thickness strain in a pull test; a bare
+    /// number.
     pub r: Option<f64>,
     /// Smallest inside bend radius over thickness.
     pub minimum_radius: Option<f64>,
@@ -788,15 +798,15 @@ pub struct MaterialText {
     pub date: Option<Name>,
 }
 
-/// A measured bend.
+/// A bend that was measured: a strip of known length, bent once, and its two legs.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct StripText {
-    /// Its material.
+    /// The strip's material, by the name that its parts give.
     pub material: Name,
-    /// Its thickness.
+    /// The strip's thickness: a length of 0.1 to 25 mm, best as measured.
     pub thickness: Quantity,
-    /// Its inside radius.
+    /// The inside radius of the finished bend: a length of 0 or more.
     pub radius: Quantity,
     /// The angle turned through, 90 by default.
     pub angle: Option<Quantity>,
@@ -812,15 +822,16 @@ pub struct StripText {
     pub date: Option<Name>,
 }
 
-/// The brake.
+/// The brake and its tools; what is left out is taken of a usual size and listed under `assumed`.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct BrakeText {
     /// press, leaf or pan.
     pub kind: Name,
-    /// Its force.
+    /// The greatest force of the brake: kN (a bare number), N or t; each bend's force is held
+    /// against it.
     pub force: Option<Quantity>,
-    /// Its working length.
+    /// The greatest length of a bend that the brake takes: a length above 0.
     pub length: Option<Quantity>,
     /// The dies of a press brake.
     pub dies: Option<Vec<DieText>>,
@@ -859,7 +870,7 @@ pub struct GaugeFingerText {
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct DieText {
-    /// Its name.
+    /// The die's name, as the bend order and the findings call it.
     pub name: Name,
     /// Width of its opening.
     pub opening: Quantity,
@@ -883,12 +894,13 @@ pub struct LimitsText {
     pub date: Option<Name>,
 }
 
-/// Two limits.
+/// The strain limits of one direction: work with care above `caution`, stop above `stop`.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LimitText {
-    /// Where care begins.
+    /// Strain above which the edge needs care, as a share from 0 to 1 (0.05 is 5 %).
     pub caution: f64,
-    /// Where it ends.
+    /// Strain above which the edge passes its limit, as a share from `caution` to 1 (0.15 is 15
+    /// %).
     pub stop: f64,
 }
