@@ -1,7 +1,7 @@
 //! Every shape in `shapes/` made anew and compared with what stands in `output/`: numbers within a tolerance, everything else to the letter.
 //!
 //! What stands in `output/` is our own earlier output, so this says that nothing changed unseen, not that it is right; the other tests do
-//! that. `PLANISH_WRITE_OUTPUT=1 cargo test --test golden` writes it anew: look at every changed picture before you commit it.
+//! that. `PLANISH_WRITE_OUTPUT=1 cargo test --test it golden` writes it anew: look at every changed picture before you commit it.
 
 use std::fs;
 use std::path::{Path, PathBuf};

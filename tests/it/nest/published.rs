@@ -37,7 +37,7 @@ fn every_instance_runs() {
     assert!(density("fu", 60_000) > 75.0);
 }
 
-/// Long enough to count: `cargo test --release --test nest -- --ignored`. The demands stand one to four points below the
+/// Long enough to count: `cargo test --release --test it published_densities -- --ignored`. The demands stand one to four points below the
 /// best of many runs in Egeblad, Nielsen and Odgaard 2007 (86.3, 87.4, 86.0 and 71.5 %, from memory; swim is held to it),
 /// since a run here is about a tenth as long.
 #[test]

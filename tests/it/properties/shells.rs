@@ -201,7 +201,7 @@ fn law_of(part: &Part) -> SheetLaw {
     }
 }
 
-/// A round shell is the ring that `tests/fe_ring.rs` holds against closed solutions: its section, taken here from the sizes by hand, gives
+/// A round shell is the ring that `tests/it/fe_ring.rs` holds against closed solutions: its section, taken here from the sizes by hand, gives
 /// the blank's radius.
 #[test]
 fn round_shells_have_the_ring_solution() {
