@@ -4,7 +4,7 @@
 //! configurational stress W I − Fᵀ P is balanced; inside the sheet that is the same as balanced forces on the formed part,
 //! but a free edge would be left with the normal stress W instead of 0: the minimum saves work by cutting metal away. The
 //! cure is a load on the flat edge, f = t0 W N for each mm of it (N outward normal, W work density at the edge). It follows
-//! from no energy, so steps towards balance take its derivative with them. Derivation as stated; checked by the exact walls of `tests/fe_wall.rs`.
+//! from no energy, so steps towards balance take its derivative with them. Derivation as stated; checked by the exact walls of `tests/it/fe_wall.rs`.
 //!
 //! At a free edge the sheet is in plain tension or compression along the edge, and there dW/de_n = σ_n = 0: the work hangs
 //! on the strain along the edge alone, q = e², e = ln(formed length / flat length) of that very edge. So W is known at the

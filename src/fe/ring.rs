@@ -20,7 +20,7 @@
 //!
 //! Derivation: equilibrium of a membrane of revolution without normal load along its meridian. With a sharp bend and a
 //! square wall dρ/ds = 0, so σ_s = 0 all the way up, e_s = −k e_h with k = r/(1+r), and the equation has the closed
-//! solution R = a [1 ± (k+1) h/a]^(1/(k+1)) for a wall of height h on the radius a; `tests/fe_ring.rs` checks it.
+//! solution R = a [1 ± (k+1) h/a]^(1/(k+1)) for a wall of height h on the radius a; `tests/it/fe_ring.rs` checks it.
 
 use super::law::{LawFault, SheetLaw};
 

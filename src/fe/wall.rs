@@ -106,7 +106,7 @@ pub fn wall_membrane(
 
 /// Every column laid out as the wall of a circle of the curvature about it, its bend taken as sharp and its edge free of force: at the developed
 /// height h of a wall on the curvature c the flat distance is ((1 + (k + 1) c h)^(1/(k + 1)) - 1)/c with k = r/(1 + r), for the metal is
-/// in plain tension or compression along the wall (tests/fe_ring.rs has the derivation's check). Drawn in where columns would cover each other.
+/// in plain tension or compression along the wall (tests/it/fe_ring.rs has the derivation's check). Drawn in where columns would cover each other.
 fn start(
     mesh: &WallMesh,
     samples: &[TangentSample],

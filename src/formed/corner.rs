@@ -166,7 +166,7 @@ const RUNS_ALONG: f64 = 0.2;
 /// In the section square to the line in which their inner skins cross, the faces make the angle phi. Edge: each stops s = g/(2 sin(phi/2))
 /// short of that line, so that the nearest edges, those on the inner skins, are the gap g apart all along. Butt: the one that runs on covers the
 /// other's edge, T (1 + cos phi)/sin phi beyond the line, where the outer skins cross, or T sin phi - s cos phi if that is more; the other stops
-/// s = (g - T min(0, cos phi))/sin phi short of its inner skin, so that the nearer of its two edges is g away. Lap: T farther on. Derived here; measured on the folded solid in `tests/properties/corners.rs`.
+/// s = (g - T min(0, cos phi))/sin phi short of its inner skin, so that the nearer of its two edges is g away. Lap: T farther on. Derived here; measured on the folded solid in `tests/it/properties/corners.rs`.
 ///
 /// Their bends keep apart by the plane through that line that halves phi: the metal of each stays g/2 from it, as the faces' ends do.
 pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usize) -> Option<Meeting> {

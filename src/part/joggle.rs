@@ -55,7 +55,7 @@ const ANGLE: f64 = 30.0;
 ///
 /// d = (2 R + T) (1 - cos a) + s sin a, so the slope between tangent lines is s = (d - (2 R + T)(1 - cos a))/sin a; no joggle is flatter than
 /// s = 0. d = offset, a = angle of each bend, R = inside radius, T = thickness. Derived from the mid-line of the sheet; the run over the outer
-/// tangent lines is d/tan a + (2 R + T) tan(a/2). Tested in `tests/properties/joggles.rs`.
+/// tangent lines is d/tan a + (2 R + T) tan(a/2). Tested in `tests/it/properties/joggles.rs`.
 pub(super) fn joggle(
     reader: &mut Reader,
     text: &JoggleText,

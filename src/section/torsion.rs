@@ -8,7 +8,7 @@ use std::f64::consts::PI;
 /// Mechanics of Materials, eq. 3-72. For walls much thinner than the cell is wide: it is low by 1.2 % for a round tube of ten
 /// times its wall across and by 0.3 % for one of twenty (the exact J is 2 π r³ t (1 + t²/(4 r²)), r to mid-wall), by 1.7 % and 0.5 % for such
 /// square ones with rounded corners and by 0.1 % for the demo's rail (finite elements).
-/// Checked by `tests/published/tubes.rs` and, against finite elements, by `tests/reference`.
+/// Checked by `tests/it/published/tubes.rs` and, against finite elements, by `tests/it/reference`.
 #[must_use]
 pub fn closed_torsion(enclosed: f64, length_over_thickness: f64) -> f64 {
     4.0 * enclosed * enclosed / length_over_thickness
@@ -17,7 +17,7 @@ pub fn closed_torsion(enclosed: f64, length_over_thickness: f64) -> f64 {
 /// Torsion constant in mm⁴ of an open run of strips: J = ⅓ ∫ t³ ds.
 ///
 /// s length along the mid-line, t thickness there, mm. The formula is from memory, and checked by the slit tube of W. D. Pilkey in
-/// `tests/published/tubes.rs`. For a strip ten times as long as thick it is 7 % high (the ends), which is nothing beside the factor of
+/// `tests/it/published/tubes.rs`. For a strip ten times as long as thick it is 7 % high (the ends), which is nothing beside the factor of
 /// hundreds to a closed cell.
 #[must_use]
 pub fn open_torsion(cubed_thickness: f64) -> f64 {

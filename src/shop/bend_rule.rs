@@ -79,7 +79,7 @@ impl StraightBend {
     /// Outside setback = (R + T) tan(N/2): from the tangent line to the outside mould line.
     ///
     /// Source: FAA-H-8083-31, Airframe volume 1, chapter 4 (SB = K (R + T), K = tan(N/2)). `None` for metal folded flat on
-    /// itself, which has no mould line. Checked in `tests/published/faa.rs`.
+    /// itself, which has no mould line. Checked in `tests/it/published/faa.rs`.
     #[must_use]
     pub fn outside_setback(&self) -> Option<Length> {
         let angle = self.bend_angle.radians();
@@ -335,7 +335,7 @@ impl BendRule {
 /// BA = (0.01743 R + 0.0078 T) N, N in degrees.
 ///
 /// Source: FAA-H-8083-31, Airframe volume 1, chapter 4 (constants from memory); 0.01743 rounds pi/180 down a little.
-/// Checked in `tests/published/faa.rs`.
+/// Checked in `tests/it/published/faa.rs`.
 #[must_use]
 pub fn faa_allowance(bend: &StraightBend) -> Length {
     (bend.inside_radius * 0.017_43 + bend.thickness * 0.0078) * bend.bend_angle.degrees()
@@ -344,7 +344,7 @@ pub fn faa_allowance(bend: &StraightBend) -> Length {
 /// L = (c T + 1.57 R) N/90, N in degrees.
 ///
 /// Source: Machinery's Handbook, 31st edition (2020), page 1421, equations 32 to 34.
-/// Checked in `tests/published/machinery_handbook.rs`.
+/// Checked in `tests/it/published/machinery_handbook.rs`.
 #[must_use]
 pub fn handbook_allowance(factor: HandbookFactor, bend: &StraightBend) -> Length {
     (bend.thickness * factor.number() + bend.inside_radius * 1.57) * (bend.bend_angle.degrees() / 90.0)
@@ -355,7 +355,7 @@ pub fn handbook_allowance(factor: HandbookFactor, bend: &StraightBend) -> Length
 /// Letters: r = inside radius, s = thickness. Below r/s = 0.0501 the formula falls under zero; k is held at 0 there, the
 /// neutral line on the inside face, since it can't leave the metal. From r/s = 0.316 down (k under 0.4) the formula is
 /// sharper than anything the standard's radii allow, and [`BendRule::k_factor`] says so.
-/// Source: DIN 6935, as a German metal-trades table book prints it. Checked in `tests/published/din_6935.rs`.
+/// Source: DIN 6935, as a German metal-trades table book prints it. Checked in `tests/it/published/din_6935.rs`.
 #[must_use]
 pub fn din_k(radius_ratio: f64) -> f64 {
     if radius_ratio > 5.0 { 1.0 } else { (0.65 + 0.5 * radius_ratio.log10()).clamp(0.0, 1.0) }
@@ -376,7 +376,7 @@ pub fn din_k_factor(radius_ratio: f64) -> f64 {
 ///
 /// So up to 90 degrees (and but for the last 15) v is the bend deduction; past 90 the legs are other legs.
 /// Source: DIN 6935, as a German metal-trades table book prints it (the leg rule from memory).
-/// Checked in `tests/published/din_6935.rs`.
+/// Checked in `tests/it/published/din_6935.rs`.
 #[must_use]
 pub fn din_v(bend: &StraightBend) -> Length {
     din_v_with(bend, din_k(bend.radius_ratio()))

@@ -32,7 +32,7 @@ pub struct BendingForce {
 /// Letters: U = ultimate strength, L = length of the bend, T = thickness, V = die opening.
 /// `c = 575 x 2000/12/60000 = 1.597` by the shops' rule, US tons per foot = 575 T^2/V for mild steel of 60 ksi (inches);
 /// c = 1.2 to 1.33 by theory (Kalpakjian and Schmid, as cited in a course paper). Range: V of 6 to 12 thicknesses.
-/// `None` unless all four are above zero. Checked in `tests/published/press_brake.rs`.
+/// `None` unless all four are above zero. Checked in `tests/it/published/press_brake.rs`.
 #[must_use]
 pub fn bending_force(ultimate: Stress, thickness: Length, bend_length: Length, die_opening: Length) -> Option<BendingForce> {
     const SHOP: f64 = 575.0 * 2000.0 / 12.0 / 60_000.0;
@@ -106,7 +106,7 @@ const RATED_YIELD: Stress = Stress::from_mpa(250.0);
 /// The thickest sheet of a metal that a brake rated `max_thickness` in mild steel bends over its whole length.
 ///
 /// The moment that a leaf must give per length of bend goes with yield strength times thickness squared, so t = `max_thickness` sqrt(250/yield), and no more than
-/// `max_thickness`. Derived here from the plastic moment of a strip, Y t²/4; checked in `tests/bending/brakes.rs`.
+/// `max_thickness`. Derived here from the plastic moment of a strip, Y t²/4; checked in `tests/it/bending/brakes.rs`.
 #[must_use]
 pub fn thickest(max_thickness: Length, yield_strength: Stress) -> Length {
     max_thickness * (RATED_YIELD / yield_strength).sqrt().min(1.0)
@@ -116,7 +116,7 @@ pub fn thickest(max_thickness: Length, yield_strength: Stress) -> Length {
 ///
 /// The text speaks of sheet to 0.064 and of 0.072 to 0.128; sheet between them gets the larger hole.
 /// Source: FAA-H-8083-31, Airframe volume 1, chapter 4, folding a box (aluminium alloy sheet).
-/// Checked in `tests/published/faa.rs`.
+/// Checked in `tests/it/published/faa.rs`.
 #[must_use]
 pub fn least_relief_hole(thickness: Length) -> Option<Length> {
     // Half a thousandth of an inch is rounding, not another sheet.

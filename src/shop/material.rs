@@ -199,7 +199,7 @@ impl Material {
 ///
 /// Letters: ultimate = engineering ultimate strength (megapascals), e = 2.71828…, n = hardening exponent (0 < n < 1).
 /// Derivation: true stress K e^n over the engineering area factor exp(strain) is greatest at true strain n (Considère).
-/// Checked in `tests/published/material_tables.rs`.
+/// Checked in `tests/it/published/material_tables.rs`.
 #[must_use]
 pub fn considere_strength(ultimate: Stress, n: f64) -> Stress {
     ultimate * (std::f64::consts::E / n).powf(n)

@@ -49,7 +49,7 @@ impl MeasuredK {
 /// setback, N = bend angle in radians, R = inside radius, T = thickness. Range: K from 0 to 1, refused beyond; outside
 /// 0.2 to 0.5 given but to be doubted ([`MeasuredK::is_usual`]).
 /// Derivation: the flat is both legs less two setbacks, and between them the allowance N (R + K T).
-/// Checked in `tests/published/house.rs` by strips made of published allowances.
+/// Checked in `tests/it/published/house.rs` by strips made of published allowances.
 pub fn k_from_strip(bend: &StraightBend, flat_length: Length, legs: [Length; 2]) -> Result<MeasuredK, StripFault> {
     let setback = bend.outside_setback().ok_or(StripFault::Bend(ImpossibleBend::BendAngle(bend.bend_angle())))?;
     for length in [flat_length, legs[0], legs[1]] {

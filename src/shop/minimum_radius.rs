@@ -187,7 +187,7 @@ pub fn minimum_radius(
 
 /// The least inside radius by the design book's table: the first row that is not thinner than the sheet.
 ///
-/// The book doesn't say how the grain lies. Checked in `tests/published/minimum_radius.rs`.
+/// The book doesn't say how the grain lies. Checked in `tests/it/published/minimum_radius.rs`.
 pub fn design_book_radius(column: &str, thickness: Length) -> Result<MinimumRadius, NoMinimumRadius> {
     let book = &TABLES.design_book;
     let too_thick = || NoMinimumRadius::TooThick { thickness, table: book.source.clone() };
@@ -222,7 +222,7 @@ fn carried_on(column: &str, thickness: Length) -> Result<MinimumRadius, NoMinimu
 /// The least inside radius for steel by the table of DIN 6935 (October 1975).
 ///
 /// By ultimate strength (to 640 megapascals) and thickness (to 7 mm); along the grain, the grain unknown, or the bend over 120
-/// degrees, the next thicker row holds. Checked in `tests/published/minimum_radius.rs`.
+/// degrees, the next thicker row holds. Checked in `tests/it/published/minimum_radius.rs`.
 pub fn din_minimum_radius(
     ultimate: Stress,
     thickness: Length,
@@ -273,7 +273,7 @@ fn own_rows(rows: &[(Length, Length)], source: &str, thickness: Length) -> Resul
 /// Letters: T = thickness, r = reduction of area in percent (above 0). For information only: it gives zero for both
 /// conditions of 4130 sheet (r about 60), which shops bend at 1.7 and 3.4 thicknesses.
 /// Source: Kalpakjian and Schmid, Manufacturing Engineering and Technology, 6th edition SI (2009), Eq. 16.5.
-/// Checked in `tests/published/minimum_radius.rs`.
+/// Checked in `tests/it/published/minimum_radius.rs`.
 #[must_use]
 pub fn ductility_radius(thickness: Length, reduction_of_area_percent: f64) -> Length {
     thickness * (50.0 / reduction_of_area_percent - 1.0).max(0.0)

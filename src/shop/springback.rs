@@ -80,7 +80,7 @@ pub struct Springiness {
 /// The metal is taken as elastic and perfectly plastic and the sheet as bent by a pure moment. At sharp radii (R about T)
 /// shops find more: 0.75 to 1 degree in cold-rolled steel, 2 to 3 in 304 on a right angle; measure there.
 /// Source: Kalpakjian and Schmid, Manufacturing Engineering and Technology, 6th edition, Eq. 16.6 (radius), and
-/// Manufacturing Processes for Engineering Materials (angle). Checked in `tests/published/springback.rs`.
+/// Manufacturing Processes for Engineering Materials (angle). Checked in `tests/it/published/springback.rs`.
 pub fn release(
     inside_radius: Length,
     thickness: Length,
@@ -149,7 +149,7 @@ pub fn to_be_left_with_by_yield(
 ///
 /// Letters: R = inside radius, Y = yield strength, E = Young's modulus, nu = 0.3, T = thickness, a = bend angle. The sheet is wide (plane
 /// strain), bent by a pure moment, plastic through its whole thickness; small changes; rho/T over 4.5 strictly. Source: Marciniak, Duncan
-/// and Hu, Mechanics of Sheet Metal Forming, 2nd edition (2002), Eq. 6.31 to 6.34. Checked in `tests/published/springback.rs`.
+/// and Hu, Mechanics of Sheet Metal Forming, 2nd edition (2002), Eq. 6.31 to 6.34. Checked in `tests/it/published/springback.rs`.
 pub fn lost_by_moment(
     inside_radius: Length,
     thickness: Length,

@@ -2,16 +2,16 @@
 #![allow(missing_docs, reason = "the macros of the bench library make functions without any")]
 #![allow(clippy::print_stdout, reason = "what the search comes to is part of what is measured")]
 
-#[path = "../support/parts.rs"]
-mod parts;
-#[path = "../support/trays.rs"]
-mod trays;
+#[path = "../it/support/mod.rs"]
+#[allow(dead_code, reason = "each bench uses some of this")]
+mod support;
 
 use std::fmt::Write as _;
 use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use planish::bending::{Order, plan_bending};
+use support::{parts, trays};
 
 /// A corrugated section of that many bends: up, down, down, up and so on, which is turned over.
 fn corrugated(bends: usize) -> String {

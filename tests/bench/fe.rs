@@ -9,9 +9,11 @@ use planish::fe::wall::wall_membrane;
 use planish::geom::mesh_wall::{WallShape, mesh_wall};
 use std::f64::consts::FRAC_PI_2;
 use std::hint::black_box;
+use support::walls;
 
-#[path = "../walls/mod.rs"]
-mod walls;
+#[path = "../it/support/mod.rs"]
+#[allow(dead_code, reason = "each bench uses some of this")]
+mod support;
 
 const LAW: SheetLaw = SheetLaw { strength_mpa: 1000.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
 

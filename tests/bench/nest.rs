@@ -3,15 +3,14 @@
 //! parts, and for the first filling of 10,000. Every layout is measured anew by the tests' own check with the library `geo`. Data and papers: tests/data/nesting/SOURCES.md.
 #![allow(clippy::print_stdout, missing_docs)]
 
-#[path = "../nest/check.rs"]
-mod check;
-#[path = "../support/memory.rs"]
-mod memory;
+#[path = "../it/support/mod.rs"]
+#[allow(dead_code, reason = "each bench uses some of this")]
+mod support;
 
-use check::check;
-use memory::most_memory;
 use planish::nest::{Clearance, Effort, Piece, Progress, Shape, Stock, Turns, Watch, nest};
 use std::time::Instant;
+use support::layout_check::check;
+use support::memory::most_memory;
 
 struct Clock {
     start: Instant,

@@ -1,8 +1,9 @@
 //! How long the steps of a part take: `cargo bench --bench steps`. Nesting has a bench of its own, against quality.
 #![allow(missing_docs, reason = "the macros of the bench library make functions without any")]
 
-#[path = "../support/parts.rs"]
-mod parts;
+#[path = "../it/support/mod.rs"]
+#[allow(dead_code, reason = "each bench uses some of this")]
+mod support;
 
 use std::hint::black_box;
 use std::path::Path;
@@ -14,6 +15,7 @@ use planish::make::{Made, Wanted, lay_out, make_part, part_files};
 use planish::nest::Unwatched;
 use planish::part::{FileReader, read_job};
 use planish::problem::{Code, Problem};
+use support::parts;
 
 const BRACKET: &str = "part: bracket\nunits: mm\nmaterial: 304\nthickness: 2.5\nbent:\n  radius: 3.2\n  section:\n    - leg: 62\n    - bend: 90\n    - {leg: 80, openings: [{slot: {length: 22, width: 8.5, at: [40, 30]}}]}\n    - {bend: -45, radius: 5}\n    - leg: 38\n  depth: 60\n";
 
