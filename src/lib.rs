@@ -3,10 +3,12 @@
 pub mod bending;
 pub mod buck;
 pub mod check;
+#[cfg(feature = "cli")]
 pub mod cli;
 pub mod cutting;
 pub mod drawing;
 pub mod fe;
+pub mod finding;
 pub mod flat;
 pub mod formats;
 pub mod formed;

@@ -6,28 +6,27 @@
 //! | [`lay_out`] | nest the flats of a job, plan the cuts of its sheets, draw and write them |
 
 mod figures;
-mod findings;
 mod last_sheet;
 mod sheets;
 mod stock;
-mod tabs;
 mod test_pieces;
 
 pub use sheets::{LaidOut, lay_out};
-pub use tabs::tab_findings;
 
 use self::figures::{contradictions, sound};
 use crate::bending::{Bending, fold_marks, plan_bending};
 use crate::buck::{BuckSet, OnPlate, Station, buck_of, buck_solid, buck_without_blank, formed_solid};
-use crate::check::{check, check_without_blank, crown_with_a_blank, name_lower_walls, no_blank};
+use crate::check::{check, check_buck, check_pair, check_without_blank, crown_with_a_blank, name_lower_walls, no_blank};
 use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps};
+use crate::finding::Finding;
 use crate::flat::half_shell::{open_corners, wall_of};
-use crate::flat::{Finding, Flat, flatten};
+use crate::flat::{Flat, flatten};
 use crate::formats::{DxfOptions, WriteProblem, dxf, page_svg, stl, svg};
 use crate::formed::{SheetMesh, SpaceTriangle};
 use crate::geom::{Affine, Point, Polyarc};
 use crate::part::{HalfShell, Kind, Part};
 use crate::problem::{Checked, Code, Problem};
+use crate::report::{Caution, caution_words, cautions_of};
 use crate::section::{Hollow, hollow_of};
 use crate::shell::FormedFace;
 use crate::tolerance::CURVE_TO_ARCS;
@@ -143,7 +142,7 @@ pub fn make_or_buck(part: &Part) -> Checked<Made> {
             let (buck, face) = buck_without_blank(part, shell)?;
             let mut findings: Vec<Finding> = problems.into_iter().map(|problem| no_blank(part, shell, problem)).collect();
             findings.extend(check_without_blank(part));
-            findings.extend(buck.findings.clone());
+            findings.extend(check_buck(part, shell, &buck));
             Ok(Made::BuckAlone(Box::new(BuckAlone { buck, face, findings })))
         }
         (Err(mut problems), Kind::HalfShell(shell)) if shell.crown > Length::ZERO => {
@@ -167,9 +166,13 @@ pub fn make_part(part: &Part) -> Checked<MadePart> {
     let bending = plan_bending(part, &flat);
     flat.fold_marks = bending.iter().flat_map(|bending| fold_marks(&flat, bending)).collect();
     let mut findings = check(part, &flat, bending.as_ref());
-    findings.extend(buck.iter().flat_map(|buck| buck.findings.clone()));
+    if let (Kind::HalfShell(shell), Some(buck)) = (&part.kind, &buck) {
+        findings.extend(check_buck(part, shell, buck));
+    }
     let mut hollow = hollow_of(part, &flat, buck.as_ref().map_or(&[], |buck| &buck.stations))?;
-    findings.extend(hollow.iter().map(|hollow| hollow.vented.clone()));
+    if let (Kind::HalfShell(shell), Some(_)) = (&part.kind, &hollow) {
+        findings.push(check_pair(part, shell));
+    }
     let contradictions = contradictions(part, &flat, hollow.as_mut());
     findings.extend(contradictions.findings);
     Ok(MadePart { flat, bending, buck, hollow, findings, maps: !contradictions.maps })
@@ -178,7 +181,7 @@ pub fn make_part(part: &Part) -> Checked<MadePart> {
 /// The files of a half-shell without a blank, in its own folder; with `other_hand` also those of the other hand.
 pub fn buck_alone_files(part: &Part, made: &BuckAlone, other_hand: bool, options: DxfOptions) -> Checked<Vec<Artifact>> {
     let Kind::HalfShell(shell) = &part.kind else { return Ok(Vec::new()) };
-    let mut files = Files { part, other_hand: false, written: Vec::new() };
+    let mut files = Files::of(part, &cautions_of(part, None, None, &made.findings));
     let corners = open_corners(shell, None);
     buck_files(shell, (&made.buck, made.face.as_ref(), &corners), options, &mut files)?;
     if other_hand {
@@ -190,7 +193,8 @@ pub fn buck_alone_files(part: &Part, made: &BuckAlone, other_hand: bool, options
 
 /// The files of a part, in its own folder; with `other_hand` also those of the other hand, in the folder beside it.
 pub fn part_files(part: &Part, made: &MadePart, wanted: Wanted, other_hand: bool, options: DxfOptions) -> Checked<Vec<Artifact>> {
-    let mut files = Files { part, other_hand: false, written: Vec::new() };
+    let cautions = cautions_of(part, Some(&made.flat), made.bending.as_ref(), &made.findings);
+    let mut files = Files::of(part, &cautions);
     hand_files(made, wanted, options, &mut files)?;
     if other_hand {
         let mut other = mirrored(made);
@@ -247,11 +251,18 @@ pub fn mirrored_buck(buck: &BuckSet) -> BuckSet {
 /// The files of one part and hand as they come.
 struct Files<'a> {
     part: &'a Part,
+    /// The cautions in a line, which stand on its drawings.
+    take_care: String,
     other_hand: bool,
     written: Vec<Artifact>,
 }
 
-impl Files<'_> {
+impl<'a> Files<'a> {
+    fn of(part: &'a Part, cautions: &[Caution]) -> Self {
+        let take_care = format!("Take care: {}.", caution_words(cautions));
+        Self { part, take_care, other_hand: false, written: Vec::new() }
+    }
+
     fn add(&mut self, name: &str, bytes: Result<Vec<u8>, WriteProblem>) -> Checked<()> {
         let hand = if self.other_hand { "-other-hand" } else { "" };
         let name = format!("{}{hand}/{name}", self.part.file_name);
@@ -266,7 +277,8 @@ impl Files<'_> {
 fn hand_files(made: &MadePart, wanted: Wanted, options: DxfOptions, files: &mut Files) -> Checked<()> {
     let (part, other_hand) = (files.part, files.other_hand);
     if wanted != Wanted::Bucks {
-        let blank = blank_drawing(part, &made.flat, made.stations(), other_hand);
+        let mut blank = blank_drawing(part, &made.flat, made.stations(), other_hand);
+        blank.captions.push(files.take_care.clone());
         sound(part, &blank)?;
         files.add("blank.svg", svg(&blank))?;
         files.add("blank.dxf", dxf(&blank, options))?;
@@ -304,7 +316,8 @@ fn buck_files(
     options: DxfOptions,
     files: &mut Files,
 ) -> Checked<()> {
-    let drawing = buck_drawing(files.part, buck, files.other_hand);
+    let mut drawing = buck_drawing(files.part, buck, files.other_hand);
+    drawing.captions.push(files.take_care.clone());
     sound(files.part, &drawing)?;
     files.add("buck.svg", svg(&drawing))?;
     files.add("buck.dxf", dxf(&drawing, options))?;

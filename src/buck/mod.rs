@@ -3,8 +3,8 @@
 pub(crate) mod solid;
 mod stations;
 
+use crate::flat::Flat;
 use crate::flat::half_shell::{face_alone, has_wall, wall_of};
-use crate::flat::{Finding, Flat};
 use crate::geom::mesh_wall::without_zigzag;
 use crate::geom::{
     Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, fit_samples, left_of, offset_closed, offset_sides,
@@ -15,7 +15,7 @@ use crate::problem::{Checked, Code, Problem};
 use crate::shell::{EdgeStrain, FormedFace, Wall};
 use crate::shop::springback::springback_band;
 use crate::tolerance::{CLAMP_CLEARANCE_MM, CURVE_TO_ARCS, LEAST_AREA_MM2};
-use crate::units::{Angle, Digits, Length};
+use crate::units::{Angle, Length};
 
 pub use solid::{Triangle, buck_solid, formed_solid, under_skin};
 pub use stations::{FlatStation, Station, station_name, stations_of};
@@ -77,8 +77,8 @@ pub struct BuckSet {
     pub across: Vec<(String, Polyarc)>,
     /// Stations across the outline.
     pub stations: Vec<Station>,
-    /// What is to be watched.
-    pub findings: Vec<Finding>,
+    /// Into how many pieces the face parts the clamp plate, of which the largest is drawn.
+    pub plate_pieces: usize,
 }
 
 /// The buck of a half-shell; none for other kinds of part.
@@ -167,22 +167,6 @@ fn set_of(part: &Part, finished: &HalfShell, wall: &Wall, on: OnFace) -> Result<
             *opening = opening.moved(Affine::translate(face.plan_of(middle) - middle));
         }
     }
-    let mut findings: Vec<Finding> = trapped(part, shell, wall, undercut).into_iter().collect();
-    if pieces != 1 {
-        let message = if pieces == 0 {
-            "the face is too narrow for a clamp plate; none is drawn".to_owned()
-        } else {
-            format!("a waist parts the clamp plate into {pieces} pieces; the largest is drawn")
-        };
-        findings.push(Finding {
-            problem: Problem::new(Code::NoRoom, message, "make the shell wider there, or clamp the other ends by hand")
-                .at(shell.profile_place.clone()),
-            limit: 1.0,
-            value: pieces as f64,
-            ok: false,
-            source: format!("geometry: the plate keeps {CLAMP_CLEARANCE_MM} mm inside the tangent line"),
-        });
-    }
     let mut stations = stations_of(finished, &outline, part.unit);
     if let Some(face) = face {
         for station in &mut stations {
@@ -212,7 +196,7 @@ fn set_of(part: &Part, finished: &HalfShell, wall: &Wall, on: OnFace) -> Result<
         pins,
         openings,
         on_plate,
-        findings,
+        plate_pieces: pieces,
     })
 }
 
@@ -335,24 +319,6 @@ fn largest_first(pieces: &[Polyarc]) -> Vec<Polyarc> {
     let mut pieces: Vec<Polyarc> = pieces.iter().map(Polyarc::tidied).filter(sound).collect();
     pieces.sort_by(|a, b| b.area().total_cmp(&a.area()));
     pieces
-}
-
-/// A closed ring of walls that lean under locks the shell on its block.
-fn trapped(part: &Part, shell: &HalfShell, wall: &Wall, undercut: Angle) -> Option<Finding> {
-    let under = undercut.degrees() - wall.lean().to_degrees();
-    let ring = shell.open_edges.is_empty();
-    (ring && under > 0.0).then(|| Finding {
-        problem: Problem::new(
-            Code::TrappedBuck,
-            format!("the walls go all round and lean under by {} degrees: the shell locks on a solid buck", Digits(under, 2)),
-            "saw the buck in two along its length with a centre key that pulls out first, or leave one end open, or set `buck: {undercut: 0}`",
-        )
-        .at(part.place.clone()),
-        limit: 0.0,
-        value: under,
-        ok: false,
-        source: "geometry: the opening at the seam is smaller than the buck behind it".to_owned(),
-    })
 }
 
 /// Places on the plate for pins that keep clear of its edge, the openings and each other; `flat_of` gives those of asked ones, which stand on

@@ -1,18 +1,15 @@
 //! What the brake asks of a part: legs that span the die, radius, force, length, angles, and an order of bends.
 
 use crate::bending::{Bending, Obstacle, Order, Setup, StuckStroke, least_leg_at, slope_side};
-use crate::flat::{Finding, Flat, FlatBend};
+use crate::finding::{Finding, Grade, Measured, Rule, Sense};
+use crate::flat::{Flat, FlatBend};
 use crate::part::{Bent, BrakeKind, JoggleBend, Part};
-use crate::problem::{Code, Problem};
+use crate::problem::Place;
 use crate::shop::brake::{air_bend_radius, thickest};
-use crate::units::{Angle, Digits, Length};
+use crate::units::{Angle, Digits, Force, Length};
 
 /// How much a bend's length may differ from the one its blank was made for, mm: half of what a press brake holds. Common practice, no source.
 const SAME_FLAT: f64 = 0.2;
-
-fn finding(problem: Problem, (value, limit): (f64, f64), ok: bool, source: impl Into<String>) -> Finding {
-    Finding { problem, limit, value, ok, source: source.into() }
-}
 
 /// Every leg of a section must reach over half the die, or the brake cannot hold it.
 pub(super) fn legs(part: &Part, bent: &Bent, flat: &Flat, bending: &Bending) -> Vec<Finding> {
@@ -52,15 +49,10 @@ pub(super) fn flanges(part: &Part, flat: &Flat, bending: &Bending) -> Vec<Findin
     findings
 }
 
-fn reach_finding(
-    part: &Part,
-    setup: &Setup,
-    (what, reach): (&str, f64),
-    bend: &FlatBend,
-    place: &crate::problem::Place,
-) -> Option<Finding> {
+fn reach_finding(part: &Part, setup: &Setup, (what, reach): (&str, f64), bend: &FlatBend, place: &Place) -> Option<Finding> {
     let least = least_leg_at(part, setup, bend)?;
-    let ok = reach >= least.value.mm() - 1e-9;
+    let measured = Measured::length(Length::from_mm(reach), Sense::AtLeast, least.value);
+    let ok = measured.holds();
     let message = if ok {
         format!("{what} reaches {} from {}", part.unit.show(Length::from_mm(reach)), bend.name)
     } else {
@@ -73,12 +65,12 @@ fn reach_finding(
             None => format!("{what} reaches {reach} from {}; for the leaf or the nose to hold it must reach {least}", bend.name),
         }
     };
-    let help = match (ok, setup.die.is_some()) {
+    let remedy = match (ok, setup.die.is_some()) {
         (true, _) => "",
         (false, true) => "use a narrower die, make it longer and trim it after bending, or bend it over a block",
         (false, false) => "make it longer and trim it after bending, or bend it over a block",
     };
-    Some(finding(Problem::new(Code::ShortLeg, message, help).at(place.clone()), (reach, least.value.mm()), ok, least.source))
+    Some(Finding::measured(Rule::LegLength, measured, Grade::Over, message, least.source).remedy(remedy).at(place))
 }
 
 /// Whether a side of a bend is the slope of a joggle, which has a rule of its own.
@@ -101,13 +93,13 @@ fn joggles(part: &Part, flat: &Flat, bending: &Bending) -> Vec<Finding> {
             show(practice.reach[1]),
             show(least.value.mm())
         );
-        let help = if practice.in_block {
+        let remedy = if practice.in_block {
             "press it in one hit in a joggle block (its step milled or shimmed to the offset), or with a hammer over a bar, before the other bends"
         } else {
             ""
         };
-        let problem = Problem::new(Code::JoggleBlock, message, help).at(bend.place.clone());
-        Some(self::finding(problem, (practice.reach[1], least.value.mm()), !practice.in_block, least.source))
+        let measured = Measured::length(Length::from_mm(practice.reach[1]), Sense::AtLeast, least.value);
+        Some(Finding::measured(Rule::JoggleSlope, measured, Grade::Over, message, least.source).remedy(remedy).at(&bend.place))
     };
     firsts.filter_map(finding).collect()
 }
@@ -116,18 +108,17 @@ fn joggles(part: &Part, flat: &Flat, bending: &Bending) -> Vec<Finding> {
 fn thickness(part: &Part, bending: &Bending) -> Option<Finding> {
     let rated = bending.setup.max_thickness?;
     let limit = thickest(rated, part.material.yield_strength.high);
-    let ok = part.thickness.mm() <= limit.mm() + 1e-9;
+    let measured = Measured::length(part.thickness, Sense::AtMost, limit);
     let (own, most) = (part.unit.show(part.thickness), part.unit.show(limit));
     let message = format!(
         "{} {own} thick; a brake rated for {} of mild steel bends {most} of it",
         part.material.name,
         part.unit.show(rated)
     );
-    let help = if ok { "" } else { "bend it on a heavier brake, or in a shorter piece if its maker allows that" };
+    let remedy = if measured.holds() { "" } else { "bend it on a heavier brake, or in a shorter piece if its maker allows that" };
     let source =
         "`max_thickness` in the shop file, for mild steel of 250 MPa (common practice); moment = yield times thickness squared";
-    let problem = Problem::new(Code::BrakeThickness, message, help).at(part.place.clone());
-    Some(finding(problem, (part.thickness.mm(), limit.mm()), ok, source))
+    Some(Finding::measured(Rule::BrakeThickness, measured, Grade::Over, message, source).remedy(remedy).at(&part.place))
 }
 
 /// What the brake asks of every bend, and of their order. A part that runs into itself when finished has no order.
@@ -150,7 +141,7 @@ pub(super) fn brake(part: &Part, flat: &Flat, bending: &Bending, runs_into_itsel
 /// The radius that the die makes instead of the one asked for.
 fn air_radius(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Option<Finding> {
     let (air, die) = (bending.practice[i].air.as_ref()?, bending.setup.die.as_ref()?);
-    let ok = air.longer.abs() <= SAME_FLAT;
+    let measured = Measured::length(Length::from_mm(air.longer.abs()), Sense::AtMost, Length::from_mm(SAME_FLAT));
     let show = |mm: f64| part.unit.show(Length::from_mm(mm));
     let way = if air.longer < 0.0 { "shorter" } else { "longer" };
     let figure = &air.radius;
@@ -164,7 +155,7 @@ fn air_radius(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Opti
         show(bend.inside_radius.mm()),
         show(air.longer.abs())
     );
-    let help = if ok {
+    let remedy = if measured.holds() {
         String::new()
     } else {
         let better = bending.setup.dies.iter().filter(|other| other.name != die.name).filter_map(|other| {
@@ -180,17 +171,15 @@ fn air_radius(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Opti
             nearest.unwrap_or_default()
         )
     };
-    let problem = Problem::new(Code::AirBendRadius, made, help).at(bend.place.clone());
     let source = format!("{}; length of the bend within {SAME_FLAT} mm: common practice, no source", figure.source);
-    Some(finding(problem, (figure.value.mm(), bend.inside_radius.mm()), ok, source))
+    Some(Finding::measured(Rule::AirBendRadius, measured, Grade::Over, made, source).remedy(remedy).at(&bend.place))
 }
 
 /// Whether the tools reach the angle with what springs back.
 fn angle(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Option<Finding> {
     let set = bending.practice[i].set.as_ref()?;
-    let reach = bending.setup.reach.degrees();
     let shown = |angle: Angle| Digits(angle.degrees(), 1).to_string();
-    let ok = set.high.degrees() <= reach + 1e-9;
+    let measured = Measured::angle(set.high, Sense::AtMost, bending.setup.reach);
     let message = format!(
         "{}: bend through {} degrees ({} to {} by the yield strengths that {} may have) to keep {}; these tools bend to {} at most",
         bend.name,
@@ -201,13 +190,13 @@ fn angle(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Option<Fi
         shown(bend.angle),
         shown(bending.setup.reach)
     );
-    let help = match (ok, bending.setup.kind) {
+    let remedy = match (measured.holds(), bending.setup.kind) {
         (true, _) => "",
         (false, BrakeKind::Press) => "bend it with a sharper punch and die, or close it in a second hit between flats",
         (false, _) => "bend it as far as the leaf goes and finish it with a mallet over a bar, or use a press brake",
     };
     let source = "springback: Kalpakjian and Schmid, Eq. 16.6; at sharp radii shops find more: bend a test piece";
-    Some(finding(Problem::new(Code::BendAngle, message, help).at(bend.place.clone()), (set.high.degrees(), reach), ok, source))
+    Some(Finding::measured(Rule::BendAngle, measured, Grade::Over, message, source).remedy(remedy).at(&bend.place))
 }
 
 /// The greatest force against what the brake has.
@@ -218,16 +207,16 @@ fn force(flat: &Flat, bending: &Bending) -> Option<Finding> {
     let (stroke, newtons) = strokes.max_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, newtons)| *newtons > 0.0)?;
     let bend = &flat.bends[stroke.first()];
     let source = bending.practice[stroke.first()].force.as_ref().map_or("", |force| force.source);
-    let ok = newtons <= capacity.newtons();
+    let measured = Measured::force(Force::from_newtons(newtons), Sense::AtMost, capacity);
+    let ok = measured.holds();
     let kilo = |newtons: f64| Digits(newtons / 1000.0, 1).to_string();
     let message = if ok {
         format!("the greatest force is {} kN, at {}; the brake has {} kN", kilo(newtons), bend.name, kilo(capacity.newtons()))
     } else {
         format!("{} asks for {} kN; the brake has {} kN", bend.name, kilo(newtons), kilo(capacity.newtons()))
     };
-    let help = if ok { "" } else { "use a wider die (the force falls as its opening grows), or bend it on a larger brake" };
-    let problem = Problem::new(Code::BrakeForce, message, help).at(bend.place.clone());
-    Some(finding(problem, (newtons / 1000.0, capacity.newtons() / 1000.0), ok, source))
+    let remedy = if ok { "" } else { "use a wider die (the force falls as its opening grows), or bend it on a larger brake" };
+    Some(Finding::measured(Rule::BrakeForce, measured, Grade::Over, message, source).remedy(remedy).at(&bend.place))
 }
 
 /// The longest stroke against the brake's length.
@@ -236,16 +225,17 @@ fn length(part: &Part, flat: &Flat, bending: &Bending) -> Option<Finding> {
     let long = |stroke: &crate::bending::Stroke| stroke.extent[1] - stroke.extent[0];
     let stroke = bending.strokes.iter().max_by(|a, b| long(a).total_cmp(&long(b)))?;
     let (bend, value) = (&flat.bends[stroke.first()], long(stroke));
-    let ok = value <= limit.mm() + 1e-9;
+    let measured = Measured::length(Length::from_mm(value), Sense::AtMost, limit);
+    let ok = measured.holds();
     let show = |mm: f64| part.unit.show(Length::from_mm(mm));
     let message = if ok {
         format!("the longest bend, {}, is {}; the brake takes {}", bend.name, show(value), show(limit.mm()))
     } else {
         format!("{} is {} long; the brake takes {}", bend.name, show(value), show(limit.mm()))
     };
-    let help = if ok { "" } else { "bend it on a longer brake, or make the part in two and weld them" };
-    let problem = Problem::new(Code::BrakeLength, message, help).at(bend.place.clone());
-    Some(finding(problem, (value, limit.mm()), ok, "the brake's length in the shop file"))
+    let remedy = if ok { "" } else { "bend it on a longer brake, or make the part in two and weld them" };
+    let source = "the brake's length in the shop file";
+    Some(Finding::measured(Rule::BrakeLength, measured, Grade::Over, message, source).remedy(remedy).at(&bend.place))
 }
 
 /// Whether there is an order, and whether every step finds an edge for the gauge.
@@ -265,19 +255,20 @@ fn order(part: &Part, flat: &Flat, bending: &Bending) -> Vec<Finding> {
                 [] => format!("{first}nothing is left to bend"),
                 names => format!("{first}bend in this order, {}: {}", turn_over_words(turn_overs), names.join(", ")),
             };
-            let all = finding(Problem::new(Code::BendOrder, message, "").at(part.place.clone()), (0.0, 0.0), true, source);
+            let all = Finding::new(Rule::BendOrder, Grade::Within, message, source).at(&part.place);
             let blind = steps.iter().filter(|step| step.gauge.is_none() && !bending.is_leaf()).map(|step| {
                 let bend = &flat.bends[bending.strokes[step.stroke].first()];
-                let message = format!("caution: {} has no edge square to it that rests against a gauge's finger", bend.name);
-                let problem = Problem::new(Code::NoGaugeEdge, message, "set it by its scribed mark").at(bend.place.clone());
-                finding(problem, (0.0, 1.0), true, "a gauge takes an edge along the bend, or 20 mm of it: common practice")
+                let message = format!("{} has no edge square to it that rests against a gauge's finger", bend.name);
+                let source = "a gauge takes an edge along the bend, or 20 mm of it: common practice";
+                let finding = Finding::new(Rule::GaugeEdge, Grade::Care, message, source);
+                finding.remedy("set it by its scribed mark").at(&bend.place)
             });
             std::iter::once(all).chain(blind).collect()
         }
         Order::NotTried(why) => {
-            let message = format!("caution: no order of bends was worked out: {why}");
-            let problem = Problem::new(Code::BendOrder, message, "fold the part in card first").at(part.place.clone());
-            vec![finding(problem, (0.0, 0.0), true, source)]
+            let message = format!("no order of bends was worked out: {why}");
+            let finding = Finding::new(Rule::BendOrder, Grade::Care, message, source);
+            vec![finding.remedy("fold the part in card first").at(&part.place)]
         }
         Order::Stuck(strokes) => vec![stuck(part, flat, bending, strokes, source)],
     }
@@ -305,7 +296,7 @@ fn stuck(part: &Part, flat: &Flat, bending: &Bending, strokes: &[StuckStroke], s
     };
     let place =
         strokes.first().map_or(part.place.clone(), |stuck| flat.bends[bending.strokes[stuck.stroke].first()].place.clone());
-    let help = if strokes.iter().any(|stuck| matches!(stuck.obstacle, Obstacle::Angle { .. })) {
+    let remedy = if strokes.iter().any(|stuck| matches!(stuck.obstacle, Obstacle::Angle { .. })) {
         "use sharper tools, or open the angle"
     } else if strokes.iter().any(|stuck| matches!(stuck.obstacle, Obstacle::Fingers { .. })) {
         "make a finger of the width that is missing, list it in the shop file (`brake: fingers:`), or change the size a little"
@@ -317,7 +308,7 @@ fn stuck(part: &Part, flat: &Flat, bending: &Bending, strokes: &[StuckStroke], s
         "make one of these flanges a part of its own and weld it on, make its return narrower or cut it back, or give the outlines of slimmer \
          tools in the shop file (`brake: punch:`)"
     };
-    finding(Problem::new(Code::BendOrder, message, help).at(place), (strokes.len() as f64, 0.0), false, source)
+    Finding::new(Rule::BendOrder, Grade::Over, message, source).remedy(remedy).at(&place)
 }
 
 /// The leg of a stroke's own bend that falls into the die instead of spanning its opening, if that is what is in the way.

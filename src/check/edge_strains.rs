@@ -1,9 +1,9 @@
 //! What hammering asks of the free edges of walls.
 
-use crate::flat::{Finding, Flat, flatten};
+use crate::finding::{Finding, Grade, Measured, Rule, Sense};
+use crate::flat::{Flat, flatten};
 use crate::geom::MonotoneCurve;
 use crate::part::{Kind, Opening, Part, Plate};
-use crate::problem::{Code, Problem};
 use crate::shell::{Dart, EdgeStrain};
 use crate::shop::material::StrainLimit;
 use crate::units::{Digits, Length};
@@ -25,11 +25,11 @@ struct LowerWall {
 }
 
 /// The two limits of a free edge: which rule, the sign of the strain, the strains, and whether the shop file gives them.
-fn limits(part: &Part) -> [(Code, f64, StrainLimit, bool); 2] {
+fn limits(part: &Part) -> [(Rule, f64, StrainLimit, bool); 2] {
     let (own, shop) = (&part.material.edge_limits, &part.shop);
     [
-        (Code::EdgeStretch, 1.0, shop.stretch.unwrap_or(own.stretch), shop.stretch.is_some()),
-        (Code::EdgeShrink, -1.0, shop.shrink.unwrap_or(own.shrink), shop.shrink.is_some()),
+        (Rule::EdgeStretch, 1.0, shop.stretch.unwrap_or(own.stretch), shop.stretch.is_some()),
+        (Rule::EdgeShrink, -1.0, shop.shrink.unwrap_or(own.shrink), shop.shrink.is_some()),
     ]
 }
 
@@ -43,48 +43,44 @@ fn worst(flat: &Flat, sign: f64) -> Option<&EdgeStrain> {
 pub(super) fn edge_strains(part: &Part, flat: &Flat) -> Vec<Finding> {
     let Some(forming) = &flat.forming else { return Vec::new() };
     let mut findings = Vec::new();
-    for (code, sign, limit, given) in limits(part) {
+    for (rule, sign, limit, given) in limits(part) {
         let Some(edge) = worst(flat, sign) else { continue };
         let darts: Vec<&Dart> = forming.darts.iter().filter(|dart| dart.opens == (sign > 0.0)).collect();
-        let (message, help, passes) = strain_words(part, edge, sign, limit, &darts);
+        let strain = edge.strain * sign;
+        let (message, remedy) = strain_words(part, edge, sign, limit, &darts);
         let source = if given { "limits in the shop file".to_owned() } else { part.material.edge_limits.source.clone() };
-        findings.push(Finding {
-            problem: Problem::new(code, message, help).at(part.place.clone()),
-            limit: limit.stop,
-            value: edge.strain * sign,
-            ok: passes,
-            source,
-        });
+        let (bound, broken) = nearest_limit(strain, limit);
+        let measured = Measured::share(strain, Sense::AtMost, bound);
+        findings.push(Finding::measured(rule, measured, broken, message, source).remedy(remedy).at(&part.place));
     }
     findings
 }
 
 /// Adds to the findings on free edges beyond their limits the greatest depth or lip that stays within, laid flat anew.
 pub(crate) fn name_lower_walls(part: &Part, flat: &Flat, findings: &mut [Finding]) {
-    for (code, sign, limit, _) in limits(part) {
+    for (rule, sign, limit, _) in limits(part) {
         let Some(edge) = worst(flat, sign).filter(|edge| edge.strain * sign > limit.caution) else { continue };
-        let Some(finding) = findings.iter_mut().find(|finding| finding.problem.code == code) else { continue };
+        let Some(finding) = findings.iter_mut().find(|finding| finding.rule == rule) else { continue };
         let (bound, _) = nearest_limit(edge.strain * sign, limit);
         if let Some(lower) = lower_wall(part, edge, sign, bound) {
             let what = if edge.lip.is_some() { "a lip" } else { "a depth" };
             let height = part.unit.show(Length::from_mm(lower.height));
-            let _ =
-                write!(finding.problem.help, "; so does {what} of {height}, by a solve of its own: {} %", percent(lower.strain));
+            let _ = write!(finding.remedy, "; so does {what} of {height}, by a solve of its own: {} %", percent(lower.strain));
         }
     }
 }
 
-/// The limit that a strain is to be brought under next, and its name.
-fn nearest_limit(strain: f64, limit: StrainLimit) -> (f64, &'static str) {
-    if strain > limit.stop { (limit.stop, "stop") } else { (limit.caution, "caution") }
+/// The limit that a strain is to be brought under next, and the grade of one above it.
+fn nearest_limit(strain: f64, limit: StrainLimit) -> (f64, Grade) {
+    if strain > limit.stop { (limit.stop, Grade::Over) } else { (limit.caution, Grade::Care) }
 }
 
 fn percent(x: f64) -> String {
     Digits(x * 100.0, 1).to_string()
 }
 
-/// What an edge strain means: the message, what to do, and whether it is within the stop limit.
-fn strain_words(part: &Part, edge: &EdgeStrain, sign: f64, limit: StrainLimit, darts: &[&Dart]) -> (String, String, bool) {
+/// What an edge strain means: the message, and what to do.
+fn strain_words(part: &Part, edge: &EdgeStrain, sign: f64, limit: StrainLimit, darts: &[&Dart]) -> (String, String) {
     let value = edge.strain * sign;
     let does = if sign > 0.0 { "stretches" } else { "shrinks" };
     let place = if edge.radius.is_finite() {
@@ -105,11 +101,12 @@ fn strain_words(part: &Part, edge: &EdgeStrain, sign: f64, limit: StrainLimit, d
         let _ = write!(message, "; beyond {} %, its uniform elongation, the metal necks", percent(necks));
     }
     if value <= limit.caution {
-        return (message, String::new(), true);
+        return (message, String::new());
     }
     // The first estimate e = 1 - (1 + width/radius)^-1 for shrink, its twin for stretch, scaled to what the solution gives here.
     let growth = |strain: f64| if sign > 0.0 { strain / (1.0 + strain) } else { strain / (1.0 - strain) };
-    let (bound, its_name) = nearest_limit(value, limit);
+    let (bound, grade) = nearest_limit(value, limit);
+    let its_name = if grade == Grade::Over { "stop" } else { "caution" };
     let ratio = growth(value) / growth(bound);
     let wider = if edge.radius.is_finite() {
         format!("a radius of about {}", part.unit.show(Length::from_mm(edge.radius.abs() * ratio)))
@@ -119,7 +116,7 @@ fn strain_words(part: &Part, edge: &EdgeStrain, sign: f64, limit: StrainLimit, d
     let easier = format!("{wider} stays within the {} % of {its_name}", percent(bound));
     if value <= limit.stop {
         let way = if sign > 0.0 { "file the edge smooth and go down in many passes" } else { "tuck and shrink in many passes" };
-        return (format!("caution: {message}"), format!("{way}; {easier}"), true);
+        return (message, format!("{way}; {easier}"));
     }
     let way = match (sign > 0.0, dart_words(part, darts)) {
         (true, None) => "the edge is likely to tear: anneal between passes, or cut it and weld a piece in".to_owned(),
@@ -129,7 +126,7 @@ fn strain_words(part: &Part, edge: &EdgeStrain, sign: f64, limit: StrainLimit, d
         (true, Some(darts)) => format!("the edge is likely to tear: anneal between passes, or {darts}"),
         (false, Some(darts)) => format!("it is more than hammering takes up: {darts}, or make this end as a cap of its own"),
     };
-    (format!("stop: {message}"), format!("{way}; {easier}"), false)
+    (message, format!("{way}; {easier}"))
 }
 
 /// What the scribed darts ask: how many, how wide and long, their stop holes, and the weld they owe.

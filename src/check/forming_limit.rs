@@ -1,9 +1,9 @@
 //! The forming limit curve: how far sheet stretches inside, away from its edges, before it necks and tears.
 
-use crate::flat::{Finding, Flat};
+use crate::finding::{Finding, Grade, Measured, Rule, Sense};
+use crate::flat::Flat;
 use crate::geom::{Point, Vec2};
 use crate::part::Part;
-use crate::problem::{Code, Problem};
 use crate::shop::material::Material;
 use crate::units::Digits;
 
@@ -53,15 +53,13 @@ pub(super) fn forming_limit(part: &Part, flat: &Flat) -> Option<Finding> {
         Digits(at.y, 0),
         percent(allowed)
     );
-    let ok = along <= allowed;
-    let help = if ok { "" } else { "make it shallower or its curves wider, anneal between passes, or make it of more pieces" };
-    Some(Finding {
-        problem: Problem::new(Code::FormingLimit, message, help).at(part.place.clone()),
-        limit: allowed,
-        value: along,
-        ok,
-        source: SOURCE.to_owned(),
-    })
+    let measured = Measured::share(along, Sense::AtMost, allowed);
+    let remedy = if measured.holds() {
+        ""
+    } else {
+        "make it shallower or its curves wider, anneal between passes, or make it of more pieces"
+    };
+    Some(Finding::measured(Rule::FormingLimit, measured, Grade::Over, message, SOURCE).remedy(remedy).at(&part.place))
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! What is said of a half-shell without a blank.
 
-use crate::flat::{Finding, flatten};
+use crate::finding::{Finding, Grade, Rule};
+use crate::flat::flatten;
 use crate::part::{HalfShell, Kind, Part};
 use crate::problem::Problem;
 use crate::units::Length;
@@ -31,15 +32,16 @@ pub(crate) fn crown_with_a_blank(part: &Part, shell: &HalfShell) -> Option<Lengt
 }
 
 /// The finding of a part whose walls have no blank for the reason of `problem`, with a depth that has one where there is such: each is tried.
-pub(crate) fn no_blank(part: &Part, shell: &HalfShell, mut problem: Problem) -> Finding {
+pub(crate) fn no_blank(part: &Part, shell: &HalfShell, problem: Problem) -> Finding {
+    let Problem { message, mut help, place, .. } = problem;
     let deepest = shell.depths().1.mm();
     let shallower = |depth: f64| HalfShell { depth: shell.depth.scaled(depth / deepest), ..shell.clone() };
     let works = greatest_with_a_blank(part, deepest, shallower);
     if let Some(depth) = works {
         let depth = part.unit.show(Length::from_mm(depth));
         let what = if shell.depth.places().len() == 1 { "a depth of" } else { "all its depths lowered alike, the greatest to" };
-        problem.help = format!("{}: {what} {depth} has a blank, by a solve of its own", problem.help);
+        help = format!("{help}: {what} {depth} has a blank, by a solve of its own");
     }
-    let source = "forming solve of the sheet's law, and plane geometry of what it lays flat".to_owned();
-    Finding { problem, limit: 0.0, value: 1.0, ok: false, source }
+    let source = "forming solve of the sheet's law, and plane geometry of what it lays flat";
+    Finding { place, ..Finding::new(Rule::NoBlank, Grade::Over, message, source).remedy(help) }
 }

@@ -9,6 +9,7 @@ use super::output::{Done, Output};
 use super::parts::{result_of, summary};
 use crate::buck::BuckSet;
 use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps, seen_face};
+use crate::finding::Grade;
 use crate::formats::{page_svg_element, svg_picture};
 use crate::make::{Artifact, LaidOut, Made, Wanted, buck_alone_files, lay_out, make_or_buck, mirrored, part_files};
 use crate::page::{Drawing, Picture};
@@ -16,7 +17,7 @@ use crate::part::{Job, read_job};
 use crate::problem::Checked;
 use crate::report::{
     AssumedResult, Caution, CautionResult, JobResult, PartResult, Pictures, caution_words, cutting_words, finding_result, html,
-    joined_cautions, kerf_words,
+    job_finding_result, joined_cautions, kerf_words,
 };
 use crate::units::{Digits, Length, counted};
 
@@ -92,12 +93,11 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
 }
 
 fn job_result(job: &Job, made: &[Made], parts: Vec<PartResult>, laid_out: &LaidOut) -> JobResult {
-    let of_parts = job
-        .parts
-        .iter()
-        .zip(made)
-        .flat_map(|(part, made)| made.findings().iter().map(|finding| finding_result(&part.part.name, finding)));
-    let findings = of_parts.chain(laid_out.findings.iter().cloned()).collect();
+    let of_parts =
+        job.parts.iter().zip(made).flat_map(|(part, made)| {
+            made.findings().iter().map(|finding| finding_result(&part.part.name, finding, part.part.unit))
+        });
+    let findings = of_parts.chain(laid_out.findings.iter().map(|found| job_finding_result(found, job.unit))).collect();
     let copies = |i: usize| (job.parts[i].quantity + job.parts[i].mirrored) as f64;
     let cuts = || laid_out.sheets.iter().map(|sheet| &sheet.cutting);
     let cut_length_mm: f64 = cuts().map(|cutting| cutting.cut_length_mm).sum();
@@ -220,10 +220,10 @@ fn job_summary(job: &Job, made: &[Made], result: &JobResult, everything: bool) -
     if !result.sheets.is_empty() {
         let _ = writeln!(text, "{}", kerf_words(result.compensated, result.kerf_mm));
     }
-    for finding in result.findings.iter().filter(|finding| !finding.ok) {
+    for finding in result.findings.iter().filter(|finding| finding.grade != Grade::Within.text()) {
         // Those of the parts themselves stand with the parts.
         if let Some(sheet) = &finding.sheet {
-            let _ = writeln!(text, "{sheet}, {}: {}; {}", finding.part, finding.message, finding.help);
+            let _ = writeln!(text, "{}, {sheet}, {}: {}; {}", finding.grade, finding.part, finding.message, finding.remedy);
         }
     }
     for assumed in &result.assumed {

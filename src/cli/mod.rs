@@ -1,6 +1,7 @@
 //! The command line: arguments, files, terminal, clock. The only place that does any of these.
 
 mod arguments;
+mod excerpt;
 mod files;
 mod interrupt;
 mod job;
@@ -15,6 +16,8 @@ use clap::{CommandFactory, Parser};
 
 use arguments::{Arguments, Command, Common};
 use output::{Done, Output};
+
+pub use excerpt::excerpt;
 
 use crate::problem::{Code, Problem};
 

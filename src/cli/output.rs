@@ -3,6 +3,7 @@
 use std::io::{self, IsTerminal, Write};
 use std::time::{Duration, Instant};
 
+use super::excerpt::excerpt;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde::Serialize;
 
@@ -99,7 +100,7 @@ impl Output {
             return;
         }
         for problem in problems.iter().take(MOST_ERRORS) {
-            let _ = write!(err, "{}", problem.report(self.colour));
+            let _ = write!(err, "{}", excerpt(problem, self.colour));
         }
         if problems.len() > MOST_ERRORS {
             let _ = writeln!(err, "… and {} more", problems.len() - MOST_ERRORS);

@@ -10,14 +10,16 @@ use super::arguments::PartArguments;
 use super::files::{Disk, description, remove_old_blanks, shop, write};
 use super::output::{Done, Output};
 use crate::bending::ANGLES_FROM_FLAT;
+use crate::check::check_tabs;
 use crate::drawing::{bend_words, height_words, trim_words};
+use crate::finding::Grade;
 use crate::geom::Rect;
-use crate::make::{Artifact, Made, Wanted, buck_alone_files, make_or_buck, part_files, tab_findings};
+use crate::make::{Artifact, Made, Wanted, buck_alone_files, make_or_buck, part_files};
 use crate::part::{FileKind, Part, Shop, kind_of_file, read_job, read_part};
 use crate::problem::{Checked, Code, Problem};
 use crate::report::{
-    Caution, CautionResult, FindingResult, HollowResult, PartResult, caution_words, cautions_of, finding_result, joined_cautions,
-    part_result,
+    Caution, CautionResult, FindingResult, HollowResult, PartResult, caution_words, cautions_of, finding_result,
+    job_finding_result, joined_cautions, part_result,
 };
 use crate::units::{Digits, Length, LengthUnit, counted};
 
@@ -96,7 +98,7 @@ pub(super) fn result_of(part: &Part, made: &Made, files: Vec<String>) -> PartRes
 /// The cautions that a part calls for.
 pub(super) fn cautions(part: &Part, made: &Made) -> Vec<Caution> {
     let whole = made.part();
-    cautions_of(part, whole.map(|made| &made.flat), whole.and_then(|made| made.bending.as_ref()))
+    cautions_of(part, whole.map(|made| &made.flat), whole.and_then(|made| made.bending.as_ref()), made.findings())
 }
 
 /// A part's result in words.
@@ -165,7 +167,7 @@ pub(super) fn summary(part: &Part, made: &Made, result: &PartResult) -> String {
     }
     for warning in &result.warnings {
         let help = if warning.help.is_empty() { String::new() } else { format!("; {}", warning.help) };
-        let _ = writeln!(text, "  {}: {}{help}", warning.code, warning.message);
+        let _ = writeln!(text, "  {}, {}: {}{help}", warning.grade, warning.code.replace('-', " "), warning.message);
     }
     for file in &result.files {
         let _ = writeln!(text, "  wrote {file}");
@@ -255,7 +257,7 @@ fn check_file(path: &Path, shop: Option<&Arc<Shop>>, cautions: &mut Vec<Vec<Caut
     let mut findings = Vec::new();
     let parts = if kind_of_file(&bytes) == FileKind::Job {
         let job = read_job(&name, bytes, shop, &Disk)?;
-        findings.extend(tab_findings(&job));
+        findings.extend(check_tabs(&job).iter().map(|found| job_finding_result(found, job.unit)));
         job.parts.into_iter().map(|part| part.part).collect()
     } else {
         vec![read_part(&name, bytes, shop, &Disk)?]
@@ -263,30 +265,38 @@ fn check_file(path: &Path, shop: Option<&Arc<Shop>>, cautions: &mut Vec<Vec<Caut
     for part in parts {
         let made = make_or_buck(&part)?;
         cautions.push(self::cautions(&part, &made));
-        findings.extend(made.findings().iter().map(|finding| finding_result(&part.name, finding)));
+        findings.extend(made.findings().iter().map(|finding| finding_result(&part.name, finding, part.unit)));
     }
     Ok(findings)
 }
 
+/// The findings in words, and how many there are of each grade.
 fn check_table(findings: &[FindingResult]) -> String {
     let mut text = String::new();
     for finding in findings {
-        let verdict = if finding.ok { "ok  " } else { "FAIL" };
+        let figures = Some(finding.figures()).filter(|figures| !figures.is_empty()).map(|figures| format!(": {figures}"));
         let _ = writeln!(
             text,
-            "{verdict}  {}: {}, value {}, limit {}\n      {}",
+            "{:<6}  {}, {}{}\n        {}",
+            finding.grade,
             finding.part,
-            finding.rule,
-            Digits(finding.value, 3),
-            Digits(finding.limit, 3),
+            finding.rule_words(),
+            figures.unwrap_or_default(),
             finding.message
         );
-        if !finding.help.is_empty() {
-            let _ = writeln!(text, "      {}", finding.help);
+        if !finding.remedy.is_empty() {
+            let _ = writeln!(text, "        {}", finding.remedy);
         }
-        let _ = writeln!(text, "      {} ({})", finding.source, finding.place);
+        let _ = writeln!(text, "        {} ({})", finding.source, finding.place);
     }
-    let failed = findings.iter().filter(|finding| !finding.ok).count();
-    let _ = writeln!(text, "{} rules checked, {failed} broken", findings.len());
+    let count = |grade: Grade| findings.iter().filter(|finding| finding.grade == grade.text()).count();
+    let _ = writeln!(
+        text,
+        "{}: {} within, {} to take care with, {} over",
+        counted(findings.len(), "finding"),
+        count(Grade::Within),
+        count(Grade::Care),
+        count(Grade::Over)
+    );
     text
 }

@@ -1,9 +1,9 @@
 //! The flat of a bent part, a section's or a folded one's: its fold tree laid out.
 
 use super::plate::add_openings;
-use super::{Finding, Flat, FlatBend};
+use super::{Flat, FlatBend};
 use crate::formed::{FaceBend, FoldTree, Unfoldable};
-use crate::geom::{Affine, Point, Polyarc, Segment};
+use crate::geom::{Point, Polyarc, Segment};
 use crate::part::{Kind, Part, lies_inside};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::tolerance::CURVE_TO_ARCS;
@@ -25,7 +25,6 @@ pub(super) fn flatten(part: &Part, tree: FoldTree) -> Checked<Flat> {
         }
         flat.bends.push(flat_bend(&tree, bend));
     }
-    flat.findings.extend(openings_near_bends(part, &tree, &flat));
     flat.tree = Some(tree);
     Ok(flat)
 }
@@ -134,43 +133,4 @@ fn place_opening(part: &Part, opening: &crate::part::Opening, flat: &mut Flat) -
         return Err(vec![Problem::new(Code::Outline, "this opening runs into another", help).at(opening.place.clone())]);
     }
     add_openings(part, std::slice::from_ref(opening), flat)
-}
-
-/// Distance from an outline to a bend's zone, across it; negative where it reaches in. None where it passes the zone's ends.
-fn distance_to_zone(outline: &Polyarc, bend: &FaceBend) -> Option<f64> {
-    let turned = Affine::rotate(-bend.toward.atan2());
-    let zone = bend.outline().moved(turned).bounds();
-    let own = outline.moved(turned).bounds();
-    (own.y0 < zone.y1 && own.y1 > zone.y0).then(|| (own.x0 - zone.x1).max(zone.x0 - own.x1))
-}
-
-/// Openings whose edge lies in a bend, or nearer to it than it leaves them round.
-fn openings_near_bends(part: &Part, tree: &FoldTree, flat: &Flat) -> Vec<Finding> {
-    let openings = tree.faces.iter().flat_map(|face| &face.openings);
-    let mut findings = Vec::new();
-    for (outline, opening) in flat.openings.iter().zip(openings) {
-        for bend in &tree.bends {
-            let Some(distance) = distance_to_zone(outline, bend) else { continue };
-            let limit = 3.0 * part.thickness.mm();
-            let ok = distance >= limit;
-            let apart = part.unit.show(Length::from_mm(distance));
-            let (message, help) = if ok {
-                (format!("an opening lies {apart} from {}", bend.name), "")
-            } else if distance < 0.0 {
-                let help = "move it out of the bend, or cut it after bending";
-                (format!("an opening reaches into {}, which pulls it out of shape", bend.name), help)
-            } else {
-                let help = "move it away, cut it after bending, or let a relief slot end the bend before it";
-                (format!("an opening lies only {apart} from {}, which pulls it out of shape", bend.name), help)
-            };
-            findings.push(Finding {
-                problem: Problem::new(Code::OpeningNearBend, message, help).at(opening.place.clone()),
-                limit,
-                value: distance,
-                ok,
-                source: "hole edge at least 3 t from the tangent line: bending guideline, common practice".to_owned(),
-            });
-        }
-    }
-    findings
 }

@@ -1,12 +1,11 @@
 //! The blank of a hammered half-shell.
 
-use super::plate::{add_openings, add_walls, corner_findings, flat_face, method_of, refused};
-use super::{Finding, Flat, Forming};
-use crate::geom::{Affine, Point, Polyarc, Segment};
+use super::plate::{add_openings, add_walls, method_of, refused, wall_corners};
+use super::{Flat, Forming};
+use crate::geom::{Affine, Point, Polyarc};
 use crate::part::{HalfShell, Join, Opening, Part};
 use crate::problem::{Checked, Code, Problem};
 use crate::shell::{BLUNT_CORNER, Dart, FaceProblem, FormedFace, NoBlank, Shell, ShellFace, Wall, relief_darts};
-use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::{Angle, Digits, Length};
 
 /// The wall of a half-shell in its section, where it is deepest.
@@ -112,7 +111,7 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     let mut flat = Flat::plain(walled.cut.clone(), Vec::new());
     flat.net = walled.net.clone();
     add_walls(&walled, false, &mut flat);
-    flat.findings = corner_findings(&walled, shell.join, &shell.profile_place);
+    flat.wall_corners = wall_corners(&walled, shell.join, &shell.profile_place);
     if shell.trim > Length::ZERO {
         flat.scribes.extend(walled.net_lines.iter().cloned());
     }
@@ -133,7 +132,6 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
         face: with_finished(part, shell, walled.face).map_err(|problem| vec![problem])?,
     });
     add_openings(part, &openings, &mut flat)?;
-    flat.findings.extend(openings_on_face(shell, &wall));
     Ok(flat)
 }
 
@@ -146,59 +144,4 @@ fn laid_on(face: &FormedFace, openings: &[Opening]) -> Vec<Opening> {
         Opening { outline: opening.outline.moved(by), ..opening.clone() }
     };
     openings.iter().map(moved).collect()
-}
-
-/// Openings that reach into the bend, or nearer to it than forming leaves them round.
-fn openings_on_face(shell: &HalfShell, wall: &Wall) -> Vec<Finding> {
-    let walls: Vec<(&Segment, f64)> = shell
-        .profile
-        .sides
-        .sides
-        .iter()
-        .enumerate()
-        .filter(|(i, _)| has_wall(shell, *i))
-        .map(|(_, side)| (&side.segment, wall.tangent_inset()))
-        .collect();
-    let Some(face) = flat_face(&shell.profile.sides, wall.tangent_inset()) else { return Vec::new() };
-    shell
-        .openings
-        .iter()
-        .filter_map(|opening| {
-            let outline = opening.outline.to_polyarc(CURVE_TO_ARCS);
-            let nearest = outline
-                .flatten(0.05)
-                .iter()
-                .map(|p| {
-                    let distance =
-                        walls.iter().map(|(s, inset)| distance_to_segment(s, *p) - inset).fold(f64::INFINITY, f64::min);
-                    if face.contains(*p) || distance < 0.0 { distance } else { f64::INFINITY }
-                })
-                .fold(f64::INFINITY, f64::min);
-            let limit = 3.0 * wall.thickness;
-            (nearest < limit).then(|| Finding {
-                problem: Problem::new(
-                    Code::OpeningNearBend,
-                    "this opening lies so near the bend that hammering pulls it out of shape",
-                    "move it in, or cut it after forming",
-                )
-                .at(opening.place.clone()),
-                limit,
-                value: nearest,
-                ok: false,
-                source: "hole edge at least 3 t from the tangent line: bending guideline, common practice".to_owned(),
-            })
-        })
-        .collect()
-}
-
-fn distance_to_segment(segment: &Segment, point: Point) -> f64 {
-    let steps = if segment.is_straight() { 1 } else { 64 };
-    (0..steps)
-        .map(|i| {
-            let (a, b) =
-                (segment.point_at(f64::from(i) / f64::from(steps)), segment.point_at(f64::from(i + 1) / f64::from(steps)));
-            let along = ((point - a).dot(b - a) / (b - a).hypot2()).clamp(0.0, 1.0);
-            point.distance(a.lerp(b, along))
-        })
-        .fold(f64::INFINITY, f64::min)
 }

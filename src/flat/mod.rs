@@ -7,8 +7,8 @@ mod plate;
 use crate::fe::ring::Extremes;
 use crate::formed::{FoldTree, bent_tree, folded_tree};
 use crate::geom::{Affine, Point, Polyarc, Segment, Vec2};
-use crate::part::{Kind, Opening, Part};
-use crate::problem::{Checked, Problem};
+use crate::part::{Join, Kind, Opening, Part};
+use crate::problem::{Checked, Place};
 use crate::shell::{Dart, EdgeStrain, FormedFace, SharpCorner, SolvedWalls, Wall};
 use crate::shop::bend_rule::DevelopedBend;
 use crate::units::{Angle, Density, Length};
@@ -37,7 +37,7 @@ pub struct Flat {
     /// What the metal does where walls follow a curve.
     pub forming: Option<Forming>,
     /// What was found wrong while unfolding: limits of the metal, corners.
-    pub findings: Vec<Finding>,
+    pub wall_corners: Vec<WallCorner>,
 }
 
 /// The middle of a wall's bend.
@@ -173,19 +173,37 @@ impl Forming {
     }
 }
 
-/// A rule and how the part stands to it.
+/// A place between walls that asks something of the builder.
 #[derive(Debug, Clone)]
-pub struct Finding {
-    /// What was found, and what to do; its code names the rule.
-    pub problem: Problem,
-    /// The limit.
-    pub limit: f64,
-    /// The part's value.
-    pub value: f64,
-    /// Whether the part keeps to the rule.
-    pub ok: bool,
-    /// Where the limit comes from.
-    pub source: String,
+pub struct WallCorner {
+    /// Where it is in the profile, or in the outline of a lipped opening.
+    pub at: Point,
+    /// What the walls do there.
+    pub kind: CornerKind,
+    /// Where the outline stands in the description.
+    pub place: Place,
+}
+
+/// What walls do at a corner or a tight curve.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum CornerKind {
+    /// They meet sharp.
+    Sharp {
+        /// The angle turned, radians, positive convex.
+        turn: f64,
+        /// How they meet.
+        join: Join,
+    },
+    /// They go on in one piece round a blunt corner.
+    HammeredRound {
+        /// The angle turned, radians, positive convex.
+        turn: f64,
+    },
+    /// One wall is cut apart, because its metal cannot follow the curve.
+    CutApart {
+        /// The outline's radius there, mm.
+        radius: f64,
+    },
 }
 
 impl Flat {
@@ -203,7 +221,7 @@ impl Flat {
             scribes: Vec::new(),
             fold_marks: Vec::new(),
             forming: None,
-            findings: Vec::new(),
+            wall_corners: Vec::new(),
         }
     }
 
@@ -262,7 +280,7 @@ impl Flat {
                 corners: forming.corners.into_iter().map(|corner| SharpCorner { at: mirror * corner.at, ..corner }).collect(),
                 ..forming
             }),
-            findings: self.findings.clone(),
+            wall_corners: self.wall_corners.clone(),
         }
     }
 }

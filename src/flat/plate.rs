@@ -1,11 +1,10 @@
 //! Flat parts, and openings with and without lips.
 
-use super::{Finding, Flat, Forming, Method, WallLine};
-use crate::geom::{Loop, Polyarc};
+use super::{CornerKind, Flat, Forming, Method, WallCorner, WallLine};
 use crate::part::{Join, Lip, Opening, Part, Plate};
 use crate::problem::{Checked, Code, Place, Problem};
-use crate::shell::{EdgeStrain, NoBalance, NoBlank, SharpCorner, Shell, ShellBlank, Wall};
-use crate::tolerance::{CURVE_TO_ARCS, SLIGHT_CORNER};
+use crate::shell::{EdgeStrain, NoBalance, NoBlank, Shell, ShellBlank, Wall};
+use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::{Digits, Length, LengthUnit};
 
 pub(super) fn flatten(part: &Part, plate: &Plate) -> Checked<Flat> {
@@ -55,7 +54,7 @@ fn lipped(part: &Part, (number, opening): (usize, &Opening), lip: &Lip, flat: &m
     };
     flat.openings.push(walled.cut.reversed());
     add_walls(&walled, lip.outward, flat);
-    flat.findings.extend(corner_findings(&walled, Join::Open, &opening.place));
+    flat.wall_corners.extend(wall_corners(&walled, Join::Open, &opening.place));
     let method = method_of(&walled);
     let strains = walled.strains.into_iter().map(|edge| EdgeStrain { lip: Some(number), ..edge });
     match &mut flat.forming {
@@ -150,74 +149,10 @@ pub(super) fn refused(problem: &NoBlank, wall: &Wall, unit: LengthUnit, what: &s
     .at(place.clone())
 }
 
-/// What sharp corners and impossible curves between walls ask of the builder.
-pub(super) fn corner_findings(walled: &ShellBlank, corner: Join, place: &Place) -> Vec<Finding> {
-    let mut findings: Vec<Finding> = walled
-        .sharp_corners
-        .iter()
-        .map(|SharpCorner { at, turn, .. }| {
-            let near = format!("[{}, {}] mm", Digits(at.x, 1), Digits(at.y, 1));
-            let (message, help) = if *turn > 0.0 {
-                (
-                    format!("the walls meet in a sharp outside corner at {near}; {}", corner.words()),
-                    "weld the corner shut after forming, or round it with `round`",
-                )
-            } else {
-                (
-                    format!("the walls meet in a sharp inside corner at {near}, where metal would have to tear"),
-                    "saw along the scribed line and weld a gusset in, or round the corner with `round`",
-                )
-            };
-            Finding {
-                problem: Problem::new(Code::SharpCorner, message, help).at(place.clone()),
-                limit: 0.0,
-                value: turn.to_degrees().abs(),
-                ok: false,
-                source: "geometry: the stretch or shrink of a wall grows without limit as its corner's radius goes to 0"
-                    .to_owned(),
-            }
-        })
-        .collect();
-    findings.extend(walled.hammered_round.iter().map(|(at, turn)| {
-        let message = format!(
-            "caution: the walls go on round the corner of {} degrees at [{}, {}] mm in one piece, hammered round: all that it asks of the metal comes together there",
-            Digits(turn.to_degrees().abs(), 1),
-            Digits(at.x, 1),
-            Digits(at.y, 1)
-        );
-        Finding {
-            problem: Problem::new(Code::SharpCorner, message, "round it with `round`, which spreads the stretch or shrink")
-                .at(place.clone()),
-            limit: SLIGHT_CORNER.to_degrees(),
-            value: turn.to_degrees().abs(),
-            ok: true,
-            source: "geometry: cut apart, their edges find no place to meet".to_owned(),
-        }
-    }));
-    findings.extend(walled.cut_apart.iter().map(|(at, radius)| {
-        let message = format!(
-            "the wall cannot follow an inside radius of {} mm at [{}, {}] mm: it is cut apart there, along the scribed line",
-            Digits(radius.abs(), 1),
-            Digits(at.x, 1),
-            Digits(at.y, 1)
-        );
-        Finding {
-            problem: Problem::new(
-                Code::WallCannotFollow,
-                message,
-                "make the wall lower or the radius wider, or weld a gusset in",
-            )
-            .at(place.clone()),
-            limit: 0.0,
-            value: radius.abs(),
-            ok: false,
-            source: "exact ring solution and forming solve of the sheet's law: no balance of forces".to_owned(),
-        }
-    }));
-    findings
-}
-
-/// The outline of a face with its tangent line, for openings that must stay inside it.
-pub(super) fn flat_face(face: &Loop, inset: f64) -> Option<Polyarc> {
-    crate::geom::offset_closed(&face.to_polyarc(CURVE_TO_ARCS), -inset).into_iter().max_by(|a, b| a.area().total_cmp(&b.area()))
+/// The corners between walls, and the curves where a wall is cut apart.
+pub(super) fn wall_corners(walled: &ShellBlank, join: Join, place: &Place) -> Vec<WallCorner> {
+    let sharp = walled.sharp_corners.iter().map(|corner| (corner.at, CornerKind::Sharp { turn: corner.turn, join }));
+    let round = walled.hammered_round.iter().map(|(at, turn)| (*at, CornerKind::HammeredRound { turn: *turn }));
+    let apart = walled.cut_apart.iter().map(|(at, radius)| (*at, CornerKind::CutApart { radius: radius.abs() }));
+    sharp.chain(round).chain(apart).map(|(at, kind)| WallCorner { at, kind, place: place.clone() }).collect()
 }

@@ -10,6 +10,7 @@
 
 mod along;
 mod crossing;
+mod enclosed;
 mod fillet;
 mod fit;
 mod looped;
@@ -26,6 +27,7 @@ mod triangulate;
 
 pub use along::Along;
 pub use crossing::{Crossing, self_crossing};
+pub use enclosed::{Enclosed, enclosed};
 pub use fillet::{FilletFailure, fillet, meet};
 pub use fit::{fit_arcs, fit_samples, lines_and_arcs};
 pub(crate) use fit::{segments_between, vertices_of};

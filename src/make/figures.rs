@@ -1,9 +1,11 @@
 //! Hard checks before anything is written: drawings that a torch must not follow are refused, figures that contradict each other are not told.
 
 use crate::buck::formed_solid;
+use crate::check::figures_differ;
 use crate::drawing::mapped_metal;
+use crate::finding::Finding;
+use crate::flat::Flat;
 use crate::flat::half_shell::open_corners;
-use crate::flat::{Finding, Flat};
 use crate::formats::{FaultKind, self_check};
 use crate::geom::Point;
 use crate::geom::space::{cross, dot};
@@ -76,7 +78,7 @@ pub(super) fn contradictions(part: &Part, flat: &Flat, hollow: Option<&mut Hollo
             found.maps = true;
             found
                 .findings
-                .push(contradiction(part, &format!("the maps of the metal contradict its blank, and are left out: {why}")));
+                .push(figures_differ(part, &format!("the maps of the metal contradict its blank, and are left out: {why}")));
         }
     }
     if let (Some(hollow), Some(solid), true) = (hollow, solid, corners.is_empty())
@@ -89,7 +91,7 @@ pub(super) fn contradictions(part: &Part, flat: &Flat, hollow: Option<&mut Hollo
         if !holds {
             (hollow.volume, hollow.outside_volume, hollow.centre_of_gravity) = (None, None, None);
             let why = "what the pair holds contradicts its metal, and is left out: measure it with water";
-            found.findings.push(contradiction(part, why));
+            found.findings.push(figures_differ(part, why));
         }
     }
     found
@@ -107,15 +109,4 @@ fn solid_volume(shell: &HalfShell, flat: &Flat, corners: &[Point]) -> Option<f64
     let face = forming.face.as_ref().map(FormedFace::finished);
     let triangles = formed_solid(shell, &forming.wall, face, &[], corners)?;
     Some(triangles.iter().map(|[a, b, c]| dot(*a, cross(*b, *c)) / 6.0).sum())
-}
-
-fn contradiction(part: &Part, message: &str) -> Finding {
-    Finding {
-        problem: Problem::new(Code::Contradiction, message, "tell the makers of this program, with the description")
-            .at(part.place.clone()),
-        limit: SAME_METAL,
-        value: 1.0,
-        ok: false,
-        source: "the same metal, found in two ways".to_owned(),
-    }
 }

@@ -1,13 +1,13 @@
 //! The sheets of a job: blanks nested, test pieces laid into what is left, cuts planned, everything drawn and written.
 
-use super::findings::cutting_findings;
 use super::last_sheet::choose_last_sheet;
 use super::stock::{edges, shape_of, stock_of};
-use super::tabs::tab_findings;
-use super::test_pieces::{TestPiece, test_pieces, without_room};
+use super::test_pieces::{TestPiece, test_pieces};
 use super::{Artifact, Made, mirrored};
+use crate::check::{check_cuts, check_tabs, test_piece_room};
 use crate::cutting::{BlankEdges, CutPlan, LeadRoom, LeftOver, OnSheet, Torch, blank_edges, left_over, plan};
 use crate::drawing::{PlacedBlank, SheetFacts, blank_drawing, sheet_drawing};
+use crate::finding::JobFinding;
 use crate::formats::{DxfOptions, WriteProblem, dxf, svg};
 use crate::geom::{Affine, Polyarc};
 use crate::nest::{Clearance, Effort, Layout, Piece, Placement, Refused, Turns, Watch, Why, nest};
@@ -15,8 +15,8 @@ use crate::page::Drawing;
 use crate::part::{Job, Part, StockShape, StockSheet};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::report::{
-    FindingResult, LeadInResult, LeftOverResult, PlacementResult, SheetCutting, SheetResult, TestPieceResult, UnplacedResult,
-    finding_result, remnant_file, sheet_captions, sheet_notes,
+    LeadInResult, LeftOverResult, PlacementResult, SheetCutting, SheetResult, TestPieceResult, UnplacedResult, remnant_file,
+    sheet_captions, sheet_notes,
 };
 use crate::shop::kerf::usual_kerf;
 use crate::units::Length;
@@ -33,7 +33,7 @@ pub struct LaidOut {
     /// What found no place.
     pub unplaced: Vec<UnplacedResult>,
     /// What the cutting of the sheets has against it.
-    pub findings: Vec<FindingResult>,
+    pub findings: Vec<JobFinding>,
     /// The sheets' files.
     pub files: Vec<Artifact>,
     /// The sheets' drawings, in order.
@@ -84,7 +84,7 @@ struct Filled<'a> {
 
 /// Nests the flats of a job. `made` goes with `job.parts`. Problems are those of the stock or parts that no layout can mend.
 pub fn lay_out(job: &Job, made: &[Made], options: DxfOptions, watch: &mut dyn Watch) -> Checked<LaidOut> {
-    let mut out = LaidOut { findings: tab_findings(job), ..LaidOut::default() };
+    let mut out = LaidOut { findings: check_tabs(job), ..LaidOut::default() };
     let without = job.parts.iter().zip(made).filter(|(_, made)| made.part().is_none());
     out.unplaced.extend(without.flat_map(|(job_part, _)| {
         [(false, job_part.quantity), (true, job_part.mirrored)].into_iter().filter(|(_, count)| *count > 0).map(
@@ -255,7 +255,11 @@ fn add_test_pieces(
                 filled[i].placed.push((blanks.len(), placement));
                 blanks.push(Blank::of_test_piece(piece));
             }
-            None => out.findings.push(finding_result(&piece.name, &without_room(&piece, &part.place))),
+            None => out.findings.push(JobFinding {
+                part: piece.name.clone(),
+                sheet: None,
+                finding: test_piece_room(&piece.name, &part.place),
+            }),
         }
     }
 }
@@ -365,7 +369,7 @@ fn record(
             None => out.test_pieces.push(TestPieceResult { piece: blank.of.clone(), sheet: name.clone(), x_mm, y_mm, angle_deg }),
         }
     }
-    out.findings.extend(cutting_findings(job, &name, &places(job, blanks, filled), &cuts, torch));
+    out.findings.extend(check_cuts(job, &name, &places(job, blanks, filled), &cuts, torch));
     out.sheets.push(result);
     Ok(())
 }

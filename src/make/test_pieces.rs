@@ -1,13 +1,11 @@
 //! Test pieces that are cut from what is left of the sheets: a coupon that tells the kerf, strips that tell how the metal bends.
 
 use crate::cutting::{BlankEdges, Edge, left_over};
-use crate::flat::Finding;
 use crate::geom::region::{Make, Ring, area, combined, grown, shrunk};
 use crate::geom::{Point, Polyarc, Rect};
 use crate::nest::{Clearance, Effort, Piece, Placement, Shape, Stock, Turns, Unwatched, nest};
 use crate::page::{Drawing, Layer};
 use crate::part::{Cutting, Part};
-use crate::problem::{Code, Place, Problem};
 use crate::report::{COUPON_HOLE, COUPON_SIDE};
 use crate::tolerance::{NEST_CHORD, REMNANT_ROUND, TEST_PIECE_POSES};
 
@@ -97,17 +95,4 @@ pub(super) fn place(
         let layout = nest(&wanted, &stock, &clearance, &effort, &mut Unwatched).ok()?;
         layout.sheets.first()?.placements.first().copied()
     })
-}
-
-/// That a test piece found no room.
-pub(super) fn without_room(piece: &TestPiece, place: &Place) -> Finding {
-    let message = format!("there is no room left for the test piece `{}` on the sheets that the parts use", piece.name);
-    let help = "cut it from other stock of the same sheet, or give a remnant as a further sheet";
-    Finding {
-        problem: Problem::new(Code::DoesNotFit, message, help).at(place.clone()),
-        limit: 1.0,
-        value: 0.0,
-        ok: false,
-        source: "the nest".to_owned(),
-    }
 }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::bending::Bending;
+use crate::finding::{Finding, Rule};
 use crate::flat::{Flat, openings_of};
 use crate::part::{Folded, Kind, Part};
 use crate::shop::material::Hazard;
@@ -127,7 +128,7 @@ pub(super) const DEFERENCE: Caution = Caution {
 
 /// The cautions that a part calls for, the closing one last; `flat` is none for a half-shell without a blank.
 #[must_use]
-pub fn cautions_of(part: &Part, flat: Option<&Flat>, bending: Option<&Bending>) -> Vec<Caution> {
+pub fn cautions_of(part: &Part, flat: Option<&Flat>, bending: Option<&Bending>, findings: &[Finding]) -> Vec<Caution> {
     let mut all = vec![STRUCTURE, EDGES];
     all.extend(cutting_cautions(&part.material.hazards));
     if matches!(part.kind, Kind::HalfShell(_)) {
@@ -144,8 +145,13 @@ pub fn cautions_of(part: &Part, flat: Option<&Flat>, bending: Option<&Bending>) 
             all.push(CHROMIUM_MOLYBDENUM);
         }
     }
-    if matches!(&part.kind, Kind::HalfShell(shell) if shell.paired) {
-        all.extend([CAVITY, TANK]);
+    let is_pair = matches!(&part.kind, Kind::HalfShell(shell) if shell.paired);
+    if is_pair || findings.iter().any(|finding| finding.rule == Rule::CavityVent) {
+        all.push(CAVITY);
+    }
+    // Of a pair it is told how much oil it holds.
+    if is_pair {
+        all.push(TANK);
     }
     all.push(DEFERENCE);
     all

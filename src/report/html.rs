@@ -19,7 +19,7 @@ const STYLE: &str = "body{font:15px/1.45 system-ui,sans-serif;max-width:60rem;ma
 h1{font-size:1.6rem}h2{font-size:1.25rem;border-bottom:2px solid #111;margin-top:2.5rem}h3{font-size:1rem;margin:1.2rem 0 .3rem}\
 table{border-collapse:collapse;width:100%;font-size:.9rem;margin:.4rem 0 1rem}th,td{border:1px solid #999;padding:.2rem .5rem;text-align:left;vertical-align:top}\
 th{background:#eee}td.n{text-align:right;font-variant-numeric:tabular-nums}figure{margin:.8rem 0;break-inside:avoid}figcaption{font-size:.85rem}\
-svg{max-width:100%;height:auto;border:1px solid #ccc}.bad{font-weight:bold}.bad::before{content:\"\\2716 \"}.good::before{content:\"\\2713 \"}\
+svg{max-width:100%;height:auto;border:1px solid #ccc}.bad,.over{font-weight:bold}.bad::before,.over::before{content:\"\\2716 \"}.care::before{content:\"! \"}.within::before{content:\"\\2713 \"}\
 @media print{h2{break-before:page}body{margin:0}}";
 
 /// The page.
@@ -319,18 +319,20 @@ fn findings<'a>(page: &mut String, list: impl Iterator<Item = &'a FindingResult>
     if rows.is_empty() {
         return;
     }
-    page.push_str("<h3>Checked</h3><table><tr><th>rule</th><th>value</th><th>limit</th><th>what</th><th>source</th></tr>");
+    page.push_str(
+        "<h3>Checked</h3><table><tr><th>grade</th><th>rule</th><th>is</th><th>must be</th><th>what</th><th>source</th></tr>",
+    );
     for row in rows {
-        let class = if row.ok { "good" } else { "bad" };
-        let help = if row.help.is_empty() { String::new() } else { format!("; {}", escape(&row.help)) };
+        let remedy = if row.remedy.is_empty() { String::new() } else { format!("; {}", escape(&row.remedy)) };
         let _ = write!(
             page,
-            "<tr><td class={class}>{}</td><td class=n>{}</td><td class=n>{}</td><td>{}{help}</td><td>{}</td></tr>",
-            escape(&row.rule),
-            Digits(row.value, 3),
-            Digits(row.limit, 3),
+            "<tr><td class={grade}>{grade}</td><td>{}</td><td class=n>{}</td><td class=n>{}</td><td>{}{remedy}</td><td>{}</td></tr>",
+            escape(&row.rule_words()),
+            escape(&row.is),
+            escape(&row.must_be),
             escape(&row.message),
-            escape(&row.source)
+            escape(&row.source),
+            grade = row.grade
         );
     }
     page.push_str("</table>");

@@ -17,5 +17,6 @@ pub use hollow::{HollowResult, SeamResult, SectionResult};
 pub use html::{Pictures, html};
 pub use results::{
     AssumedResult, BendResult, BlankResult, CornerWeldResult, EdgeResult, FindingResult, FormingResult, JobResult, PartResult,
-    PlacementResult, ReliefResult, SheetResult, StripResult, UnplacedResult, WarningResult, finding_result, part_result,
+    PlacementResult, ReliefResult, SheetResult, StripResult, UnplacedResult, WarningResult, finding_result, job_finding_result,
+    part_result,
 };

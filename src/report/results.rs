@@ -7,15 +7,17 @@ use super::cautions::{CautionResult, cautions_of};
 use super::cutting::{SheetCutting, TestPieceResult};
 use super::hollow::{HollowResult, hollow_result};
 use crate::bending::Bending;
-use crate::flat::{Finding, Flat};
+use crate::finding::{Finding, Grade, JobFinding, Measured};
+use crate::flat::Flat;
 use crate::formed::{FoldTree, ReliefCut, developed_edge};
 use crate::part::{Assumed, Join, Kind, Part};
+use crate::problem::Place;
 use crate::section::Hollow;
 use crate::shell::{Dart, EdgeStrain, Quality, SharpCorner, SolvedWalls};
 use crate::shop::bend_rule::BendRule;
 use crate::shop::springback::springback_band;
 use crate::tolerance::RESULT_DECIMALS;
-use crate::units::{Angle, Digits};
+use crate::units::{Angle, Digits, LengthUnit};
 
 /// A number as results print it: rounded far below any measure, so that the last bits of one machine do not show.
 pub(super) fn rounded(value: f64) -> f64 {
@@ -253,14 +255,15 @@ pub struct AssumedResult {
 #[derive(Debug, Clone, Serialize)]
 #[expect(missing_docs, reason = "the names are the contract's and say it all")]
 pub struct WarningResult {
-    pub code: String,
+    pub code: &'static str,
+    pub grade: &'static str,
     pub message: String,
     pub help: String,
     #[serde(rename = "where")]
     pub place: String,
 }
 
-/// A rule and how the part stands to it.
+/// A rule and how the part stands to it; value, limit, unit and sense are none for rules that have no figure.
 #[derive(Debug, Clone, Serialize)]
 #[expect(missing_docs, reason = "the names are the contract's and say it all")]
 pub struct FindingResult {
@@ -268,15 +271,39 @@ pub struct FindingResult {
     /// The sheet that it is about, for findings of cutting.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sheet: Option<String>,
-    pub rule: String,
-    pub limit: f64,
-    pub value: f64,
+    pub rule: &'static str,
+    pub grade: &'static str,
+    pub value: Option<f64>,
+    pub limit: Option<f64>,
+    pub unit: Option<&'static str>,
+    pub sense: Option<&'static str>,
+    /// Whether the part may be made: its grade is not `over`.
     pub ok: bool,
+    pub message: String,
+    pub remedy: String,
     pub source: String,
     #[serde(rename = "where")]
     pub place: String,
-    pub message: String,
-    pub help: String,
+    /// The value in words, in the part's unit; empty without one.
+    #[serde(skip)]
+    pub is: String,
+    /// The limit in words, with its sign, in the part's unit; empty without one.
+    #[serde(skip)]
+    pub must_be: String,
+}
+
+impl FindingResult {
+    /// The rule's name for people.
+    #[must_use]
+    pub fn rule_words(&self) -> String {
+        self.rule.replace('-', " ")
+    }
+
+    /// Value and limit in words; empty where the rule has no figure.
+    #[must_use]
+    pub fn figures(&self) -> String {
+        if self.is.is_empty() { String::new() } else { format!("is {}, must be {}", self.is, self.must_be) }
+    }
 }
 
 /// A sheet with parts on it.
@@ -390,12 +417,8 @@ pub fn part_result(
             .map(assumed_result)
             .chain(flat.iter().flat_map(|flat| strips_taken(part, flat)))
             .collect(),
-        warnings: findings
-            .iter()
-            .filter(|finding| !finding.ok || finding.problem.message.starts_with("caution"))
-            .map(warning)
-            .collect(),
-        cautions: cautions_of(part, flat, bending).iter().map(CautionResult::from).collect(),
+        warnings: findings.iter().filter(|finding| finding.grade > Grade::Within).map(warning).collect(),
+        cautions: cautions_of(part, flat, bending, findings).iter().map(CautionResult::from).collect(),
         files,
     }
 }
@@ -587,28 +610,40 @@ fn strips_taken(part: &Part, flat: &Flat) -> Vec<AssumedResult> {
 
 fn warning(finding: &Finding) -> WarningResult {
     WarningResult {
-        code: finding.problem.code.text().to_owned(),
-        message: finding.problem.message.clone(),
-        help: finding.problem.help.clone(),
-        place: finding.problem.place.as_ref().map(crate::problem::Place::short).unwrap_or_default(),
+        code: finding.rule.text(),
+        grade: finding.grade.text(),
+        message: finding.message.clone(),
+        help: finding.remedy.clone(),
+        place: finding.place.as_ref().map(Place::short).unwrap_or_default(),
     }
 }
 
-/// A finding's result.
+/// The result of a finding about a part of a job, lengths in words in `unit`.
 #[must_use]
-pub fn finding_result(part: &str, finding: &Finding) -> FindingResult {
-    let WarningResult { code, message, help, place } = warning(finding);
-    let (limit, value) = (rounded(finding.limit), rounded(finding.value));
+pub fn job_finding_result(found: &JobFinding, unit: LengthUnit) -> FindingResult {
+    FindingResult { sheet: found.sheet.clone(), ..finding_result(&found.part, &found.finding, unit) }
+}
+
+/// The result of a finding about the part of that name, lengths in words in `unit`.
+#[must_use]
+pub fn finding_result(part: &str, finding: &Finding, unit: LengthUnit) -> FindingResult {
+    let measured = finding.measured;
+    let words = |of: fn(&Measured, LengthUnit) -> String| measured.map(|measured| of(&measured, unit)).unwrap_or_default();
     FindingResult {
         part: part.to_owned(),
         sheet: None,
-        rule: code,
-        limit,
-        value,
-        ok: finding.ok,
+        rule: finding.rule.text(),
+        grade: finding.grade.text(),
+        value: measured.map(|measured| rounded(measured.value)),
+        limit: measured.map(|measured| rounded(measured.limit)),
+        unit: measured.map(|measured| measured.unit.text()),
+        sense: measured.map(|measured| measured.sense.text()),
+        ok: finding.is_ok(),
+        message: finding.message.clone(),
+        remedy: finding.remedy.clone(),
         source: finding.source.clone(),
-        place,
-        message,
-        help,
+        place: finding.place.as_ref().map(Place::short).unwrap_or_default(),
+        is: words(Measured::is),
+        must_be: words(Measured::must_be),
     }
 }

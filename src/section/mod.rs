@@ -12,11 +12,11 @@ mod torsion;
 use std::rc::Rc;
 
 use crate::buck::{Station, station_name};
+use crate::flat::Flat;
 use crate::flat::half_shell::{open_corners, wall_of};
-use crate::flat::{Finding, Flat};
 use crate::geom::{Point, Polyarc};
 use crate::part::{HalfShell, Kind, Part};
-use crate::problem::{Checked, Code, Problem};
+use crate::problem::Checked;
 use crate::shell::{FormedFace, Wall};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
 use crate::units::LengthUnit;
@@ -51,8 +51,6 @@ pub struct Hollow {
     pub seams: Vec<Seam>,
     /// Corners at which walls stay apart, which all figures take as filled.
     pub open_corners: usize,
-    /// Whether the cavity has a way out for the heat of welding.
-    pub vented: Finding,
 }
 
 impl Hollow {
@@ -102,7 +100,6 @@ pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Opti
         centre_of_gravity: contents.map(|contents| contents.centre_of_gravity(&flat.openings, t)),
         seams: seams_of(shell),
         open_corners: open_corners(shell, flat.forming.as_ref()).len(),
-        vented: vented(part, shell),
     }))
 }
 
@@ -133,24 +130,4 @@ const INSIDE_END: f64 = 0.01;
 fn within(shell: &HalfShell, at: f64, hair: f64) -> f64 {
     let (start, end) = run_of(shell);
     at.max(start + hair).min(end - hair)
-}
-
-/// Whether the cavity has a way out.
-fn vented(part: &Part, shell: &HalfShell) -> Finding {
-    let ways_out = shell.openings.len() + shell.open_edges.len();
-    let ok = ways_out > 0;
-    let (message, help) = if ok {
-        (format!("the pair's cavity has openings or open edges: {ways_out} in each half"), "")
-    } else {
-        let message = "the pair closes a cavity with no way out: welding heats the air in it, and the last tack blows out or the cavity bursts";
-        let help = "add an opening as a vent, 2 to 3 mm at least, and keep it open until all heat is done, your face out of line with it";
-        (message.to_owned(), help)
-    };
-    Finding {
-        problem: Problem::new(Code::SealedCavity, message, help).at(part.place.clone()),
-        limit: 1.0,
-        value: ways_out as f64,
-        ok,
-        source: "no unvented volume at weld time: common practice of tank builders".to_owned(),
-    }
 }

@@ -280,7 +280,7 @@ fn a_pair_without_a_vent_is_a_broken_rule() {
     fs::write(shop.path("tank.yaml"), tank).unwrap();
     let rule = |status: i32| {
         let said = shop.json(&["check", "tank.yaml", "--json"], status);
-        let finding = said["findings"].as_array().unwrap().iter().find(|finding| finding["rule"] == "sealed-cavity").cloned();
+        let finding = said["findings"].as_array().unwrap().iter().find(|finding| finding["rule"] == "cavity-vent").cloned();
         finding.expect("the rule applies to every pair")
     };
     assert_eq!(rule(1)["ok"], false);
@@ -350,7 +350,10 @@ fn a_job_that_does_not_fit_names_what_is_missing_and_writes_the_rest() {
 fn check_lists_findings_and_says_by_its_status_whether_all_is_well() {
     let shop = Shop::new();
     let result = shop.json(&["check", "bracket.yaml", "--json"], 0);
-    has(&result["findings"][0], &["part", "rule", "limit", "value", "ok", "source", "where"]);
+    has(
+        &result["findings"][0],
+        &["part", "rule", "grade", "value", "limit", "unit", "sense", "ok", "message", "remedy", "source", "where"],
+    );
     // A bend of radius 0.1 in 1.6 mm sheet is tighter than any steel of the tables takes.
     let tight = fs::read_to_string(shop.path("bracket.yaml")).unwrap().replace("radius: 3.2", "radius: 0.1");
     fs::write(shop.path("tight.yaml"), &tight).unwrap();
@@ -358,7 +361,8 @@ fn check_lists_findings_and_says_by_its_status_whether_all_is_well() {
     assert!(result["findings"].as_array().unwrap().iter().any(|finding| finding["ok"] == false), "{result:#}");
     let run = shop.run(&["check", "tight.yaml"]);
     assert_eq!(run.status.code(), Some(1));
-    assert!(out(&run).contains("FAIL"), "{}", out(&run));
+    let said = out(&run);
+    assert!(said.contains("over    bracket, minimum radius: is 0.1 mm, must be ≥ "), "{said}");
     // A job is checked part by part, with a byte order mark in front as well; and its files stay unwritten.
     let mut job = "\u{feff}".as_bytes().to_vec();
     job.extend(fs::read(shop.path("job.yaml")).unwrap());
@@ -572,9 +576,9 @@ fn the_starters_strip_is_a_usual_one_and_an_odd_one_is_warned_of() {
     fs::write(shop.path("odd.yaml"), odd).unwrap();
     let doubts = |file: &str| {
         let flat = shop.json(&["flat", "measured.yaml", "--shop", file, "--json"], 0)[0].clone();
-        let warned = flat["warnings"].as_array().unwrap().iter().filter(|warning| warning["code"] == "unusual-k").count();
+        let warned = flat["warnings"].as_array().unwrap().iter().filter(|warning| warning["code"] == "k-factor").count();
         let checked = shop.json(&["check", "measured.yaml", "--shop", file, "--json"], 0);
-        let found = checked["findings"].as_array().unwrap().iter().filter(|finding| finding["rule"] == "unusual-k").count();
+        let found = checked["findings"].as_array().unwrap().iter().filter(|finding| finding["rule"] == "k-factor").count();
         assert_eq!(warned, found, "{flat} {checked}");
         let taken = flat["assumed"]
             .as_array()
@@ -755,4 +759,44 @@ fn the_readme_shows_what_is_printed() {
             assert!(found, "README.md shows\n{line}\nof {arguments:?}, which prints\n{printed}");
         }
     }
+}
+
+/// Every finding of every shape and of the demo job: its grade is what its value and limit say, the terminal shows the same findings, and what is
+/// over a limit is told by the exit status.
+#[test]
+fn no_grade_contradicts_its_figures() {
+    let shop = Shop::new();
+    let shapes = Path::new(env!("CARGO_MANIFEST_DIR")).join("shapes");
+    let entries = fs::read_dir(&shapes).expect("shapes/").map(|entry| entry.expect("an entry").path());
+    let parts = entries.filter(|path| path.extension().is_some_and(|extension| extension == "yaml"));
+    let (mut figures, mut broken) = (0, 0);
+    for file in parts.chain([shapes.join("slate-wren/job.yaml")]) {
+        let file = file.to_str().expect("UTF-8");
+        let run = shop.run(&["check", file, "--json"]);
+        let result: Value = serde_json::from_slice(&run.stdout).unwrap_or_else(|error| panic!("{file}: {error}"));
+        let findings = result["findings"].as_array().expect("findings");
+        for finding in findings {
+            let grade = finding["grade"].as_str().expect("a grade");
+            assert_eq!(finding["ok"], grade != "over", "{finding}");
+            let (Some(value), Some(limit)) = (finding["value"].as_f64(), finding["limit"].as_f64()) else {
+                assert!(finding["sense"].is_null() && finding["unit"].is_null(), "{finding}");
+                continue;
+            };
+            let holds = match finding["sense"].as_str().expect("a sense") {
+                "at_least" => value >= limit,
+                "at_most" => value <= limit,
+                other => panic!("{other}"),
+            };
+            assert_eq!(holds, grade == "within", "{finding}");
+            (figures, broken) = (figures + 1, broken + usize::from(!holds));
+        }
+        let over = findings.iter().any(|finding| finding["grade"] == "over");
+        assert_eq!(run.status.code(), Some(i32::from(over)), "{file}");
+        if file.ends_with("job.yaml") {
+            let table = out(&shop.run(&["check", file]));
+            let missing = findings.iter().find(|finding| !table.contains(finding["message"].as_str().expect("a message")));
+            assert!(missing.is_none(), "{missing:?}\n{table}");
+        }
+    }
+    assert!(figures > 40 && broken > 2, "{figures} with figures, {broken} of them broken");
 }

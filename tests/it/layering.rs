@@ -6,10 +6,11 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Every module of the crate's root, from the ground up.
-const ORDER: [&str; 23] = [
+const ORDER: [&str; 24] = [
     "units",
     "tolerance",
     "problem",
+    "finding",
     "geom",
     "page",
     "formats",
@@ -20,10 +21,10 @@ const ORDER: [&str; 23] = [
     "formed",
     "flat",
     "bending",
-    "check",
     "buck",
     "section",
     "cutting",
+    "check",
     "drawing",
     "report",
     "nest",
@@ -33,10 +34,11 @@ const ORDER: [&str; 23] = [
 ];
 
 /// Modules that may use fewer than those before them.
-const NARROW: [(&str, &[&str]); 7] = [
+const NARROW: [(&str, &[&str]); 8] = [
     ("units", &[]),
     ("tolerance", &["units"]),
     ("problem", &["units", "tolerance"]),
+    ("finding", &["units", "problem"]),
     ("geom", &["units", "tolerance"]),
     ("page", &["geom"]),
     ("formats", &["units", "tolerance", "geom", "page"]),

@@ -26,7 +26,7 @@ fn says(drawing: &Drawing, words: &str) -> bool {
 
 fn abouts(yaml: &str) -> Vec<&'static str> {
     let (part, made) = both(yaml);
-    cautions_of(&part, Some(&made.flat), made.bending.as_ref()).iter().map(|caution| caution.about).collect()
+    cautions_of(&part, Some(&made.flat), made.bending.as_ref(), &made.findings).iter().map(|caution| caution.about).collect()
 }
 
 fn both(yaml: &str) -> (Part, MadePart) {
@@ -126,7 +126,7 @@ fn a_shops_own_metal_keeps_the_hazards_of_what_it_is_like() {
     let about = |yaml: &str| -> Vec<&str> {
         let part = read(yaml);
         let made = planish::make::make_part(&part).expect("made");
-        cautions_of(&part, Some(&made.flat), made.bending.as_ref()).iter().map(|caution| caution.about).collect()
+        cautions_of(&part, Some(&made.flat), made.bending.as_ref(), &made.findings).iter().map(|caution| caution.about).collect()
     };
     let shell = about(&SHELL.replace("4130-annealed", "shop moly").replace("  trim: 6\n", "  trim: 6\n  pair: mirror\n"));
     for hazard in ["chromium steel", "welding chromium-molybdenum steel", "welding", "tanks", "closed cavities"] {
@@ -159,7 +159,7 @@ fn cautions_come_with_what_they_are_about() {
     }
     let all = joined_cautions([TRAY, ANGLE, PLATE].map(|yaml| {
         let (part, made) = both(yaml);
-        cautions_of(&part, Some(&made.flat), made.bending.as_ref())
+        cautions_of(&part, Some(&made.flat), made.bending.as_ref(), &made.findings)
     }));
     let closing = all.iter().filter(|caution| caution.about == "before all of this").count();
     assert_eq!((closing, all.last().map(|caution| caution.about)), (1, Some("before all of this")));

@@ -1,7 +1,7 @@
 //! What a shop's brake makes of a part: dies, force, length, leaf and fingers, marks.
 
 use planish::bending::Held;
-use planish::problem::Code;
+use planish::finding::Rule;
 use planish::shop::springback::release_by_yield;
 use planish::units::Length;
 
@@ -27,12 +27,12 @@ fn the_die_nearest_to_the_radius_is_taken_and_its_radius_told() {
     assert_eq!(die.name, "wide");
     let air = bending(&near).practice[0].air.as_ref().expect("a rule");
     assert_near("radius", air.radius.value.mm(), 3.46, 0.03);
-    assert!(findings(&near, Code::AirBendRadius).iter().all(|finding| finding.ok));
+    assert!(findings(&near, Rule::AirBendRadius).iter().all(|finding| finding.is_ok()));
     // The deduction grows with the radius by 2 tan 45° - π/2 = 0.43 for each mm, and the blank gets shorter by it.
     let (_, far) = made_in(PRESS, &bracket(6.0, [62.0, 38.0], 80.0));
-    let found = findings(&far, Code::AirBendRadius);
+    let found = findings(&far, Rule::AirBendRadius);
     let [finding] = found.as_slice() else { panic!("{found:?}") };
-    assert!(!finding.ok && finding.problem.help.contains("radius: 3.4"), "{:?}", finding.problem);
+    assert!(!finding.is_ok() && finding.remedy.contains("radius: 3.4"), "{finding:?}");
     let longer = bending(&far).practice[0].air.as_ref().expect("a rule").longer;
     assert!(longer > 0.7 && longer < 1.5, "{longer}");
 }
@@ -42,9 +42,9 @@ fn the_die_nearest_to_the_radius_is_taken_and_its_radius_told() {
 fn a_short_leg_takes_a_narrow_die() {
     let (_, made) = made_in(PRESS, &bracket(3.2, [62.0, 8.0], 80.0));
     assert_eq!(bending(&made).setup.die.as_ref().expect("a die").name, "narrow");
-    assert!(findings(&made, Code::ShortLeg).iter().all(|finding| finding.ok));
+    assert!(findings(&made, Rule::LegLength).iter().all(|finding| finding.is_ok()));
     let (_, short) = made_in(PRESS, &bracket(3.2, [62.0, 6.0], 80.0));
-    assert!(findings(&short, Code::ShortLeg).iter().any(|finding| !finding.ok));
+    assert!(findings(&short, Rule::LegLength).iter().any(|finding| !finding.is_ok()));
 }
 
 /// F = 1.597 U L T²/V by hand: 4130 annealed, U at most 85 ksi (586 megapascals), 1000 mm, V 16.
@@ -54,14 +54,14 @@ fn force_and_length_are_held_against_the_brake() {
     let (part, made) = made_in(weak, &bracket(3.2, [62.0, 38.0], 1000.0));
     let ultimate = part.material.ultimate_strength.high.mpa();
     let newtons = 575.0 * 2000.0 / 12.0 / 60_000.0 * ultimate * 1000.0 * 1.6 * 1.6 / 16.0;
-    let force = findings(&made, Code::BrakeForce);
-    assert_near("kN", force[0].value, newtons / 1000.0, 1e-6);
-    assert!(!force[0].ok && force[0].limit == 120.0 && !force[0].problem.help.is_empty());
-    let length = findings(&made, Code::BrakeLength);
-    assert!(!length[0].ok);
-    assert_near("length", length[0].value, 1000.0, 1e-9);
+    let force = findings(&made, Rule::BrakeForce);
+    assert_near("kN", force[0].measured.expect("figures").value, newtons / 1000.0, 1e-6);
+    assert!(!force[0].is_ok() && force[0].measured.expect("figures").limit == 120.0 && !force[0].remedy.is_empty());
+    let length = findings(&made, Rule::BrakeLength);
+    assert!(!length[0].is_ok());
+    assert_near("length", length[0].measured.expect("figures").value, 1000.0, 1e-9);
     let (_, strong) = made_in(PRESS, &bracket(3.2, [62.0, 38.0], 1000.0));
-    assert!(findings(&strong, Code::BrakeForce)[0].ok && findings(&strong, Code::BrakeLength)[0].ok);
+    assert!(findings(&strong, Rule::BrakeForce)[0].is_ok() && findings(&strong, Rule::BrakeLength)[0].is_ok());
 }
 
 /// What is set springs back to what is wanted, at each yield strength.
@@ -80,7 +80,7 @@ fn with_no_brake_a_press_is_assumed_and_said() {
     let (_, made) = made(&bracket(3.2, [62.0, 38.0], 80.0));
     let keys: Vec<&str> = bending(&made).assumed.iter().map(|row| row.key.as_str()).collect();
     assert!(keys.contains(&"brake.kind") && keys.contains(&"brake.dies"), "{keys:?}");
-    assert!(findings(&made, Code::AirBendRadius).is_empty() && findings(&made, Code::BrakeForce).is_empty());
+    assert!(findings(&made, Rule::AirBendRadius).is_empty() && findings(&made, Rule::BrakeForce).is_empty());
     assert!(made.flat.fold_marks.is_empty());
 }
 
@@ -133,22 +133,22 @@ fn a_box_takes_fingers_and_not_a_whole_nose() {
     let inside = if ["left", "right"].contains(&order_of(&with_fingers)[3].as_str()) { 150.0 } else { 200.0 } - 2.0;
     assert!(last.span.fingers.as_ref().expect("known").iter().sum::<f64>() <= inside);
     let (_, with_nose) = made_in("brake: {kind: leaf}\n", BOX);
-    let found = findings(&with_nose, Code::BendOrder);
-    assert!(!found[0].ok && found[0].problem.message.contains("nose"), "{found:?}");
+    let found = findings(&with_nose, Rule::BendOrder);
+    assert!(!found[0].is_ok() && found[0].message.contains("nose"), "{found:?}");
 }
 
 /// Fingers too wide for the room are no fingers.
 #[test]
 fn fingers_too_wide_are_refused() {
     let (_, made) = made_in("brake: {kind: pan, fingers: [210]}\n", BOX);
-    assert!(findings(&made, Code::BendOrder).iter().any(|finding| !finding.ok));
+    assert!(findings(&made, Rule::BendOrder).iter().any(|finding| !finding.is_ok()));
 }
 
 #[test]
 fn a_leaf_that_does_not_swing_far_enough_is_said() {
     let (_, made) = made_in("brake: {kind: leaf, max_angle: 85}\n", &bracket(3.2, [62.0, 38.0], 80.0));
-    let found = findings(&made, Code::BendAngle);
-    assert!(!found[0].ok && found[0].limit == 85.0, "{found:?}");
+    let found = findings(&made, Rule::BendAngle);
+    assert!(!found[0].is_ok() && found[0].measured.expect("figures").limit == 85.0, "{found:?}");
 }
 
 /// A shop's own punch is what is looked at: one as wide as the channel lets no second wall up.
@@ -162,7 +162,7 @@ fn the_shops_own_punch_counts() {
     let slim = with("[[0, 0], [6, 20], [6, 120], [-6, 120], [-6, 20]]");
     assert_eq!(steps(&slim).len(), 2);
     let wide = with("[[0, 0], [25, 30], [25, 120], [-25, 120], [-25, 30]]");
-    assert!(findings(&wide, Code::BendOrder).iter().any(|finding| !finding.ok && finding.problem.message.contains("punch")));
+    assert!(findings(&wide, Rule::BendOrder).iter().any(|finding| !finding.is_ok() && finding.message.contains("punch")));
 }
 
 #[test]
@@ -178,7 +178,10 @@ fn a_tool_drawn_away_from_the_origin_is_refused() {
 fn a_leg_too_short_for_the_leaf_is_found() {
     let leaf = |leg: f64| made_in("brake: {kind: leaf}\n", &bracket(3.2, [62.0, leg], 80.0)).1;
     let found = |made: &planish::make::MadePart| -> Vec<(bool, f64)> {
-        findings(made, Code::ShortLeg).iter().map(|finding| (finding.ok, finding.limit)).collect()
+        findings(made, Rule::LegLength)
+            .iter()
+            .map(|finding| (finding.is_ok(), finding.measured.expect("figures").limit))
+            .collect()
     };
     let short = found(&leaf(10.5));
     assert_eq!(short.iter().map(|(ok, _)| *ok).collect::<Vec<_>>(), [true, false]);
@@ -191,13 +194,18 @@ fn a_leg_too_short_for_the_leaf_is_found() {
 fn sheet_thicker_than_a_leaf_brake_is_made_for_is_found() {
     let rated = |most: f64| {
         let (part, made) = made_in(&format!("brake: {{kind: pan, max_thickness: {most}}}\n"), &bracket(3.2, [62.0, 38.0], 80.0));
-        let found = findings(&made, Code::BrakeThickness);
+        let found = findings(&made, Rule::BrakeThickness);
         let [finding] = found.as_slice() else { panic!("{found:?}") };
-        assert_near("limit", finding.limit, most * (250.0 / part.material.yield_strength.high.mpa()).sqrt(), 1e-9);
-        finding.ok
+        assert_near(
+            "limit",
+            finding.measured.expect("figures").limit,
+            most * (250.0 / part.material.yield_strength.high.mpa()).sqrt(),
+            1e-9,
+        );
+        finding.is_ok()
     };
     assert!(rated(3.0) && !rated(1.6));
-    assert!(findings(&made_in("brake: {kind: pan}\n", &bracket(3.2, [62.0, 38.0], 80.0)).1, Code::BrakeThickness).is_empty());
+    assert!(findings(&made_in("brake: {kind: pan}\n", &bracket(3.2, [62.0, 38.0], 80.0)).1, Rule::BrakeThickness).is_empty());
 }
 
 /// The design book's 0.094 in for 304 of 20 gauge is 3/32 in rounded; 1.6 mm in 1.2 mm mild steel is under its 0.094 in (2.388 mm), which is told with
@@ -209,21 +217,21 @@ fn a_radius_is_held_against_what_the_table_means() {
             "part: bracket\nunits: mm\nmaterial: {material}\nthickness: {thickness}\nbent:\n  radius: {radius}\n  section: [{{leg: 30}}, {{bend: \
              90}}, {{leg: 40}}]\n  depth: 80\n"
         ));
-        let found = findings(&made, Code::MinimumRadius);
+        let found = findings(&made, Rule::MinimumRadius);
         let [finding] = found.as_slice() else { panic!("{found:?}") };
         (*finding).clone()
     };
     let fraction = radius("\"304\"", "20 ga", "3/32 in");
-    assert!(fraction.ok && fraction.problem.message.contains("rounding"), "{fraction:?}");
-    assert!(!radius("\"304\"", "20 ga", "2.36 mm").ok);
+    assert!(fraction.is_ok() && fraction.message.contains("rounding"), "{fraction:?}");
+    assert!(!radius("\"304\"", "20 ga", "2.36 mm").is_ok());
     let mild = radius("\"1020\"", "1.2", "1.6");
-    assert!(!mild.ok && !mild.problem.message.contains("crack"), "{mild:?}");
-    let words = &mild.problem.message;
+    assert!(!mild.is_ok() && !mild.message.contains("crack"), "{mild:?}");
+    let words = &mild.message;
     assert!(
         words.contains("1.6 mm (0.063 in) inside is tighter than the table's 2.388 mm (0.094 in) (aircraft design book"),
         "{words}"
     );
-    assert!(mild.problem.help.starts_with("bend a test strip first"), "{mild:?}");
+    assert!(mild.remedy.starts_with("bend a test strip first"), "{mild:?}");
 }
 
 /// A finger so high that the punch comes down on it is no gauge: the bend is made by its mark.

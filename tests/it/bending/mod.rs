@@ -8,10 +8,9 @@ use std::sync::Arc;
 
 use crate::support::parts::{NoFiles, part};
 use planish::bending::{Bending, Order, Step};
-use planish::flat::Finding;
+use planish::finding::{Finding, Rule};
 use planish::make::{MadePart, make_part};
 use planish::part::{Part, read_part, read_shop};
-use planish::problem::Code;
 
 /// A part made with that shop.
 fn made_in(shop: &str, yaml: &str) -> (Part, MadePart) {
@@ -53,6 +52,6 @@ fn order_of(made: &MadePart) -> Vec<String> {
     steps(made).iter().map(names).collect()
 }
 
-fn findings(made: &MadePart, code: Code) -> Vec<&Finding> {
-    made.findings.iter().filter(|finding| finding.problem.code == code).collect()
+fn findings(made: &MadePart, rule: Rule) -> Vec<&Finding> {
+    made.findings.iter().filter(|finding| finding.rule == rule).collect()
 }

@@ -5,10 +5,10 @@ use std::fmt::Write as _;
 
 use planish::bending::{ANGLES_FROM_FLAT, plan_bending, step_second_hit, step_words};
 use planish::drawing::bend_order_page;
+use planish::finding::Rule;
 use planish::make::{MadePart, mirrored};
 use planish::page::Item;
 use planish::part::Part;
-use planish::problem::Code;
 
 use super::{bending, findings, made, made_in, order_of, steps};
 use crate::support::parts::assert_near;
@@ -55,7 +55,7 @@ fn returns_come_before_the_walls_they_stand_on_and_short_ends_last() {
     assert!(place(&order, "top/outer") < place(&order, "top"), "{order:?}");
     assert!(place(&order, "left") >= 4 && place(&order, "right") >= 4, "{order:?}");
     assert!(steps(&tray).iter().all(|step| !step.turn_over && step.gauge.is_some()));
-    assert!(findings(&tray, Code::BendOrder).iter().all(|finding| finding.ok));
+    assert!(findings(&tray, Rule::BendOrder).iter().all(|finding| finding.is_ok()));
 }
 
 /// Shops' rule for boxes: the punch is as high as 1.41 times the depth and half the thickness of what carries it (common practice, no source; it
@@ -63,8 +63,8 @@ fn returns_come_before_the_walls_they_stand_on_and_short_ends_last() {
 #[test]
 fn a_box_is_as_deep_as_its_punch_is_high() {
     let (_, deep) = made(&tray([300.0, 240.0], 58.0, 0.0, &[]));
-    let found = findings(&deep, Code::BendOrder);
-    assert!(!found[0].ok && found[0].problem.message.contains("punch holder"), "{found:?}");
+    let found = findings(&deep, Rule::BendOrder);
+    assert!(!found[0].is_ok() && found[0].message.contains("punch holder"), "{found:?}");
     let (_, shallow) = made(&tray([300.0, 240.0], 50.0, 0.0, &[]));
     assert_eq!(order_of(&shallow).len(), 4);
 }
@@ -85,18 +85,18 @@ const TALL: &str = "brake:\n  kind: press\n  dies: [{name: a, opening: 12}]\n  p
 #[test]
 fn a_deep_box_with_full_returns_all_round_is_refused_with_the_reason() {
     let (_, tray) = made_in(TALL, &tray([300.0, 240.0], 120.0, 45.0, &["bottom", "right", "top", "left"]));
-    let found = findings(&tray, Code::BendOrder);
+    let found = findings(&tray, Rule::BendOrder);
     let [finding] = found.as_slice() else { panic!("one finding, not {found:?}") };
-    assert!(!finding.ok);
-    let words = &finding.problem.message;
+    assert!(!finding.is_ok());
+    let words = &finding.message;
     assert!(words.contains("no order of bends makes this part"), "{words}");
     // 45 mm of return at the end of a wall, and 8 thicknesses = 12.8 mm of the bend may do without a punch: the figures show the fault.
     assert!(words.contains("kept off the punch by `") && words.contains("/outer`"), "{words}");
     assert!(words.contains("12.8 mm (0.5039 in) at most may do without"), "{words}");
     let over = words.split(" over ").nth(1).and_then(|rest| rest.split(' ').next()).and_then(|mm| mm.parse::<f64>().ok());
     assert!(over.is_some_and(|over| over > 30.0 && over < 50.0), "{words}");
-    assert!(finding.problem.help.contains("weld"), "{}", finding.problem.help);
-    assert!(!finding.source.is_empty() && finding.problem.place.is_some());
+    assert!(finding.remedy.contains("weld"), "{}", finding.remedy);
+    assert!(!finding.source.is_empty() && finding.place.is_some());
 }
 
 /// A lip down the return's edge bars a little more than the return does, but it is the return that is in the way.
@@ -115,7 +115,7 @@ fn the_face_that_bars_most_of_the_bend_is_the_one_named() {
         .expect("a string takes all");
     }
     let (_, tray) = made_in(TALL, &text);
-    let words = &findings(&tray, Code::BendOrder)[0].problem.message;
+    let words = &findings(&tray, Rule::BendOrder)[0].message;
     assert!(
         words.contains("kept off the punch by `") && !words.contains("kept off the punch by `bottom/outer/outer`"),
         "{words}"
@@ -210,7 +210,7 @@ fn a_hat_is_turned_over_once() {
          -90}, {leg: 60}, {bend: -90}, {leg: 25}, {bend: 90}, {leg: 18}]\n  depth: 100\n",
     );
     assert_eq!(steps(&hat).iter().filter(|step| step.turn_over).count(), 1);
-    let words = &findings(&hat, Code::BendOrder)[0].problem.message;
+    let words = &findings(&hat, Rule::BendOrder)[0].message;
     assert!(words.contains("in this order, turned over once: "), "{words}");
 }
 
@@ -309,7 +309,7 @@ fn a_page_speaks_of_its_own_brake_and_of_both_angles() {
         "{words}"
     );
     assert!(words.contains(ANGLES_FROM_FLAT) && words.contains("whips up") && !words.contains("leaf"), "{words}");
-    let reach = findings(&press, Code::BendAngle)[0].limit;
+    let reach = findings(&press, Rule::BendAngle)[0].measured.expect("figures").limit;
     assert_near("reach", reach, 180.0 - 2.0 * (13.0_f64 / 20.0).atan().to_degrees(), 0.01);
     let assumed = &bending(&press).assumed.iter().find(|row| row.key == "brake.dies.angle").expect("no angle is given").why;
     assert!(!assumed.contains("150") && assumed.contains("these tools bend to 11"), "{assumed}");
@@ -346,16 +346,16 @@ fn a_leg_over_the_die_is_told_in_words_of_its_own() {
         "brake:\n  kind: press\n  dies: [{name: wide, opening: 40}]\n",
         "part: clip\nunits: mm\nmaterial: dc04\nthickness: 5\nbent:\n  radius: 6\n  section: [{leg: 21}, {bend: 90}, {leg: 60}]\n  depth: 40\n",
     );
-    let found = findings(&made, Code::BendOrder);
+    let found = findings(&made, Rule::BendOrder);
     assert!(
-        !found[0].ok && found[0].problem.message.contains("`leg 1` lies wholly over the 40 mm (1.5748 in) die at bend 1"),
+        !found[0].is_ok() && found[0].message.contains("`leg 1` lies wholly over the 40 mm (1.5748 in) die at bend 1"),
         "{found:?}"
     );
-    assert!(found[0].problem.help.contains("narrower die") && !found[0].problem.help.contains("weld"), "{found:?}");
-    let short = findings(&made, Code::ShortLeg);
-    let failed = short.iter().find(|finding| !finding.ok).expect("leg 1");
-    let least = format!("it must reach {} mm", failed.limit);
-    assert!(failed.problem.message.contains("leg 1 reaches 21 mm") && failed.problem.message.contains(&least), "{failed:?}");
+    assert!(found[0].remedy.contains("narrower die") && !found[0].remedy.contains("weld"), "{found:?}");
+    let short = findings(&made, Rule::LegLength);
+    let failed = short.iter().find(|finding| !finding.is_ok()).expect("leg 1");
+    let least = format!("it must reach {} mm", failed.measured.expect("figures").limit);
+    assert!(failed.message.contains("leg 1 reaches 21 mm") && failed.message.contains(&least), "{failed:?}");
 }
 
 /// Angles that acute tools do not reach are refused with the angle, not with a collision.
@@ -365,10 +365,10 @@ fn an_angle_beyond_the_tools_is_said() {
         "part: sharp\nunits: mm\nmaterial: dc04\nthickness: 1\nbent:\n  radius: 1.6\n  section: [{leg: 40}, {bend: 160}, {leg: 40}]\n  depth: \
          80\n",
     );
-    assert!(findings(&sharp, Code::BendAngle).iter().any(|finding| !finding.ok));
-    let order = findings(&sharp, Code::BendOrder);
+    assert!(findings(&sharp, Rule::BendAngle).iter().any(|finding| !finding.is_ok()));
+    let order = findings(&sharp, Rule::BendOrder);
     assert!(
-        order.iter().any(|finding| !finding.ok && finding.problem.message.contains("these tools bend to 150 at most")),
+        order.iter().any(|finding| !finding.is_ok() && finding.message.contains("these tools bend to 150 at most")),
         "{order:?}"
     );
 }

@@ -1,5 +1,6 @@
 //! Bucks and clamp plates: the profile moved in by what the metal takes.
 
+use planish::finding::Rule;
 use planish::geom::{distance_to, self_crossing};
 
 use super::shells::Sizes;
@@ -88,7 +89,7 @@ fn a_waist_parts_the_clamp_plate() {
     let under_arc = 3.5 * (7.5_f64 * 7.5 - 49.0).sqrt() + 28.125 * (7.0_f64 / 7.5).asin();
     let mouth = 2.0 * (7.0 * 7.5 - under_arc);
     assert_near("area of the larger piece", plate.area(), (220.0 - 15.0) * (100.0 - 15.0) + mouth, 0.01);
-    assert!(made.findings.iter().any(|f| f.problem.code.text() == "no-room" && !f.ok));
+    assert!(made.findings.iter().any(|f| f.rule == Rule::ClampPlate && !f.is_ok()));
 }
 
 /// Stations of an L whose step lies on one: two ticks on each, on the metal's edges.
@@ -111,7 +112,7 @@ fn a_shell_too_narrow_for_a_clamp_plate_still_has_its_blank_and_buck() {
     let buck = made.buck.as_ref().expect("a buck");
     assert!(buck.clamp_plate.is_none());
     assert!((buck.outline.area() - 200.0 * (16.0 - 3.2)).abs() < 1e-6);
-    assert!(made.findings.iter().any(|finding| finding.problem.message.contains("too narrow for a clamp plate")));
+    assert!(made.findings.iter().any(|finding| finding.message.contains("too narrow for a clamp plate")));
 }
 
 /// Templates across a crowned block, whose top is known between the triangles of its face, are plain lines to saw along: smooth, of few pieces,

@@ -1,5 +1,6 @@
 //! Corner gaps of trays, measured between the folded solids by distances of points to triangles worked out here.
 
+use planish::finding::Rule;
 use planish::formed::{Piece, SheetMesh, SpaceTriangle};
 
 use crate::support::parts::{assert_near, made};
@@ -162,8 +163,7 @@ fn returns_are_mitred_and_stop_at_walls() {
     for (end_return, against) in [("", "right"), (", flanges: [{edge: outer, bend: 90, height: 12}]", "right/outer")] {
         let yaml = tray(end_return);
         let made = made(&yaml);
-        let hits: Vec<&str> =
-            made.findings.iter().filter(|f| f.problem.code.text() == "collision").map(|f| f.problem.message.as_str()).collect();
+        let hits: Vec<&str> = made.findings.iter().filter(|f| f.rule == Rule::FoldedRoom).map(|f| f.message.as_str()).collect();
         assert_eq!(hits, Vec::<&str>::new());
         let tree = made.flat.tree.as_ref().expect("a tree");
         let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings).unwrap_or_else(|| panic!("a mesh {yaml}"));

@@ -2,8 +2,8 @@
 
 use std::f64::consts::PI;
 
+use planish::finding::Rule;
 use planish::part::Kind;
-use planish::problem::Code;
 use planish::section::{Closure, Hollow, NoSection, Section};
 
 use super::shells::Sizes;
@@ -145,7 +145,7 @@ fn closed_shells_hold_what_their_levels_add_up_to() {
         assert_near("outside", hollow.outside_volume.expect("a volume"), outside, 1e-5 * outside);
         assert_near("inside", hollow.volume.expect("a volume"), inside, 1e-5 * outside);
         assert_close("weld", hollow.seam_length(), length);
-        assert!(made.findings.iter().any(|finding| finding.problem.code == Code::SealedCavity && !finding.ok), "no vent\n{yaml}");
+        assert!(made.findings.iter().any(|finding| finding.rule == Rule::CavityVent && !finding.is_ok()), "no vent\n{yaml}");
     }
     assert!(done >= 12, "{done}");
 }
@@ -246,7 +246,7 @@ fn openings_are_out_of_the_metal() {
     assert_near("centre of gravity", centre.x, (metal * 150.0 - out * 108.0) / (metal - out), 1e-4);
     assert_near("centre of gravity", centre.y, (metal * 50.0 - out * 45.0) / (metal - out), 1e-4);
     let made = made(&rail(&format!("  depth: {depth}\n  edge_radius: {r}\n"), t, b));
-    assert!(made.findings.iter().all(|finding| finding.problem.code != Code::SealedCavity || finding.ok));
+    assert!(made.findings.iter().all(|finding| finding.rule != Rule::CavityVent || finding.is_ok()));
 }
 
 /// A closed box given by its buck holds the buck's box, however its outline is written.

@@ -1,6 +1,6 @@
 //! Joggles against the closed form of an offset line, and against the two bends that they stand for.
 
-use planish::problem::Code;
+use planish::finding::{Finding, Rule};
 
 use crate::support::parts::{Dice, assert_near, made};
 
@@ -97,15 +97,15 @@ fn a_flange_behind_a_joggle_is_the_blank_of_the_section() {
 #[test]
 fn a_joggle_too_near_for_the_dies_is_pressed_in_a_block() {
     let made_at = |offset: f64| made(&strap(1.5, "outside", &format!("{{joggle: {{offset: {offset}, angle: 45, radius: 2}}}}")));
-    let verdict = |made: &planish::make::MadePart, code: Code| {
-        made.findings.iter().filter(|f| f.problem.code == code).map(|f| f.ok).collect::<Vec<_>>()
+    let verdict = |made: &planish::make::MadePart, rule: Rule| {
+        made.findings.iter().filter(|f| f.rule == rule).map(Finding::is_ok).collect::<Vec<_>>()
     };
     let (small, large) = (made_at(2.0), made_at(30.0));
-    assert_eq!(verdict(&small, Code::JoggleBlock), [false]);
-    assert_eq!(verdict(&large, Code::JoggleBlock), [true]);
+    assert_eq!(verdict(&small, Rule::JoggleSlope), [false]);
+    assert_eq!(verdict(&large, Rule::JoggleSlope), [true]);
     // The slope is told of once: not as a short leg, nor as a part without an order.
-    assert!(verdict(&small, Code::ShortLeg).iter().all(|ok| *ok));
-    assert_eq!(verdict(&small, Code::BendOrder), [true]);
+    assert!(verdict(&small, Rule::LegLength).iter().all(|ok| *ok));
+    assert_eq!(verdict(&small, Rule::BendOrder), [true]);
     let steps = |made: &planish::make::MadePart| made.bending.as_ref().expect("bends").steps().len();
     assert_eq!((steps(&small), steps(&large)), (0, 2));
 }

@@ -4,10 +4,10 @@ use std::f64::consts::{FRAC_PI_2, PI};
 
 use planish::fe::law::SheetLaw;
 use planish::fe::ring::{WallSection, ring};
+use planish::finding::{Finding, Rule};
 use planish::geom::{Point, distance_to, self_crossing};
 use planish::make::make_part;
 use planish::part::Part;
-use planish::problem::Code;
 
 use crate::support::parts::{Dice, Walk, assert_near, made, part, sharpest, try_make};
 
@@ -282,7 +282,7 @@ fn blanks_of_smooth_outlines_have_no_kinks() {
         let size = 3.0 * round + sizes.inset() + dice.between(20.0, 200.0);
         let walk = Walk::convex(&mut dice, count, size, round);
         let Ok(made) = try_make(&sizes.yaml(&walk.yaml(1.0), "", false)) else { continue };
-        if made.findings.iter().any(|f| f.problem.code.text() == "wall-cannot-follow") {
+        if made.findings.iter().any(|f| f.rule == Rule::WallCurve) {
             continue;
         }
         for outline in [&made.flat.outside, &made.flat.net] {
@@ -345,8 +345,9 @@ fn the_lower_wall_named_stays_within_the_limit() {
             "part: plate\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nplate:\n  profile: {{rectangle: {{size: [200, 160]}}}}\n  openings: [{{slot: {{length: 90, width: 50, at: [0, 0]}}, lip: {{height: {height}, radius: 2}}}}]\n"
         )
     };
+    let strain = |finding: &Finding| finding.measured.expect("figures").value;
     for (stretches, high, words) in [(false, 30.0, "so does a depth of "), (true, 8.0, "so does a lip of ")] {
-        let code = if stretches { Code::EdgeStretch } else { Code::EdgeShrink };
+        let rule = if stretches { Rule::EdgeStretch } else { Rule::EdgeShrink };
         let yaml = |height: f64| if stretches { lip(height) } else { pan(height) };
         let finding = |height: f64| {
             let part = part(&yaml(height));
@@ -355,18 +356,18 @@ fn the_lower_wall_named_stays_within_the_limit() {
                 .with_lower_walls(&part)
                 .findings
                 .into_iter()
-                .find(|finding| finding.problem.code == code)
+                .find(|finding| finding.rule == rule)
                 .expect("a finding")
         };
         let first = finding(high);
-        let (_, after) = first.problem.help.split_once(words).unwrap_or_else(|| panic!("{:?}", first.problem));
+        let (_, after) = first.remedy.split_once(words).unwrap_or_else(|| panic!("{first:?}"));
         let named: f64 = after.split_whitespace().next().expect("a number").parse().expect("a number");
-        let (_, limit) = first.problem.help.split_once("stays within the ").expect("the limit");
+        let (_, limit) = first.remedy.split_once("stays within the ").expect("the limit");
         let limit = limit.split_whitespace().next().expect("a number").parse::<f64>().expect("a number") / 100.0;
-        assert!(first.value > limit && named < high, "{named}");
+        assert!(strain(&first) > limit && named < high, "{named}");
         let again = finding(named);
-        assert!(again.value <= limit, "{code:?}: {} at {named}", again.value);
-        assert!(again.value > 0.96 * limit, "{code:?}: {} at {named}", again.value);
+        assert!(strain(&again) <= limit, "{rule:?}: {} at {named}", strain(&again));
+        assert!(strain(&again) > 0.96 * limit, "{rule:?}: {} at {named}", strain(&again));
     }
 }
 

@@ -1,10 +1,10 @@
 //! Tabs and the slots that receive them: solids put together in space, counted, turned round.
 
+use planish::finding::Rule;
 use planish::formed::SheetMesh;
 use planish::geom::{Point, Polyarc, Vec2, distance_to};
 use planish::make::{MadePart, make_part};
 use planish::part::read_part;
-use planish::problem::Code;
 
 use crate::support::parts::{Dice, Files, assert_near};
 
@@ -174,21 +174,26 @@ fn base(thickness: f64, more: &str) -> String {
 /// By hand: a slot of 1.5 + 0.4 is under 1.5 kerfs of 1.4 mm, 2.1; with 0.6 of play it is 2.1. Tabs of 1.5 in a sheet of 3 hardly reach through.
 #[test]
 fn narrow_slots_and_tabs_of_another_depth_are_found() {
-    let found = |base: &str, code: Code| {
+    let found = |base: &str, rule: Rule| {
         let files = Files(&[("rib.yaml", RIB), ("base.yaml", base)]);
         let made = made_of(&files, "base.yaml");
-        let found: Vec<(bool, f64, f64)> =
-            made.findings.iter().filter(|f| f.problem.code == code).map(|f| (f.ok, f.value, f.limit)).collect();
+        let found: Vec<(bool, f64, f64)> = made
+            .findings
+            .iter()
+            .filter(|f| f.rule == rule)
+            .map(|f| (f.is_ok(), f.measured.expect("figures")))
+            .map(|(ok, m)| (ok, m.value, m.limit))
+            .collect();
         assert_eq!(found.len(), 1, "one for all slots of an item: {found:?}");
-        assert!(!made.findings.iter().any(|finding| finding.problem.code == Code::SmallOpening));
+        assert!(!made.findings.iter().any(|finding| finding.rule == Rule::OpeningWidth));
         found[0]
     };
-    let (ok, value, limit) = found(&base(1.5, ""), Code::NarrowSlot);
+    let (ok, value, limit) = found(&base(1.5, ""), Rule::SlotWidth);
     assert!(!ok);
     assert_near("width", value, 1.9, 1e-9);
     assert_near("limit", limit, 2.1, 1e-9);
-    assert!(found(&base(1.5, ", clearance: 0.61"), Code::NarrowSlot).0);
-    assert!(found(&base(1.5, ""), Code::TabDepth).0 && !found(&base(3.0, ""), Code::TabDepth).0);
+    assert!(found(&base(1.5, ", clearance: 0.61"), Rule::SlotWidth).0);
+    assert!(found(&base(1.5, ""), Rule::TabDepth).0 && !found(&base(3.0, ""), Rule::TabDepth).0);
 }
 
 /// Two parts may take each other's tabs: neither reading waits for the other.
@@ -216,9 +221,10 @@ fn a_job_makes_as_many_tabbed_parts_as_it_has_slots_for() {
         let files = Files(&[("rib.yaml", RIB), ("base.yaml", base)]);
         let job =
             planish::part::read_job("job.yaml", job.into_bytes(), None, &files).unwrap_or_else(|problems| panic!("{problems:?}"));
-        let found = planish::make::tab_findings(&job);
+        let found = planish::check::check_tabs(&job);
         assert_eq!(found.len(), 1, "one for each edge that is wanted");
-        (found[0].ok, found[0].value, found[0].limit)
+        let measured = found[0].finding.measured.expect("figures");
+        (found[0].finding.is_ok(), measured.value, measured.limit)
     };
     assert_eq!(found("  - {file: rib.yaml, quantity: 3}\n"), (false, 3.0, 4.0));
     assert_eq!(found("  - {file: rib.yaml, quantity: 3, mirrored: 1}\n"), (true, 4.0, 4.0));

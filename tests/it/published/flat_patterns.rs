@@ -5,6 +5,7 @@
 
 use super::assert_near;
 use crate::support::parts::made;
+use planish::finding::Rule;
 
 /// Flats between the bend zones, mm, from the drawing's own lines.
 fn flats(yaml: &str) -> (f64, Vec<f64>) {
@@ -71,9 +72,9 @@ fn derived_exhaust_bracket() {
     // Along the leg the slot is 22 long about 19: it starts 8 from the mould line.
     assert_near("slot", flat.openings[0].bounds().x0 - flat.bends[0].line[0].x, 8.0 - 4.78 / 2.0, 0.005);
     // The bend zone ends at 5.74 from the mould line, the slot's edge is 2.3 from it (2.26 unrounded).
-    let finding = made(yaml).findings.into_iter().find(|f| f.problem.code.text() == "opening-near-bend").expect("a finding");
-    assert_near("slot to bend", finding.value, 2.3, 0.05);
-    assert!(!finding.ok);
+    let finding = made(yaml).findings.into_iter().find(|f| f.rule == Rule::OpeningToBend).expect("a finding");
+    assert_near("slot to bend", finding.measured.expect("figures").value, 2.3, 0.05);
+    assert!(!finding.is_ok());
 }
 
 /// Demo hat: 18, 25, 30, 25, 18 with 1.6 mm and r 2.4: deduction 3.17, flat 103.3. The feet are measured from the leg's inner face, which

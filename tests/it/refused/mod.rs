@@ -485,7 +485,10 @@ fn mangled_descriptions_never_panic() {
                 assert!(!problems.is_empty(), "{name}");
                 for problem in problems {
                     assert!(!problem.message.contains("does not know"), "{name}, round {round}: {}", problem.message);
-                    assert!(!problem.report(false).trim().is_empty() && !problem.help.is_empty(), "{name}: {problem:?}");
+                    assert!(
+                        !planish::cli::excerpt(problem, false).trim().is_empty() && !problem.help.is_empty(),
+                        "{name}: {problem:?}"
+                    );
                 }
                 refused += 1;
             }

@@ -2,10 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use crate::flat::Finding;
+use crate::finding::{Finding, Grade, JobFinding, Measured, Rule, Sense};
 use crate::part::{Job, JobPart, Kind, Opening};
-use crate::problem::{Code, Place, Problem};
-use crate::report::{FindingResult, finding_result};
+use crate::problem::Place;
 
 /// The slots for the tabs of one edge of one part.
 struct Wanted<'a> {
@@ -18,7 +17,7 @@ struct Wanted<'a> {
 
 /// What the parts of a job have against each other's tabs and slots.
 #[must_use]
-pub fn tab_findings(job: &Job) -> Vec<FindingResult> {
+pub fn check_tabs(job: &Job) -> Vec<JobFinding> {
     let mut wanted: BTreeMap<(&str, &str), Wanted> = BTreeMap::new();
     for part in &job.parts {
         let copies = part.quantity + part.mirrored;
@@ -35,27 +34,22 @@ pub fn tab_findings(job: &Job) -> Vec<FindingResult> {
     let finding = |((file, edge), wanted): ((&str, &str), Wanted)| {
         let made = made(file);
         let count = wanted.count;
-        let (message, help, ok) = match made {
+        let measured = Measured::count(made.unwrap_or(0), Sense::AtLeast, count);
+        let (message, remedy) = match made {
             None => (
-                format!("caution: the slots here take the tabs on `{edge}` of {file}, which this job does not make"),
+                format!("the slots here take the tabs on `{edge}` of {file}, which this job does not make"),
                 "list that part in the job, unless it is there already",
-                true,
             ),
             Some(made) if made < count => (
                 format!("the job has slots for `{edge}` of {file} {count} times and makes {made} of that part"),
                 "make more of that part, or fewer slots",
-                false,
             ),
-            Some(made) => (format!("slots for `{edge}` of {file}: {count}; the job makes {made} of that part"), "", true),
+            Some(made) => (format!("slots for `{edge}` of {file}: {count}; the job makes {made} of that part"), ""),
         };
-        let finding = Finding {
-            problem: Problem::new(Code::TabsMissing, message, help).at(wanted.place.clone()),
-            limit: count as f64,
-            value: made.unwrap_or(0) as f64,
-            ok,
-            source: "count of tabs and slots over the job".to_owned(),
-        };
-        finding_result(&wanted.part.part.name, &finding)
+        let broken = if made.is_none() { Grade::Care } else { Grade::Over };
+        let source = "count of tabs and slots over the job";
+        let finding = Finding::measured(Rule::TabCount, measured, broken, message, source).remedy(remedy).at(wanted.place);
+        JobFinding { part: wanted.part.part.name.clone(), sheet: None, finding }
     };
     wanted.into_iter().map(finding).collect()
 }
