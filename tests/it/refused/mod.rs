@@ -486,7 +486,7 @@ fn mangled_descriptions_never_panic() {
                 for problem in problems {
                     assert!(!problem.message.contains("does not know"), "{name}, round {round}: {}", problem.message);
                     assert!(
-                        !planish::cli::excerpt(problem, false).trim().is_empty() && !problem.help.is_empty(),
+                        !planish::cli::excerpt(&problem, false).trim().is_empty() && !problem.help.is_empty(),
                         "{name}: {problem:?}"
                     );
                 }
