@@ -14,6 +14,7 @@
 //! | `section` | the part cut square to the bend at a step, for pictures |
 //!
 //! In the brake x runs along the bend, y to the back, z up.
+#![doc = include_str!("METHOD.md")]
 
 mod clash;
 mod feasible;

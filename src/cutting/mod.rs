@@ -1,11 +1,11 @@
 //! Step 7b: takes the blanks as they lie on a sheet, gives the cuts in order, each with its start and lead-in, and what is left of the
 //! sheet; `drawing` draws it.
 //!
-//! Lengths are mm. How it works: `torch` moves every edge off the metal by half the kerf, `lead` finds where the torch comes down and how it
-//! comes to the line, `order` puts the cuts one after another, `remnant` takes what was cut off the sheet.
+//! Lengths are mm.
 //!
 //! A cut is walked with the metal that is kept on its right: outer cuts clockwise, openings counter-clockwise. Common practice, no source:
 //! the swirl of a plasma torch's gas leaves the right-hand edge of the cut the squarer one.
+#![doc = include_str!("METHOD.md")]
 
 mod coincide;
 mod edges;

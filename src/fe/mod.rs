@@ -10,7 +10,7 @@
 //! * [`balance`]: forces on the formed part, assembled apart from the solver.
 //! * [`law`]: the material law of the sheet (stress against strain, thickness anisotropy).
 //! * [`ring`]: the exact one-dimensional solution of a wall formed from the edge of a round face.
-
+#![doc = include_str!("METHOD.md")]
 #![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
 
 pub mod balance;

@@ -4,13 +4,7 @@
 //! included: a small part may lie in the opening of a large one. Parts are never mirrored; the other hand comes as a
 //! piece of its own.
 //!
-//! How it works: sheets are filled from one end, several times with the parts in other orders (`fill`, `lanes`, `plan`), then
-//! the last sheet, or the roll, is closed up step by step (`tighten`): its far edge moves in, parts may overlap for a
-//! while, and a search (`search`) moves them until none do.
-//! The search measures overlaps by inscribed circles (`circles`, `outline`), looks them up with their depths where parts
-//! lie at listed angles (`pairs`), and finds neighbours by a grid (`arrangement`); `crew` runs it on several threads. Clearance is
-//! built into the outlines beforehand (`grow`), and `guard` measures every layout anew on the bare outlines before it
-//! counts.
+#![doc = include_str!("METHOD.md")]
 
 mod arrangement;
 mod budget;

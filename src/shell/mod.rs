@@ -1,12 +1,7 @@
 //! A half-shell in space, and its blank: takes a profile with the walls around it, gives where their metal lies in the flat.
 //!
-//! One way for every face. The blank is clamped between buck and clamp plate before a wall goes down, so the face is laid flat first, by
-//! itself: where it is level there is nothing to do, where it can be unrolled it is, and any other is formed, by the membrane solve of the face
-//! alone (`face_flat`). Then each run of walls is laid flat round it, the face held where that put it (`run`): exactly where the
-//! run is straight or one whole circle, else by the forming solve of [`crate::fe`]. A run ends free of load at open edges and outside
-//! corners; at inside corners it is solved longer and mitred. Corners join the runs to one outline (`blank`).
-//!
 //! Millimetres and radians.
+#![doc = include_str!("METHOD.md")]
 
 mod blank;
 mod columns;

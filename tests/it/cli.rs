@@ -733,34 +733,6 @@ fn completions_exist_for_every_shell() {
     }
 }
 
-#[test]
-fn the_readme_shows_what_is_printed() {
-    let shop = Shop::new();
-    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let readme = fs::read_to_string(here.join("README.md")).unwrap();
-    let samples: Vec<&str> = readme.split("```text\n$ planish ").skip(1).collect();
-    assert!(!samples.is_empty());
-    for sample in samples {
-        let (sample, _) = sample.split_once("\n```").unwrap();
-        let mut lines = sample.lines();
-        let arguments: Vec<&str> =
-            lines.next().unwrap().split(' ').chain(["--out", shop.folder.path().to_str().unwrap()]).collect();
-        let printed = out(&shop.command(&arguments).current_dir(here).output().unwrap());
-        let mut after = printed.lines();
-        let mut left_out = false;
-        // An ellipsis stands for lines left out, or for the rest of its line.
-        for line in lines {
-            if line == "…" {
-                left_out = true;
-                continue;
-            }
-            let shown = |is: &str| line.strip_suffix('…').map_or(is == line, |begin| is.starts_with(begin));
-            let found = if std::mem::take(&mut left_out) { after.any(shown) } else { after.next().is_some_and(shown) };
-            assert!(found, "README.md shows\n{line}\nof {arguments:?}, which prints\n{printed}");
-        }
-    }
-}
-
 /// Every finding of every shape and of the demo job: its grade is what its value and limit say, the terminal shows the same findings, and what is
 /// over a limit is told by the exit status.
 #[test]

@@ -3,6 +3,7 @@
 mod bending;
 mod cli;
 mod cutting;
+mod documents;
 mod fe_face;
 mod fe_membrane;
 mod fe_ring;

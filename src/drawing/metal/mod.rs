@@ -1,4 +1,5 @@
 //! Maps of what the metal does in forming: how much it stretches and shrinks, and how thick it is left.
+#![doc = include_str!("METHOD.md")]
 
 mod bands;
 mod page;
