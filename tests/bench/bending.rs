@@ -10,14 +10,25 @@ use std::fmt::Write as _;
 use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
+use indoc::indoc;
 use planish::bending::{Order, plan_bending};
 use support::{parts, trays};
 
 /// A corrugated section of that many bends: up, down, down, up and so on, which is turned over.
 fn corrugated(bends: usize) -> String {
-    let mut text = String::from(
-        "part: sheet\nunits: mm\nmaterial: 1020\nthickness: 1\nbent:\n  radius: 2\n  depth: 200\n  section:\n    - leg: 40\n",
-    );
+    let mut text = String::from(indoc!(
+        "
+        part: sheet
+        units: mm
+        material: 1020
+        thickness: 1
+        bent:
+          radius: 2
+          depth: 200
+          section:
+            - leg: 40
+        "
+    ));
     for i in 0..bends {
         let angle = if i % 4 == 0 || i % 4 == 3 { 60 } else { -60 };
         let leg = if i % 2 == 0 { 35 } else { 60 };
@@ -28,10 +39,18 @@ fn corrugated(bends: usize) -> String {
 
 /// A box with walls, returns, and lips on the returns, as many as make up that many bends.
 fn tray(bends: usize) -> String {
-    let mut text = String::from(
-        "part: box\nunits: mm\nmaterial: 1020\nthickness: 1\nfolded:\n  radius: 2\n  panel: {profile: {rectangle: {size: [400, 300]}}}\n  \
-         flanges:\n",
-    );
+    let mut text = String::from(indoc!(
+        "
+        part: box
+        units: mm
+        material: 1020
+        thickness: 1
+        folded:
+          radius: 2
+          panel: {profile: {rectangle: {size: [400, 300]}}}
+          flanges:
+        "
+    ));
     for (i, edge) in ["bottom", "top", "right", "left"].into_iter().enumerate() {
         let own = (0..4).filter(|level| level * 4 + i < bends).count();
         let levels = ["height: 45", "height: 12", "height: 9", "height: 9"];

@@ -9,6 +9,7 @@ use std::hint::black_box;
 use std::path::Path;
 
 use criterion::{Criterion, criterion_group, criterion_main};
+use indoc::{formatdoc, indoc};
 use planish::drawing::blank_drawing;
 use planish::formats::{DxfOptions, dxf};
 use planish::make::{Made, Wanted, lay_out, make_part, part_files};
@@ -17,9 +18,46 @@ use planish::part::{FileReader, read_job};
 use planish::problem::{Code, Problem};
 use support::parts;
 
-const BRACKET: &str = "part: bracket\nunits: mm\nmaterial: 304\nthickness: 2.5\nbent:\n  radius: 3.2\n  section:\n    - leg: 62\n    - bend: 90\n    - {leg: 80, openings: [{slot: {length: 22, width: 8.5, at: [40, 30]}}]}\n    - {bend: -45, radius: 5}\n    - leg: 38\n  depth: 60\n";
+const BRACKET: &str = indoc!(
+    "
+    part: bracket
+    units: mm
+    material: 304
+    thickness: 2.5
+    bent:
+      radius: 3.2
+      section:
+        - leg: 62
+        - bend: 90
+        - {leg: 80, openings: [{slot: {length: 22, width: 8.5, at: [40, 30]}}]}
+        - {bend: -45, radius: 5}
+        - leg: 38
+      depth: 60
+    "
+);
 
-const SHELL: &str = "part: rail\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.8\nhalf_shell:\n  profile:\n    path:\n      - [0, 0]\n      - {to: [300, 0], arc: -900}\n      - {to: [760, -30], round: 60}\n      - {to: [780, 60], edge: tail, round: 40}\n      - {through: [[500, 110], [250, 125], [0, 120]]}\n      - {to: [0, 0], edge: head}\n  depth: 31\n  edge_radius: 4.5\n  trim: 6\n  open_edges: [head]\n  openings: [{circle: {diameter: 30, at: [120, 60]}, lip: {height: 6, radius: 2}}]\n";
+const SHELL: &str = indoc!(
+    "
+    part: rail
+    units: mm
+    material: 4130-annealed
+    thickness: 1.8
+    half_shell:
+      profile:
+        path:
+          - [0, 0]
+          - {to: [300, 0], arc: -900}
+          - {to: [760, -30], round: 60}
+          - {to: [780, 60], edge: tail, round: 40}
+          - {through: [[500, 110], [250, 125], [0, 120]]}
+          - {to: [0, 0], edge: head}
+      depth: 31
+      edge_radius: 4.5
+      trim: 6
+      open_edges: [head]
+      openings: [{circle: {diameter: 30, at: [120, 60]}, lip: {height: 6, radius: 2}}]
+    "
+);
 
 fn part_of_text(text: &str) -> usize {
     make_part(&parts::part(text)).map_or(0, |made| made.flat.outside.vertices.len())
@@ -61,8 +99,17 @@ fn demo_job() -> usize {
 
 /// A rail along a curve, some 12,500 triangles, with these keys.
 fn rail(keys: &str) -> String {
-    format!(
-        "part: rail\nunits: mm\nmaterial: 4130-normalized\nthickness: 1.6\nhalf_shell:\n  profile: {{centreline: {{through: [[0, 0], [160, 26], [330, 20], [520, -46]], width: 80}}}}\n  open_edges: [start, end]\n  edge_radius: 5\n{keys}"
+    formatdoc!(
+        "
+        part: rail
+        units: mm
+        material: 4130-normalized
+        thickness: 1.6
+        half_shell:
+          profile: {{centreline: {{through: [[0, 0], [160, 26], [330, 20], [520, -46]], width: 80}}}}
+          open_edges: [start, end]
+          edge_radius: 5
+        {keys}"
     )
 }
 

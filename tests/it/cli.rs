@@ -7,6 +7,7 @@ use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
+use indoc::{formatdoc, indoc};
 use serde_json::Value;
 
 /// A folder of its own with the starter files in it.
@@ -169,7 +170,17 @@ fn a_folded_part_gives_its_bends_reliefs_and_solid() {
     has(&order[0], &["step", "bends", "faces", "angle_deg", "set_angle_deg", "face_up", "turn_over", "gauge_mm", "tool_mm"]);
     assert!(tray["assumed"].as_array().unwrap().iter().any(|row| row["key"] == "brake.kind"));
     // Of the other hand everything is mirrored, the solid too.
-    fs::write(shop.path("pair.yaml"), "job: pair\nunits: mm\nparts: [{file: tray.yaml, quantity: 1, mirrored: 1}]\n").unwrap();
+    fs::write(
+        shop.path("pair.yaml"),
+        indoc!(
+            "
+        job: pair
+        units: mm
+        parts: [{file: tray.yaml, quantity: 1, mirrored: 1}]
+        "
+        ),
+    )
+    .unwrap();
     let run = shop.run(&["make", "pair.yaml", "--out", "both"]);
     assert!(shop.path("both/pair/tray-other-hand/formed.stl").is_file(), "{}", err(&run));
 }
@@ -181,9 +192,17 @@ fn a_box_that_cannot_be_bent_is_a_broken_rule() {
     let walls: String = ["bottom", "right", "top", "left"]
         .map(|edge| format!("    - {{edge: {edge}, bend: 90, height: 90, flanges: [{{edge: outer, bend: 90, height: 40}}]}}\n"))
         .concat();
-    let deep = format!(
-        "part: deep box\nunits: mm\nmaterial: 1020\nthickness: 1.5\nfolded:\n  radius: 2\n  panel: {{profile: {{rectangle: {{size: [300, \
-         200]}}}}}}\n  flanges:\n{walls}"
+    let deep = formatdoc!(
+        "
+        part: deep box
+        units: mm
+        material: 1020
+        thickness: 1.5
+        folded:
+          radius: 2
+          panel: {{profile: {{rectangle: {{size: [300, 200]}}}}}}
+          flanges:
+        {walls}"
     );
     fs::write(shop.path("deep.yaml"), deep).unwrap();
     let checked = shop.json(&["check", "deep.yaml", "--json"], 1);
@@ -198,8 +217,18 @@ fn a_box_that_cannot_be_bent_is_a_broken_rule() {
 #[test]
 fn buck_writes_drawing_and_solids() {
     let shop = Shop::new();
-    let tray = "part: tray\nunits: mm\nmaterial: 1008\nthickness: 1.2\nhalf_shell:\n  profile: {rectangle: {size: [200, 120], corner_radius: 40}}\n  \
-                depth: 25\n  edge_radius: 5\n";
+    let tray = indoc!(
+        "
+        part: tray
+        units: mm
+        material: 1008
+        thickness: 1.2
+        half_shell:
+          profile: {rectangle: {size: [200, 120], corner_radius: 40}}
+          depth: 25
+          edge_radius: 5
+        "
+    );
     fs::write(shop.path("tray.yaml"), tray).unwrap();
     let run = shop.run(&["buck", "tray.yaml", "--out", "bucks"]);
     assert_eq!(run.status.code(), Some(0), "{}", err(&run));
@@ -252,9 +281,25 @@ fn a_shell_without_a_blank_keeps_its_buck() {
     bench.json(&["flat", "fork.yaml", "--out", "out", "--json"], 0);
     // A job makes the rest.
     fs::write(bench.path("fork.yaml"), FORK.replace("DEPTH", "40")).expect("a file");
-    let plate = "part: washer\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nplate: {profile: {circle: {diameter: 40}}}\n";
+    let plate = indoc!(
+        "
+        part: washer
+        units: mm
+        material: 4130-annealed
+        thickness: 1.6
+        plate: {profile: {circle: {diameter: 40}}}
+        "
+    );
     fs::write(bench.path("washer.yaml"), plate).expect("a file");
-    let job = "job: two\nunits: mm\nparts: [{file: fork.yaml, quantity: 2, mirrored: 1}, {file: washer.yaml, quantity: 1}]\nsheets: [{size: [500, 400], material: 4130-annealed, thickness: 1.6}]\nnesting: {time: 1 s}\n";
+    let job = indoc!(
+        "
+        job: two
+        units: mm
+        parts: [{file: fork.yaml, quantity: 2, mirrored: 1}, {file: washer.yaml, quantity: 1}]
+        sheets: [{size: [500, 400], material: 4130-annealed, thickness: 1.6}]
+        nesting: {time: 1 s}
+        "
+    );
     fs::write(bench.path("job.yaml"), job).expect("a file");
     let said = bench.json(&["make", "job.yaml", "--out", "out", "--json"], 1);
     let left: Vec<(bool, u64)> = said["unplaced"]
@@ -275,8 +320,20 @@ fn a_shell_without_a_blank_keeps_its_buck() {
 #[test]
 fn a_pair_without_a_vent_is_a_broken_rule() {
     let shop = Shop::new();
-    let tank = "part: tank\nunits: mm\nmaterial: 1008\nthickness: 1.2\nhalf_shell:\n  profile: {circle: {diameter: 200}}\n  depth: 12\n  edge_radius: 5\n  \
-                pair: mirror\nbuck: {undercut: 0}\n";
+    let tank = indoc!(
+        "
+        part: tank
+        units: mm
+        material: 1008
+        thickness: 1.2
+        half_shell:
+          profile: {circle: {diameter: 200}}
+          depth: 12
+          edge_radius: 5
+          pair: mirror
+        buck: {undercut: 0}
+        "
+    );
     fs::write(shop.path("tank.yaml"), tank).unwrap();
     let rule = |status: i32| {
         let said = shop.json(&["check", "tank.yaml", "--json"], status);
@@ -436,11 +493,8 @@ fn dxf_version_and_unit_are_as_asked_for() {
     assert_eq!(header_value(&old, "$ACADVER").as_deref(), Some("AC1009"));
     let inches = written(&["--dxf-units", "in"]);
     assert_eq!(header_value(&inches, "$INSUNITS").as_deref(), Some("1"));
-    let (mm, inch) = (header_value(&plain, "$EXTMAX"), header_value(&inches, "$EXTMAX"));
-    if let (Some(mm), Some(inch)) = (mm, inch) {
-        let (mm, inch): (f64, f64) = (mm.parse().unwrap(), inch.parse().unwrap());
-        assert!((mm / inch - 25.4).abs() < 1e-3, "{mm} {inch}");
-    }
+    let [mm, inch] = [&plain, &inches].map(|dxf| header_value(dxf, "$EXTMAX").expect("an extent").parse::<f64>().unwrap());
+    assert!((mm / inch - 25.4).abs() < 1e-3, "{mm} {inch}");
 }
 
 #[test]

@@ -7,9 +7,22 @@ use std::path::PathBuf;
 use std::process::{Command, Output, Stdio};
 
 use dxf::entities::EntityType;
+use indoc::{formatdoc, indoc};
 use serde_json::Value;
 
-const PLATE: &str = "part: plate\nunits: mm\nmaterial: 1008\nthickness: 2\nplate:\n  profile: {rectangle: {size: [100, 50]}}\n  openings:\n    - {circle: {diameter: 20}}\n    - {slot: {length: 20, width: 1, at: [30, 0]}}\n";
+const PLATE: &str = indoc!(
+    "
+    part: plate
+    units: mm
+    material: 1008
+    thickness: 2
+    plate:
+      profile: {rectangle: {size: [100, 50]}}
+      openings:
+        - {circle: {diameter: 20}}
+        - {slot: {length: 20, width: 1, at: [30, 0]}}
+    "
+);
 
 /// A folder with files in it.
 struct Folder(tempfile::TempDir);
@@ -45,8 +58,15 @@ impl Folder {
 }
 
 fn job(name: &str, parts: &str, sheets: &str, cutting: &str) -> String {
-    format!(
-        "job: {name}\nunits: mm\nparts:\n{parts}sheets:\n{sheets}cutting: {{{cutting}}}\nnesting: {{time: 20 min, tries: 3000}}\n"
+    formatdoc!(
+        "
+        job: {name}
+        units: mm
+        parts:
+        {parts}sheets:
+        {sheets}cutting: {{{cutting}}}
+        nesting: {{time: 20 min, tries: 3000}}
+        "
     )
 }
 
@@ -153,7 +173,17 @@ fn without_compensation_the_lines_are_the_parts_own() {
 
 #[test]
 fn openings_come_first_and_a_ring_after_what_lies_in_it() {
-    let ring = "part: ring\nunits: mm\nmaterial: 1008\nthickness: 2\nplate:\n  profile: {circle: {diameter: 280}}\n  openings: [{circle: {diameter: 240}}]\n";
+    let ring = indoc!(
+        "
+        part: ring
+        units: mm
+        material: 1008
+        thickness: 2
+        plate:
+          profile: {circle: {diameter: 280}}
+          openings: [{circle: {diameter: 240}}]
+        "
+    );
     let parts = "  - {file: ring.yaml}\n  - {file: plate.yaml}\n";
     let sheet = "  - {size: [300, 300], material: 1008, thickness: 2, count: 1}\n";
     let cutting = "kerf: 1.4, spacing: 4, margin: 8, compensate: true";
@@ -268,8 +298,15 @@ fn sheets_of_an_earlier_run_do_not_stay() {
 #[test]
 fn a_grain_may_be_off_by_its_tolerance_and_no_more() {
     let strip = |tolerance: &str| {
-        format!(
-            "part: strip\nunits: mm\nmaterial: 1008\nthickness: 2\ngrain: along\n{tolerance}plate: {{profile: {{rectangle: {{size: [201, 5]}}}}}}\n"
+        formatdoc!(
+            "
+            part: strip
+            units: mm
+            material: 1008
+            thickness: 2
+            grain: along
+            {tolerance}plate: {{profile: {{rectangle: {{size: [201, 5]}}}}}}
+            "
         )
     };
     let sheet = "  - {size: [200, 60], material: 1008, thickness: 2, count: 1}\n";
@@ -285,7 +322,17 @@ fn a_grain_may_be_off_by_its_tolerance_and_no_more() {
 
 #[test]
 fn a_cut_that_must_begin_on_a_stretched_edge_says_so() {
-    let flanged = "part: flanged\nunits: mm\nmaterial: dc04\nthickness: 1\nplate:\n  profile: {rectangle: {size: [120, 80]}}\n  openings: [{circle: {diameter: 40}, lip: {height: 5, radius: 2, angle: 60}}]\n";
+    let flanged = indoc!(
+        "
+        part: flanged
+        units: mm
+        material: dc04
+        thickness: 1
+        plate:
+          profile: {rectangle: {size: [120, 80]}}
+          openings: [{circle: {diameter: 40}, lip: {height: 5, radius: 2, angle: 60}}]
+        "
+    );
     let sheet = "  - {size: [400, 300], material: dc04, thickness: 1, count: 1}\n";
     let folder = Folder::with(&[
         ("flanged.yaml", flanged),

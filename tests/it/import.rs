@@ -3,6 +3,7 @@
 use std::f64::consts::PI;
 
 use crate::support::bracket;
+use crate::support::dice::Dice;
 use planish::formats::{DxfOptions, DxfUnit, DxfVersion};
 use planish::formats::{ImportProblem, Imported, Measure, outline_from_dxf, outline_from_svg};
 use planish::geom::{Point, Polyarc, Rect, Segment};
@@ -531,16 +532,6 @@ fn usvg_sees_the_same_bounds() {
         "{theirs:?} {bounds:?}"
     );
     assert!((150.0 - mm(theirs.top()) - bounds.y1).abs() < 6e-3 && (150.0 - mm(theirs.bottom()) - bounds.y0).abs() < 6e-3);
-}
-
-/// A linear congruential generator (Numerical Recipes' constants).
-struct Dice(u32);
-
-impl Dice {
-    fn below(&mut self, n: usize) -> usize {
-        self.0 = self.0.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-        (self.0 >> 8) as usize % n.max(1)
-    }
 }
 
 /// `bytes` with a few bytes lost, changed, doubled or replaced by hostile words.

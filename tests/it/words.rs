@@ -1,16 +1,15 @@
 //! What is said of a part, so that nobody cuts or bends it wrong: which face is up, what the block is glued up of, which cautions apply.
 
+use indoc::indoc;
 use planish::buck::BuckSet;
 use planish::drawing::{blank_drawing, buck_drawing, height_words, seen_face};
-use planish::make::MadePart;
 use planish::page::{Drawing, Shape};
-use planish::part::{Part, read_part};
 use planish::report::{cautions_of, joined_cautions, kerf_words};
 use planish::shop::material::{Hazard, Material};
 use planish::shop::material_override::MaterialOverride;
 use planish::units::LengthUnit;
 
-use crate::support::parts::{Files, made, part};
+use crate::support::parts::{made_in, part_and_made};
 
 fn texts(drawing: &Drawing) -> Vec<String> {
     let labels = drawing.marks.iter().filter_map(|mark| match &mark.shape {
@@ -25,33 +24,89 @@ fn says(drawing: &Drawing, words: &str) -> bool {
 }
 
 fn abouts(yaml: &str) -> Vec<&'static str> {
-    let (part, made) = both(yaml);
+    let (part, made) = part_and_made(yaml);
     cautions_of(&part, Some(&made.flat), made.bending.as_ref(), &made.findings).iter().map(|caution| caution.about).collect()
 }
 
-fn both(yaml: &str) -> (Part, MadePart) {
-    (part(yaml), made(yaml))
-}
-
-const SHELL: &str = "part: shell\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nhalf_shell:\n  profile: {path: [[0, 0], {to: [200, 0], edge: bottom}, {to: [200, 80], edge: tail}, {to: [0, 80], edge: top}, {to: [0, 0], edge: head}]}\n  depth: 20\n  edge_radius: 4.8\n  open_edges: [head, tail]\n  trim: 6\n";
-const TRAY: &str = "part: tray\nunits: mm\nmaterial: 6061-o\nthickness: 1.6\nfolded:\n  radius: 3.2\n  panel: {profile: {rectangle: {size: [200, 120]}}}\n  flanges:\n    - {edge: bottom, bend: 90, height: 30}\n    - {edge: right, bend: 90, height: 30}\n    - {edge: top, bend: 90, height: 30}\n    - {edge: left, bend: 90, height: 30}\n";
-const ANGLE: &str = "part: angle\nunits: mm\nmaterial: 1018\nthickness: 1.6\nbent: {radius: 3.2, section: [{leg: 60}, {bend: 90}, {leg: 40}], depth: 200}\n";
-const STRAP: &str = "part: strap\nunits: mm\nmaterial: 1018\nthickness: 1.6\nbent: {radius: 3.2, section: [{leg: 60}, {joggle: {over: 1.6, clearance: 0.2, angle: 30, radius: 3.2}}, {leg: 60}], depth: 30}\n";
-const PLATE: &str = "part: plate\nunits: mm\nmaterial: 1018\nthickness: 1.6\nplate: {profile: {rectangle: {size: [100, 60]}}}\n";
-const LIPPED: &str = "part: lipped\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nplate:\n  profile: {rectangle: {size: [100, 60]}}\n  openings: [{circle: {diameter: 32, at: [0, 0]}, lip: {height: 5, radius: 2.4, angle: 45}}]\n";
+const SHELL: &str = indoc!("
+    part: shell
+    units: mm
+    material: 4130-annealed
+    thickness: 1.6
+    half_shell:
+      profile: {path: [[0, 0], {to: [200, 0], edge: bottom}, {to: [200, 80], edge: tail}, {to: [0, 80], edge: top}, {to: [0, 0], edge: head}]}
+      depth: 20
+      edge_radius: 4.8
+      open_edges: [head, tail]
+      trim: 6
+    ");
+const TRAY: &str = indoc!(
+    "
+    part: tray
+    units: mm
+    material: 6061-o
+    thickness: 1.6
+    folded:
+      radius: 3.2
+      panel: {profile: {rectangle: {size: [200, 120]}}}
+      flanges:
+        - {edge: bottom, bend: 90, height: 30}
+        - {edge: right, bend: 90, height: 30}
+        - {edge: top, bend: 90, height: 30}
+        - {edge: left, bend: 90, height: 30}
+    "
+);
+const ANGLE: &str = indoc!(
+    "
+    part: angle
+    units: mm
+    material: 1018
+    thickness: 1.6
+    bent: {radius: 3.2, section: [{leg: 60}, {bend: 90}, {leg: 40}], depth: 200}
+    "
+);
+const STRAP: &str = indoc!(
+    "
+    part: strap
+    units: mm
+    material: 1018
+    thickness: 1.6
+    bent: {radius: 3.2, section: [{leg: 60}, {joggle: {over: 1.6, clearance: 0.2, angle: 30, radius: 3.2}}, {leg: 60}], depth: 30}
+    "
+);
+const PLATE: &str = indoc!(
+    "
+    part: plate
+    units: mm
+    material: 1018
+    thickness: 1.6
+    plate: {profile: {rectangle: {size: [100, 60]}}}
+    "
+);
+const LIPPED: &str = indoc!(
+    "
+    part: lipped
+    units: mm
+    material: 4130-annealed
+    thickness: 1.6
+    plate:
+      profile: {rectangle: {size: [100, 60]}}
+      openings: [{circle: {diameter: 32, at: [0, 0]}, lip: {height: 5, radius: 2.4, angle: 45}}]
+    "
+);
 
 /// A bend up turns the metal toward you: the face that is up when the blank is read ends up inside, so it is not "out".
 #[test]
 fn the_face_that_is_up_is_said_to_be_out_on_shells_alone() {
     for yaml in [TRAY, ANGLE, LIPPED] {
-        let (part, made) = both(yaml);
+        let (part, made) = part_and_made(yaml);
         let drawing = blank_drawing(&part, &made.flat, &[], false);
         assert!(says(&drawing, "upper face, this side up"), "{:?}", texts(&drawing));
         assert!(says(&drawing, "seen from its upper face"), "{:?}", texts(&drawing));
         assert!(!says(&drawing, "side out") && !says(&drawing, "outer side"), "{:?}", texts(&drawing));
         assert_eq!(seen_face(&part), "upper face");
     }
-    let (part, made) = both(SHELL);
+    let (part, made) = part_and_made(SHELL);
     let drawing = blank_drawing(&part, &made.flat, &[], false);
     assert!(says(&drawing, "hammered side, this side out"), "{:?}", texts(&drawing));
 }
@@ -70,7 +125,7 @@ fn both_ways_to_enter_a_kerf_are_named() {
 /// Three boards of 18 mm are 54 mm high, not 44.4: they are planed.
 #[test]
 fn a_block_is_glued_up_and_planed_to_its_height() {
-    let (part, made) = both(SHELL);
+    let (part, made) = part_and_made(SHELL);
     let buck = made.buck.as_ref().expect("a buck");
     let with = |height: f64, layer: f64, layers: usize| {
         height_words(LengthUnit::Millimetre, &BuckSet { height, layer, layers, ..buck.clone() })
@@ -87,7 +142,7 @@ fn a_block_is_glued_up_and_planed_to_its_height() {
 #[test]
 fn an_undercut_that_was_given_is_not_said_to_be_springback() {
     for (undercut, calculated) in [("auto", true), ("3", false)] {
-        let (part, made) = both(&format!("{SHELL}buck: {{undercut: {undercut}}}\n"));
+        let (part, made) = part_and_made(&format!("{SHELL}buck: {{undercut: {undercut}}}\n"));
         let drawing = buck_drawing(&part, made.buck.as_ref().expect("a buck"), false);
         assert_eq!(says(&drawing, "by calculation"), calculated, "{:?}", texts(&drawing));
         assert!(says(&drawing, "Undercut the walls") && !says(&drawing, "Gardiner"));
@@ -99,7 +154,7 @@ fn an_undercut_that_was_given_is_not_said_to_be_springback() {
 fn stations_of_an_inch_file_are_named_in_inches() {
     let yaml = SHELL.replace("units: mm", "units: in").replace("200", "8").replace("80", "3").replace("1.6", "0.063");
     let yaml = yaml.replace("depth: 20", "depth: 0.8").replace("4.8", "0.19").replace("trim: 6", "trim: 0.25");
-    let (_, made) = both(&format!("{yaml}buck: {{stations: 2}}\n"));
+    let (_, made) = part_and_made(&format!("{yaml}buck: {{stations: 2}}\n"));
     let names: Vec<&str> = made.stations().iter().map(|station| station.name.as_str()).collect();
     assert!(names.contains(&"S2 in") && names.contains(&"S4 in"), "{names:?}");
 }
@@ -111,21 +166,22 @@ fn one_depth_is_one_figure() {
         "path: [[0, 0], {to: [200, 0], edge: bottom}, {to: [200, 80], edge: tail}, {to: [0, 80], edge: top}, {to: [0, 0], edge: head}]",
         "rectangle: {size: [200, 120], corner_radius: 40}",
     );
-    let (part, made) = both(&yaml);
+    let (part, made) = part_and_made(&yaml);
     let drawing = blank_drawing(&part, &made.flat, &[], false);
     assert!(says(&drawing, "20 mm from the outer face") && !says(&drawing, "20 to 20"), "{:?}", texts(&drawing));
 }
 
 #[test]
 fn a_shops_own_metal_keeps_the_hazards_of_what_it_is_like() {
-    let shop = "materials:\n  shop moly: {like: 4130-annealed}\n  galvanised: {like: dc04, hazards: [zinc]}\n";
-    let read = |yaml: &str| {
-        let shop = planish::part::read_shop("shop.yaml", shop.as_bytes().to_vec(), &Files(&[])).map(std::sync::Arc::new);
-        read_part("part.yaml", yaml.as_bytes().to_vec(), Some(&shop.expect("a sound shop")), &Files(&[])).expect("a sound part")
-    };
+    let shop = indoc!(
+        "
+        materials:
+          shop moly: {like: 4130-annealed}
+          galvanised: {like: dc04, hazards: [zinc]}
+        "
+    );
     let about = |yaml: &str| -> Vec<&str> {
-        let part = read(yaml);
-        let made = planish::make::make_part(&part).expect("made");
+        let (part, made) = made_in(shop, yaml);
         cautions_of(&part, Some(&made.flat), made.bending.as_ref(), &made.findings).iter().map(|caution| caution.about).collect()
     };
     let shell = about(&SHELL.replace("4130-annealed", "shop moly").replace("  trim: 6\n", "  trim: 6\n  pair: mirror\n"));
@@ -158,7 +214,7 @@ fn cautions_come_with_what_they_are_about() {
         assert_eq!((list[0], list.last()), ("structure", Some(&"before all of this")));
     }
     let all = joined_cautions([TRAY, ANGLE, PLATE].map(|yaml| {
-        let (part, made) = both(yaml);
+        let (part, made) = part_and_made(yaml);
         cautions_of(&part, Some(&made.flat), made.bending.as_ref(), &made.findings)
     }));
     let closing = all.iter().filter(|caution| caution.about == "before all of this").count();

@@ -1,21 +1,39 @@
 //! What a shop's brake makes of a part: dies, force, length, leaf and fingers, marks.
 
+use indoc::{formatdoc, indoc};
 use planish::bending::Held;
 use planish::finding::Rule;
 use planish::shop::springback::release_by_yield;
 use planish::units::Length;
 
-use super::{bending, findings, made, made_in, order_of, steps};
-use crate::support::parts::{NoFiles, assert_near};
+use super::{bending, findings, order_of, steps};
+use crate::support::asserts::assert_near;
+use crate::support::parts::{NoFiles, made, made_in};
 
-const PRESS: &str =
-    "brake:\n  kind: press\n  force: 400 kN\n  length: 1250\n  dies: [{name: narrow, opening: 10}, {name: wide, opening: 16}]\n";
+const PRESS: &str = indoc!(
+    "
+    brake:
+      kind: press
+      force: 400 kN
+      length: 1250
+      dies: [{name: narrow, opening: 10}, {name: wide, opening: 16}]
+    "
+);
 
 fn bracket(radius: f64, legs: [f64; 2], depth: f64) -> String {
-    format!(
-        "part: bracket\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nbent:\n  radius: {radius}\n  section: [{{leg: {}}}, {{bend: \
-         90}}, {{leg: {}}}]\n  depth: {depth}\n",
-        legs[0], legs[1]
+    formatdoc!(
+        "
+        part: bracket
+        units: mm
+        material: 4130-annealed
+        thickness: 1.6
+        bent:
+          radius: {radius}
+          section: [{{leg: {}}}, {{bend: 90}}, {{leg: {}}}]
+          depth: {depth}
+        ",
+        legs[0],
+        legs[1]
     )
 }
 
@@ -50,7 +68,15 @@ fn a_short_leg_takes_a_narrow_die() {
 /// F = 1.597 U L T²/V by hand: 4130 annealed, U at most 85 ksi (586 megapascals), 1000 mm, V 16.
 #[test]
 fn force_and_length_are_held_against_the_brake() {
-    let weak = "brake:\n  kind: press\n  force: 120 kN\n  length: 900\n  dies: [{name: wide, opening: 16}]\n";
+    let weak = indoc!(
+        "
+        brake:
+          kind: press
+          force: 120 kN
+          length: 900
+          dies: [{name: wide, opening: 16}]
+        "
+    );
     let (part, made) = made_in(weak, &bracket(3.2, [62.0, 38.0], 1000.0));
     let ultimate = part.material.ultimate_strength.high.mpa();
     let newtons = 575.0 * 2000.0 / 12.0 / 60_000.0 * ultimate * 1000.0 * 1.6 * 1.6 / 16.0;
@@ -77,7 +103,7 @@ fn the_angle_to_set_springs_back_to_the_one_wanted() {
 
 #[test]
 fn with_no_brake_a_press_is_assumed_and_said() {
-    let (_, made) = made(&bracket(3.2, [62.0, 38.0], 80.0));
+    let made = made(&bracket(3.2, [62.0, 38.0], 80.0));
     let keys: Vec<&str> = bending(&made).assumed.iter().map(|row| row.key.as_str()).collect();
     assert!(keys.contains(&"brake.kind") && keys.contains(&"brake.dies"), "{keys:?}");
     assert!(findings(&made, Rule::AirBendRadius).is_empty() && findings(&made, Rule::BrakeForce).is_empty());
@@ -111,9 +137,22 @@ fn a_press_brake_gets_ticks_on_the_middle_of_the_bend() {
     assert!(mark.lines.iter().flatten().all(|p| (p.x - x).abs() < 1e-9));
 }
 
-const BOX: &str = "part: box\nunits: mm\nmaterial: 1020\nthickness: 1.0\nfolded:\n  radius: 1.5\n  panel: {profile: {rectangle: {size: [200, \
-                   150]}}}\n  flanges:\n    - {edge: bottom, bend: 90, height: 40}\n    - {edge: right, bend: 90, height: 40}\n    - {edge: \
-                   top, bend: 90, height: 40}\n    - {edge: left, bend: 90, height: 40}\n";
+const BOX: &str = indoc!(
+    "
+    part: box
+    units: mm
+    material: 1020
+    thickness: 1.0
+    folded:
+      radius: 1.5
+      panel: {profile: {rectangle: {size: [200, 150]}}}
+      flanges:
+        - {edge: bottom, bend: 90, height: 40}
+        - {edge: right, bend: 90, height: 40}
+        - {edge: top, bend: 90, height: 40}
+        - {edge: left, bend: 90, height: 40}
+    "
+);
 
 /// A box closes between upturned sides: fingers that fit there do it, a nose in one piece does not.
 #[test]
@@ -154,10 +193,31 @@ fn a_leaf_that_does_not_swing_far_enough_is_said() {
 /// A shop's own punch is what is looked at: one as wide as the channel lets no second wall up.
 #[test]
 fn the_shops_own_punch_counts() {
-    let channel = "part: channel\nunits: mm\nmaterial: 1020\nthickness: 1.5\nbent:\n  radius: 2\n  section: [{leg: 45}, {bend: 90}, {leg: \
-                   60}, {bend: 90}, {leg: 45}]\n  depth: 100\n";
+    let channel = indoc!(
+        "
+        part: channel
+        units: mm
+        material: 1020
+        thickness: 1.5
+        bent:
+          radius: 2
+          section: [{leg: 45}, {bend: 90}, {leg: 60}, {bend: 90}, {leg: 45}]
+          depth: 100
+        "
+    );
     let with = |path: &str| {
-        made_in(&format!("brake:\n  kind: press\n  dies: [{{name: a, opening: 12}}]\n  punch: {{path: {path}}}\n"), channel).1
+        made_in(
+            &formatdoc!(
+                "
+            brake:
+              kind: press
+              dies: [{{name: a, opening: 12}}]
+              punch: {{path: {path}}}
+            "
+            ),
+            channel,
+        )
+        .1
     };
     let slim = with("[[0, 0], [6, 20], [6, 120], [-6, 120], [-6, 20]]");
     assert_eq!(steps(&slim).len(), 2);
@@ -167,7 +227,14 @@ fn the_shops_own_punch_counts() {
 
 #[test]
 fn a_tool_drawn_away_from_the_origin_is_refused() {
-    let text = "units: mm\nbrake:\n  kind: press\n  punch: {path: [[0, 5], [6, 20], [-6, 20]]}\n";
+    let text = indoc!(
+        "
+        units: mm
+        brake:
+          kind: press
+          punch: {path: [[0, 5], [6, 20], [-6, 20]]}
+        "
+    );
     let problems = planish::part::read_shop("shop.yaml", text.into(), &NoFiles).expect_err("no tip at the origin");
     assert!(problems[0].message.contains("[0, 0]"), "{problems:?}");
     assert_eq!(problems[0].place.as_ref().map(|place| place.line_and_column().0), Some(4));
@@ -213,9 +280,17 @@ fn sheet_thicker_than_a_leaf_brake_is_made_for_is_found() {
 #[test]
 fn a_radius_is_held_against_what_the_table_means() {
     let radius = |material: &str, thickness: &str, radius: &str| {
-        let (_, made) = made(&format!(
-            "part: bracket\nunits: mm\nmaterial: {material}\nthickness: {thickness}\nbent:\n  radius: {radius}\n  section: [{{leg: 30}}, {{bend: \
-             90}}, {{leg: 40}}]\n  depth: 80\n"
+        let made = made(&formatdoc!(
+            "
+            part: bracket
+            units: mm
+            material: {material}
+            thickness: {thickness}
+            bent:
+              radius: {radius}
+              section: [{{leg: 30}}, {{bend: 90}}, {{leg: 40}}]
+              depth: 80
+            "
         ));
         let found = findings(&made, Rule::MinimumRadius);
         let [finding] = found.as_slice() else { panic!("{found:?}") };
@@ -238,9 +313,13 @@ fn a_radius_is_held_against_what_the_table_means() {
 #[test]
 fn a_finger_in_the_way_of_the_punch_is_no_gauge() {
     let with = |finger: &str| {
-        let shop = format!(
-            "brake:\n  kind: press\n  dies: [{{name: a, opening: 12}}]\n  punch: {{path: [[0, 0], [6, 20], [6, 46], [28, 52], [28, 120], [-28, 120], [-28, 52], \
-             [-6, 46], [-6, 20]]}}\n{finger}"
+        let shop = formatdoc!(
+            "
+            brake:
+              kind: press
+              dies: [{{name: a, opening: 12}}]
+              punch: {{path: [[0, 0], [6, 20], [6, 46], [28, 52], [28, 120], [-28, 120], [-28, 52], [-6, 46], [-6, 20]]}}
+            {finger}"
         );
         made_in(&shop, &bracket(3.2, [62.0, 20.0], 80.0)).1
     };

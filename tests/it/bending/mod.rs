@@ -4,30 +4,9 @@ mod brakes;
 mod orders;
 mod sections;
 
-use std::sync::Arc;
-
-use crate::support::parts::{NoFiles, part};
 use planish::bending::{Bending, Order, Step};
 use planish::finding::{Finding, Rule};
-use planish::make::{MadePart, make_part};
-use planish::part::{Part, read_part, read_shop};
-
-/// A part made with that shop.
-fn made_in(shop: &str, yaml: &str) -> (Part, MadePart) {
-    let shop = read_shop("shop.yaml", format!("units: mm\n{shop}").into_bytes(), &NoFiles)
-        .unwrap_or_else(|problems| panic!("{problems:?}\n{shop}"));
-    let part = read_part("part.yaml", yaml.as_bytes().to_vec(), Some(&Arc::new(shop)), &NoFiles)
-        .unwrap_or_else(|problems| panic!("{problems:?}\n{yaml}"));
-    let made = make_part(&part).unwrap_or_else(|problems| panic!("{problems:?}\n{yaml}"));
-    (part, made)
-}
-
-/// A part made with no shop file.
-fn made(yaml: &str) -> (Part, MadePart) {
-    let part = part(yaml);
-    let made = make_part(&part).unwrap_or_else(|problems| panic!("{problems:?}\n{yaml}"));
-    (part, made)
-}
+use planish::make::MadePart;
 
 fn bending(made: &MadePart) -> &Bending {
     made.bending.as_ref().expect("a part with bends")

@@ -3,6 +3,7 @@
 use std::f64::consts::{FRAC_PI_4, FRAC_PI_6};
 use std::fmt::Write as _;
 
+use indoc::{formatdoc, indoc};
 use planish::bending::{ANGLES_FROM_FLAT, plan_bending, step_second_hit, step_words};
 use planish::drawing::bend_order_page;
 use planish::finding::Rule;
@@ -10,16 +11,27 @@ use planish::make::{MadePart, mirrored};
 use planish::page::Item;
 use planish::part::Part;
 
-use super::{bending, findings, made, made_in, order_of, steps};
-use crate::support::parts::assert_near;
+use super::{bending, findings, order_of, steps};
+use crate::support::asserts::assert_near;
+use crate::support::parts::{made, made_in, part_and_made};
 use crate::support::trays;
 
 /// A box with walls all round and inward returns on the named edges.
 fn tray(size: [f64; 2], height: f64, width: f64, on: &[&str]) -> String {
-    let mut text = format!(
-        "part: box\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nfolded:\n  radius: 3.2\n  panel:\n    profile: {{rectangle: {{size: \
-         [{}, {}]}}}}\n  flanges:\n",
-        size[0], size[1]
+    let mut text = formatdoc!(
+        "
+        part: box
+        units: mm
+        material: 4130-annealed
+        thickness: 1.6
+        folded:
+          radius: 3.2
+          panel:
+            profile: {{rectangle: {{size: [{}, {}]}}}}
+          flanges:
+        ",
+        size[0],
+        size[1]
     );
     for edge in ["bottom", "right", "top", "left"] {
         let own =
@@ -33,7 +45,7 @@ fn tray(size: [f64; 2], height: f64, width: f64, on: &[&str]) -> String {
 #[test]
 fn trays_with_returns_and_lugs_are_ordered() {
     for bends in [4, 8, 12, 16] {
-        let (_, tray) = made(&trays::lugged(bends));
+        let tray = made(&trays::lugged(bends));
         let order = order_of(&tray);
         assert_eq!(order.len(), bends, "{order:?}");
         for outer in order.iter().filter(|name| name.ends_with("/outer")) {
@@ -48,7 +60,7 @@ fn place(order: &[String], name: &str) -> usize {
 
 #[test]
 fn returns_come_before_the_walls_they_stand_on_and_short_ends_last() {
-    let (_, tray) = made(&tray([410.0, 265.0], 48.0, 12.0, &["bottom", "top"]));
+    let tray = made(&tray([410.0, 265.0], 48.0, 12.0, &["bottom", "top"]));
     let order = order_of(&tray);
     assert_eq!(order.len(), 6);
     assert!(place(&order, "bottom/outer") < place(&order, "bottom"), "{order:?}");
@@ -62,16 +74,16 @@ fn returns_come_before_the_walls_they_stand_on_and_short_ends_last() {
 /// follows from a panel at 45 degrees). The usual punch is 100 high under a holder 50 thick: 53 deep.
 #[test]
 fn a_box_is_as_deep_as_its_punch_is_high() {
-    let (_, deep) = made(&tray([300.0, 240.0], 58.0, 0.0, &[]));
+    let deep = made(&tray([300.0, 240.0], 58.0, 0.0, &[]));
     let found = findings(&deep, Rule::BendOrder);
     assert!(!found[0].is_ok() && found[0].message.contains("punch holder"), "{found:?}");
-    let (_, shallow) = made(&tray([300.0, 240.0], 50.0, 0.0, &[]));
+    let shallow = made(&tray([300.0, 240.0], 50.0, 0.0, &[]));
     assert_eq!(order_of(&shallow).len(), 4);
 }
 
 #[test]
 fn returns_all_round_of_a_shallow_box_come_first_too() {
-    let (_, tray) = made(&tray([300.0, 240.0], 48.0, 12.0, &["bottom", "right", "top", "left"]));
+    let tray = made(&tray([300.0, 240.0], 48.0, 12.0, &["bottom", "right", "top", "left"]));
     let order = order_of(&tray);
     for edge in ["bottom", "right", "top", "left"] {
         assert!(place(&order, &format!("{edge}/outer")) < place(&order, edge), "{order:?}");
@@ -79,7 +91,14 @@ fn returns_all_round_of_a_shallow_box_come_first_too() {
 }
 
 /// A punch 250 high, so that only the box itself is in the way.
-const TALL: &str = "brake:\n  kind: press\n  dies: [{name: a, opening: 12}]\n  punch: {path: [[0, 0], [6, 22], [6, 250], [-6, 250], [-6, 22]]}\n";
+const TALL: &str = indoc!(
+    "
+    brake:
+      kind: press
+      dies: [{name: a, opening: 12}]
+      punch: {path: [[0, 0], [6, 22], [6, 250], [-6, 250], [-6, 22]]}
+    "
+);
 
 /// Returns 45 wide all round a box 120 deep: the last wall leaves no tool long enough between the returns.
 #[test]
@@ -102,10 +121,19 @@ fn a_deep_box_with_full_returns_all_round_is_refused_with_the_reason() {
 /// A lip down the return's edge bars a little more than the return does, but it is the return that is in the way.
 #[test]
 fn the_face_that_bars_most_of_the_bend_is_the_one_named() {
-    let mut text =
-        "part: box\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nfolded:\n  radius: 3.2\n  panel: {profile: {rectangle: \
-                    {size: [300, 240]}}}\n  flanges:\n"
-            .to_owned();
+    let mut text = indoc!(
+        "
+        part: box
+        units: mm
+        material: 4130-annealed
+        thickness: 1.6
+        folded:
+          radius: 3.2
+          panel: {profile: {rectangle: {size: [300, 240]}}}
+          flanges:
+        "
+    )
+    .to_owned();
     for edge in ["bottom", "right", "top", "left"] {
         writeln!(
             text,
@@ -135,10 +163,18 @@ fn the_same_box_without_returns_is_made() {
 /// By hand: a leg of 38 behind the bend rests on the gauge with its edge, half a deduction nearer to the bend's line than to its mould line.
 #[test]
 fn the_gauge_stands_at_the_leg_less_half_the_deduction() {
-    let (_, bracket) = made(
-        "part: bracket\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nbent:\n  radius: 3.2\n  section: [{leg: 62}, {bend: 90}, {leg: \
-         38}]\n  depth: 80\n",
-    );
+    let bracket = made(indoc!(
+        "
+        part: bracket
+        units: mm
+        material: 4130-annealed
+        thickness: 1.6
+        bent:
+          radius: 3.2
+          section: [{leg: 62}, {bend: 90}, {leg: 38}]
+          depth: 80
+        "
+    ));
     let [step] = steps(&bracket) else { panic!("one step") };
     let gauge = step.gauge.expect("an edge");
     let half = bracket.flat.bends[0].developed.deduction.mm() / 2.0;
@@ -149,10 +185,18 @@ fn the_gauge_stands_at_the_leg_less_half_the_deduction() {
 /// The second wall of a channel rests with the outside of the first: web to the outside face, less half a deduction.
 #[test]
 fn a_wall_that_stands_up_rests_with_its_outside() {
-    let (_, channel) = made(
-        "part: channel\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nbent:\n  radius: 3.2\n  section: [{leg: 40}, {bend: 90}, {leg: \
-         30}, {bend: 90}, {leg: 40}]\n  depth: 80\n",
-    );
+    let channel = made(indoc!(
+        "
+        part: channel
+        units: mm
+        material: 4130-annealed
+        thickness: 1.6
+        bent:
+          radius: 3.2
+          section: [{leg: 40}, {bend: 90}, {leg: 30}, {bend: 90}, {leg: 40}]
+          depth: 80
+        "
+    ));
     let second = &steps(&channel)[1];
     let gauge = second.gauge.expect("a face");
     let half = channel.flat.bends[0].developed.deduction.mm() / 2.0;
@@ -164,7 +208,7 @@ fn a_wall_that_stands_up_rests_with_its_outside() {
 /// outside mould line is (R + T) tan 45 less half the allowance pi/4 (R + K T); K of the part is read off, all else is arithmetic.
 #[test]
 fn a_wall_rests_with_the_outside_of_its_return() {
-    let (_, tray) = made(&tray([410.0, 265.0], 48.0, 12.0, &["bottom", "top"]));
+    let tray = made(&tray([410.0, 265.0], 48.0, 12.0, &["bottom", "top"]));
     let order = order_of(&tray);
     let bend = &tray.flat.bends[0];
     let to_mould = 4.8 - FRAC_PI_4 * (3.2 + bend.developed.k_factor * 1.6);
@@ -178,10 +222,18 @@ fn a_wall_rests_with_the_outside_of_its_return() {
 /// web is 40 less two setbacks (R + T) tan 53.5 and tan 30 between the tangent lines.
 #[test]
 fn a_wall_that_leans_in_rests_with_its_round() {
-    let (_, channel) = made(
-        "part: channel\nunits: mm\nmaterial: 1020\nthickness: 1.5\nbent:\n  radius: 3\n  section: [{leg: 30}, {bend: 107}, {leg: \
-         40}, {bend: 60}, {leg: 120}]\n  depth: 80\n",
-    );
+    let channel = made(indoc!(
+        "
+        part: channel
+        units: mm
+        material: 1020
+        thickness: 1.5
+        bent:
+          radius: 3
+          section: [{leg: 30}, {bend: 107}, {leg: 40}, {bend: 60}, {leg: 120}]
+          depth: 80
+        "
+    ));
     let at = steps(&channel).iter().position(|step| bending(&channel).strokes[step.stroke].bends == [1]).expect("a step");
     let gauge = steps(&channel)[at].gauge.expect("a round");
     assert_eq!(steps(&channel)[at].before.len(), 1, "the other bend is made first");
@@ -193,10 +245,19 @@ fn a_wall_that_leans_in_rests_with_its_round() {
 /// By outside dims a hem is measured to its outermost tangent, and that is what rests.
 #[test]
 fn a_hem_rests_with_its_fold() {
-    let (_, cover) = made(
-        "part: cover\nunits: mm\nmaterial: dc04\nthickness: 1\nfolded:\n  radius: 1.6\n  panel: {profile: {rectangle: {size: [220, \
-         130]}}}\n  flanges:\n    - {edge: top, bend: 90, height: 30, hem: {open: {gap: 2.2, return: 9}}}\n",
-    );
+    let cover = made(indoc!(
+        "
+        part: cover
+        units: mm
+        material: dc04
+        thickness: 1
+        folded:
+          radius: 1.6
+          panel: {profile: {rectangle: {size: [220, 130]}}}
+          flanges:
+            - {edge: top, bend: 90, height: 30, hem: {open: {gap: 2.2, return: 9}}}
+        "
+    ));
     let gauge = steps(&cover)[1].gauge.expect("a hem");
     let to_mould = 2.6 - FRAC_PI_4 * (1.6 + cover.flat.bends[0].developed.k_factor);
     assert_near("gauge", gauge.distance, 30.0 - to_mould, 1e-6);
@@ -205,10 +266,18 @@ fn a_hem_rests_with_its_fold() {
 /// A hat turns over once and no more, whatever its legs.
 #[test]
 fn a_hat_is_turned_over_once() {
-    let (_, hat) = made(
-        "part: hat\nunits: mm\nmaterial: 1020\nthickness: 1.5\nbent:\n  radius: 2\n  section: [{leg: 18}, {bend: 90}, {leg: 25}, {bend: \
-         -90}, {leg: 60}, {bend: -90}, {leg: 25}, {bend: 90}, {leg: 18}]\n  depth: 100\n",
-    );
+    let hat = made(indoc!(
+        "
+        part: hat
+        units: mm
+        material: 1020
+        thickness: 1.5
+        bent:
+          radius: 2
+          section: [{leg: 18}, {bend: 90}, {leg: 25}, {bend: -90}, {leg: 60}, {bend: -90}, {leg: 25}, {bend: 90}, {leg: 18}]
+          depth: 100
+        "
+    ));
     assert_eq!(steps(&hat).iter().filter(|step| step.turn_over).count(), 1);
     let words = &findings(&hat, Rule::BendOrder)[0].message;
     assert!(words.contains("in this order, turned over once: "), "{words}");
@@ -217,15 +286,31 @@ fn a_hat_is_turned_over_once() {
 /// A narrow deep hat is no part for a straight punch; the swan-neck that makes it is told of.
 #[test]
 fn a_swan_neck_is_taken_where_a_straight_punch_finds_no_order() {
-    let (_, hat) = made(
-        "part: hat\nunits: mm\nmaterial: 1020\nthickness: 1.5\nbent:\n  radius: 2\n  section: [{leg: 40}, {bend: 90}, {leg: 45}, {bend: 90}, \
-         {leg: 40}]\n  depth: 100\n",
-    );
+    let hat = made(indoc!(
+        "
+        part: hat
+        units: mm
+        material: 1020
+        thickness: 1.5
+        bent:
+          radius: 2
+          section: [{leg: 40}, {bend: 90}, {leg: 45}, {bend: 90}, {leg: 40}]
+          depth: 100
+        "
+    ));
     assert!(steps(&hat).len() == 2);
-    let (_, narrow) = made(
-        "part: hat\nunits: mm\nmaterial: 1020\nthickness: 1.5\nbent:\n  radius: 2\n  section: [{leg: 32}, {bend: 90}, {leg: 32}, {bend: 90}, \
-         {leg: 32}]\n  depth: 100\n",
-    );
+    let narrow = made(indoc!(
+        "
+        part: hat
+        units: mm
+        material: 1020
+        thickness: 1.5
+        bent:
+          radius: 2
+          section: [{leg: 32}, {bend: 90}, {leg: 32}, {bend: 90}, {leg: 32}]
+          depth: 100
+        "
+    ));
     assert!(steps(&narrow).len() == 2);
     assert!(bending(&narrow).assumed.iter().any(|row| row.value.contains("swan-neck")));
 }
@@ -234,12 +319,20 @@ fn a_swan_neck_is_taken_where_a_straight_punch_finds_no_order() {
 #[test]
 fn flanges_in_one_line_are_one_stroke() {
     let lugs = |second: &str| {
-        made(&format!(
-            "part: lugs\nunits: mm\nmaterial: dc04\nthickness: 1\nfolded:\n  radius: 1.6\n  panel: {{profile: {{rectangle: {{size: [220, \
-             130]}}}}}}\n  flanges:\n    - {{edge: top, bend: 90, height: 30, cut_back: [12, 112]}}\n    - {{edge: top, bend: {second}, \
-             height: 20, cut_back: [112, 12]}}\n"
+        made(&formatdoc!(
+            "
+            part: lugs
+            units: mm
+            material: dc04
+            thickness: 1
+            folded:
+              radius: 1.6
+              panel: {{profile: {{rectangle: {{size: [220, 130]}}}}}}
+              flanges:
+                - {{edge: top, bend: 90, height: 30, cut_back: [12, 112]}}
+                - {{edge: top, bend: {second}, height: 20, cut_back: [112, 12]}}
+            "
         ))
-        .1
     };
     assert_eq!(order_of(&lugs("90")), ["top+top 2"]);
     assert_eq!(order_of(&lugs("-90")).len(), 2);
@@ -247,10 +340,19 @@ fn flanges_in_one_line_are_one_stroke() {
 
 #[test]
 fn a_hem_is_bent_in_two_hits_before_its_flange() {
-    let (part, cover) = made(
-        "part: cover\nunits: mm\nmaterial: dc04\nthickness: 1\nfolded:\n  radius: 1.6\n  panel: {profile: {rectangle: {size: [220, \
-         130]}}}\n  flanges:\n    - {edge: top, bend: 90, height: 30, hem: {closed: {return: 8}}}\n",
-    );
+    let (part, cover) = part_and_made(indoc!(
+        "
+        part: cover
+        units: mm
+        material: dc04
+        thickness: 1
+        folded:
+          radius: 1.6
+          panel: {profile: {rectangle: {size: [220, 130]}}}
+          flanges:
+            - {edge: top, bend: 90, height: 30, hem: {closed: {return: 8}}}
+        "
+    ));
     assert_eq!(order_of(&cover), ["top/hem", "top"]);
     let practice = &bending(&cover).practice[1];
     assert!(practice.is_hem && practice.set.is_none());
@@ -277,7 +379,7 @@ fn a_hem_is_bent_in_two_hits_before_its_flange() {
 /// The other hand is bent in the same order over the same distances.
 #[test]
 fn the_other_hand_is_made_likewise() {
-    let (part, one) = made(&tray([410.0, 265.0], 48.0, 12.0, &["bottom"]));
+    let (part, one) = part_and_made(&tray([410.0, 265.0], 48.0, 12.0, &["bottom"]));
     let mut other = mirrored(&one);
     other.bending = plan_bending(&part, &other.flat);
     let sums = |made| {
@@ -298,9 +400,26 @@ fn page_words(part: &Part, made: &MadePart) -> String {
 /// A page tells the angle in both ways, what may be turned to, and what is dangerous on its own kind of brake; 120 of bend leave 60 open.
 #[test]
 fn a_page_speaks_of_its_own_brake_and_of_both_angles() {
-    let text = "part: clip\nunits: mm\nmaterial: 1020\nthickness: 1.5\nbent:\n  radius: 3\n  section: [{leg: 40}, {bend: 60}, {leg: \
-                60}]\n  depth: 80\n";
-    let punch = "brake:\n  kind: press\n  dies: [{name: a, opening: 12}]\n  punch: {path: [[0, 0], [13, 20], [13, 120], [-13, 120], [-13, 20]]}\n";
+    let text = indoc!(
+        "
+        part: clip
+        units: mm
+        material: 1020
+        thickness: 1.5
+        bent:
+          radius: 3
+          section: [{leg: 40}, {bend: 60}, {leg: 60}]
+          depth: 80
+        "
+    );
+    let punch = indoc!(
+        "
+        brake:
+          kind: press
+          dies: [{name: a, opening: 12}]
+          punch: {path: [[0, 0], [13, 20], [13, 120], [-13, 120], [-13, 20]]}
+        "
+    );
     let (part, press) = made_in(punch, text);
     // A punch whose flanks rise 20 over 13 has a tip of 2 atan(13/20) = 66.05 degrees: the tools bend to 113.95, whatever the die.
     let words = page_words(&part, &press);
@@ -326,10 +445,18 @@ fn a_page_speaks_of_its_own_brake_and_of_both_angles() {
 /// A file in inches has its steps in inches, mm in brackets.
 #[test]
 fn steps_of_an_inch_file_are_in_inches() {
-    let (part, bracket) = made(
-        "part: bracket\nunits: in\nmaterial: 4130-annealed\nthickness: 0.063\nbent:\n  radius: 0.125\n  section: [{leg: 2.5}, {bend: 90}, \
-         {leg: 1.5}]\n  depth: 3\n",
-    );
+    let (part, bracket) = part_and_made(indoc!(
+        "
+        part: bracket
+        units: in
+        material: 4130-annealed
+        thickness: 0.063
+        bent:
+          radius: 0.125
+          section: [{leg: 2.5}, {bend: 90}, {leg: 1.5}]
+          depth: 3
+        "
+    ));
     let words = step_words(&bracket.flat, bending(&bracket), part.unit, 0);
     let gauge = steps(&bracket)[0].gauge.expect("an edge").distance;
     let inches = format!("back gauge {} in (", (gauge / 25.4 * 10_000.0).round() / 10_000.0);
@@ -343,8 +470,25 @@ fn steps_of_an_inch_file_are_in_inches() {
 #[test]
 fn a_leg_over_the_die_is_told_in_words_of_its_own() {
     let (_, made) = made_in(
-        "brake:\n  kind: press\n  dies: [{name: wide, opening: 40}]\n",
-        "part: clip\nunits: mm\nmaterial: dc04\nthickness: 5\nbent:\n  radius: 6\n  section: [{leg: 21}, {bend: 90}, {leg: 60}]\n  depth: 40\n",
+        indoc!(
+            "
+        brake:
+          kind: press
+          dies: [{name: wide, opening: 40}]
+        "
+        ),
+        indoc!(
+            "
+        part: clip
+        units: mm
+        material: dc04
+        thickness: 5
+        bent:
+          radius: 6
+          section: [{leg: 21}, {bend: 90}, {leg: 60}]
+          depth: 40
+        "
+        ),
     );
     let found = findings(&made, Rule::BendOrder);
     assert!(
@@ -361,10 +505,18 @@ fn a_leg_over_the_die_is_told_in_words_of_its_own() {
 /// Angles that acute tools do not reach are refused with the angle, not with a collision.
 #[test]
 fn an_angle_beyond_the_tools_is_said() {
-    let (_, sharp) = made(
-        "part: sharp\nunits: mm\nmaterial: dc04\nthickness: 1\nbent:\n  radius: 1.6\n  section: [{leg: 40}, {bend: 160}, {leg: 40}]\n  depth: \
-         80\n",
-    );
+    let sharp = made(indoc!(
+        "
+        part: sharp
+        units: mm
+        material: dc04
+        thickness: 1
+        bent:
+          radius: 1.6
+          section: [{leg: 40}, {bend: 160}, {leg: 40}]
+          depth: 80
+        "
+    ));
     assert!(findings(&sharp, Rule::BendAngle).iter().any(|finding| !finding.is_ok()));
     let order = findings(&sharp, Rule::BendOrder);
     assert!(

@@ -1,7 +1,7 @@
 //! The cuts of random sheets, measured anew with the geometry library `geo`: the torch keeps half a kerf off the metal, lead-ins touch no
 //! part, the order keeps what lies inside before what lies around it, and what is left of a sheet is clear of every cut.
 
-use super::random::Stream;
+use crate::support::dice::Stream;
 use geo::{Area, BooleanOps, Contains, Coord, Distance, Euclidean, LineString, Point as Spot, Polygon};
 use planish::cutting::{BlankEdges, Cut, CutPlan, Edge, LeadRoom, OnSheet, Torch, left_over, plan};
 use planish::geom::{Affine, Point, Polyarc, Rect, Segment, Vertex};

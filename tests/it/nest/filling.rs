@@ -1,6 +1,6 @@
 //! The first filling: whatever the time or the tries, every part that the stock has room for is laid.
 
-use super::random::Stream;
+use crate::support::dice::Stream;
 use crate::support::layout_check::check;
 use planish::nest::{Clearance, Effort, Layout, Piece, Progress, Shape, Stock, Turns, Unwatched, Watch, Why, nest};
 use std::f64::consts::{FRAC_PI_2, PI, TAU};

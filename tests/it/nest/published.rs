@@ -1,4 +1,5 @@
-//! Published strip instances (tests/data/nesting/SOURCES.md) as rolls, by a number of trial poses, not by time.
+//! Published strip instances (tests/data/nesting/SOURCES.md) as rolls, by a number of trial poses,
+//! not by time.
 
 use crate::support::layout_check::check;
 use planish::nest::{Clearance, Effort, Piece, Shape, Stock, Turns, Unwatched, nest};
@@ -27,19 +28,30 @@ fn density(name: &str, poses: u64) -> f64 {
     100.0 * layout.used
 }
 
-/// Every instance runs and keeps parts apart; fu is exact quadrangles and triangles, whose known densities are some
-/// 91 % (Egeblad, Nielsen and Odgaard 2007, from memory), so three quarters is a modest demand on a short run.
+/// Every instance runs, keeps parts apart, and comes in a short run within some two points of what
+/// such a run came to when this was written. The best known are far above it (fu some 91 %: Egeblad,
+/// Nielsen and Odgaard 2007, from memory).
 #[test]
 fn every_instance_runs() {
-    for name in ["swim", "albano", "dagli", "jakobs1", "shapes0", "shapes1", "shapes2"] {
-        assert!(density(name, 15_000) > 45.0, "{name}");
-    }
-    assert!(density("fu", 60_000) > 75.0);
+    let least = [
+        ("swim", 59.0),
+        ("albano", 69.5),
+        ("dagli", 73.0),
+        ("jakobs1", 73.0),
+        ("shapes0", 54.0),
+        ("shapes1", 54.0),
+        ("shapes2", 65.5),
+    ];
+    let short = least.map(|(name, least)| (name, 15_000, least)).into_iter().chain([("fu", 60_000, 83.5)]);
+    let reached = short.map(|(name, poses, least)| (name, density(name, poses), least));
+    let low: Vec<_> = reached.filter(|(_, reached, least)| reached < least).collect();
+    assert!(low.is_empty(), "instance, density reached and least: {low:?}");
 }
 
-/// Long enough to count: `cargo test --release --test it published_densities -- --ignored`. The demands stand one to four points below the
-/// best of many runs in Egeblad, Nielsen and Odgaard 2007 (86.3, 87.4, 86.0 and 71.5 %, from memory; swim is held to it),
-/// since a run here is about a tenth as long.
+/// Long enough to count: `cargo test --release --test it published_densities -- --ignored`. The
+/// demands stand one to four points below the best of many runs in Egeblad, Nielsen and Odgaard
+/// 2007 (86.3, 87.4, 86.0 and 71.5 %, from memory; swim is held to it), since a run here is about a
+/// tenth as long.
 #[test]
 #[ignore = "about a minute in release"]
 fn published_densities_are_reached() {

@@ -1,34 +1,9 @@
 //! Random jobs of every sort, each layout measured anew.
 
+use crate::support::dice::Stream;
 use crate::support::layout_check::check;
 use planish::nest::{Clearance, Effort, Piece, Shape, Stock, Turns, Unwatched, nest};
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
-
-/// The 64-bit mixer of Steele, Lea and Flood 2014 as a stream; the engine's own dice are not used here.
-pub(crate) struct Stream(u64);
-
-impl Stream {
-    pub(crate) fn new(seed: u64) -> Self {
-        Self(seed)
-    }
-
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let z = (self.0 ^ (self.0 >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    pub(crate) fn within(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.unit()
-    }
-
-    pub(crate) fn below(&mut self, n: usize) -> usize {
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        let k = (self.unit() * n as f64) as usize;
-        k.min(n - 1)
-    }
-}
 
 /// A star-shaped outline about (x, y): never crosses itself.
 fn star(s: &mut Stream, x: f64, y: f64, least: f64, most: f64) -> Vec<[f64; 2]> {
@@ -104,7 +79,7 @@ fn job(s: &mut Stream) -> (Vec<Piece>, Vec<Stock>, Clearance) {
 fn random_jobs_keep_every_promise() {
     let mut placed = 0;
     for seed in 0..2000 {
-        let mut s = Stream(seed);
+        let mut s = Stream::new(seed);
         let (pieces, stock, clearance) = job(&mut s);
         // Mostly the filling and the start of the search; in every tenth job the search has its time.
         let poses = if seed % 10 == 0 { 60_000 } else { 1500 };

@@ -2,7 +2,10 @@
 
 use std::fmt::Write as _;
 
-use crate::support::parts::{Dice, assert_near, made};
+use crate::support::asserts::assert_near;
+use crate::support::dice::Dice;
+use crate::support::parts::{made, part_and_made};
+use indoc::formatdoc;
 
 /// A section made up: bend angles in degrees with their inside radii, and the flats between tangent lines.
 struct Section {
@@ -53,8 +56,18 @@ impl Section {
     fn yaml(&self, dims: &str, inches: bool, opening: Option<(usize, f64, f64)>) -> String {
         let scale = if inches { 1.0 / 25.4 } else { 1.0 };
         let unit = if inches { "in" } else { "mm" };
-        let mut text = format!(
-            "part: section\nunits: {unit}\nmaterial: dc04\nthickness: {:.15}\nbend_allowance: {{k_factor: {:.15}}}\nbent:\n  dims: {dims}\n  depth: {:.15}\n  section:\n",
+        let mut text = formatdoc!(
+            "
+            part: section
+            units: {unit}
+            material: dc04
+            thickness: {:.15}
+            bend_allowance: {{k_factor: {:.15}}}
+            bent:
+              dims: {dims}
+              depth: {:.15}
+              section:
+            ",
             self.thickness * scale,
             self.k_factor,
             60.0 * scale
@@ -142,7 +155,7 @@ fn mass_is_net_area_times_sheet_weight() {
     for _ in 0..20 {
         let section = Section::random(&mut dice);
         let yaml = section.yaml("outside", false, Some((0, section.flats[0] / 2.0, 30.0)));
-        let (part, made) = (crate::support::parts::part(&yaml), made(&yaml));
+        let (part, made) = part_and_made(&yaml);
         let area = section.length() * 60.0 - std::f64::consts::PI / 4.0;
         assert_near("area", made.flat.net_area(), area, 1e-8);
         let density = part.material.density.value.kg_per_m3();

@@ -1,10 +1,14 @@
 //! Bucks and clamp plates: the profile moved in by what the metal takes.
 
+use indoc::{formatdoc, indoc};
 use planish::finding::Rule;
 use planish::geom::{distance_to, self_crossing};
 
 use super::shells::Sizes;
-use crate::support::parts::{Dice, Walk, assert_near, made, part, try_make};
+use crate::support::asserts::{assert_held, assert_near};
+use crate::support::dice::Dice;
+use crate::support::outlines::Walk;
+use crate::support::parts::{half_shell, made, try_make};
 
 /// Steiner's formula for a convex outline moved in by d, its rounds all wider than d: A - d L + pi d².
 fn moved_in(area: f64, length: f64, d: f64) -> f64 {
@@ -14,13 +18,15 @@ fn moved_in(area: f64, length: f64, d: f64) -> f64 {
 #[test]
 fn bucks_are_the_profile_less_the_thickness() {
     let mut dice = Dice(30);
+    let mut held = 0;
     for _ in 0..25 {
         let sizes = Sizes::random(&mut dice);
         let (count, corner) = (dice.whole(3, 8), sizes.inset() + dice.between(4.0, 40.0));
         let walk = Walk::convex(&mut dice, count, 4.0 * corner + 120.0, corner);
         let yaml = sizes.yaml(&walk.yaml(1.0), "", false);
         let Ok(made) = try_make(&yaml) else { continue };
-        let planish::part::Kind::HalfShell(shell) = part(&yaml).kind else { panic!("a shell") };
+        held += 1;
+        let shell = half_shell(&yaml);
         let (area, length) = (shell.profile.sides.area(), shell.profile.sides.length());
         let buck = made.buck.expect("a buck");
         // The wall leans by d, so its thickness measures T / cos d in the plane of the seam.
@@ -37,6 +43,7 @@ fn bucks_are_the_profile_less_the_thickness() {
         assert!(buck.height >= sizes.depth - sizes.thickness + sizes.trim);
         assert!(buck.layer * buck.layers as f64 >= buck.height - 1e-9);
     }
+    assert_held(23, held, 25);
 }
 
 /// With `dims: inside` profile and depth are the buck's own, so that the buck comes out as drawn and the shell around it; open edges have no
@@ -69,7 +76,17 @@ fn inside_dimensions_are_the_bucks() {
 /// A shell with rounds tighter than the plate's distance, open at one edge: the plate still is the set of points that far from the walls.
 #[test]
 fn clamp_plates_of_open_shells_keep_their_distance_and_reach_the_open_edge() {
-    let yaml = "part: cap\nunits: mm\nmaterial: dc04\nthickness: 1.5\nhalf_shell:\n  profile: {path: [[0, 0], {to: [300, 0], round: 7}, {to: [300, 120], round: 7}, {to: [0, 120]}, {to: [0, 0], edge: open}]}\n  depth: 12\n  edge_radius: 4\n  open_edges: [open]\n";
+    let yaml = indoc!("
+        part: cap
+        units: mm
+        material: dc04
+        thickness: 1.5
+        half_shell:
+          profile: {path: [[0, 0], {to: [300, 0], round: 7}, {to: [300, 120], round: 7}, {to: [0, 120]}, {to: [0, 0], edge: open}]}
+          depth: 12
+          edge_radius: 4
+          open_edges: [open]
+        ");
     let plate = made(yaml).buck.expect("a buck").clamp_plate.expect("room for a plate");
     // Square: R + T = 5.5 to the tangent line, and 2 more.
     let inset = 7.5;
@@ -81,7 +98,16 @@ fn clamp_plates_of_open_shells_keep_their_distance_and_reach_the_open_edge() {
 /// A waist that is too narrow for the plate parts it; it never crosses itself.
 #[test]
 fn a_waist_parts_the_clamp_plate() {
-    let yaml = "part: eight\nunits: mm\nmaterial: dc04\nthickness: 1.5\nhalf_shell:\n  profile: {path: [[0, 0], [200, 0], [200, 42], [300, 42], [300, 0], [520, 0], [520, 100], [300, 100], [300, 56], [200, 56], [200, 100], [0, 100]]}\n  depth: 10\n  edge_radius: 4\n";
+    let yaml = indoc!("
+        part: eight
+        units: mm
+        material: dc04
+        thickness: 1.5
+        half_shell:
+          profile: {path: [[0, 0], [200, 0], [200, 42], [300, 42], [300, 0], [520, 0], [520, 100], [300, 100], [300, 56], [200, 56], [200, 100], [0, 100]]}
+          depth: 10
+          edge_radius: 4
+        ");
     let made = made(yaml);
     let plate = made.buck.as_ref().expect("a buck").clamp_plate.as_ref().expect("room for a plate");
     assert!(self_crossing(plate).is_none());
@@ -95,7 +121,19 @@ fn a_waist_parts_the_clamp_plate() {
 /// Stations of an L whose step lies on one: two ticks on each, on the metal's edges.
 #[test]
 fn stations_on_an_upright_step_cross_twice() {
-    let yaml = "part: ell\nunits: mm\nmaterial: dc04\nthickness: 1.5\nhalf_shell:\n  profile: {path: [[0, 0], [300, 0], [300, 60], {to: [150, 60]}, [150, 120], [0, 120]]}\n  dims: inside\n  depth: 20\n  edge_radius: 4\n";
+    let yaml = indoc!(
+        "
+        part: ell
+        units: mm
+        material: dc04
+        thickness: 1.5
+        half_shell:
+          profile: {path: [[0, 0], [300, 0], [300, 60], {to: [150, 60]}, [150, 120], [0, 120]]}
+          dims: inside
+          depth: 20
+          edge_radius: 4
+        "
+    );
     let made = made(yaml);
     for station in made.stations() {
         let count = station.crossings(&made.buck.as_ref().expect("a buck").outline).len();
@@ -106,7 +144,17 @@ fn stations_on_an_upright_step_cross_twice() {
 
 #[test]
 fn a_shell_too_narrow_for_a_clamp_plate_still_has_its_blank_and_buck() {
-    let yaml = "part: fin\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nhalf_shell:\n  profile: {path: [[0, 0], {to: [200, 0], edge: bottom}, {to: [200, 16], edge: front}, {to: [0, 16], edge: top}, {to: [0, 0], edge: back}]}\n  depth: 20\n  edge_radius: 4.8\n  open_edges: [front, back]\n";
+    let yaml = indoc!("
+        part: fin
+        units: mm
+        material: 4130-annealed
+        thickness: 1.6
+        half_shell:
+          profile: {path: [[0, 0], {to: [200, 0], edge: bottom}, {to: [200, 16], edge: front}, {to: [0, 16], edge: top}, {to: [0, 0], edge: back}]}
+          depth: 20
+          edge_radius: 4.8
+          open_edges: [front, back]
+        ");
     let made = made(yaml);
     // Face between the tangent lines: 16 - 2 x (4.8 + 1.6) = 3.2 mm, less than twice the plate's 2 mm of clearance.
     let buck = made.buck.as_ref().expect("a buck");
@@ -127,8 +175,17 @@ fn templates_of_crowned_blocks_are_plain_lines() {
             "depth: {stations: [{at: 0, depth: 26}, {at: 300, depth: 20}]}\n  crown: 5\n  open_edges: [start, end]",
         ),
     ] {
-        let made = made(&format!(
-            "part: block\nunits: mm\nmaterial: 6061-o\nthickness: 1.6\nhalf_shell:\n  profile: {profile}\n  edge_radius: 4.8\n  {keys}\n"
+        let made = made(&formatdoc!(
+            "
+            part: block
+            units: mm
+            material: 6061-o
+            thickness: 1.6
+            half_shell:
+              profile: {profile}
+              edge_radius: 4.8
+              {keys}
+            "
         ));
         let buck = made.buck.expect("a buck");
         let templates: Vec<_> =

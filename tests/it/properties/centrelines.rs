@@ -1,16 +1,28 @@
 //! Outlines from a line and its widths.
 
-use crate::support::parts::{assert_near, made, part, read};
+use crate::support::asserts::assert_near;
+use crate::support::parts::{half_shell, made, read};
+use indoc::formatdoc;
 
 fn rail(width: &str, more: &str) -> String {
-    format!(
-        "part: rail\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nhalf_shell:\n  profile: {{centreline: {{through: [[0, 0], [400, 0]], width: {width}{more}}}}}\n  depth: 20\n  edge_radius: 4.8\n  open_edges: [start, end]\n"
+    formatdoc!(
+        "
+        part: rail
+        units: mm
+        material: 4130-annealed
+        thickness: 1.6
+        half_shell:
+          profile: {{centreline: {{through: [[0, 0], [400, 0]], width: {width}{more}}}}}
+          depth: 20
+          edge_radius: 4.8
+          open_edges: [start, end]
+        "
     )
 }
 
 /// A straight line with a waist. The width at a place, and the corner at the waist, from the outline.
 fn outline(yaml: &str) -> (impl Fn(f64) -> f64 + use<>, f64) {
-    let planish::part::Kind::HalfShell(shell) = part(yaml).kind else { panic!("a shell") };
+    let shell = half_shell(yaml);
     let sides = shell.profile.sides.sides.clone();
     let sharpest = (0..sides.len())
         .filter(|i| sides[*i].edge == sides[(*i + 1) % sides.len()].edge)

@@ -1,9 +1,13 @@
 //! A blank changes as little as its part does: crown, taper, draft, a kink, a change of width and trim that go to nothing leave the blank of
 //! the part without them.
 
+use indoc::formatdoc;
 use planish::make::MadePart;
 
-use crate::support::parts::{Dice, made, stray, try_make};
+use crate::support::asserts::assert_held;
+use crate::support::dice::Dice;
+use crate::support::outlines::stray;
+use crate::support::parts::{made, try_make};
 
 /// What of a shell may go to nothing.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -49,8 +53,16 @@ impl Shell {
             Change::EndTrim => format!("  end_trim: {by}\n"),
             _ => String::new(),
         };
-        format!(
-            "part: shell\nunits: mm\nmaterial: 4130-normalized\nthickness: 1.6\nhalf_shell:\n{profile}  edge_radius: 4\n  depth: {depths}\n{key}"
+        formatdoc!(
+            "
+            part: shell
+            units: mm
+            material: 4130-normalized
+            thickness: 1.6
+            half_shell:
+            {profile}  edge_radius: 4
+              depth: {depths}
+            {key}"
         )
     }
 
@@ -157,5 +169,5 @@ fn what_goes_to_nothing_leaves_the_blank_without_it() {
         held += 1;
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
-    assert!(held >= 196 && both_refused <= 4, "{held} held, {both_refused} refused");
+    assert_held(198, held, held + both_refused);
 }

@@ -1,21 +1,40 @@
 //! Copes: the end of a section lies against its tube. Distances from the folded part to the tube's axis are worked out here.
 
+use indoc::{formatdoc, indoc};
 use planish::formed::SheetMesh;
 
-use crate::support::parts::{assert_near, made, try_make};
-
-type V = [f64; 3];
+use crate::support::asserts::assert_near;
+use crate::support::parts::{made, try_make};
+use crate::support::space::{V, add, dot, norm, sub};
 
 fn to_axis(p: V, on: V, along: V) -> f64 {
-    let w = [0, 1, 2].map(|i| p[i] - on[i]);
-    let square: f64 = along.iter().map(|x| x * x).sum();
-    let share = (0..3).map(|i| w[i] * along[i]).sum::<f64>() / square;
-    (0..3).map(|i| (w[i] - along[i] * share).powi(2)).sum::<f64>().sqrt()
+    let w = sub(p, on);
+    norm(add(w, along, -dot(w, along) / dot(along, along)))
 }
 
 fn hat(copes: &str) -> String {
-    format!(
-        "part: hat\nunits: mm\nmaterial: dc04\nthickness: 1.6\nbend_allowance: {{k_factor: 0.42}}\nbent:\n  radius: 2.4\n  depth: 340\n  section:\n    - leg: 18\n    - bend: 90\n    - leg: 25\n    - bend: -90\n    - leg: 30\n    - bend: -90\n    - leg: 25\n    - bend: 90\n    - leg: 18\n  copes: [{copes}]\n"
+    formatdoc!(
+        "
+        part: hat
+        units: mm
+        material: dc04
+        thickness: 1.6
+        bend_allowance: {{k_factor: 0.42}}
+        bent:
+          radius: 2.4
+          depth: 340
+          section:
+            - leg: 18
+            - bend: 90
+            - leg: 25
+            - bend: -90
+            - leg: 30
+            - bend: -90
+            - leg: 25
+            - bend: 90
+            - leg: 18
+          copes: [{copes}]
+        "
     )
 }
 
@@ -63,7 +82,24 @@ fn a_coped_end_lies_against_its_tube() {
 /// A flat end against a tube across it, worked by hand: at height z over the axis the cut lies sqrt(r^2 - z^2) from it, and the skin nearer to the axis counts.
 #[test]
 fn a_flat_strip_is_cut_where_the_hand_puts_it() {
-    let yaml = "part: strap\nunits: mm\nmaterial: dc04\nthickness: 2\nbent:\n  radius: 3\n  depth: 200\n  section:\n    - leg: 60\n    - bend: 90\n    - leg: 40\n  copes:\n    - {end: near, tube: 50, through: [0, -10, -7], along: [1, 0, 0]}\n    - {end: far, tube: 40, through: [0, 205, 1], along: [1, 0, 0], clearance: 1}\n";
+    let yaml = indoc!(
+        "
+        part: strap
+        units: mm
+        material: dc04
+        thickness: 2
+        bent:
+          radius: 3
+          depth: 200
+          section:
+            - leg: 60
+            - bend: 90
+            - leg: 40
+          copes:
+            - {end: near, tube: 50, through: [0, -10, -7], along: [1, 0, 0]}
+            - {end: far, tube: 40, through: [0, 205, 1], along: [1, 0, 0], clearance: 1}
+        "
+    );
     let flat = made(yaml).flat;
     // The first leg fills z from 0 to 2, 7 to 9 over the first axis: its lower skin is nearer, sqrt(25^2 - 7^2) = 24 from it, 14 from the end.
     let cut = flat.outside.vertices.iter().filter(|v| v.point.x < 50.0 && v.point.y < 100.0).map(|v| v.point.y);

@@ -1,19 +1,12 @@
 //! Corner gaps of trays, measured between the folded solids by distances of points to triangles worked out here.
 
+use indoc::formatdoc;
 use planish::finding::Rule;
 use planish::formed::{Piece, SheetMesh, SpaceTriangle};
 
-use crate::support::parts::{assert_near, made};
-
-type V = [f64; 3];
-
-fn sub(a: V, b: V) -> V {
-    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
-}
-
-fn dot(a: V, b: V) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
+use crate::support::asserts::assert_near;
+use crate::support::parts::made;
+use crate::support::space::{V, dot, norm, sub};
 
 fn along(a: V, b: V, share: f64) -> V {
     [0, 1, 2].map(|i| a[i] + (b[i] - a[i]) * share)
@@ -23,7 +16,7 @@ fn to_segment(p: V, a: V, b: V) -> f64 {
     let (ab, ap) = (sub(b, a), sub(p, a));
     let share = (dot(ap, ab) / dot(ab, ab).max(1e-300)).clamp(0.0, 1.0);
     let miss = sub(p, along(a, b, share));
-    dot(miss, miss).sqrt()
+    norm(miss)
 }
 
 /// Distance from a point to a triangle: to its plane where the foot lies inside, else to its nearest side.
@@ -36,7 +29,7 @@ fn to_triangle(p: V, [a, b, c]: &SpaceTriangle) -> f64 {
         if s >= 0.0 && t >= 0.0 && s + t <= 1.0 {
             let foot = [0, 1, 2].map(|i| a[i] + s * u[i] + t * v[i]);
             let miss = sub(p, foot);
-            return dot(miss, miss).sqrt();
+            return norm(miss);
         }
     }
     to_segment(p, *a, *b).min(to_segment(p, *b, *c)).min(to_segment(p, *c, *a))
@@ -99,9 +92,24 @@ fn corner(yaml: &str, faces: [&str; 2], until: f64) -> Corner {
 }
 
 fn tray(angles: [f64; 2], joints: [&str; 2], gap: f64, thickness: f64) -> String {
-    format!(
-        "part: tray\nunits: mm\nmaterial: dc04\nthickness: {thickness}\nbend_allowance: {{k_factor: 0.42}}\nfolded:\n  radius: 2.5\n  panel: {{profile: {{rectangle: {{size: [220, 160]}}}}}}\n  flanges:\n    - {{edge: right, bend: {}, height: 45, joint: {}, corner_gap: {gap}}}\n    - {{edge: top, bend: {}, height: 45, joint: {}, corner_gap: {gap}}}\n",
-        angles[0], joints[0], angles[1], joints[1]
+    formatdoc!(
+        "
+        part: tray
+        units: mm
+        material: dc04
+        thickness: {thickness}
+        bend_allowance: {{k_factor: 0.42}}
+        folded:
+          radius: 2.5
+          panel: {{profile: {{rectangle: {{size: [220, 160]}}}}}}
+          flanges:
+            - {{edge: right, bend: {}, height: 45, joint: {}, corner_gap: {gap}}}
+            - {{edge: top, bend: {}, height: 45, joint: {}, corner_gap: {gap}}}
+        ",
+        angles[0],
+        joints[0],
+        angles[1],
+        joints[1]
     )
 }
 
@@ -140,8 +148,19 @@ fn gap_is_as_asked_at_panel_corners_of_any_angle() {
     for degrees in [60.0_f64, 75.0, 120.0, 135.0] {
         for wall in [90.0, 70.0] {
             let (x, y) = (200.0 - 150.0 * degrees.to_radians().cos(), 150.0 * degrees.to_radians().sin());
-            let yaml = format!(
-                "part: tray\nunits: mm\nmaterial: dc04\nthickness: 1.6\nfolded:\n  radius: 2\n  panel: {{profile: {{path: [[0, 0], {{to: [200, 0], edge: front}}, {{to: [{x:.9}, {y:.9}], edge: side}}, [0, {y:.9}]]}}}}\n  flanges:\n    - {{edge: front, bend: {wall}, height: 40, corner_gap: 0.6}}\n    - {{edge: side, bend: {wall}, height: 40, corner_gap: 0.6}}\n"
+            let yaml = formatdoc!(
+                "
+                part: tray
+                units: mm
+                material: dc04
+                thickness: 1.6
+                folded:
+                  radius: 2
+                  panel: {{profile: {{path: [[0, 0], {{to: [200, 0], edge: front}}, {{to: [{x:.9}, {y:.9}], edge: side}}, [0, {y:.9}]]}}}}
+                  flanges:
+                    - {{edge: front, bend: {wall}, height: 40, corner_gap: 0.6}}
+                    - {{edge: side, bend: {wall}, height: 40, corner_gap: 0.6}}
+                "
             );
             let measured = corner(&yaml, ["front", "side"], 40.0 * f64::to_radians(wall).sin() - 3.0);
             for distance in measured.along_the_end.iter().flatten() {
@@ -156,8 +175,21 @@ fn gap_is_as_asked_at_panel_corners_of_any_angle() {
 #[test]
 fn returns_are_mitred_and_stop_at_walls() {
     let tray = |end_return: &str| {
-        format!(
-            "part: tray\nunits: mm\nmaterial: dc04\nthickness: 1.6\nfolded:\n  radius: 3.2\n  panel: {{profile: {{rectangle: {{size: [410, 265]}}}}}}\n  flanges:\n    - {{edge: bottom, bend: 90, height: 48, flanges: [{{edge: outer, bend: 90, height: 12}}]}}\n    - {{edge: right, bend: 90, height: 48{end_return}}}\n    - {{edge: top, bend: 90, height: 48, flanges: [{{edge: outer, bend: 90, height: 12}}]}}\n    - {{edge: left, bend: 90, height: 48{end_return}}}\n"
+        formatdoc!(
+            "
+            part: tray
+            units: mm
+            material: dc04
+            thickness: 1.6
+            folded:
+              radius: 3.2
+              panel: {{profile: {{rectangle: {{size: [410, 265]}}}}}}
+              flanges:
+                - {{edge: bottom, bend: 90, height: 48, flanges: [{{edge: outer, bend: 90, height: 12}}]}}
+                - {{edge: right, bend: 90, height: 48{end_return}}}
+                - {{edge: top, bend: 90, height: 48, flanges: [{{edge: outer, bend: 90, height: 12}}]}}
+                - {{edge: left, bend: 90, height: 48{end_return}}}
+            "
         )
     };
     for (end_return, against) in [("", "right"), (", flanges: [{edge: outer, bend: 90, height: 12}]", "right/outer")] {
@@ -187,8 +219,19 @@ fn returns_are_mitred_and_stop_at_walls() {
 #[test]
 fn reliefs_clear_the_tangent_lines_by_what_they_say() {
     for (relief, clears) in [("auto", 1.6), ("{hole: 6}", 3.0), ("{slot: [2, 7]}", 2.2), ("{notch: [6, 6]}", 1.2)] {
-        let yaml = format!(
-            "part: tray\nunits: mm\nmaterial: dc04\nthickness: 1.6\nfolded:\n  radius: 3.2\n  panel: {{profile: {{rectangle: {{size: [200, 100]}}}}}}\n  flanges:\n    - {{edge: right, bend: 90, height: 30, relief: {relief}}}\n    - {{edge: top, bend: 90, height: 30, relief: {relief}}}\n"
+        let yaml = formatdoc!(
+            "
+            part: tray
+            units: mm
+            material: dc04
+            thickness: 1.6
+            folded:
+              radius: 3.2
+              panel: {{profile: {{rectangle: {{size: [200, 100]}}}}}}
+              flanges:
+                - {{edge: right, bend: 90, height: 30, relief: {relief}}}
+                - {{edge: top, bend: 90, height: 30, relief: {relief}}}
+            "
         );
         let flat = made(&yaml).flat;
         let tree = flat.tree.as_ref().expect("a tree");

@@ -1,13 +1,17 @@
 //! Metal left beyond open edges: the blank is that of the longer part, and what is scribed on it is the finished end.
 
+use indoc::formatdoc;
 use planish::buck::formed_solid;
 use planish::flat::Flat;
 use planish::geom::{Point, Polyarc, distance_to};
 use planish::part::Kind;
 
 use super::shells::Sizes;
-use super::solids::volume;
-use crate::support::parts::{Dice, Walk, assert_near, made, part, stray, try_make};
+use crate::support::asserts::assert_near;
+use crate::support::dice::Dice;
+use crate::support::outlines::{Walk, stray};
+use crate::support::parts::{made, part, try_make};
+use crate::support::space::volume;
 
 /// Places along everything that is scribed on a blank.
 fn scribed(flat: &Flat) -> Vec<Point> {
@@ -74,8 +78,19 @@ fn curved_rails_are_cut_as_longer_rails() {
                 format!("[{:.9}, {:.9}]", r * angle.cos(), r * angle.sin())
             };
             let via = |r: f64| format!("[{:.9}, {:.9}]", r * (turn / 2.0).cos(), r * (turn / 2.0).sin());
-            format!(
-                "part: sector\nunits: mm\nmaterial: 4130-normalized\nthickness: 1.6\nhalf_shell:\n  profile:\n    path: [{}, {{to: {}, via: {}}}, {{to: {}, edge: far}}, {{to: {}, via: {}}}, {{to: {}, edge: near}}]\n  open_edges: [near, far]\n  edge_radius: 5\n  {key}\n{more}",
+            formatdoc!(
+                "
+                part: sector
+                units: mm
+                material: 4130-normalized
+                thickness: 1.6
+                half_shell:
+                  profile:
+                    path: [{}, {{to: {}, via: {}}}, {{to: {}, edge: far}}, {{to: {}, via: {}}}, {{to: {}, edge: near}}]
+                  open_edges: [near, far]
+                  edge_radius: 5
+                  {key}
+                {more}",
                 end(outer, false),
                 end(outer, true),
                 via(outer),
@@ -110,8 +125,17 @@ fn curved_rails_are_cut_as_longer_rails() {
 #[test]
 fn what_has_no_end_to_trim_is_refused() {
     let shell = |keys: &str| {
-        format!(
-            "part: box\nunits: mm\nmaterial: 4130-normalized\nthickness: 1.6\nhalf_shell:\n  profile: {{rectangle: {{size: [200, 100]}}}}\n  depth: 20\n  edge_radius: 4\n{keys}"
+        formatdoc!(
+            "
+            part: box
+            units: mm
+            material: 4130-normalized
+            thickness: 1.6
+            half_shell:
+              profile: {{rectangle: {{size: [200, 100]}}}}
+              depth: 20
+              edge_radius: 4
+            {keys}"
         )
     };
     let why = try_make(&shell("  end_trim: 5\n")).expect_err("no open edge");

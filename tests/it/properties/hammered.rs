@@ -1,6 +1,8 @@
 //! What builders hammer, at random: rails along curved lines, arms with round tips, covers walled all round, tapered, crowned or both.
 
-use crate::support::parts::{Dice, try_make};
+use crate::support::dice::Dice;
+use crate::support::parts::try_make;
+use indoc::formatdoc;
 
 #[derive(Debug, Clone, Copy)]
 enum Kind {
@@ -70,8 +72,17 @@ fn description(kind: Kind, seed: u32) -> String {
     let depth = if mode < 2.0 { taper } else { format!("{depth:.2}") };
     let crown = if mode >= 1.0 { format!("  crown: {crown:.2}\n") } else { String::new() };
     let trim = if roll(0.0, 1.0) < 0.4 { "  trim: 6\n" } else { "" };
-    format!(
-        "part: shell\nunits: mm\nmaterial: 4130-normalized\nthickness: 1.6\nhalf_shell:\n  profile: {profile}\n  depth: {depth}\n  edge_radius: 5\n{crown}{trim}"
+    formatdoc!(
+        "
+        part: shell
+        units: mm
+        material: 4130-normalized
+        thickness: 1.6
+        half_shell:
+          profile: {profile}
+          depth: {depth}
+          edge_radius: 5
+        {crown}{trim}"
     )
 }
 

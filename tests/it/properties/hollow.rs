@@ -2,12 +2,16 @@
 
 use std::f64::consts::PI;
 
+use indoc::formatdoc;
 use planish::finding::Rule;
-use planish::part::Kind;
 use planish::section::{Closure, Hollow, NoSection, Section};
 
 use super::shells::Sizes;
-use crate::support::parts::{Dice, Walk, assert_near, made, part, try_make};
+use crate::support::asserts::{assert_held, assert_near};
+use crate::support::dice::Dice;
+use crate::support::outlines::Walk;
+use crate::support::parts::{half_shell, made, try_make};
+use crate::support::space::cut_at;
 
 fn hollow(yaml: &str) -> Hollow {
     made(yaml).hollow.unwrap_or_else(|| panic!("a pair\n{yaml}"))
@@ -45,8 +49,27 @@ fn straight_rails_are_rounded_boxes() {
         let cosine = 1.0 / (1.0 + slope * slope).sqrt();
         let b = 2.0 * (r + t) / cosine + dice.between(5.0, 90.0);
         let rise = 300.0 * slope;
-        let yaml = format!(
-            "part: rail\nunits: mm\nmaterial: 4130-annealed\nthickness: {t:.13}\nhalf_shell:\n  profile:\n    path:\n      - [0, 0]\n      - {{to: [300, {rise:.12}], edge: under}}\n      - {{to: [300, {:.12}], edge: tail}}\n      - {{to: [0, {b:.12}], edge: over}}\n      - {{to: [0, 0], edge: head}}\n  depth: {depth:.13}\n  edge_radius: {r:.13}\n  trim: 5\n  open_edges: [head, tail]\n  pair: mirror\n  seam: {{gap: {gap:.13}}}\n",
+        let yaml = formatdoc!(
+            "
+            part: rail
+            units: mm
+            material: 4130-annealed
+            thickness: {t:.13}
+            half_shell:
+              profile:
+                path:
+                  - [0, 0]
+                  - {{to: [300, {rise:.12}], edge: under}}
+                  - {{to: [300, {:.12}], edge: tail}}
+                  - {{to: [0, {b:.12}], edge: over}}
+                  - {{to: [0, 0], edge: head}}
+              depth: {depth:.13}
+              edge_radius: {r:.13}
+              trim: 5
+              open_edges: [head, tail]
+              pair: mirror
+              seam: {{gap: {gap:.13}}}
+            ",
             rise + b
         );
         let hollow = hollow(&yaml);
@@ -97,8 +120,17 @@ fn drafted_rails_are_trapezia() {
 }
 
 fn rail(more: &str, t: f64, b: f64) -> String {
-    format!(
-        "part: rail\nunits: mm\nmaterial: 4130-annealed\nthickness: {t}\nhalf_shell:\n  profile: {{rectangle: {{size: [300, {b}], at: [150, {}]}}}}\n  open_edges: [left, right]\n  pair: mirror\n{more}",
+    formatdoc!(
+        "
+        part: rail
+        units: mm
+        material: 4130-annealed
+        thickness: {t}
+        half_shell:
+          profile: {{rectangle: {{size: [300, {b}], at: [150, {}]}}}}
+          open_edges: [left, right]
+          pair: mirror
+        {more}",
         b / 2.0
     )
 }
@@ -136,7 +168,7 @@ fn closed_shells_hold_what_their_levels_add_up_to() {
         let yaml = sizes.yaml(&walk.yaml(1.0), "  pair: mirror\n  seam: {gap: 0.8}\n", false);
         let Ok(made) = try_make(&yaml) else { continue };
         done += 1;
-        let Kind::HalfShell(shell) = part(&yaml).kind else { panic!("a shell") };
+        let shell = half_shell(&yaml);
         let (area, length) = (shell.profile.sides.area(), shell.profile.sides.length());
         let hollow = made.hollow.expect("a pair");
         let side = sizes.thickness / sizes.draft.to_radians().cos();
@@ -147,7 +179,7 @@ fn closed_shells_hold_what_their_levels_add_up_to() {
         assert_close("weld", hollow.seam_length(), length);
         assert!(made.findings.iter().any(|finding| finding.rule == Rule::CavityVent && !finding.is_ok()), "no vent\n{yaml}");
     }
-    assert!(done >= 12, "{done}");
+    assert_held(14, done, 16);
 }
 
 /// Along a line of even width the section's middle lies on the line: volume is area times length (Pappus), whatever the line does.
@@ -160,11 +192,22 @@ fn curved_arms_hold_area_times_length() {
         "[[0, 0], [150, 16], [300, 50], [420, 96]]",
         "[[0, 0], [120, 90], [260, 90], [380, 0], [380, -140]]",
     ] {
-        let yaml = format!(
-            "part: arm\nunits: mm\nmaterial: 4130-annealed\nthickness: {t}\nhalf_shell:\n  profile: {{centreline: {{through: {through}, width: {b}}}}}\n  depth: {depth}\n  edge_radius: {r}\n  open_edges: [start, end]\n  pair: mirror\n"
+        let yaml = formatdoc!(
+            "
+            part: arm
+            units: mm
+            material: 4130-annealed
+            thickness: {t}
+            half_shell:
+              profile: {{centreline: {{through: {through}, width: {b}}}}}
+              depth: {depth}
+              edge_radius: {r}
+              open_edges: [start, end]
+              pair: mirror
+            "
         );
         let hollow = hollow(&yaml);
-        let Kind::HalfShell(shell) = part(&yaml).kind else { panic!("a shell") };
+        let shell = half_shell(&yaml);
         let line = shell.profile.centreline.expect("a line");
         let length: f64 = line.iter().map(planish::geom::Segment::length).sum();
         let outside = rounded(b, 2.0 * depth, r + t, r + t);
@@ -205,8 +248,25 @@ fn hollow_of_open_sides(yaml: &str) -> Hollow {
 #[test]
 fn a_slant_open_end_cuts_the_pair_short() {
     let (t, r, depth, b) = (2.0, 5.0, 40.0, 100.0);
-    let yaml = format!(
-        "part: rail\nunits: mm\nmaterial: 4130-annealed\nthickness: {t}\nhalf_shell:\n  profile:\n    path:\n      - [0, 0]\n      - [299.5, 0]\n      - {{to: [339.5, {b}], edge: tail}}\n      - [0, {b}]\n      - {{to: [0, 0], edge: head}}\n  depth: {depth}\n  edge_radius: {r}\n  open_edges: [head, tail]\n  pair: mirror\n"
+    let yaml = formatdoc!(
+        "
+        part: rail
+        units: mm
+        material: 4130-annealed
+        thickness: {t}
+        half_shell:
+          profile:
+            path:
+              - [0, 0]
+              - [299.5, 0]
+              - {{to: [339.5, {b}], edge: tail}}
+              - [0, {b}]
+              - {{to: [0, 0], edge: head}}
+          depth: {depth}
+          edge_radius: {r}
+          open_edges: [head, tail]
+          pair: mirror
+        "
     );
     let hollow = hollow(&yaml);
     let outside = rounded(b, 2.0 * depth, r + t, r + t)[0];
@@ -253,8 +313,19 @@ fn openings_are_out_of_the_metal() {
 #[test]
 fn a_box_given_inside_is_as_large_as_its_buck() {
     let text = |profile: &str| {
-        format!(
-            "part: box\nunits: mm\nmaterial: 4130-annealed\nthickness: 2\nhalf_shell:\n  profile: {profile}\n  dims: inside\n  depth: 30\n  edge_radius: 0.001\n  pair: mirror\n"
+        formatdoc!(
+            "
+            part: box
+            units: mm
+            material: 4130-annealed
+            thickness: 2
+            half_shell:
+              profile: {profile}
+              dims: inside
+              depth: 30
+              edge_radius: 0.001
+              pair: mirror
+            "
         )
     };
     for profile in ["{rectangle: {size: [200, 80]}}", "{centreline: {through: [[0, 0], [200, 0]], width: 80}}"] {
@@ -273,8 +344,18 @@ fn a_box_given_inside_is_as_large_as_its_buck() {
 #[test]
 fn stations_without_a_section_say_why() {
     let text = |profile: &str, more: &str| {
-        format!(
-            "part: odd\nunits: mm\nmaterial: 4130-annealed\nthickness: 1\nhalf_shell:\n  profile: {profile}\n  depth: 15\n  edge_radius: 3\n  pair: mirror\n{more}"
+        formatdoc!(
+            "
+            part: odd
+            units: mm
+            material: 4130-annealed
+            thickness: 1
+            half_shell:
+              profile: {profile}
+              depth: 15
+              edge_radius: 3
+              pair: mirror
+            {more}"
         )
     };
     let why = |yaml: &str, station: &str| {
@@ -294,6 +375,7 @@ fn stations_without_a_section_say_why() {
 #[test]
 fn units_change_nothing() {
     let mut dice = Dice(62);
+    let mut held = 0;
     for _ in 0..6 {
         let sizes = Sizes::random(&mut dice);
         let corner = sizes.inset() + 10.0;
@@ -303,6 +385,7 @@ fn units_change_nothing() {
             try_make(&sizes.yaml(&walk.yaml(scale), "  pair: mirror\n", inches)).map(|made| made.hollow.expect("a pair"))
         };
         let (Ok(mm), Ok(inches)) = (pair(false), pair(true)) else { continue };
+        held += 1;
         assert_near("weld", inches.seam_length(), mm.seam_length(), 1e-7);
         let (a, b) = (inches.volume.expect("a volume"), mm.volume.expect("a volume"));
         assert_near("inside", a, b, 1e-6 * b);
@@ -312,13 +395,14 @@ fn units_change_nothing() {
             assert_near("J", a.torsion, b.torsion, 1e-6 * b.torsion);
         }
     }
+    assert_held(5, held, 6);
 }
 
 /// Area, both inertias and the centroid of a pair's section at x, by Green's theorem on the lines in which that plane cuts the solid of one
 /// half: triangles face out, so each line has the metal on a known side. `top` is the height of the solid's z = 0 over the seam plane.
 fn sliced(solid: &[planish::buck::Triangle], x: f64, top: f64) -> (f64, f64, f64) {
     let (mut area, mut first, mut across, mut up) = (0.0, 0.0, 0.0, 0.0);
-    for (from, to) in super::solids::cut_at(solid, x) {
+    for (from, to) in cut_at(solid, x) {
         let (p, q) = ([from[1], from[2] + top], [to[1], to[2] + top]);
         let twice = p[0] * q[1] - q[0] * p[1];
         area += twice / 2.0;
@@ -336,14 +420,25 @@ fn sliced(solid: &[planish::buck::Triangle], x: f64, top: f64) -> (f64, f64, f64
 #[test]
 fn sections_of_tapered_rails_are_slices_of_their_solids() {
     let mut dice = Dice(77);
-    let mut held = 0;
+    let (mut rails, mut held) = (0, 0);
     for round in 0..10 {
         let (from, to) = (dice.between(28.0, 44.0), dice.between(24.0, 40.0));
         let (belly, back) = (dice.between(-14.0, 16.0), dice.between(-6.0, 14.0));
         let (near, far) = (dice.between(50.0, 80.0), dice.between(50.0, 80.0));
         let smooth = if round % 2 == 0 { "" } else { ", between: smooth" };
-        let yaml = format!(
-            "part: rail\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nhalf_shell:\n  profile: {{path: [[0, {a:.6}], {{through: [[170, {b:.6}], [340, {c:.6}]], edge: belly}}, {{to: [340, {d:.6}], edge: far}}, {{through: [[170, {e:.6}], [0, {f:.6}]], edge: back}}, {{to: [0, {a:.6}], edge: near}}]}}\n  depth: {{stations: [{{at: 0, depth: {from:.6}}}, {{at: 200, depth: {m:.6}}}, {{at: 340, depth: {to:.6}}}]{smooth}}}\n  edge_radius: 4.8\n  open_edges: [near, far]\n  pair: mirror\n",
+        let yaml = formatdoc!(
+            "
+            part: rail
+            units: mm
+            material: 4130-annealed
+            thickness: 1.6
+            half_shell:
+              profile: {{path: [[0, {a:.6}], {{through: [[170, {b:.6}], [340, {c:.6}]], edge: belly}}, {{to: [340, {d:.6}], edge: far}}, {{through: [[170, {e:.6}], [0, {f:.6}]], edge: back}}, {{to: [0, {a:.6}], edge: near}}]}}
+              depth: {{stations: [{{at: 0, depth: {from:.6}}}, {{at: 200, depth: {m:.6}}}, {{at: 340, depth: {to:.6}}}]{smooth}}}
+              edge_radius: 4.8
+              open_edges: [near, far]
+              pair: mirror
+            ",
             a = -near / 2.0,
             b = -(near + far) / 4.0 + belly,
             c = -far / 2.0,
@@ -353,7 +448,8 @@ fn sections_of_tapered_rails_are_slices_of_their_solids() {
             m = f64::midpoint(from, to) + 2.0,
         );
         let Ok(made) = try_make(&yaml) else { continue };
-        let planish::part::Kind::HalfShell(shell) = part(&yaml).kind else { panic!("a shell") };
+        rails += 1;
+        let shell = half_shell(&yaml);
         let forming = made.flat.forming.as_ref().expect("walls");
         let solid = planish::buck::formed_solid(&shell, &forming.wall, forming.face.as_ref(), &[], &[]).expect("a solid");
         let hollow = made.hollow.as_ref().expect("a pair");
@@ -374,7 +470,8 @@ fn sections_of_tapered_rails_are_slices_of_their_solids() {
             held += 1;
         }
     }
-    assert!(held > 50, "{held} sections");
+    assert_held(9, rails, 10);
+    assert_held(72, held, 8 * rails);
 }
 
 /// What solid and section share no slice tells: a straight drafted rail that gets shallower has its middle on its own line, and everywhere the
@@ -382,8 +479,19 @@ fn sections_of_tapered_rails_are_slices_of_their_solids() {
 #[test]
 fn straight_rails_are_alike_on_both_sides_up_to_their_ends() {
     let rail = |depth: &str, more: &str| {
-        format!(
-            "part: rail\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nhalf_shell:\n  profile: {{rectangle: {{size: [300, 80], at: [150, 0]}}}}\n  depth: {depth}\n  edge_radius: 5\n{more}  open_edges: [left, right]\n  pair: mirror\n"
+        formatdoc!(
+            "
+            part: rail
+            units: mm
+            material: 4130-annealed
+            thickness: 1.6
+            half_shell:
+              profile: {{rectangle: {{size: [300, 80], at: [150, 0]}}}}
+              depth: {depth}
+              edge_radius: 5
+            {more}  open_edges: [left, right]
+              pair: mirror
+            "
         )
     };
     let sections = |yaml: &str| made(yaml).hollow.expect("a pair").sections;

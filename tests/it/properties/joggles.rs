@@ -1,13 +1,25 @@
 //! Joggles against the closed form of an offset line, and against the two bends that they stand for.
 
-use planish::finding::{Finding, Rule};
+use indoc::formatdoc;
+use planish::finding::Rule;
 
-use crate::support::parts::{Dice, assert_near, made};
+use crate::support::asserts::assert_near;
+use crate::support::dice::Dice;
+use crate::support::parts::made;
 
 fn strap(thickness: f64, dims: &str, middle: &str) -> String {
-    format!(
-        "part: strap\nunits: mm\nmaterial: dc04\nthickness: {thickness:.12}\nbend_allowance: {{k_factor: 0.42}}\nbent:\n  dims: {dims}\n  depth: 30\n  \
-         section: [{{leg: 60}}, {middle}, {{leg: 50}}]\n"
+    formatdoc!(
+        "
+        part: strap
+        units: mm
+        material: dc04
+        thickness: {thickness:.12}
+        bend_allowance: {{k_factor: 0.42}}
+        bent:
+          dims: {dims}
+          depth: 30
+          section: [{{leg: 60}}, {middle}, {{leg: 50}}]
+        "
     )
 }
 
@@ -80,9 +92,18 @@ fn any_joggle_is_an_offset_line() {
 fn a_flange_behind_a_joggle_is_the_blank_of_the_section() {
     for dims in ["outside", "inside", "flat"] {
         let bent = made(&strap(1.5, dims, "{joggle: {over: 1.5, angle: 45, radius: 2}}"));
-        let folded = made(&format!(
-            "part: strap\nunits: mm\nmaterial: dc04\nthickness: 1.5\nbend_allowance: {{k_factor: 0.42}}\nfolded:\n  dims: {dims}\n  panel: {{profile: \
-             {{rectangle: {{size: [60, 30]}}}}}}\n  flanges: [{{edge: right, joggle: {{over: 1.5, angle: 45, radius: 2}}, height: 50}}]\n"
+        let folded = made(&formatdoc!(
+            "
+            part: strap
+            units: mm
+            material: dc04
+            thickness: 1.5
+            bend_allowance: {{k_factor: 0.42}}
+            folded:
+              dims: {dims}
+              panel: {{profile: {{rectangle: {{size: [60, 30]}}}}}}
+              flanges: [{{edge: right, joggle: {{over: 1.5, angle: 45, radius: 2}}, height: 50}}]
+            "
         ));
         assert_near("width", folded.flat.outside.bounds().width(), bent.flat.outside.bounds().width(), 1e-9);
         let angles = |made: &planish::make::MadePart| made.flat.bends.iter().map(|bend| bend.up).collect::<Vec<_>>();
@@ -98,7 +119,7 @@ fn a_flange_behind_a_joggle_is_the_blank_of_the_section() {
 fn a_joggle_too_near_for_the_dies_is_pressed_in_a_block() {
     let made_at = |offset: f64| made(&strap(1.5, "outside", &format!("{{joggle: {{offset: {offset}, angle: 45, radius: 2}}}}")));
     let verdict = |made: &planish::make::MadePart, rule: Rule| {
-        made.findings.iter().filter(|f| f.rule == rule).map(Finding::is_ok).collect::<Vec<_>>()
+        made.findings.iter().filter(|f| f.rule == rule).map(|f| f.is_ok()).collect::<Vec<_>>()
     };
     let (small, large) = (made_at(2.0), made_at(30.0));
     assert_eq!(verdict(&small, Rule::JoggleSlope), [false]);

@@ -1,13 +1,24 @@
 //! Openings with lips.
 
+use indoc::formatdoc;
 use planish::fe::law::SheetLaw;
 use planish::fe::ring::{WallSection, ring};
 
-use crate::support::parts::{assert_near, made, part};
+use crate::support::asserts::assert_near;
+use crate::support::parts::{made, part_and_made};
 
 fn plate(diameter: f64, height: f64, radius: f64, angle: f64, thickness: f64) -> String {
-    format!(
-        "part: gusset\nunits: mm\nmaterial: 4130-annealed\nthickness: {thickness}\nbend_allowance: {{k_factor: 0.42}}\nplate:\n  profile: {{rectangle: {{size: [400, 300]}}}}\n  openings: [{{circle: {{diameter: {diameter}, at: [10, 5]}}, lip: {{height: {height:.15}, radius: {radius}, angle: {angle}}}}}]\n"
+    formatdoc!(
+        "
+        part: gusset
+        units: mm
+        material: 4130-annealed
+        thickness: {thickness}
+        bend_allowance: {{k_factor: 0.42}}
+        plate:
+          profile: {{rectangle: {{size: [400, 300]}}}}
+          openings: [{{circle: {{diameter: {diameter}, at: [10, 5]}}, lip: {{height: {height:.15}, radius: {radius}, angle: {angle}}}}}]
+        "
     )
 }
 
@@ -23,7 +34,7 @@ fn holes_to_cut_have_the_ring_solution() {
     ] {
         let thickness = 1.8;
         let yaml = plate(diameter, height, radius, angle, thickness);
-        let (part, made) = (part(&yaml), made(&yaml));
+        let (part, made) = part_and_made(&yaml);
         let turned = f64::to_radians(angle.abs());
         let lean = std::f64::consts::FRAC_PI_2 - turned;
         let setback = (radius + thickness) * (turned / 2.0).tan();

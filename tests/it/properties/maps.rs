@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use indoc::{formatdoc, indoc};
 use planish::drawing::{MetalMaps, metal_maps};
 use planish::geom::Point;
 use planish::make::mirrored;
@@ -10,13 +11,28 @@ use planish::page::{Ink, Item, Pen, Picture, Scale};
 use planish::part::Part;
 use planish::shop::material::StrainLimit;
 
-use crate::support::parts::{assert_near, made, part};
+use crate::support::asserts::assert_near;
+use crate::support::parts::{made, part, part_and_made};
 
-const HEAD: &str = "units: mm\nmaterial: 4130-annealed\nthickness: 1.6\n";
+const HEAD: &str = indoc!(
+    "
+    units: mm
+    material: 4130-annealed
+    thickness: 1.6
+    "
+);
 
 fn round_pan() -> String {
-    format!(
-        "part: pan\n{HEAD}half_shell:\n  profile: {{circle: {{diameter: 120}}}}\n  depth: 16\n  edge_radius: 4\n  trim: 0\nbuck: {{undercut: 0}}\n"
+    formatdoc!(
+        "
+        part: pan
+        {HEAD}half_shell:
+          profile: {{circle: {{diameter: 120}}}}
+          depth: 16
+          edge_radius: 4
+          trim: 0
+        buck: {{undercut: 0}}
+        "
     )
 }
 
@@ -68,10 +84,29 @@ fn has_pen(picture: &Picture, wanted: Pen) -> bool {
 
 #[test]
 fn metal_that_is_only_unrolled_has_no_map() {
-    let channel = format!(
-        "part: channel\n{HEAD}half_shell:\n  profile:\n    path:\n      - [0, 0]\n      - {{to: [200, 0], edge: low}}\n      - {{to: [200, 60], edge: right}}\n      - {{to: [0, 60], edge: high}}\n      - {{to: [0, 0], edge: left}}\n  depth: 20\n  edge_radius: 4\n  open_edges: [left, right]\n"
+    let channel = formatdoc!(
+        "
+        part: channel
+        {HEAD}half_shell:
+          profile:
+            path:
+              - [0, 0]
+              - {{to: [200, 0], edge: low}}
+              - {{to: [200, 60], edge: right}}
+              - {{to: [0, 60], edge: high}}
+              - {{to: [0, 0], edge: left}}
+          depth: 20
+          edge_radius: 4
+          open_edges: [left, right]
+        "
     );
-    let plate = format!("part: washer\n{HEAD}plate:\n  profile: {{circle: {{diameter: 40}}}}\n");
+    let plate = formatdoc!(
+        "
+        part: washer
+        {HEAD}plate:
+          profile: {{circle: {{diameter: 40}}}}
+        "
+    );
     assert!(maps(&channel).is_none() && maps(&plate).is_none());
     assert!(maps(&round_pan()).is_some());
 }
@@ -100,8 +135,13 @@ fn bands_fill_the_walls_of_the_blank_and_shrink_is_blue_stretch_red() {
         inks.filter_map(|ink| if let Ink::Step(Scale::Diverging, step) = ink { Some(step) } else { None }).collect()
     };
     assert!(steps(&maps).iter().all(|step| *step <= 5) && steps(&maps)[0] < 3, "a pan's wall shrinks: {:?}", steps(&maps));
-    let lip = format!(
-        "part: plate\n{HEAD}plate:\n  profile: {{rectangle: {{size: [120, 100]}}}}\n  openings: [{{circle: {{diameter: 50}}, lip: {{height: 7, radius: 2.4}}}}]\n"
+    let lip = formatdoc!(
+        "
+        part: plate
+        {HEAD}plate:
+          profile: {{rectangle: {{size: [120, 100]}}}}
+          openings: [{{circle: {{diameter: 50}}, lip: {{height: 7, radius: 2.4}}}}]
+        "
     );
     let lip = self::maps(&lip).expect("a map");
     assert!(steps(&lip).iter().all(|step| *step >= 5) && steps(&lip).contains(&8), "a lip stretches: {:?}", steps(&lip));
@@ -129,10 +169,24 @@ fn edges_past_their_limits_are_marked_and_named() {
 /// Pages of wide parts have their views in the middle, so that the other hand's picture is the own one mirrored about it.
 #[test]
 fn the_other_hand_has_the_mirrored_picture() {
-    let yaml = format!(
-        "part: tray\n{HEAD}half_shell:\n  profile:\n    path:\n      - [0, 0]\n      - {{to: [160, 0], round: 30}}\n      - {{to: [150, 70], round: 22}}\n      - {{to: [10, 60], round: 16}}\n      - {{to: [0, 0], round: 25}}\n  depth: 12\n  edge_radius: 4\n  trim: 0\nbuck: {{undercut: 0}}\n"
+    let yaml = formatdoc!(
+        "
+        part: tray
+        {HEAD}half_shell:
+          profile:
+            path:
+              - [0, 0]
+              - {{to: [160, 0], round: 30}}
+              - {{to: [150, 70], round: 22}}
+              - {{to: [10, 60], round: 16}}
+              - {{to: [0, 0], round: 25}}
+          depth: 12
+          edge_radius: 4
+          trim: 0
+        buck: {{undercut: 0}}
+        "
     );
-    let (part, own) = (part(&yaml), made(&yaml));
+    let (part, own) = part_and_made(&yaml);
     let right = metal_maps(&part, &own.flat, false).expect("a map").strain;
     let left = metal_maps(&part, &mirrored(&own).flat, true).expect("a map").strain;
     assert_eq!(right.size, left.size);
@@ -151,8 +205,14 @@ fn the_other_hand_has_the_mirrored_picture() {
 /// A tray with a flanged hole in one of its walls: the map shows the lip, at a scale that fits the page, and its edge as beyond caution where it is.
 #[test]
 fn a_folded_parts_map_shows_its_lips() {
-    let yaml = format!(
-        "part: tray\n{HEAD}folded:\n  radius: 2.4\n  panel: {{profile: {{path: [[0, 0], {{to: [160, 0], edge: front}}, {{to: [160, 90]}}, [0, 90]]}}}}\n  flanges: [{{edge: front, bend: 90, height: 60, openings: [{{circle: {{diameter: 30, at: [80, 32]}}, lip: {{height: 5.5, radius: 2}}}}]}}]\n"
+    let yaml = formatdoc!(
+        "
+        part: tray
+        {HEAD}folded:
+          radius: 2.4
+          panel: {{profile: {{path: [[0, 0], {{to: [160, 0], edge: front}}, {{to: [160, 90]}}, [0, 90]]}}}}
+          flanges: [{{edge: front, bend: 90, height: 60, openings: [{{circle: {{diameter: 30, at: [80, 32]}}, lip: {{height: 5.5, radius: 2}}}}]}}]
+        "
     );
     let maps = maps(&yaml).expect("a map");
     let texts = texts(&maps.strain.items);

@@ -3,9 +3,11 @@
 use std::f64::consts::TAU;
 
 use geo::Validation;
+use indoc::formatdoc;
 use planish::geom::{Point, Polyarc, Vec2, self_crossing};
 
-use crate::support::parts::{Dice, Files, made};
+use crate::support::dice::Dice;
+use crate::support::parts::{Files, made};
 
 /// What `geo` says of the ring: whether it is simple.
 fn is_simple(points: &[Point]) -> bool {
@@ -70,8 +72,16 @@ fn a_plate_of_five_thousand_sides_is_made() {
             format!("[{:.9}, {:.9}]", radius * cos, radius * sin)
         };
         let path: Vec<String> = (0..count).map(corner).collect();
-        let yaml =
-            format!("part: disc\nunits: mm\nmaterial: 1008\nthickness: 1\nplate: {{profile: {{path: [{}]}}}}\n", path.join(", "));
+        let yaml = formatdoc!(
+            "
+                part: disc
+                units: mm
+                material: 1008
+                thickness: 1
+                plate: {{profile: {{path: [{}]}}}}
+                ",
+            path.join(", ")
+        );
         let area = made(&yaml).flat.outside.area();
         let wanted = f64::from(count) * radius * radius * (TAU / f64::from(count)).sin() / 2.0;
         // Sides under 0.05 mm are joined; each then cuts off less than its own rise.
@@ -88,8 +98,14 @@ fn a_drawing_without_a_unit_takes_that_of_the_part_and_says_so() {
     };
     let svg = |size: &str| format!("<svg {size} viewBox=\"0 0 9 9\"><circle r=\"1\"/></svg>");
     let read = |name: &str, drawing: &str, more: &str| {
-        let yaml = format!(
-            "part: disc\nunits: in\nmaterial: 1008\nthickness: 0.06\nplate: {{profile: {{file: {{name: {name}{more}}}}}}}\n"
+        let yaml = formatdoc!(
+            "
+            part: disc
+            units: in
+            material: 1008
+            thickness: 0.06
+            plate: {{profile: {{file: {{name: {name}{more}}}}}}}
+            "
         );
         let files = Files(&[(name, drawing)]);
         let part = planish::part::read_part("part.yaml", yaml.into_bytes(), None, &files).expect(drawing);

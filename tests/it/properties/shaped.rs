@@ -1,15 +1,26 @@
 //! Half-shells whose face is not level: depth stations and crowns, against plane geometry, an axisymmetric solution and each other.
 
+use indoc::formatdoc;
 use planish::fe::law::SheetLaw;
 use planish::flat::Forming;
 use planish::geom::{Point, distance_to};
 use planish::shell::EdgeStrain;
 
-use crate::support::parts::{assert_near, made, part, try_make};
+use crate::support::asserts::assert_near;
+use crate::support::parts::{made, part, try_make};
 
 fn yaml(profile: &str, more: &str) -> String {
-    format!(
-        "part: shaped\nunits: mm\nmaterial: 4130-normalized\nthickness: 1.6\nbend_allowance: {{k_factor: 0.44}}\nhalf_shell:\n  profile: {profile}\n  edge_radius: 6\n{more}"
+    formatdoc!(
+        "
+        part: shaped
+        units: mm
+        material: 4130-normalized
+        thickness: 1.6
+        bend_allowance: {{k_factor: 0.44}}
+        half_shell:
+          profile: {profile}
+          edge_radius: 6
+        {more}"
     )
 }
 
@@ -307,7 +318,13 @@ fn sections_of_faces_that_are_not_level() {
     let pair = |depth: &str| {
         made(&yaml(
             profile,
-            &format!("{depth}  pair: mirror\n  draft: 4\n  openings: [{{circle: {{diameter: 20, at: [10, 5]}}}}]\n"),
+            &formatdoc!(
+                "
+                {depth}  pair: mirror
+                  draft: 4
+                  openings: [{{circle: {{diameter: 20, at: [10, 5]}}}}]
+                "
+            ),
         ))
     };
     let level = pair("  depth: 30\n").hollow.expect("a pair");
@@ -341,7 +358,7 @@ fn sections_of_faces_that_are_not_level() {
 /// Random slopes and crowns on rounded rectangles: laid flat with all their metal, or refused with a reason.
 #[test]
 fn random_shaped_shells_are_laid_flat_or_refused() {
-    let mut dice = crate::support::parts::Dice(77);
+    let mut dice = crate::support::dice::Dice(77);
     let mut refused = 0;
     for _ in 0..6 {
         let (w, h) = (dice.between(120.0, 260.0), dice.between(80.0, 140.0));

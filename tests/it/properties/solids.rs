@@ -1,35 +1,19 @@
 //! The solids of buck and shell: closed, and as large as they must be.
 
-use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
+use indoc::formatdoc;
 use planish::buck::{Triangle, buck_solid, formed_solid};
-use planish::part::{HalfShell, Kind};
+use planish::part::HalfShell;
 use planish::shell::Wall;
 
 use super::shells::Sizes;
 use super::symmetry::any_outline;
-use crate::support::parts::{Dice, Walk, assert_near, made, part};
-
-/// Each edge is walked once each way.
-fn is_closed(surface: &[Triangle]) -> bool {
-    let key = |p: [f64; 3]| p.map(|x| (x + 0.0).to_bits());
-    let mut edges: BTreeMap<_, i32> = BTreeMap::new();
-    for [a, b, c] in surface {
-        for (from, to) in [(a, b), (b, c), (c, a)] {
-            let (from, to) = (key(*from), key(*to));
-            *edges.entry((from.min(to), from.max(to))).or_default() += if from < to { 1 } else { -1 };
-        }
-    }
-    edges.values().all(|count| *count == 0)
-}
-
-/// Volume inside, by the tetrahedra from the origin.
-pub(crate) fn volume(surface: &[Triangle]) -> f64 {
-    let cross = |a: [f64; 3], b: [f64; 3]| [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
-    let dot = |a: [f64; 3], b: [f64; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
-    surface.iter().map(|[a, b, c]| dot(*a, cross(*b, *c)) / 6.0).sum()
-}
+use crate::support::asserts::{assert_held, assert_near};
+use crate::support::dice::Dice;
+use crate::support::outlines::Walk;
+use crate::support::parts::{half_shell, made, try_make};
+use crate::support::space::{cut_at, is_closed, volume};
 
 struct Solids {
     shell: HalfShell,
@@ -41,15 +25,15 @@ struct Solids {
 }
 
 fn solids(yaml: &str) -> Option<Solids> {
-    let made = crate::support::parts::try_make(yaml).ok()?;
-    let Kind::HalfShell(shell) = part(yaml).kind else { panic!("a shell") };
+    let made = try_make(yaml).ok()?;
+    let shell = half_shell(yaml);
     let wall = made.flat.forming.as_ref().expect("walls").wall;
     let set = made.buck.as_ref().expect("a buck");
     let buck = buck_solid(&shell, &wall, made.flat.forming.as_ref().and_then(|f| f.face.as_ref()), set)
         .unwrap_or_else(|| panic!("no buck\n{yaml}"));
     let formed = formed_solid(&shell, &wall, made.flat.forming.as_ref().and_then(|f| f.face.as_ref()), &made.flat.openings, &[])
         .unwrap_or_else(|| panic!("no shell\n{yaml}"));
-    Some(Solids { shell: *shell, wall, buck, formed, height: set.height, undercut: set.undercut.radians() })
+    Some(Solids { shell, wall, buck, formed, height: set.height, undercut: set.undercut.radians() })
 }
 
 /// Volume between heights of a convex outline whose inset at height z is `inset(z)`: the integral of Steiner's area, by Simpson's rule.
@@ -85,11 +69,13 @@ fn skin(sizes: &Sizes, outside: bool, under: f64, z: f64) -> f64 {
 #[test]
 fn solids_of_convex_shells_have_their_volume() {
     let mut dice = Dice(40);
+    let mut held = 0;
     for _ in 0..12 {
         let sizes = Sizes::random(&mut dice);
         let (count, corner) = (dice.whole(3, 8), sizes.inset() + dice.between(4.0, 40.0));
         let walk = Walk::convex(&mut dice, count, 4.0 * corner + 120.0, corner);
         let Some(solids) = solids(&sizes.yaml(&walk.yaml(1.0), "", false)) else { continue };
+        held += 1;
         assert!(is_closed(&solids.buck) && is_closed(&solids.formed));
         let (area, length) = (solids.shell.profile.sides.area(), solids.shell.profile.sides.length());
         let t = sizes.thickness;
@@ -111,6 +97,7 @@ fn solids_of_convex_shells_have_their_volume() {
         let hollow = if sizes.draft > 0.0 { inside + rim } else { inside };
         assert_near("shell", volume(&solids.formed), outside - hollow, 2.0 * error);
     }
+    assert_held(9, held, 12);
 }
 
 /// Straight walls with open ends: the shell is a prism on its section. Its section by hand: face, two bends of N T (R + T/2), two walls. The flat
@@ -170,7 +157,7 @@ fn solids_are_closed() {
         assert!(is_closed(&solids.formed), "shell {round}");
         assert!(volume(&solids.buck) > 0.0 && volume(&solids.formed) > 0.0);
     }
-    assert!(done > 10, "only {done} of 16");
+    assert_held(14, done, 16);
 }
 
 /// A rail 60 wide with open ends on its buck, in one system of coordinates: laid over each other the two touch at the face and where the bend
@@ -179,8 +166,19 @@ fn solids_are_closed() {
 fn the_buck_fits_into_its_shell_and_leans_under() {
     for (depth, slope) in [("30", 0.0_f64), ("{stations: [{at: 0, depth: 40}, {at: 200, depth: 30}]}", 0.05)] {
         for undercut in [0.0_f64, 2.0, 5.0] {
-            let yaml = format!(
-                "part: rail\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nhalf_shell:\n  profile: {{path: [[0, -30], {{to: [200, -30]}}, {{to: [200, 30], edge: far}}, {{to: [0, 30]}}, {{to: [0, -30], edge: near}}]}}\n  depth: {depth}\n  edge_radius: 4.8\n  open_edges: [near, far]\nbuck: {{undercut: {undercut}}}\n"
+            let yaml = formatdoc!(
+                "
+                part: rail
+                units: mm
+                material: 4130-annealed
+                thickness: 1.6
+                half_shell:
+                  profile: {{path: [[0, -30], {{to: [200, -30]}}, {{to: [200, 30], edge: far}}, {{to: [0, 30]}}, {{to: [0, -30], edge: near}}]}}
+                  depth: {depth}
+                  edge_radius: 4.8
+                  open_edges: [near, far]
+                buck: {{undercut: {undercut}}}
+                "
             );
             let solids = solids(&yaml).expect("a rail");
             assert!(is_closed(&solids.buck) && is_closed(&solids.formed));
@@ -203,7 +201,7 @@ fn the_buck_fits_into_its_shell_and_leans_under() {
             let at = -100.0 * slope;
             assert_near("shell's face", top(&solids.formed), at, 1e-6);
             assert_near("buck's face", top(&solids.buck), at - 1.6 * (1.0 + slope * slope).sqrt(), 1e-6);
-            let mut below = 0;
+            let (mut met, mut below) = (0, 0);
             for step in 1..28 {
                 let z = at - f64::from(step);
                 let (Some(buck), Some(shell)) =
@@ -211,6 +209,7 @@ fn the_buck_fits_into_its_shell_and_leans_under() {
                 else {
                     continue;
                 };
+                met += 1;
                 // Chords of the bend stray by r (1 - cos 4 degrees) = 0.01 mm.
                 assert!(buck <= shell + 0.02, "{depth}, {undercut}: {buck} in {shell} at {z}");
                 let from_bend = at - 6.4 - z;
@@ -221,28 +220,10 @@ fn the_buck_fits_into_its_shell_and_leans_under() {
                     assert_near("stands off", shell - buck, off, 0.02);
                 }
             }
-            assert!(below > 15, "{below}");
+            assert_held(25, met, 27);
+            assert_held(18, below, met);
         }
     }
-}
-
-/// The lines in which a surface is cut where x is `at`. Of a surface that faces out each is walked from where its triangle passes that plane
-/// forward to where it comes back, so that seen along x the inside lies on one hand all round.
-pub(crate) fn cut_at(surface: &[Triangle], at: f64) -> Vec<([f64; 3], [f64; 3])> {
-    let mut lines = Vec::new();
-    for [a, b, c] in surface {
-        let passes = |p: &[f64; 3], q: &[f64; 3]| {
-            let share = (at - p[0]) / (q[0] - p[0]);
-            std::array::from_fn(|k| p[k] + (q[k] - p[k]) * share)
-        };
-        let sides = [(a, b), (b, c), (c, a)];
-        let forward = sides.iter().find(|(p, q)| p[0] < at && q[0] >= at);
-        let back = sides.iter().find(|(p, q)| p[0] >= at && q[0] < at);
-        if let (Some((p, q)), Some((r, s))) = (forward, back) {
-            lines.push((passes(p, q), passes(r, s)));
-        }
-    }
-    lines
 }
 
 /// A box whose corners stay open is a face with four flaps that end square: its metal is theirs, and at the seam the flaps stand the bend's
@@ -250,20 +231,23 @@ pub(crate) fn cut_at(surface: &[Triangle], at: f64) -> Vec<([f64; 3], [f64; 3])>
 #[test]
 fn open_corners_stay_open_in_the_solid() {
     let mut dice = Dice(44);
+    let (mut held, mut level) = (0, 0);
     for round in 0..9 {
         let sizes = Sizes::random(&mut dice);
         let (a, b) = (dice.between(90.0, 400.0) + 2.0 * sizes.inset(), dice.between(80.0, 200.0) + 2.0 * sizes.inset());
         let profile = format!("{{rectangle: {{size: [{a:.9}, {b:.9}]}}}}");
         let key = ["", "  crown: 2\n", "  crown: 1\n"][round % 3];
         let yaml = sizes.yaml(&profile, &format!("  join: open\n{key}"), false);
-        let Ok(made) = crate::support::parts::try_make(&yaml) else { continue };
-        let Kind::HalfShell(shell) = part(&yaml).kind else { panic!("a shell") };
+        let Ok(made) = try_make(&yaml) else { continue };
+        held += 1;
+        let shell = half_shell(&yaml);
         let forming = made.flat.forming.as_ref().expect("walls");
         let corners: Vec<planish::geom::Point> = forming.corners.iter().map(|corner| corner.at).collect();
         assert_eq!(corners.len(), 4);
         let formed = formed_solid(&shell, &forming.wall, forming.face.as_ref(), &[], &corners).expect("a solid");
         assert!(is_closed(&formed), "{yaml}");
         if key.is_empty() {
+            level += 1;
             let (x, y, t) = (a - 2.0 * sizes.inset(), b - 2.0 * sizes.inset(), sizes.thickness);
             let straight = sizes.depth / sizes.draft.to_radians().cos() - sizes.setback();
             let flap = sizes.angle() * (sizes.radius + t / 2.0) + straight;
@@ -275,4 +259,6 @@ fn open_corners_stay_open_in_the_solid() {
             assert_near("off the corner", near.fold(f64::INFINITY, f64::min), sizes.inset(), 1e-6);
         }
     }
+    assert_held(8, held, 9);
+    assert_held(2, level, 3);
 }

@@ -2,10 +2,14 @@
 
 use std::fmt::Write as _;
 
+use indoc::{formatdoc, indoc};
 use planish::geom::{Affine, Point, Polyarc, Vec2};
 
 use super::shells::Sizes;
-use crate::support::parts::{Dice, Walk, Way, assert_near, made, sharpest, stray, try_make};
+use crate::support::asserts::{assert_held, assert_near};
+use crate::support::dice::Dice;
+use crate::support::outlines::{Walk, Way, sharpest, stray};
+use crate::support::parts::{made, try_make};
 
 /// An outline of one of four families by turns: rounded convex, with scoops, with curves, an S of equal arcs.
 pub(crate) fn any_outline(dice: &mut Dice, round: u32, sizes: &Sizes) -> Walk {
@@ -62,12 +66,14 @@ fn nearness(outline: &Polyarc, other: &Polyarc) -> f64 {
 #[test]
 fn turned_moved_and_mirrored_profiles_turn_move_and_mirror_the_blank() {
     let mut dice = Dice(20);
+    let mut held = 0;
     for round in 0..8 {
         let sizes = Sizes::random(&mut dice);
         let walk = any_outline(&mut dice, round, &sizes);
         let motion = Affine::translate((dice.between(-300.0, 300.0), dice.between(-300.0, 300.0)))
             * Affine::rotate(dice.between(-3.0, 3.0));
         let Ok(before) = try_make(&sizes.yaml(&walk.yaml(1.0), "", false)) else { continue };
+        held += 1;
         for (what, motion) in [("turned", motion), ("mirrored", motion * Affine::FLIP_X)] {
             let after = made(&sizes.yaml(&walk.moved(motion).yaml(1.0), "", false));
             let wanted = before.flat.outside.moved(motion);
@@ -81,15 +87,18 @@ fn turned_moved_and_mirrored_profiles_turn_move_and_mirror_the_blank() {
             assert_near(what, a.max_stretch(), b.max_stretch(), 1e-9);
         }
     }
+    assert_held(7, held, 8);
 }
 
 #[test]
 fn another_start_and_the_other_way_round_give_the_same_blank() {
     let mut dice = Dice(21);
+    let mut held = 0;
     for round in 0..2 {
         let sizes = Sizes::random(&mut dice);
         let walk = any_outline(&mut dice, round, &sizes);
         let Ok(wanted) = try_make(&sizes.yaml(&walk.yaml(1.0), "", false)) else { continue };
+        held += 1;
         for first in 0..walk.0.len() {
             for (what, walk) in [("begun", walk.begun_at(first)), ("reversed", walk.begun_at(first).reversed())] {
                 let flat = made(&sizes.yaml(&walk.yaml(1.0), "", false)).flat;
@@ -99,6 +108,7 @@ fn another_start_and_the_other_way_round_give_the_same_blank() {
             }
         }
     }
+    assert_held(1, held, 2);
 }
 
 /// With corners left sharp there is little to fit: blanks agree vertex by vertex, from any start, walked either way, turned and mirrored; but
@@ -106,6 +116,7 @@ fn another_start_and_the_other_way_round_give_the_same_blank() {
 #[test]
 fn blanks_of_straight_walls_agree_vertex_by_vertex() {
     let mut dice = Dice(24);
+    let (mut held, mut by_vertex, mut of) = (0, 0, 0);
     for _ in 0..12 {
         let sizes = Sizes::random(&mut dice);
         let count = dice.whole(3, 7);
@@ -113,12 +124,14 @@ fn blanks_of_straight_walls_agree_vertex_by_vertex() {
         walk.0[0].3 = Some("open".to_owned());
         let more = "  open_edges: [open]\n";
         let Ok(wanted) = try_make(&sizes.yaml(&walk.yaml(1.0), more, false)) else { continue };
+        held += 1;
         let motion =
             Affine::translate((dice.between(-300.0, 300.0), 40.0)) * Affine::rotate(dice.between(-3.0, 3.0)) * Affine::FLIP_Y;
         for first in 0..walk.0.len() {
             let begun = walk.begun_at(first);
             for (walk, motion) in [(begun.reversed(), Affine::IDENTITY), (begun.moved(motion), motion), (begun, Affine::IDENTITY)]
             {
+                of += 1;
                 let flat = made(&sizes.yaml(&walk.yaml(1.0), more, false)).flat;
                 let wanted = wanted.flat.outside.moved(motion);
                 let turned_over = flat.outside.vertices.len() != wanted.vertices.len() || motion != Affine::IDENTITY;
@@ -134,19 +147,24 @@ fn blanks_of_straight_walls_agree_vertex_by_vertex() {
                 }
                 assert_near("area", flat.outside.area(), wanted.area(), 1e-6);
                 assert_near("length", flat.outside.length(), wanted.length(), 1e-6);
+                by_vertex += 1;
             }
         }
     }
+    assert_held(11, held, 12);
+    assert_held(128, by_vertex, of);
 }
 
 /// A file in inches is the same part: to 1e-9 mm where the walls are straight or round, within the fit of curves elsewhere.
 #[test]
 fn inches_and_millimetres_give_the_same_blank() {
     let mut dice = Dice(22);
+    let (mut held, mut by_vertex) = (0, 0);
     for round in 0..5 {
         let sizes = Sizes::random(&mut dice);
         let walk = any_outline(&mut dice, round, &sizes);
         let Ok(mm) = try_make(&sizes.yaml(&walk.yaml(1.0), "", false)) else { continue };
+        held += 1;
         let inches = made(&sizes.yaml(&walk.yaml(1.0 / 25.4), "", true));
         assert_same("inches", &inches.flat.outside, &mm.flat.outside, 1e-6);
         let round = sizes.yaml("{circle: {diameter: 400 mm, at: [20 mm, 3 mm]}}", "", false);
@@ -155,17 +173,28 @@ fn inches_and_millimetres_give_the_same_blank() {
         assert_near("round", a.outside.bounds().x1, b.outside.bounds().x1, 1e-9);
         let plate = |text: &str, scale: f64| {
             let walk = walk.yaml(scale);
-            made(&format!("part: plate\nunits: {text}\nmaterial: dc04\nthickness: 2 mm\nplate: {{profile: {walk}}}\n"))
-                .flat
-                .outside
+            made(&formatdoc!(
+                "
+                part: plate
+                units: {text}
+                material: dc04
+                thickness: 2 mm
+                plate: {{profile: {walk}}}
+                "
+            ))
+            .flat
+            .outside
         };
         let (a, b) = (plate("mm", 1.0), plate("in", 1.0 / 25.4));
         if a.vertices.len() < 14 {
+            by_vertex += 1;
             for (p, q) in a.vertices.iter().zip(&b.vertices) {
                 assert!(p.point.distance(q.point) < 1e-9, "plate");
             }
         }
     }
+    assert_held(3, held, 5);
+    assert_held(2, by_vertex, held);
 }
 
 /// Trays that are alike on their left and right, with hems, returns and cut-backs: so are their blanks. And no cut of theirs comes to a point,
@@ -184,7 +213,7 @@ fn symmetrical_folded_parts_have_symmetrical_blanks_without_points() {
         let (turn, at) = sharpest(outside);
         assert!(turn < 160.0, "round {round}: turns by {turn} at {at:?}\n{text}");
     }
-    assert!(made_up > 60, "{made_up}");
+    assert_held(112, made_up, 120);
 }
 
 /// A side of 0.5 to 6 mm that is cut back, or none.
@@ -197,10 +226,19 @@ fn symmetrical_tray(dice: &mut Dice) -> String {
     let (x, y) = (dice.between(60.0, 140.0), dice.between(50.0, 90.0));
     let thickness = dice.between(0.8, 2.0);
     let dims = ["inside", "outside"][dice.whole(0, 1) as usize];
-    let mut text = format!(
-        "part: tray\nunits: mm\nmaterial: 5052-h32\nthickness: {thickness:.6}\nfolded:\n  dims: {dims}\n  radius: {:.6}\n  panel:\n    \
-         profile: {{path: [[-{x:.6}, -{y:.6}], {{to: [{x:.6}, -{y:.6}], edge: bottom}}, {{to: [{x:.6}, {y:.6}], edge: right}}, {{to: [-{x:.6}, \
-         {y:.6}], edge: top}}, {{to: [-{x:.6}, -{y:.6}], edge: left}}]}}\n  flanges:\n",
+    let mut text = formatdoc!(
+        "
+        part: tray
+        units: mm
+        material: 5052-h32
+        thickness: {thickness:.6}
+        folded:
+          dims: {dims}
+          radius: {:.6}
+          panel:
+            profile: {{path: [[-{x:.6}, -{y:.6}], {{to: [{x:.6}, -{y:.6}], edge: bottom}}, {{to: [{x:.6}, {y:.6}], edge: right}}, {{to: [-{x:.6}, {y:.6}], edge: top}}, {{to: [-{x:.6}, -{y:.6}], edge: left}}]}}
+          flanges:
+        ",
         dice.between(0.8, 2.5) * thickness
     );
     let hem = |dice: &mut Dice| {
@@ -241,11 +279,21 @@ fn symmetrical_tray(dice: &mut Dice) -> String {
 #[test]
 fn a_return_ends_alike_on_both_sides_of_a_hem() {
     let tray = made(
-        "part: cover\nunits: mm\nmaterial: 5052-h32\nthickness: 1.6\nfolded:\n  dims: inside\n  radius: 2.4\n  panel:\n    profile: {path: \
-         [[-100, -60], {to: [100, -60], edge: bottom}, {to: [100, 60], edge: right}, {to: [-100, 60], edge: top}, {to: [-100, -60], edge: \
-         left}]}\n  flanges:\n    - {edge: top, bend: 90, height: 40, cut_back: [2.5, 2.5], hem: {open: {gap: 2, return: 9}}}\n    - {edge: \
-         right, bend: 90, height: 40, flanges: [{edge: outer, bend: 90, height: 12, cut_back: [0, 6]}]}\n    - {edge: left, bend: 90, \
-         height: 40, flanges: [{edge: outer, bend: 90, height: 12, cut_back: [6, 0]}]}\n",
+        indoc!("
+        part: cover
+        units: mm
+        material: 5052-h32
+        thickness: 1.6
+        folded:
+          dims: inside
+          radius: 2.4
+          panel:
+            profile: {path: [[-100, -60], {to: [100, -60], edge: bottom}, {to: [100, 60], edge: right}, {to: [-100, 60], edge: top}, {to: [-100, -60], edge: left}]}
+          flanges:
+            - {edge: top, bend: 90, height: 40, cut_back: [2.5, 2.5], hem: {open: {gap: 2, return: 9}}}
+            - {edge: right, bend: 90, height: 40, flanges: [{edge: outer, bend: 90, height: 12, cut_back: [0, 6]}]}
+            - {edge: left, bend: 90, height: 40, flanges: [{edge: outer, bend: 90, height: 12, cut_back: [6, 0]}]}
+        "),
     );
     let outside = &tray.flat.outside;
     assert_near("mirrored", stray(outside, &outside.moved(Affine::FLIP_X)), 0.0, 1e-6);
@@ -264,8 +312,20 @@ fn no_needle_stays_between_a_slot_and_a_trimmed_end() {
                 "    - {{edge: {edge}, bend: 76.636, height: 32.312, cut_back: [{low}], flanges: [{{edge: outer, bend: 90, height: 11.607, cut_back: [{high}]}}]}}\n"
             )
         };
-        let text = format!(
-            "part: tray\nunits: mm\nmaterial: 5052-h32\nthickness: 1.732845\nfolded:\n  dims: outside\n  radius: 4.154619\n  panel:\n    profile: {{path: [[-103.462, -58.198], {{to: [103.462, -58.198], edge: bottom}}, {{to: [103.462, 58.198], edge: right}}, {{to: [-103.462, 58.198], edge: top}}, {{to: [-103.462, -58.198], edge: left}}]}}\n  flanges:\n    - {{edge: top, bend: 90, height: 33.831, cut_back: [1.672, 1.672], hem: {{closed: {{return: 9}}}}}}\n{}{}",
+        let text = formatdoc!(
+            "
+            part: tray
+            units: mm
+            material: 5052-h32
+            thickness: 1.732845
+            folded:
+              dims: outside
+              radius: 4.154619
+              panel:
+                profile: {{path: [[-103.462, -58.198], {{to: [103.462, -58.198], edge: bottom}}, {{to: [103.462, 58.198], edge: right}}, {{to: [-103.462, 58.198], edge: top}}, {{to: [-103.462, -58.198], edge: left}}]}}
+              flanges:
+                - {{edge: top, bend: 90, height: 33.831, cut_back: [1.672, 1.672], hem: {{closed: {{return: 9}}}}}}
+            {}{}",
             wall("right", "0, 1.093", &format!("0.83, {back}")),
             wall("left", "1.093, 0", &format!("{back}, 0.83")),
         );
@@ -280,10 +340,12 @@ fn no_needle_stays_between_a_slot_and_a_trimmed_end() {
 #[test]
 fn other_hand_is_the_mirror_and_folds_the_same_way() {
     let mut dice = Dice(23);
+    let mut held = 0;
     for round in 0..8 {
         let sizes = Sizes::random(&mut dice);
         let walk = any_outline(&mut dice, round, &sizes);
         let Ok(right) = try_make(&sizes.yaml(&walk.yaml(1.0), "", false)) else { continue };
+        held += 1;
         let left = planish::make::mirrored(&right);
         // By hand, vertex by vertex: x changes its sign, and the walk its sense.
         let mut wanted: Vec<(f64, f64)> = right.flat.outside.vertices.iter().map(|v| (-v.point.x, v.point.y)).collect();
@@ -299,9 +361,18 @@ fn other_hand_is_the_mirror_and_folds_the_same_way() {
         let mirrored = made(&sizes.yaml(&walk.moved(Affine::FLIP_X).yaml(1.0), "", false));
         assert_same("mirrored profile", &mirrored.flat.outside, &left.flat.outside, 0.013);
     }
-    let yaml = "part: z\nunits: mm\nmaterial: dc04\nthickness: 1.5\nbent: {radius: 2, depth: 40, section: [{leg: 20}, {bend: 90}, {leg: 30}, {bend: -45}, {leg: 25}]}\n";
+    let yaml = indoc!(
+        "
+        part: z
+        units: mm
+        material: dc04
+        thickness: 1.5
+        bent: {radius: 2, depth: 40, section: [{leg: 20}, {bend: 90}, {leg: 30}, {bend: -45}, {leg: 25}]}
+        "
+    );
     let right = made(yaml);
     let left = planish::make::mirrored(&right);
     assert_eq!(left.flat.bends.iter().map(|bend| bend.up).collect::<Vec<_>>(), [true, false]);
     assert_near("bend", left.flat.bends[0].line[0].x, -right.flat.bends[0].line[0].x, 0.0);
+    assert_held(7, held, 8);
 }

@@ -1,18 +1,13 @@
 //! Tabs and the slots that receive them: solids put together in space, counted, turned round.
 
+use indoc::{formatdoc, indoc};
 use planish::finding::Rule;
 use planish::formed::SheetMesh;
 use planish::geom::{Point, Polyarc, Vec2, distance_to};
-use planish::make::{MadePart, make_part};
-use planish::part::read_part;
 
-use crate::support::parts::{Dice, Files, assert_near};
-
-fn made_of(files: &Files, name: &str) -> MadePart {
-    let bytes = files.0.iter().find(|(file, _)| *file == name).expect("a file").1.as_bytes().to_vec();
-    let part = read_part(name, bytes, None, files).unwrap_or_else(|problems| panic!("{problems:?}"));
-    make_part(&part).unwrap_or_else(|problems| panic!("{problems:?}"))
-}
+use crate::support::asserts::assert_near;
+use crate::support::dice::Dice;
+use crate::support::parts::{Files, made, made_from};
 
 /// The rectangles of metal that a plate's outline has below y = 0, as x from and to, and depth.
 fn tabs_below(outline: &Polyarc) -> Vec<[f64; 3]> {
@@ -47,17 +42,31 @@ fn tabs_of_a_plate_fit_their_slots_everywhere() {
         let (x, y) = (dice.between(-20.0, 20.0), dice.between(-20.0, 20.0));
         let relief = ["auto", "none", "{hole: 3}", "{slot: [2, 1.5]}", "{notch: [2, 1]}"][round % 5];
         let depth = dice.between(1.6, 3.0);
-        let rib = format!(
-            "part: rib\nunits: mm\nmaterial: dc04\nthickness: {thickness:.12}\nplate:\n  profile: {{path: [[0, 0], {{to: [{width:.12}, 0], edge: \
-             foot}}, [{width:.12}, 40], [0, 40]]}}\n  tabs: [{{edge: foot, length: {length:.12}, count: {count}, depth: {depth:.12}, relief: \
-             {relief}}}]\n"
+        let rib = formatdoc!(
+            "
+            part: rib
+            units: mm
+            material: dc04
+            thickness: {thickness:.12}
+            plate:
+              profile: {{path: [[0, 0], {{to: [{width:.12}, 0], edge: foot}}, [{width:.12}, 40], [0, 40]]}}
+              tabs: [{{edge: foot, length: {length:.12}, count: {count}, depth: {depth:.12}, relief: {relief}}}]
+            "
         );
-        let base = format!(
-            "part: base\nunits: mm\nmaterial: dc04\nthickness: 2\nplate:\n  profile: {{circle: {{diameter: 900}}}}\n  openings:\n    - tab_slots: \
-             {{of: rib.yaml, edge: foot, at: [{x:.12}, {y:.12}], angle: {angle:.12}, clearance: {clearance:.12}}}\n"
+        let base = formatdoc!(
+            "
+            part: base
+            units: mm
+            material: dc04
+            thickness: 2
+            plate:
+              profile: {{circle: {{diameter: 900}}}}
+              openings:
+                - tab_slots: {{of: rib.yaml, edge: foot, at: [{x:.12}, {y:.12}], angle: {angle:.12}, clearance: {clearance:.12}}}
+            "
         );
         let files = Files(&[("rib.yaml", &rib), ("base.yaml", &base)]);
-        let (rib, base) = (made_of(&files, "rib.yaml"), made_of(&files, "base.yaml"));
+        let (rib, base) = (made_from(&files, "rib.yaml"), made_from(&files, "base.yaml"));
         let tabs = tabs_below(&rib.flat.outside);
         assert_eq!((tabs.len(), base.flat.openings.len()), (count as usize, count as usize));
         let (along, origin) = (Vec2::from_angle(angle.to_radians()), Point::new(x, y));
@@ -98,16 +107,34 @@ fn tabs_of_a_folded_flange_fit_their_slots() {
     for _ in 0..12 {
         let (thickness, height, radius) = (dice.between(1.0, 2.5), dice.between(18.0, 40.0), dice.between(1.0, 4.0));
         let back = dice.between(0.0, 9.0);
-        let bracket = format!(
-            "part: bracket\nunits: mm\nmaterial: dc04\nthickness: {thickness:.12}\nfolded:\n  radius: {radius:.12}\n  panel: {{profile: \
-             {{rectangle: {{size: [120, 60]}}}}}}\n  flanges:\n    - {{edge: top, bend: 90, height: {height:.12}, cut_back: [{back:.12}, 0], tabs: \
-             [{{edge: outer, length: 13, count: 3, one_way: true, into: base.yaml}}]}}\n"
+        let bracket = formatdoc!(
+            "
+            part: bracket
+            units: mm
+            material: dc04
+            thickness: {thickness:.12}
+            folded:
+              radius: {radius:.12}
+              panel: {{profile: {{rectangle: {{size: [120, 60]}}}}}}
+              flanges:
+                - {{edge: top, bend: 90, height: {height:.12}, cut_back: [{back:.12}, 0], tabs: [{{edge: outer, length: 13, count: 3, one_way: true, into: base.yaml}}]}}
+            "
         );
-        let base = "part: base\nunits: mm\nmaterial: dc04\nthickness: 2.2\nfolded:\n  panel:\n    profile: {rectangle: {size: [220, 160]}}\n    \
-                    openings: [{tab_slots: {of: bracket.yaml, edge: top/outer, at: [70, -20], angle: 180}}]\n  flanges: [{edge: bottom, bend: \
-                    90, height: 25}]\n";
+        let base = indoc!(
+            "
+            part: base
+            units: mm
+            material: dc04
+            thickness: 2.2
+            folded:
+              panel:
+                profile: {rectangle: {size: [220, 160]}}
+                openings: [{tab_slots: {of: bracket.yaml, edge: top/outer, at: [70, -20], angle: 180}}]
+              flanges: [{edge: bottom, bend: 90, height: 25}]
+            "
+        );
         let files = Files(&[("bracket.yaml", &bracket), ("base.yaml", base)]);
-        let (bracket, base) = (made_of(&files, "bracket.yaml"), made_of(&files, "base.yaml"));
+        let (bracket, base) = (made_from(&files, "bracket.yaml"), made_from(&files, "base.yaml"));
         let tree = bracket.flat.tree.as_ref().expect("bends");
         let mesh = SheetMesh::new(tree, &bracket.flat.outside, &bracket.flat.openings).expect("a mesh");
         // Tips of tabs: all that stands higher than the flange's outer edge by more than half the base's thickness.
@@ -140,14 +167,30 @@ fn tabs_of_a_folded_flange_fit_their_slots() {
 #[test]
 fn one_way_tabs_go_in_one_way_only() {
     let goes_in_turned = |one_way: bool, count: u32| {
-        let rib = format!(
-            "part: rib\nunits: mm\nmaterial: dc04\nthickness: 1.5\nplate:\n  profile: {{path: [[0, 0], {{to: [200, 0], edge: foot}}, [200, 40], \
-             [0, 40]]}}\n  tabs: [{{edge: foot, length: 12, count: {count}, one_way: {one_way}}}]\n"
+        let rib = formatdoc!(
+            "
+            part: rib
+            units: mm
+            material: dc04
+            thickness: 1.5
+            plate:
+              profile: {{path: [[0, 0], {{to: [200, 0], edge: foot}}, [200, 40], [0, 40]]}}
+              tabs: [{{edge: foot, length: 12, count: {count}, one_way: {one_way}}}]
+            "
         );
-        let base = "part: base\nunits: mm\nmaterial: dc04\nthickness: 1.5\nplate:\n  profile: {rectangle: {size: [300, 60]}}\n  openings: \
-                    [{tab_slots: {of: rib.yaml, edge: foot, at: [-100, 0]}}]\n";
+        let base = indoc!(
+            "
+            part: base
+            units: mm
+            material: dc04
+            thickness: 1.5
+            plate:
+              profile: {rectangle: {size: [300, 60]}}
+              openings: [{tab_slots: {of: rib.yaml, edge: foot, at: [-100, 0]}}]
+            "
+        );
         let files = Files(&[("rib.yaml", &rib), ("base.yaml", base)]);
-        let (rib, base) = (made_of(&files, "rib.yaml"), made_of(&files, "base.yaml"));
+        let (rib, base) = (made_from(&files, "rib.yaml"), made_from(&files, "base.yaml"));
         let tabs = tabs_below(&rib.flat.outside);
         assert_eq!(tabs.len(), count as usize);
         (-4000..4000).any(|k| {
@@ -161,13 +204,29 @@ fn one_way_tabs_go_in_one_way_only() {
     }
 }
 
-const RIB: &str = "part: rib\nunits: mm\nmaterial: dc04\nthickness: 1.5\nplate:\n  profile: {path: [[0, 0], {to: [100, 0], edge: foot}, [100, 40], \
-                   [0, 40]]}\n  tabs: [{edge: foot, length: 12, at: [30, 70]}]\n";
+const RIB: &str = indoc!(
+    "
+    part: rib
+    units: mm
+    material: dc04
+    thickness: 1.5
+    plate:
+      profile: {path: [[0, 0], {to: [100, 0], edge: foot}, [100, 40], [0, 40]]}
+      tabs: [{edge: foot, length: 12, at: [30, 70]}]
+    "
+);
 
 fn base(thickness: f64, more: &str) -> String {
-    format!(
-        "part: base\nunits: mm\nmaterial: dc04\nthickness: {thickness}\nplate:\n  profile: {{rectangle: {{size: [300, 60]}}}}\n  openings: [{{tab_slots: \
-         {{of: rib.yaml, edge: foot, at: [-50, 0]{more}}}}}]\n"
+    formatdoc!(
+        "
+        part: base
+        units: mm
+        material: dc04
+        thickness: {thickness}
+        plate:
+          profile: {{rectangle: {{size: [300, 60]}}}}
+          openings: [{{tab_slots: {{of: rib.yaml, edge: foot, at: [-50, 0]{more}}}}}]
+        "
     )
 }
 
@@ -176,7 +235,7 @@ fn base(thickness: f64, more: &str) -> String {
 fn narrow_slots_and_tabs_of_another_depth_are_found() {
     let found = |base: &str, rule: Rule| {
         let files = Files(&[("rib.yaml", RIB), ("base.yaml", base)]);
-        let made = made_of(&files, "base.yaml");
+        let made = made_from(&files, "base.yaml");
         let found: Vec<(bool, f64, f64)> = made
             .findings
             .iter()
@@ -200,24 +259,50 @@ fn narrow_slots_and_tabs_of_another_depth_are_found() {
 #[test]
 fn parts_may_take_each_others_tabs() {
     let part = |name: &str, other: &str| {
-        format!(
-            "part: {name}\nunits: mm\nmaterial: dc04\nthickness: 1.5\nplate:\n  profile: {{rectangle: {{size: [100, 60]}}}}\n  openings: [{{tab_slots: \
-             {{of: {other}.yaml, edge: bottom, at: [-50, 0]}}}}]\n  tabs: [{{edge: bottom, length: 12, count: 2, into: {other}.yaml}}]\n"
+        formatdoc!(
+            "
+            part: {name}
+            units: mm
+            material: dc04
+            thickness: 1.5
+            plate:
+              profile: {{rectangle: {{size: [100, 60]}}}}
+              openings: [{{tab_slots: {{of: {other}.yaml, edge: bottom, at: [-50, 0]}}}}]
+              tabs: [{{edge: bottom, length: 12, count: 2, into: {other}.yaml}}]
+            "
         )
     };
     let (one, two) = (part("one", "two"), part("two", "one"));
     let files = Files(&[("one.yaml", &one), ("two.yaml", &two)]);
-    assert_eq!(made_of(&files, "one.yaml").flat.openings.len(), 2);
-    assert_eq!(made_of(&files, "two.yaml").flat.openings.len(), 2);
+    assert_eq!(made_from(&files, "one.yaml").flat.openings.len(), 2);
+    assert_eq!(made_from(&files, "two.yaml").flat.openings.len(), 2);
 }
 
 /// Two shelves with two slotted rows each take four ribs: three are too few, four are enough, and a rib from elsewhere is a caution.
 #[test]
 fn a_job_makes_as_many_tabbed_parts_as_it_has_slots_for() {
-    let base = "part: base\nunits: mm\nmaterial: dc04\nthickness: 1.5\nplate:\n  profile: {rectangle: {size: [300, 80]}}\n  openings:\n    - \
-                {tab_slots: {of: rib.yaml, edge: foot, at: [-50, -20]}}\n    - {tab_slots: {of: rib.yaml, edge: foot, at: [-50, 20]}}\n";
+    let base = indoc!(
+        "
+        part: base
+        units: mm
+        material: dc04
+        thickness: 1.5
+        plate:
+          profile: {rectangle: {size: [300, 80]}}
+          openings:
+            - {tab_slots: {of: rib.yaml, edge: foot, at: [-50, -20]}}
+            - {tab_slots: {of: rib.yaml, edge: foot, at: [-50, 20]}}
+        "
+    );
     let found = |ribs: &str| {
-        let job = format!("job: shelves\nunits: mm\nparts:\n  - {{file: base.yaml, quantity: 2}}\n{ribs}");
+        let job = formatdoc!(
+            "
+            job: shelves
+            units: mm
+            parts:
+              - {{file: base.yaml, quantity: 2}}
+            {ribs}"
+        );
         let files = Files(&[("rib.yaml", RIB), ("base.yaml", base)]);
         let job =
             planish::part::read_job("job.yaml", job.into_bytes(), None, &files).unwrap_or_else(|problems| panic!("{problems:?}"));
@@ -235,12 +320,22 @@ fn a_job_makes_as_many_tabbed_parts_as_it_has_slots_for() {
 #[test]
 fn tabs_of_a_panel_stay_in_place_whatever_the_dims() {
     let tray = |dims: &str| {
-        let yaml = format!(
-            "part: tray\nunits: mm\nmaterial: dc04\nthickness: 1.5\nfolded:\n  dims: {dims}\n  radius: 2\n  panel:\n    profile: {{rectangle: {{size: \
-             [100, 60]}}}}\n    tabs: [{{edge: bottom, length: 12, at: [20, 80], relief: none}}]\n  flanges: [{{edge: left, bend: 90, height: 20}}, \
-             {{edge: right, bend: 90, height: 20}}]\n"
+        let yaml = formatdoc!(
+            "
+            part: tray
+            units: mm
+            material: dc04
+            thickness: 1.5
+            folded:
+              dims: {dims}
+              radius: 2
+              panel:
+                profile: {{rectangle: {{size: [100, 60]}}}}
+                tabs: [{{edge: bottom, length: 12, at: [20, 80], relief: none}}]
+              flanges: [{{edge: left, bend: 90, height: 20}}, {{edge: right, bend: 90, height: 20}}]
+            "
         );
-        let made = crate::support::parts::made(&yaml);
+        let made = made(&yaml);
         let tips: Vec<[f64; 2]> = made
             .flat
             .outside

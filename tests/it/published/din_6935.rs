@@ -4,7 +4,8 @@ use planish::shop::bend_rule::{BendRule, din_k, din_v, din_v_with};
 use planish::shop::minimum_radius::{BendLine, NoMinimumRadius, din_minimum_radius};
 use planish::units::{Angle, Length, Stress};
 
-use super::{assert_near, mm_bend};
+use super::mm_bend;
+use crate::support::asserts::assert_near;
 
 /// The worked example: angle left open 60 degrees, legs 16 and 21, r 6, s 5 mm. Read there: k 0.7 from the diagram, 0.689
 /// by the formula; with 0.7 v is 5.77 and L 31.23 mm.

@@ -6,7 +6,8 @@ use planish::shop::brake::least_relief_hole;
 use planish::shop::minimum_radius::{design_book_radius, faa_annealed_radius};
 use planish::units::Length;
 
-use super::{assert_near, inch_bend};
+use super::inch_bend;
+use crate::support::asserts::assert_near;
 
 /// The U-channel of figures 4-124 to 4-126: 0.040 in 2024-T3, legs 1.00, 2.00, 1.00 in, radius 0.16 in. Read there.
 #[test]

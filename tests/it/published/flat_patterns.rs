@@ -3,8 +3,9 @@
 //! Three kinds of number: printed ones (FAA-H-8083-31 chapter 4, DIN 6935 in a German table book, Machinery's Handbook 31, p. 1421),
 //! and, so marked, sizes of the demo parts, which were derived beside the program from BA = N (R + K T), SB = (R + T) tan(N/2).
 
-use super::assert_near;
+use crate::support::asserts::assert_near;
 use crate::support::parts::made;
+use indoc::{formatdoc, indoc};
 use planish::finding::Rule;
 
 /// Flats between the bend zones, mm, from the drawing's own lines.
@@ -22,8 +23,23 @@ fn flats(yaml: &str) -> (f64, Vec<f64>) {
 #[test]
 fn faa_u_channel() {
     let yaml = |radius: &str| {
-        format!(
-            "part: channel\nunits: in\nmaterial: 6061-t6\nthickness: 0.040\nbend_allowance: faa\nbent:\n  radius: {radius}\n  section:\n    - leg: 1\n    - bend: 90\n    - leg: 2\n    - bend: 90\n    - leg: 1\n  depth: 4\n"
+        formatdoc!(
+            "
+            part: channel
+            units: in
+            material: 6061-t6
+            thickness: 0.040
+            bend_allowance: faa
+            bent:
+              radius: {radius}
+              section:
+                - leg: 1
+                - bend: 90
+                - leg: 2
+                - bend: 90
+                - leg: 1
+              depth: 4
+            "
         )
     };
     let (width, all) = flats(&yaml("0.16"));
@@ -44,8 +60,22 @@ fn faa_u_channel() {
 #[test]
 fn din_sharp_bend_measured_to_its_outer_tangents() {
     let yaml = |rule: &str| {
-        format!(
-            "part: clip\nunits: mm\nmaterial: dc04\nthickness: 5\nbend_allowance: {rule}\nbent:\n  dims: edge\n  radius: 6\n  section:\n    - leg: 16\n    - bend: 120\n    - leg: 21\n  depth: 40\n"
+        formatdoc!(
+            "
+            part: clip
+            units: mm
+            material: dc04
+            thickness: 5
+            bend_allowance: {rule}
+            bent:
+              dims: edge
+              radius: 6
+              section:
+                - leg: 16
+                - bend: 120
+                - leg: 21
+              depth: 40
+            "
         )
     };
     assert_near("L", flats(&yaml("din-6935")).0, 31.177, 0.0005);
@@ -57,7 +87,25 @@ fn din_sharp_bend_measured_to_its_outer_tangents() {
 /// Here by two bends of 90 degrees with nothing flat between them.
 #[test]
 fn handbook_half_turn_by_two_bends() {
-    let yaml = "part: strap\nunits: in\nmaterial: 1018\nthickness: 0.125\nbend_allowance: {handbook: 0.64}\nbent:\n  dims: flat\n  radius: 3/8\n  section:\n    - leg: 1\n    - bend: 90\n    - leg: 0.001\n    - bend: 90\n    - leg: 1\n  depth: 2\n";
+    let yaml = indoc!(
+        "
+        part: strap
+        units: in
+        material: 1018
+        thickness: 0.125
+        bend_allowance: {handbook: 0.64}
+        bent:
+          dims: flat
+          radius: 3/8
+          section:
+            - leg: 1
+            - bend: 90
+            - leg: 0.001
+            - bend: 90
+            - leg: 1
+          depth: 2
+        "
+    );
     assert_near("half a turn", flats(yaml).0 / 25.4 - 2.001, 1.338, 0.001);
 }
 
@@ -65,7 +113,23 @@ fn handbook_half_turn_by_two_bends() {
 /// 8 - 4.78/2 from the middle of the bend. Derived numbers, not published.
 #[test]
 fn derived_exhaust_bracket() {
-    let yaml = "part: bracket\nunits: mm\nmaterial: 304\nthickness: 2.54\nbend_allowance: {k_factor: 0.42}\nbent:\n  radius: 3.2\n  section:\n    - leg: 62\n    - bend: 90\n    - leg: 38\n      openings: [{slot: {length: 22, width: 8.5, at: [19, 30]}}]\n  depth: 60\n";
+    let yaml = indoc!(
+        "
+        part: bracket
+        units: mm
+        material: 304
+        thickness: 2.54
+        bend_allowance: {k_factor: 0.42}
+        bent:
+          radius: 3.2
+          section:
+            - leg: 62
+            - bend: 90
+            - leg: 38
+              openings: [{slot: {length: 22, width: 8.5, at: [19, 30]}}]
+          depth: 60
+        "
+    );
     let flat = made(yaml).flat;
     assert_near("flat", flat.outside.bounds().width(), 95.2, 0.05);
     assert_near("deduction", flat.bends[0].developed.deduction.mm(), 4.78, 0.005);
@@ -81,7 +145,28 @@ fn derived_exhaust_bracket() {
 /// is their outside mould line, and the height of 25 lies between the mould lines of its two bends. Derived numbers, not published.
 #[test]
 fn derived_hat() {
-    let yaml = "part: hat\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.6\nbend_allowance: {k_factor: 0.42}\nbent:\n  radius: 2.4\n  section:\n    - leg: 18\n    - bend: 90\n    - leg: 25\n    - bend: -90\n    - leg: 30\n    - bend: -90\n    - leg: 25\n    - bend: 90\n    - leg: 18\n  depth: 340\n";
+    let yaml = indoc!(
+        "
+        part: hat
+        units: mm
+        material: 4130-annealed
+        thickness: 1.6
+        bend_allowance: {k_factor: 0.42}
+        bent:
+          radius: 2.4
+          section:
+            - leg: 18
+            - bend: 90
+            - leg: 25
+            - bend: -90
+            - leg: 30
+            - bend: -90
+            - leg: 25
+            - bend: 90
+            - leg: 18
+          depth: 340
+        "
+    );
     let flat = made(yaml).flat;
     assert_near("deduction", flat.bends[0].developed.deduction.mm(), 3.17, 0.005);
     assert_near("flat", flat.outside.bounds().width(), 103.3, 0.05);
@@ -92,15 +177,34 @@ fn derived_hat() {
 /// The flat over the short section is 369.8, that over the long one 498.4.
 #[test]
 fn derived_tray_sections() {
-    let head = "units: mm\nmaterial: 4130-annealed\nthickness: 1.803\nbend_allowance: {k_factor: 0.42}\n";
-    let long = format!(
-        "part: tray, long\n{head}bent:\n  radius: 3.2\n  section: [{{leg: 48}}, {{bend: 90}}, {{leg: 410}}, {{bend: 90}}, {{leg: 48}}]\n  depth: 100\n"
+    let head = indoc!(
+        "
+        units: mm
+        material: 4130-annealed
+        thickness: 1.803
+        bend_allowance: {k_factor: 0.42}
+        "
+    );
+    let long = formatdoc!(
+        "
+        part: tray, long
+        {head}bent:
+          radius: 3.2
+          section: [{{leg: 48}}, {{bend: 90}}, {{leg: 410}}, {{bend: 90}}, {{leg: 48}}]
+          depth: 100
+        "
     );
     let flat = made(&long).flat;
     assert_near("deduction", flat.bends[0].developed.deduction.mm(), 3.79, 0.005);
     assert_near("flat", flat.outside.bounds().width(), 498.4, 0.05);
-    let short = format!(
-        "part: tray, short\n{head}bent:\n  radius: 3.2\n  section: [{{leg: 12}}, {{bend: 90}}, {{leg: 48}}, {{bend: 90}}, {{leg: 265}}, {{bend: 90}}, {{leg: 48}}, {{bend: 90}}, {{leg: 12}}]\n  depth: 100\n"
+    let short = formatdoc!(
+        "
+        part: tray, short
+        {head}bent:
+          radius: 3.2
+          section: [{{leg: 12}}, {{bend: 90}}, {{leg: 48}}, {{bend: 90}}, {{leg: 265}}, {{bend: 90}}, {{leg: 48}}, {{bend: 90}}, {{leg: 12}}]
+          depth: 100
+        "
     );
     assert_near("flat", made(&short).flat.outside.bounds().width(), 369.8, 0.05);
 }

@@ -3,8 +3,9 @@
 //! Printed ones: FAA-H-8083-31 chapter 4 and DIN 6935 in a German table book, as in `flat_patterns.rs`. Sizes of the demo parts were derived beside
 //! the program from BA = N (R + K T) and SB = (R + T) tan(N/2), and are so marked.
 
-use super::assert_near;
+use crate::support::asserts::assert_near;
 use crate::support::parts::made;
+use indoc::{formatdoc, indoc};
 use planish::finding::Rule;
 
 fn size(yaml: &str) -> (f64, f64) {
@@ -16,7 +17,21 @@ fn size(yaml: &str) -> (f64, f64) {
 /// by hand from the book's formula.
 #[test]
 fn faa_channel_as_a_panel_with_two_flanges() {
-    let yaml = "part: channel\nunits: in\nmaterial: 6061-t6\nthickness: 0.040\nbend_allowance: faa\nfolded:\n  radius: 0.16\n  panel: {profile: {rectangle: {size: [2, 4]}}}\n  flanges:\n    - {edge: left, bend: 90, height: 1}\n    - {edge: right, bend: 90, height: 1}\n";
+    let yaml = indoc!(
+        "
+        part: channel
+        units: in
+        material: 6061-t6
+        thickness: 0.040
+        bend_allowance: faa
+        folded:
+          radius: 0.16
+          panel: {profile: {rectangle: {size: [2, 4]}}}
+          flanges:
+            - {edge: left, bend: 90, height: 1}
+            - {edge: right, bend: 90, height: 1}
+        "
+    );
     let made = made(yaml);
     let bounds = made.flat.outside.bounds();
     assert_near("width", bounds.width() / 25.4, 3.758, 0.0005);
@@ -35,8 +50,19 @@ fn faa_channel_as_a_panel_with_two_flanges() {
 #[test]
 fn din_example_measured_to_its_outer_tangents() {
     let yaml = |rule: &str| {
-        format!(
-            "part: clip\nunits: mm\nmaterial: dc04\nthickness: 5\nbend_allowance: {rule}\nfolded:\n  dims: edge\n  radius: 6\n  panel: {{profile: {{rectangle: {{size: [16, 40]}}}}}}\n  flanges: [{{edge: right, bend: 120, height: 21}}]\n"
+        formatdoc!(
+            "
+            part: clip
+            units: mm
+            material: dc04
+            thickness: 5
+            bend_allowance: {rule}
+            folded:
+              dims: edge
+              radius: 6
+              panel: {{profile: {{rectangle: {{size: [16, 40]}}}}}}
+              flanges: [{{edge: right, bend: 120, height: 21}}]
+            "
         )
     };
     assert_near("L", size(&yaml("din-6935")).0, 31.177, 0.0005);
@@ -47,7 +73,23 @@ fn din_example_measured_to_its_outer_tangents() {
 /// Derived numbers, not published.
 #[test]
 fn derived_tray_with_returns() {
-    let yaml = "part: tray\nunits: mm\nmaterial: 4130-annealed\nthickness: 1.803\nbend_allowance: {k_factor: 0.42}\nfolded:\n  radius: 3.2\n  panel: {profile: {rectangle: {size: [410, 265]}}}\n  flanges:\n    - {edge: bottom, bend: 90, height: 48, flanges: [{edge: outer, bend: 90, height: 12}]}\n    - {edge: right, bend: 90, height: 48}\n    - {edge: top, bend: 90, height: 48, flanges: [{edge: outer, bend: 90, height: 12}]}\n    - {edge: left, bend: 90, height: 48}\n";
+    let yaml = indoc!(
+        "
+        part: tray
+        units: mm
+        material: 4130-annealed
+        thickness: 1.803
+        bend_allowance: {k_factor: 0.42}
+        folded:
+          radius: 3.2
+          panel: {profile: {rectangle: {size: [410, 265]}}}
+          flanges:
+            - {edge: bottom, bend: 90, height: 48, flanges: [{edge: outer, bend: 90, height: 12}]}
+            - {edge: right, bend: 90, height: 48}
+            - {edge: top, bend: 90, height: 48, flanges: [{edge: outer, bend: 90, height: 12}]}
+            - {edge: left, bend: 90, height: 48}
+        "
+    );
     let (width, height) = size(yaml);
     assert_near("width", width, 498.4, 0.05);
     assert_near("height", height, 369.8, 0.05);
@@ -59,7 +101,24 @@ fn derived_tray_with_returns() {
 /// folded solid between the walls' inner faces, holds the battery. Derived numbers, not published.
 #[test]
 fn derived_battery_box_by_its_inside() {
-    let yaml = "part: box\nunits: mm\nmaterial: dc04\nthickness: 1.27\nbend_allowance: {k_factor: 0.42}\nfolded:\n  dims: inside\n  radius: 1.6\n  panel: {profile: {rectangle: {size: [158, 96]}}}\n  flanges:\n    - {edge: bottom, bend: 90, height: 107}\n    - {edge: right, bend: 90, height: 107}\n    - {edge: top, bend: 90, height: 107}\n    - {edge: left, bend: 90, height: 107}\n";
+    let yaml = indoc!(
+        "
+        part: box
+        units: mm
+        material: dc04
+        thickness: 1.27
+        bend_allowance: {k_factor: 0.42}
+        folded:
+          dims: inside
+          radius: 1.6
+          panel: {profile: {rectangle: {size: [158, 96]}}}
+          flanges:
+            - {edge: bottom, bend: 90, height: 107}
+            - {edge: right, bend: 90, height: 107}
+            - {edge: top, bend: 90, height: 107}
+            - {edge: left, bend: 90, height: 107}
+        "
+    );
     let (width, height) = size(yaml);
     assert_near("width", width, 372.3, 0.05);
     assert_near("height", height, 310.3, 0.05);
@@ -85,7 +144,19 @@ fn derived_battery_box_by_its_inside() {
 /// middle of the bend. Derived numbers, not published.
 #[test]
 fn derived_bracket_with_a_slot() {
-    let yaml = "part: bracket\nunits: mm\nmaterial: '304'\nthickness: 2.54\nbend_allowance: {k_factor: 0.42}\nfolded:\n  radius: 3.2\n  panel: {profile: {rectangle: {size: [62, 60]}}}\n  flanges: [{edge: right, bend: 90, height: 38, openings: [{slot: {length: 22, width: 8.5, at: [30, 19], angle: 90}}]}]\n";
+    let yaml = indoc!(
+        "
+        part: bracket
+        units: mm
+        material: '304'
+        thickness: 2.54
+        bend_allowance: {k_factor: 0.42}
+        folded:
+          radius: 3.2
+          panel: {profile: {rectangle: {size: [62, 60]}}}
+          flanges: [{edge: right, bend: 90, height: 38, openings: [{slot: {length: 22, width: 8.5, at: [30, 19], angle: 90}}]}]
+        "
+    );
     let flat = made(yaml).flat;
     assert_near("flat", flat.outside.bounds().width(), 95.2, 0.05);
     assert_near("deduction", flat.bends[0].developed.deduction.mm(), 4.78, 0.005);
@@ -98,8 +169,18 @@ fn derived_bracket_with_a_slot() {
 #[test]
 fn derived_hat_crossmember() {
     let side = |edge: &str| format!("{{edge: {edge}, bend: -90, height: 25, flanges: [{{edge: outer, bend: 90, height: 18}}]}}");
-    let yaml = format!(
-        "part: hat\nunits: mm\nmaterial: dc04\nthickness: 1.6\nbend_allowance: {{k_factor: 0.42}}\nfolded:\n  radius: 2.4\n  panel: {{profile: {{rectangle: {{size: [30, 340]}}}}}}\n  flanges: [{}, {}]\n",
+    let yaml = formatdoc!(
+        "
+        part: hat
+        units: mm
+        material: dc04
+        thickness: 1.6
+        bend_allowance: {{k_factor: 0.42}}
+        folded:
+          radius: 2.4
+          panel: {{profile: {{rectangle: {{size: [30, 340]}}}}}}
+          flanges: [{}, {}]
+        ",
         side("left"),
         side("right")
     );
@@ -118,7 +199,24 @@ fn derived_hat_crossmember() {
 /// measured in the folded solid. Derived numbers, not published.
 #[test]
 fn derived_joggle_strap() {
-    let yaml = "part: strap\nunits: mm\nmaterial: dc04\nthickness: 1.803\nbend_allowance: {k_factor: 0.42}\nfolded:\n  dims: flat\n  radius: 1.8\n  panel: {profile: {rectangle: {size: [50, 30]}}}\n  flanges:\n    - edge: right\n      bend: 30\n      height: 2.5525\n      flanges: [{edge: outer, bend: -30, height: 50}]\n";
+    let yaml = indoc!(
+        "
+        part: strap
+        units: mm
+        material: dc04
+        thickness: 1.803
+        bend_allowance: {k_factor: 0.42}
+        folded:
+          dims: flat
+          radius: 1.8
+          panel: {profile: {rectangle: {size: [50, 30]}}}
+          flanges:
+            - edge: right
+              bend: 30
+              height: 2.5525
+              flanges: [{edge: outer, bend: -30, height: 50}]
+        "
+    );
     let made = made(yaml);
     let tree = made.flat.tree.as_ref().expect("a tree");
     let folding = tree.folded();
@@ -134,7 +232,19 @@ fn derived_joggle_strap() {
 /// Two outside lengths of a hem folded shut in sheet under 0.080 in take 0.43 T less of flat. Common practice, hem notes of shop pages.
 #[test]
 fn closed_hem_takes_less_flat() {
-    let yaml = "part: edge\nunits: mm\nmaterial: dc04\nthickness: 1.2\nbend_allowance: {k_factor: 0.42}\nfolded:\n  radius: 2\n  panel: {profile: {rectangle: {size: [100, 60]}}}\n  flanges: [{edge: top, bend: 90, height: 40, hem: {closed: {return: 10}}}]\n";
+    let yaml = indoc!(
+        "
+        part: edge
+        units: mm
+        material: dc04
+        thickness: 1.2
+        bend_allowance: {k_factor: 0.42}
+        folded:
+          radius: 2
+          panel: {profile: {rectangle: {size: [100, 60]}}}
+          flanges: [{edge: top, bend: 90, height: 40, hem: {closed: {return: 10}}}]
+        "
+    );
     let plain = yaml.replace(", hem: {closed: {return: 10}}", "");
     let more = size(yaml).1 - size(&plain).1;
     // The flange of 40 to its edge becomes one of 40 to its fold and a return of 10.

@@ -4,7 +4,8 @@ use planish::shop::bend_rule::BendRule;
 use planish::shop::measured_strip::k_from_strip;
 use planish::units::Length;
 
-use super::{assert_near, inch_bend};
+use super::inch_bend;
+use crate::support::asserts::assert_near;
 
 /// (degrees, [BA, SB, BD] at R 0.125, the same at R 0.250), inches.
 const ROWS: [(f64, [f64; 3], [f64; 3]); 4] = [

@@ -4,7 +4,8 @@ use planish::shop::material::Material;
 use planish::shop::minimum_radius::{BendLine, ductility_radius, minimum_radius};
 use planish::units::{Angle, Length};
 
-use super::{assert_near, mm_bend};
+use super::mm_bend;
+use crate::support::asserts::assert_near;
 
 /// Eq. 16.5, R = T (50/r - 1): r 50 gives 0, 20 gives 1.5 T, 10 gives 4 T; T 0.5 in and r 10 give 2.0 in. Read there.
 #[test]

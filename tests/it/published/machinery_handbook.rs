@@ -2,7 +2,8 @@
 
 use planish::shop::bend_rule::{BendRule, HandbookFactor};
 
-use super::{assert_near, inch_bend};
+use super::inch_bend;
+use crate::support::asserts::assert_near;
 
 /// The example of figure 13, soft steel: T 1/8, R 3/8 in, 180 degrees, 1.338 in. Read there; the equation gives 1.3375.
 #[test]

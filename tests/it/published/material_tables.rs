@@ -5,7 +5,7 @@ use planish::shop::gauge::GaugeFamily;
 use planish::shop::material::{Material, StrengthOrigin, considere_strength, considere_ultimate};
 use planish::units::{Density, Length, Stress};
 
-use super::assert_near;
+use crate::support::asserts::assert_near;
 
 fn material(name: &str) -> &'static Material {
     Material::named(name).expect("built in")

@@ -4,7 +4,7 @@ use planish::shop::material::Material;
 use planish::shop::minimum_radius::{BendLine, NoMinimumRadius, design_book_radius, minimum_radius};
 use planish::units::{Angle, Length};
 
-use super::assert_near;
+use crate::support::asserts::assert_near;
 
 /// The design book's columns, in its order.
 const COLUMNS: [&str; 9] = [

@@ -30,10 +30,3 @@ fn inch_bend(radius: f64, thickness: f64, degrees: f64) -> StraightBend {
 fn mm_bend(radius: f64, thickness: f64, degrees: f64) -> StraightBend {
     StraightBend::new(Length::from_mm(radius), Length::from_mm(thickness), Angle::from_degrees(degrees)).expect("a bend")
 }
-
-/// Holds a value against the printed one.
-#[track_caller]
-fn assert_near(what: &str, value: f64, printed: f64, tolerance: f64) {
-    // The comparison is this way round so that a NaN fails.
-    assert!((value - printed).abs() <= tolerance, "{what}: {value}, printed {printed}, may differ by {tolerance}");
-}

@@ -4,7 +4,7 @@ use planish::shop::brake::{air_bend_radius, bending_force, least_leg, usual_die_
 use planish::shop::material::Material;
 use planish::units::{Force, Length, Stress};
 
-use super::assert_near;
+use crate::support::asserts::assert_near;
 
 /// US tons per foot of bend.
 fn tons(force: Force) -> f64 {

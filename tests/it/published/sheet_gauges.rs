@@ -3,7 +3,7 @@
 use planish::shop::gauge::{GaugeFamily, gauge, gauges};
 use planish::units::Length;
 
-use super::assert_near;
+use crate::support::asserts::{assert_held, assert_near};
 
 /// (gauge, steel, galvanised, stainless, aluminium), with the digits that were printed.
 const PRINTED: [(u32, [&str; 4]); 11] = [
@@ -67,27 +67,36 @@ fn steel_rule() {
         (30, 0.5),
     ];
     assert_eq!(gauges().iter().filter(|gauge| gauge.family == GaugeFamily::Steel).count(), pounds.len());
+    let (mut stainless_held, mut galvanised_held) = (0, 0);
     for (number, pounds) in pounds {
         let steel = gauge(GaugeFamily::Steel, number).expect("in the series").thickness.inches();
         assert_near(&format!("{number} ga steel"), steel, pounds / 41.82, 0.000_06);
         // The stainless series is the old United States standard: the same weights over 40. Rule from memory.
         if let Ok(stainless) = gauge(GaugeFamily::Stainless, number) {
+            stainless_held += 1;
             assert_near(&format!("{number} ga stainless"), stainless.thickness.inches(), pounds / 40.0, 0.000_06);
         }
         // Galvanised is 0.0037 in over the uncoated sheet, to a ten-thousandth. From memory.
         if let Ok(galvanised) = gauge(GaugeFamily::Galvanised, number) {
+            galvanised_held += 1;
             assert_near(&format!("{number} ga galvanised"), galvanised.thickness.inches(), steel + 0.0037, 0.000_11);
         }
     }
+    // Nothing of the program's other two series stays unheld.
+    let of = |family: GaugeFamily| gauges().iter().filter(|gauge| gauge.family == family).count();
+    assert_eq!((stainless_held, galvanised_held), (of(GaugeFamily::Stainless), of(GaugeFamily::Galvanised)));
 }
 
 /// Brown and Sharpe: 0.005 in x 92^((36 - n)/39). Rule from memory; the printed rows agree with it.
 #[test]
 fn aluminium_rule() {
+    let mut held = 0;
     for gauge in gauges().iter().filter(|gauge| gauge.family == GaugeFamily::Aluminium) {
+        held += 1;
         let by_rule = 0.005 * 92.0_f64.powf((36.0 - f64::from(gauge.number)) / 39.0);
         assert_near(&gauge.to_string(), gauge.thickness.inches(), by_rule, 0.000_051);
     }
+    assert_held(25, held, gauges().len());
 }
 
 /// 0.071 in chromoly is no gauge of the steel series, though galvanised 15 ga is 0.0710: it must never be taken for one.

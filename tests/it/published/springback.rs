@@ -4,7 +4,7 @@ use planish::shop::material::Material;
 use planish::shop::springback::{Springiness, lost_by_moment, release, release_by_yield, springback_band, to_be_left_with};
 use planish::units::{Angle, Length, Stress};
 
-use super::assert_near;
+use crate::support::asserts::assert_near;
 
 fn springiness(yield_ksi: f64, modulus_ksi: f64) -> Springiness {
     Springiness { yield_strength: Stress::from_ksi(yield_ksi), elastic_modulus: Stress::from_ksi(modulus_ksi) }

@@ -2,7 +2,8 @@
 
 use planish::shop::bend_rule::BendRule;
 
-use super::{assert_near, inch_bend};
+use super::inch_bend;
+use crate::support::asserts::assert_near;
 
 /// Three constants, three lengths: at R 0.25, T 0.071, 90 degrees 0.4391 in (0.0173, a Navy structural training manual's
 /// page, read there), 0.4420 in (0.01743, FAA, from memory) and 0.4425 in (0.017453, a workbook's page, read there).

@@ -4,16 +4,28 @@
 
 use std::f64::consts::PI;
 
+use indoc::formatdoc;
 use planish::section::{Section, closed_torsion, open_torsion, tube_of_area, tube_of_torsion};
 use planish::units::MM_PER_INCH;
 
-use super::assert_near;
+use crate::support::asserts::assert_near;
 use crate::support::parts::made;
 
 /// The middle section of the pair that makes a tube, sizes in inches.
 fn tube(diameter: f64, thickness: f64) -> Section {
-    let yaml = format!(
-        "part: tube\nunits: in\nmaterial: 4130-annealed\nthickness: {thickness}\nhalf_shell:\n  profile: {{rectangle: {{size: [10, {diameter}]}}}}\n  depth: {}\n  edge_radius: {}\n  open_edges: [left, right]\n  pair: mirror\n",
+    let yaml = formatdoc!(
+        "
+        part: tube
+        units: in
+        material: 4130-annealed
+        thickness: {thickness}
+        half_shell:
+          profile: {{rectangle: {{size: [10, {diameter}]}}}}
+          depth: {}
+          edge_radius: {}
+          open_edges: [left, right]
+          pair: mirror
+        ",
         diameter / 2.0,
         // A hair of wall, lest rounding leave less than none.
         diameter / 2.0 - thickness - 1e-9

@@ -10,7 +10,10 @@ mod sections;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use crate::support::asserts::assert_near;
+use crate::support::dice::Dice;
 use crate::support::{bracket, parts};
+use indoc::formatdoc;
 use planish::formats::{DxfOptions, DxfUnit, DxfVersion, dxf, self_check};
 use planish::formats::{Measure, outline_from_dxf};
 use planish::geom::{Point, Polyarc, Vec2, Vertex};
@@ -47,12 +50,8 @@ fn sum(values: &Value) -> f64 {
 
 /// A star of lines and arcs with round holes in it, different for each seed.
 fn star(seed: u32) -> Drawing {
-    // A linear congruential generator (Numerical Recipes' constants), for shapes alone.
-    let mut state = seed;
-    let mut random = move || {
-        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-        f64::from(state >> 8) / f64::from(1 << 24)
-    };
+    let mut dice = Dice(seed);
+    let mut random = || dice.between(0.0, 1.0);
     let n = 5 + seed % 20;
     let size = 20.0 + 700.0 * random();
     let centre = Point::new(1000.0 * (random() - 0.5), 1000.0 * (random() - 0.5));
@@ -201,7 +200,7 @@ fn finite_elements_give_the_printed_sections() {
         ("j", torsion, 1e-3 * torsion),
     ];
     for (key, wanted, tolerance) in printed {
-        parts::assert_near(key, said[key].as_f64().expect("a number"), wanted, tolerance);
+        assert_near(key, said[key].as_f64().expect("a number"), wanted, tolerance);
     }
 }
 
@@ -216,14 +215,25 @@ fn free_ends_of_curved_walls_stand_where_other_elements_put_them() {
     let (mut cases, mut corners) = (Vec::new(), Vec::new());
     for inner in [200.0, 400.0, 900.0, 1760.0] {
         let (outer, turn) = (inner + 90.0, 400.0 / inner);
-        let yaml = format!(
-            "part: sector\nunits: mm\nmaterial: 4130-normalized\nthickness: 1.6\nhalf_shell:\n  profile:\n    path: [[{outer}, 0], {{to: {}, via: {}}}, {{to: {}, edge: far}}, {{to: [{inner}, 0], via: {}}}, {{to: [{outer}, 0], edge: near}}]\n  open_edges: [near, far]\n  depth: {DEPTH}\n  edge_radius: 5\n",
+        let yaml = formatdoc!(
+            "
+            part: sector
+            units: mm
+            material: 4130-normalized
+            thickness: 1.6
+            half_shell:
+              profile:
+                path: [[{outer}, 0], {{to: {}, via: {}}}, {{to: {}, edge: far}}, {{to: [{inner}, 0], via: {}}}, {{to: [{outer}, 0], edge: near}}]
+              open_edges: [near, far]
+              depth: {DEPTH}
+              edge_radius: 5
+            ",
             at(outer, turn),
             at(outer, turn / 2.0),
             at(inner, turn),
             at(inner, turn / 2.0)
         );
-        let (part, made) = (parts::part(&yaml), parts::made(&yaml));
+        let (part, made) = parts::part_and_made(&yaml);
         let wall = made.flat.forming.as_ref().expect("walls").wall;
         let (law, inset) = (part.material.sheet_law(), wall.inside_radius + wall.thickness);
         let mid = wall.inside_radius + wall.thickness / 2.0;

@@ -13,7 +13,10 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
+use indoc::{formatdoc, indoc};
 use planish::problem::Code;
+
+use crate::support::dice::Dice;
 
 /// An error as `--json` gives it.
 #[derive(Debug, Clone)]
@@ -233,11 +236,24 @@ fn only_error(bytes: &[u8]) -> Answer {
     answers.remove(0)
 }
 
-const HEAD: &str = "part: made\nunits: mm\nmaterial: 1008\nthickness: 1\n";
+const HEAD: &str = indoc!(
+    "
+    part: made
+    units: mm
+    material: 1008
+    thickness: 1
+    "
+);
 
 #[test]
 fn aliases_that_multiply_are_refused() {
-    let mut text = format!("{HEAD}plate:\n  openings:\n    - &a0 [x, x, x, x, x, x, x, x, x, x]\n");
+    let mut text = formatdoc!(
+        "
+        {HEAD}plate:
+          openings:
+            - &a0 [x, x, x, x, x, x, x, x, x, x]
+        "
+    );
     for i in 1..12 {
         let before = format!("*a{}, ", i - 1).repeat(10);
         writeln!(text, "    - &a{i} [{}]", before.trim_end_matches(", ")).unwrap();
@@ -249,15 +265,40 @@ fn aliases_that_multiply_are_refused() {
 #[test]
 fn aliases_count_as_what_they_make() {
     // 300 values, a thousand times; 20 kB of text, five hundred times.
-    let values = format!("{HEAD}plate:\n  openings:\n    - &a [{}]\n    - [{}]\n", "1, ".repeat(300), "*a, ".repeat(1000));
+    let values = formatdoc!(
+        "
+        {HEAD}plate:
+          openings:
+            - &a [{}]
+            - [{}]
+        ",
+        "1, ".repeat(300),
+        "*a, ".repeat(1000)
+    );
     let answer = only_error(values.as_bytes());
     assert!(answer.message.contains("200000 values, its aliases written out"), "{answer:?}");
     assert_eq!(answer.line, 8, "{answer:?}");
-    let text = format!("{HEAD}plate:\n  openings:\n    - &a {}\n    - [{}]\n", "x".repeat(20_000), "*a, ".repeat(500));
+    let text = formatdoc!(
+        "
+        {HEAD}plate:
+          openings:
+            - &a {}
+            - [{}]
+        ",
+        "x".repeat(20_000),
+        "*a, ".repeat(500)
+    );
     let answer = only_error(text.as_bytes());
     assert!(answer.message.contains("8 MB of text"), "{answer:?}");
     // One that stands in itself; the place is its own, behind letters of several bytes.
-    let own = "part: \"Träger außen\"\nunits: mm\nplate: &a\n  profile: *a\n";
+    let own = indoc!(
+        "
+        part: \"Träger außen\"
+        units: mm
+        plate: &a
+          profile: *a
+        "
+    );
     let answer = only_error(own.as_bytes());
     assert!(answer.message.contains("holds itself"), "{answer:?}");
     assert_eq!((answer.line, answer.column), (4, 12), "{answer:?}");
@@ -270,7 +311,15 @@ fn aliases_count_as_what_they_make() {
 fn keys_and_words_without_end_are_refused() {
     // Each of a thousand values would be noted with all keys down to it.
     let key = "k".repeat(900);
-    let text = format!("{HEAD}plate:\n  {key}:\n    {key}:\n      [{}]\n", "1, ".repeat(1000));
+    let text = formatdoc!(
+        "
+        {HEAD}plate:
+          {key}:
+            {key}:
+              [{}]
+        ",
+        "1, ".repeat(1000)
+    );
     assert!(only_error(text.as_bytes()).message.contains("1000 letters"), "{:?}", only_error(text.as_bytes()));
     for line in ["material", "thickness"] {
         let text = HEAD.replace(&format!("{line}: 1"), &format!("{line}: x{}1", "9".repeat(3_000_000)));
@@ -345,7 +394,13 @@ fn a_byte_order_mark_is_no_error_and_moves_nothing() {
 
 #[test]
 fn line_ends_of_other_systems_are_no_error_and_move_nothing() {
-    let good = format!("{HEAD}plate:\n  profile:\n    circle: {{diameter: 50}}\n");
+    let good = formatdoc!(
+        "
+        {HEAD}plate:
+          profile:
+            circle: {{diameter: 50}}
+        "
+    );
     assert_eq!(flat_of(good.replace('\n', "\r\n").as_bytes()).status, Some(0));
     let answer = only_error(good.replace("circle", "cirkle").replace('\n', "\r\n").as_bytes());
     assert_eq!((answer.line, answer.column), (7, 5), "{answer:?}");
@@ -373,7 +428,13 @@ fn a_file_wrong_everywhere_does_not_scroll_without_end() {
 #[test]
 fn an_outline_of_many_points_is_read_and_one_that_crosses_refused() {
     let star = |n: u32, step: u32| {
-        let mut text = format!("{HEAD}plate:\n  profile:\n    path:\n");
+        let mut text = formatdoc!(
+            "
+            {HEAD}plate:
+              profile:
+                path:
+            "
+        );
         for i in 0..n {
             let angle = f64::from(i * step % n) / f64::from(n) * std::f64::consts::TAU;
             writeln!(text, "      - [{:.4}, {:.4}]", 500.0 * angle.cos(), 500.0 * angle.sin()).unwrap();
@@ -386,7 +447,7 @@ fn an_outline_of_many_points_is_read_and_one_that_crosses_refused() {
 }
 
 /// A list of pseudo-random changes to `text`: lines lost, doubled or moved in, numbers and words replaced by hostile ones, letters changed.
-fn mangled(text: &str, dice: &mut u32) -> String {
+fn mangled(text: &str, dice: &mut Dice) -> String {
     const WORDS: [&str; 24] = [
         "0",
         "-1",
@@ -413,10 +474,7 @@ fn mangled(text: &str, dice: &mut u32) -> String {
         "?",
         "{a: {b: c}}",
     ];
-    let mut below = |n: usize| {
-        *dice = dice.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-        (*dice >> 8) as usize % n.max(1)
-    };
+    let mut below = |n: usize| dice.below(n);
     let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
     for _ in 0..=below(2) {
         let at = below(lines.len());
@@ -468,7 +526,7 @@ fn mangled_descriptions_never_panic() {
         );
     }
     files.sort();
-    let (mut dice, mut read, mut refused) = (17, 0, 0);
+    let (mut dice, mut read, mut refused) = (Dice(17), 0, 0);
     for round in 0..4000 {
         let path = &files[round % files.len()];
         let text = fs::read_to_string(path).unwrap();
@@ -499,7 +557,13 @@ fn mangled_descriptions_never_panic() {
 
 #[test]
 fn a_perforated_plate_of_thousands_of_openings_is_checked() {
-    let mut text = format!("{HEAD}plate:\n  profile: {{rectangle: {{size: [700, 700], at: [345, 345]}}}}\n  openings:\n");
+    let mut text = formatdoc!(
+        "
+        {HEAD}plate:
+          profile: {{rectangle: {{size: [700, 700], at: [345, 345]}}}}
+          openings:
+        "
+    );
     for i in 0..50 {
         for k in 0..50 {
             writeln!(text, "    - circle: {{diameter: 8, at: [{}, {}]}}", i * 14, k * 14).unwrap();

@@ -1,4 +1,5 @@
-//! Measures a layout anew with the general-purpose geometry library `geo`, from the caller's outlines alone.
+//! Measures a layout anew with the general-purpose geometry library `geo`, from the caller's
+//! outlines alone.
 
 use geo::{Area, BooleanOps, Coord, Distance, Euclidean, Length, LineString, Polygon};
 use planish::nest::{Clearance, Layout, Piece, Placement, Shape, Stock, Turns};
@@ -22,7 +23,8 @@ fn polygon(shape: &Shape, place: &dyn Fn([f64; 2]) -> [f64; 2]) -> Polygon {
     Polygon::new(ring(&shape.outer, place), shape.openings.iter().map(|o| ring(o, place)).collect())
 }
 
-/// The placement rule of the interface, written out again: turn about the shape's own origin, then move.
+/// The placement rule of the interface, written out again: turn about the shape's own origin, then
+/// move.
 fn placed(shape: &Shape, p: &Placement) -> Polygon {
     let (s, c) = p.angle.sin_cos();
     polygon(shape, &|q| [c * q[0] - s * q[1] + p.x, s * q[0] + c * q[1] + p.y])

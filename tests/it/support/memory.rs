@@ -1,4 +1,5 @@
-//! What benches and reference tests print of their memory.
+//! What benches and reference tests print of their memory. It is the whole process's: a test that
+//! prints it is run alone to read it.
 
 /// The most memory that this process has had, MB, as Linux counts it; 0 elsewhere.
 pub(crate) fn most_memory() -> u64 {

@@ -1,10 +1,9 @@
-//! Parts from their text, as a builder's file would give them, and outlines that tests make up.
+//! Parts from their text, as a builder's file would give them.
 
-use std::fmt::Write as _;
+use std::sync::Arc;
 
-use planish::geom::{Affine, Point, Polyarc, Segment, distance_to};
 use planish::make::{MadePart, make_part};
-use planish::part::{FileReader, Part, read_part};
+use planish::part::{FileReader, HalfShell, Kind, Part, read_part, read_shop};
 use planish::problem::{Code, Problem};
 
 /// A folder with nothing in it.
@@ -57,153 +56,41 @@ pub(crate) fn part(yaml: &str) -> Part {
 /// A sound part laid flat and checked.
 #[track_caller]
 pub(crate) fn made(yaml: &str) -> MadePart {
-    try_make(yaml).unwrap_or_else(|why| panic!("{why}\n{yaml}"))
+    part_and_made(yaml).1
 }
 
-/// Holds a value against the one that it must have.
+/// A sound part, and it laid flat and checked.
 #[track_caller]
-pub(crate) fn assert_near(what: &str, value: f64, wanted: f64, tolerance: f64) {
-    // The comparison is this way round so that a NaN fails.
-    assert!((value - wanted).abs() <= tolerance, "{what}: {value}, wanted {wanted}, may differ by {tolerance}");
+pub(crate) fn part_and_made(yaml: &str) -> (Part, MadePart) {
+    laid_flat(part(yaml), yaml)
 }
 
-/// A linear congruential generator (Numerical Recipes' constants): the same shapes in every run.
-pub(crate) struct Dice(pub(crate) u32);
-
-impl Dice {
-    /// A number from `from` up to `to`.
-    pub(crate) fn between(&mut self, from: f64, to: f64) -> f64 {
-        self.0 = self.0.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-        from + (to - from) * f64::from(self.0 >> 8) / f64::from(1 << 24)
-    }
-
-    /// A whole number from `from` to `to`, both possible.
-    pub(crate) fn whole(&mut self, from: u32, to: u32) -> u32 {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between from and to")]
-        let number = self.between(f64::from(from), f64::from(to) + 1.0) as u32;
-        number.min(to)
-    }
+/// A sound part by the shop file of these lines, and it laid flat and checked.
+#[track_caller]
+pub(crate) fn made_in(shop: &str, yaml: &str) -> (Part, MadePart) {
+    let read = read_shop("shop.yaml", format!("units: mm\n{shop}").into_bytes(), &NoFiles);
+    let shop = read.unwrap_or_else(|problems| panic!("{}\n{shop}", words(&problems)));
+    let part = read_part("part.yaml", yaml.as_bytes().to_vec(), Some(&Arc::new(shop)), &NoFiles);
+    laid_flat(part.unwrap_or_else(|problems| panic!("{}\n{yaml}", words(&problems))), yaml)
 }
 
-/// One side of a made-up outline, from its corner to the next one.
-#[derive(Debug, Clone)]
-pub(crate) enum Way {
-    /// Straight.
-    Straight,
-    /// An arc of that radius, positive to the left.
-    Arc(f64),
-    /// A smooth curve through these points.
-    Through(Vec<Point>),
+/// The part of one of these files laid flat and checked.
+#[track_caller]
+pub(crate) fn made_from(files: &Files, name: &str) -> MadePart {
+    let yaml = files.0.iter().find(|(file, _)| *file == name).unwrap_or_else(|| panic!("no {name}")).1;
+    let part = read_part(name, yaml.as_bytes().to_vec(), None, files);
+    laid_flat(part.unwrap_or_else(|problems| panic!("{}\n{yaml}", words(&problems))), yaml).1
 }
 
-/// A made-up outline: corner, round of the corner, way to the next corner, name of that side.
-#[derive(Debug, Clone)]
-pub(crate) struct Walk(pub(crate) Vec<(Point, f64, Way, Option<String>)>);
-
-impl Walk {
-    /// Straight sides between corners, all rounded alike.
-    pub(crate) fn polygon(corners: &[(f64, f64)], round: f64) -> Self {
-        Self(corners.iter().map(|&c| (Point::from(c), round, Way::Straight, None)).collect())
-    }
-
-    /// The same outline begun at corner `first`.
-    pub(crate) fn begun_at(&self, first: usize) -> Self {
-        let mut all = self.0.clone();
-        all.rotate_left(first);
-        Self(all)
-    }
-
-    /// The same outline walked the other way.
-    pub(crate) fn reversed(&self) -> Self {
-        let n = self.0.len();
-        let corner = |i: usize| &self.0[(n - i) % n];
-        let way = |i: usize| &self.0[n - 1 - i];
-        Self(
-            (0..n)
-                .map(|i| {
-                    let turned = match &way(i).2 {
-                        Way::Straight => Way::Straight,
-                        Way::Arc(radius) => Way::Arc(-radius),
-                        Way::Through(points) => Way::Through(points.iter().rev().copied().collect()),
-                    };
-                    (corner(i).0, corner(i).1, turned, way(i).3.clone())
-                })
-                .collect(),
-        )
-    }
-
-    /// The outline moved, turned or mirrored.
-    pub(crate) fn moved(&self, motion: Affine) -> Self {
-        let hand = motion.determinant().signum();
-        let moved = |(at, round, way, name): &(Point, f64, Way, Option<String>)| {
-            let way = match way {
-                Way::Straight => Way::Straight,
-                Way::Arc(radius) => Way::Arc(radius * hand),
-                Way::Through(points) => Way::Through(points.iter().map(|p| motion * *p).collect()),
-            };
-            (motion * *at, *round, way, name.clone())
-        };
-        Self(self.0.iter().map(moved).collect())
-    }
-
-    /// The outline as a description's `path`, lengths times `scale`.
-    pub(crate) fn yaml(&self, scale: f64) -> String {
-        let at = |p: Point| format!("[{:.13}, {:.13}]", p.x * scale, p.y * scale);
-        let n = self.0.len();
-        let mut text = format!("{{path: [{}", at(self.0[0].0));
-        for i in 0..n {
-            let (_, _, way, name) = &self.0[i];
-            let (to, round, ..) = &self.0[(i + 1) % n];
-            match way {
-                Way::Straight => write!(text, ", {{to: {}", at(*to)),
-                Way::Arc(radius) => write!(text, ", {{to: {}, arc: {:.13}", at(*to), radius * scale),
-                Way::Through(points) => {
-                    let all: Vec<String> = points.iter().chain([to]).map(|p| at(*p)).collect();
-                    write!(text, ", {{through: [{}]", all.join(", "))
-                }
-            }
-            .expect("a string takes all");
-            if *round > 0.0 {
-                write!(text, ", round: {:.13}", round * scale).expect("a string takes all");
-            }
-            if let Some(name) = name {
-                write!(text, ", edge: {name}").expect("a string takes all");
-            }
-            text.push('}');
-        }
-        text + "]}"
-    }
-
-    /// A convex polygon of `count` rounded corners on an ellipse of about `size` mm half axis.
-    pub(crate) fn convex(dice: &mut Dice, count: u32, size: f64, round: f64) -> Self {
-        let aspect = dice.between(0.6, 1.0);
-        let step = std::f64::consts::TAU / f64::from(count);
-        let corners: Vec<(f64, f64)> = (0..count)
-            .map(|i| {
-                let angle = step * (f64::from(i) + dice.between(-0.2, 0.2));
-                (size * angle.cos(), size * aspect * angle.sin())
-            })
-            .collect();
-        Self::polygon(&corners, round)
-    }
+#[track_caller]
+fn laid_flat(part: Part, yaml: &str) -> (Part, MadePart) {
+    let made = make_part(&part).unwrap_or_else(|problems| panic!("{}\n{yaml}", words(&problems)));
+    (part, made)
 }
 
-/// How far the one outline strays from the other, at worst: from every corner and middle of `a` to `b`, and the other way.
-pub(crate) fn stray(a: &Polyarc, b: &Polyarc) -> f64 {
-    let one_way = |a: &Polyarc, b: &Polyarc| {
-        let places = a.segments().flat_map(|s| [s.point_at(0.0), s.point_at(0.37), s.point_at(0.5)]);
-        places.map(|p| distance_to(b, p)).fold(0.0, f64::max)
-    };
-    one_way(a, b).max(one_way(b, a))
-}
-
-/// The largest angle, degrees, by which an outline turns at one of its vertices.
-pub(crate) fn sharpest(outline: &Polyarc) -> (f64, Point) {
-    let sides: Vec<Segment> = outline.segments().collect();
-    (0..sides.len())
-        .map(|i| {
-            let (before, after) = (sides[i].tangent_at(1.0), sides[(i + 1) % sides.len()].tangent_at(0.0));
-            (before.cross(after).atan2(before.dot(after)).to_degrees().abs(), sides[i].to())
-        })
-        .fold((0.0, Point::ORIGIN), |a, b| if b.0 > a.0 { b } else { a })
+/// The shell of a file that describes one.
+#[track_caller]
+pub(crate) fn half_shell(yaml: &str) -> HalfShell {
+    let Kind::HalfShell(shell) = part(yaml).kind else { panic!("no half-shell\n{yaml}") };
+    *shell
 }

@@ -1,13 +1,23 @@
 //! Trays that a brake can make, with as many bends as asked for.
 
+use indoc::indoc;
 use std::fmt::Write as _;
 
-/// A shallow tray of 4 to 16 bends that is ordered: walls, their returns, then beside shorter walls lugs that turn less far, each a stroke of its own.
+/// A shallow tray of 4 to 16 bends that is ordered: walls, their returns, then beside shorter walls
+/// lugs that turn less far, each a stroke of its own.
 pub(crate) fn lugged(bends: usize) -> String {
-    let mut text = String::from(
-        "part: tray\nunits: mm\nmaterial: 1020\nthickness: 1\nfolded:\n  radius: 2\n  panel: {profile: {rectangle: {size: [400, 300]}}}\n  \
-         flanges:\n",
-    );
+    let mut text = String::from(indoc!(
+        "
+        part: tray
+        units: mm
+        material: 1020
+        thickness: 1
+        folded:
+          radius: 2
+          panel: {profile: {rectangle: {size: [400, 300]}}}
+          flanges:
+        "
+    ));
     for (i, edge) in ["bottom", "top", "right", "left"].into_iter().enumerate() {
         let own = (0..4).filter(|level| level * 4 + i < bends).count();
         let long = if i < 2 { 400 } else { 300 };

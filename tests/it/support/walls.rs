@@ -9,8 +9,8 @@
 use planish::geom::mesh_wall::TangentSample;
 use std::f64::consts::{FRAC_PI_2, PI};
 
-/// `count` samples of an arc about `centre` from angle `from` up to but without `to`; the wall outside it (`outward` 1) or
-/// inside (−1).
+/// `count` samples of an arc about `centre` from angle `from` up to but without `to`; the wall
+/// outside it (`outward` 1) or inside (−1).
 pub(crate) fn arc(
     centre: [f64; 2],
     radius: f64,
@@ -32,8 +32,9 @@ pub(crate) fn arc(
         .collect()
 }
 
-/// Kidney: a stadium bent to a ring's part. Ends of radius 50, outer wall on 190, inner one (concave) on 90, 80° each,
-/// 20 high, middle bend radius 3.9; columns about `size` apart. Starts in the middle of the outer arc.
+/// Kidney: a stadium bent to a ring's part. Ends of radius 50, outer wall on 190, inner one
+/// (concave) on 90, 80° each, 20 high, middle bend radius 3.9; columns about `size` apart. Starts
+/// in the middle of the outer arc.
 pub(crate) fn kidney(size: f64) -> Vec<TangentSample> {
     let (bend, half, up) = (3.9, 40_f64.to_radians(), FRAC_PI_2);
     let wall = 20.0 - bend;
