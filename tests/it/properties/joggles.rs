@@ -1,7 +1,7 @@
 //! Joggles against the closed form of an offset line, and against the two bends that they stand for.
 
 use indoc::formatdoc;
-use planish::finding::Rule;
+use planish::finding::{Finding, Rule};
 
 use crate::support::asserts::assert_near;
 use crate::support::dice::Dice;
@@ -119,7 +119,7 @@ fn a_flange_behind_a_joggle_is_the_blank_of_the_section() {
 fn a_joggle_too_near_for_the_dies_is_pressed_in_a_block() {
     let made_at = |offset: f64| made(&strap(1.5, "outside", &format!("{{joggle: {{offset: {offset}, angle: 45, radius: 2}}}}")));
     let verdict = |made: &planish::make::MadePart, rule: Rule| {
-        made.findings.iter().filter(|f| f.rule == rule).map(|f| f.is_ok()).collect::<Vec<_>>()
+        made.findings.iter().filter(|f| f.rule == rule).map(Finding::is_ok).collect::<Vec<_>>()
     };
     let (small, large) = (made_at(2.0), made_at(30.0));
     assert_eq!(verdict(&small, Rule::JoggleSlope), [false]);
