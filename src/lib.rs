@@ -5,6 +5,7 @@ pub mod buck;
 pub mod check;
 pub mod cli;
 pub mod cutting;
+pub mod describe;
 pub mod drawing;
 pub mod fe;
 pub mod flat;

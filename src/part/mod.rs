@@ -1,22 +1,7 @@
 //! Step 1: takes the text of a description, gives a [`Part`] (or a [`Job`], or a [`Shop`]) with all defaults filled in, names resolved and
 //! one unit throughout; `form` takes the part.
 
-mod centreline;
-mod decoder;
-pub mod describe;
 mod end_trim;
-pub mod folded;
-mod job;
-mod joggle;
-mod mistakes;
-mod outline;
-pub mod quantity;
-mod reader;
-mod resolve;
-mod shop_file;
-pub mod source;
-pub mod tab_slots;
-pub mod tabs;
 
 use std::sync::Arc;
 
@@ -27,20 +12,10 @@ use crate::shop::material::Material;
 use crate::tolerance::SAME_POINT;
 use crate::units::{Angle, Length, LengthUnit};
 
-pub(crate) use centreline::parameter_at;
+pub(crate) use crate::describe::parameter_at;
+pub(crate) use crate::describe::tabbed;
+pub use crate::describe::*;
 pub use end_trim::Hammered;
-pub use folded::{FLANGE_EDGES, Flange, Folded, Hem, HemKind, Joint, Relief};
-pub use job::{Job, JobPart, StockShape, StockSheet, Turns, read_job};
-pub use joggle::JoggleBend;
-pub(crate) use mistakes::suggestion;
-pub use outline::Outline;
-pub use reader::Assumed;
-pub use resolve::read_part;
-pub use shop_file::{Brake, BrakeKind, Cutting, Die, Shop, read_shop};
-pub use source::{FileKind, kind_of_file};
-pub use tab_slots::ReceivedTab;
-pub(crate) use tabs::tabbed;
-pub use tabs::{LEAST_KERFS, Tabs};
 
 /// Hands out the files that a description names; the only way the library reads anything.
 pub trait FileReader {
@@ -348,5 +323,5 @@ pub fn file_name(name: &str) -> String {
 
 /// Whether `inner` lies wholly inside `outer`.
 pub(crate) fn lies_inside(outer: &Polyarc, inner: &Polyarc) -> bool {
-    outline::inside(outer, inner)
+    crate::describe::inside(outer, inner)
 }

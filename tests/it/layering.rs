@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Every module of the crate's root, from the ground up.
-const ORDER: [&str; 23] = [
+const ORDER: [&str; 24] = [
     "units",
     "tolerance",
     "problem",
@@ -16,6 +16,7 @@ const ORDER: [&str; 23] = [
     "fe",
     "shop",
     "part",
+    "describe",
     "shell",
     "formed",
     "flat",

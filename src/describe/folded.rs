@@ -3,14 +3,15 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::describe::{Name, OpeningText, OutlineText, PointText, WordOr};
 use super::joggle::{Joggle, JoggleBend, JoggleText, joggle};
-use super::quantity::Quantity;
-use super::reader::{Allowed, At, Reader};
 use super::resolve::{bend_angle, leg_dims, openings, within};
 use super::tabs::{TabEdge, Tabs, TabsText, insert, profile_edges, tabs};
-use super::{FileReader, LegDims, Opening, Outline, suggestion};
+use super::written::{Name, OpeningText, OutlineText, PointText, WordOr};
+use super::yaml::mistakes::suggestion;
+use super::yaml::quantity::Quantity;
+use super::yaml::reader::{Allowed, At, Reader};
 use crate::geom::Segment;
+use crate::part::{FileReader, LegDims, Opening, Outline};
 use crate::problem::{Code, Place};
 use crate::units::{Angle, Length};
 

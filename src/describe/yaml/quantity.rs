@@ -6,7 +6,7 @@ use std::fmt;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer};
 
-use super::describe::too_long;
+use crate::describe::written::too_long;
 use crate::tolerance::LONGEST_WORD;
 use crate::units::{Angle, Length, LengthUnit};
 

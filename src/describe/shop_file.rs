@@ -2,12 +2,12 @@
 
 use std::sync::Arc;
 
-use super::FileReader;
-use super::describe::{BrakeText, CuttingText, LimitText, MaterialText, Name, OutlineText, ShopText, StripText};
 use super::outline::Outline;
-use super::quantity::Quantity;
-use super::reader::{Allowed, At, Reader};
-use super::source::{FileKind, decode, text_of};
+use super::written::{BrakeText, CuttingText, LimitText, MaterialText, Name, OutlineText, ShopText, StripText};
+use super::yaml::quantity::Quantity;
+use super::yaml::reader::{Allowed, At, Reader};
+use super::yaml::source::{FileKind, decode, text_of};
+use crate::part::FileReader;
 use crate::problem::{Checked, Code};
 use crate::shop::material::{Hazard, Material, StrainLimit};
 use crate::shop::material_override::{MaterialOverride, OwnFigure, OwnRadius};
@@ -202,7 +202,12 @@ fn material(reader: &mut Reader, name: &str, text: &MaterialText, at: &At) -> Op
     let Ok(base) = Material::named(&text.like.0) else {
         let known: Vec<&str> = Material::built_in().iter().map(|m| m.name.as_str()).collect();
         let message = format!("`{}` is not a built-in material", text.like.0);
-        return reader.refuse(&at.key("like"), Code::UnknownName, message, super::suggestion(&text.like.0, &known));
+        return reader.refuse(
+            &at.key("like"),
+            Code::UnknownName,
+            message,
+            super::yaml::mistakes::suggestion(&text.like.0, &known),
+        );
     };
     let source = match (&text.source, &text.date) {
         (Some(source), Some(date)) => Some(format!("{} ({})", source.0, date.0)),

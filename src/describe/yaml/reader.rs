@@ -3,7 +3,7 @@
 use super::mistakes::suggestion;
 use super::quantity::{Quantity, Sized, Unreadable, read_angle, read_length};
 use super::source::SourceMap;
-use super::tabs::SheetAtHand;
+use crate::describe::tabs::SheetAtHand;
 use crate::geom::Point;
 use crate::problem::{Code, Place, Problem};
 use crate::shop::gauge::{GaugeFamily, gauge};
@@ -12,16 +12,16 @@ use crate::units::{Angle, Length, LengthUnit};
 
 /// A path into a description, built as the resolving goes down it.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub(super) struct At(pub(super) String);
+pub(in crate::describe) struct At(pub(in crate::describe) String);
 
 impl At {
     /// The value under `key`.
-    pub(super) fn key(&self, key: &str) -> Self {
+    pub(in crate::describe) fn key(&self, key: &str) -> Self {
         if self.0.is_empty() { Self(key.to_owned()) } else { Self(format!("{}.{key}", self.0)) }
     }
 
     /// Item `i` of a list.
-    pub(super) fn item(&self, i: usize) -> Self {
+    pub(in crate::describe) fn item(&self, i: usize) -> Self {
         Self(format!("{}[{i}]", self.0))
     }
 }
@@ -39,7 +39,7 @@ pub struct Assumed {
 
 /// The least and greatest value that a length may have.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Allowed {
+pub(in crate::describe) enum Allowed {
     /// Above zero.
     Positive,
     /// Zero or above.
@@ -49,31 +49,37 @@ pub(super) enum Allowed {
 }
 
 /// See the module.
-pub(super) struct Reader<'a> {
-    pub(super) map: &'a SourceMap,
-    pub(super) unit: Option<LengthUnit>,
-    pub(super) problems: Vec<Problem>,
-    pub(super) assumed: Vec<Assumed>,
+pub(in crate::describe) struct Reader<'a> {
+    pub(in crate::describe) map: &'a SourceMap,
+    pub(in crate::describe) unit: Option<LengthUnit>,
+    pub(in crate::describe) problems: Vec<Problem>,
+    pub(in crate::describe) assumed: Vec<Assumed>,
     /// The sheet that the part is made of, once it is known.
-    pub(super) sheet: Option<SheetAtHand>,
+    pub(in crate::describe) sheet: Option<SheetAtHand>,
     /// Whether slots for another part's tabs are passed over: that part may in turn have slots for this one's.
-    pub(super) skips_tab_slots: bool,
+    pub(in crate::describe) skips_tab_slots: bool,
 }
 
 impl<'a> Reader<'a> {
-    pub(super) fn new(map: &'a SourceMap) -> Self {
+    pub(in crate::describe) fn new(map: &'a SourceMap) -> Self {
         Self { map, unit: None, problems: Vec::new(), assumed: Vec::new(), sheet: None, skips_tab_slots: false }
     }
 
     /// Notes a problem with the value at `at`.
-    pub(super) fn refuse<T>(&mut self, at: &At, code: Code, message: impl Into<String>, help: impl Into<String>) -> Option<T> {
+    pub(in crate::describe) fn refuse<T>(
+        &mut self,
+        at: &At,
+        code: Code,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Option<T> {
         self.problems.push(Problem::new(code, message, help).at(self.map.value(&at.0)));
         None
     }
 
     /// The name of a part or a job as files bear it.
-    pub(super) fn file_name(&mut self, name: &super::describe::Name, at: &At, what: &str) -> String {
-        let file_name = super::file_name(&name.0);
+    pub(in crate::describe) fn file_name(&mut self, name: &crate::describe::written::Name, at: &At, what: &str) -> String {
+        let file_name = crate::part::file_name(&name.0);
         if file_name.is_empty() {
             let message = "this name has no letter or digit in it";
             self.refuse::<()>(at, Code::OutOfRange, message, format!("{what} named after it"));
@@ -86,7 +92,7 @@ impl<'a> Reader<'a> {
     }
 
     /// Notes a default, once.
-    pub(super) fn assume(&mut self, key: &str, value: impl Into<String>, why: impl Into<String>) {
+    pub(in crate::describe) fn assume(&mut self, key: &str, value: impl Into<String>, why: impl Into<String>) {
         let row = Assumed { key: key.to_owned(), value: value.into(), why: why.into() };
         if !self.assumed.contains(&row) {
             self.assumed.push(row);
@@ -94,12 +100,12 @@ impl<'a> Reader<'a> {
     }
 
     /// Where the value at `at` stands.
-    pub(super) fn place(&self, at: &At) -> Place {
+    pub(in crate::describe) fn place(&self, at: &At) -> Place {
         self.map.value(&at.0)
     }
 
     /// Reads the file's `units`.
-    pub(super) fn read_units(&mut self, units: Option<&super::describe::Name>) {
+    pub(in crate::describe) fn read_units(&mut self, units: Option<&crate::describe::written::Name>) {
         if let Some(name) = units {
             match name.0.as_str() {
                 "mm" => self.unit = Some(LengthUnit::Millimetre),
@@ -119,7 +125,7 @@ impl<'a> Reader<'a> {
     }
 
     /// The unit that reports speak first.
-    pub(super) fn shown_unit(&self) -> LengthUnit {
+    pub(in crate::describe) fn shown_unit(&self) -> LengthUnit {
         self.unit.unwrap_or_default()
     }
 
@@ -132,7 +138,7 @@ impl<'a> Reader<'a> {
     }
 
     /// A length within the range that is asked of it.
-    pub(super) fn length(&mut self, quantity: &Quantity, at: &At, allowed: Allowed) -> Option<Length> {
+    pub(in crate::describe) fn length(&mut self, quantity: &Quantity, at: &At, allowed: Allowed) -> Option<Length> {
         match read_length(quantity, self.unit) {
             Ok(Sized::Length(length)) => self.in_range(length, quantity, at, allowed),
             Ok(Sized::Gauge(_)) => {
@@ -167,7 +173,7 @@ impl<'a> Reader<'a> {
     }
 
     /// A length that may be left out.
-    pub(super) fn length_or(
+    pub(in crate::describe) fn length_or(
         &mut self,
         quantity: Option<&Quantity>,
         at: &At,
@@ -181,7 +187,7 @@ impl<'a> Reader<'a> {
     }
 
     /// A sheet's thickness, which may be a gauge of `family`.
-    pub(super) fn thickness(&mut self, quantity: &Quantity, at: &At, family: Option<GaugeFamily>) -> Option<Length> {
+    pub(in crate::describe) fn thickness(&mut self, quantity: &Quantity, at: &At, family: Option<GaugeFamily>) -> Option<Length> {
         let length = match read_length(quantity, self.unit) {
             Ok(Sized::Length(length)) => length,
             Ok(Sized::Gauge(number)) => {
@@ -212,7 +218,7 @@ impl<'a> Reader<'a> {
     }
 
     /// An angle with its size in degrees between the two.
-    pub(super) fn angle(&mut self, quantity: &Quantity, at: &At, least: f64, most: f64) -> Option<Angle> {
+    pub(in crate::describe) fn angle(&mut self, quantity: &Quantity, at: &At, least: f64, most: f64) -> Option<Angle> {
         match read_angle(quantity) {
             Ok(angle) if (least..=most).contains(&angle.degrees()) => Some(angle),
             Ok(_) => {
@@ -224,7 +230,13 @@ impl<'a> Reader<'a> {
     }
 
     /// A number with a unit of its own, zero or more.
-    pub(super) fn with_units(&mut self, quantity: &Quantity, at: &At, what: &str, units: &[(&str, f64)]) -> Option<f64> {
+    pub(in crate::describe) fn with_units(
+        &mut self,
+        quantity: &Quantity,
+        at: &At,
+        what: &str,
+        units: &[(&str, f64)],
+    ) -> Option<f64> {
         match super::quantity::read_with_units(quantity, what, units) {
             Ok(value) if value >= 0.0 => Some(value),
             Ok(_) => self.refuse(at, Code::OutOfRange, format!("`{quantity}` is negative"), "give zero or more"),
@@ -233,14 +245,14 @@ impl<'a> Reader<'a> {
     }
 
     /// A point.
-    pub(super) fn point(&mut self, [x, y]: &super::describe::PointText, at: &At) -> Option<Point> {
+    pub(in crate::describe) fn point(&mut self, [x, y]: &crate::describe::written::PointText, at: &At) -> Option<Point> {
         let x = self.length(x, &at.item(0), Allowed::Any);
         let y = self.length(y, &at.item(1), Allowed::Any);
         Some(Point::new(x?.mm(), y?.mm()))
     }
 
     /// One of the words that may stand at `at`.
-    pub(super) fn word<T: Copy>(&mut self, word: &str, at: &At, known: &[(&str, T)]) -> Option<T> {
+    pub(in crate::describe) fn word<T: Copy>(&mut self, word: &str, at: &At, known: &[(&str, T)]) -> Option<T> {
         match known.iter().find(|(name, _)| *name == word) {
             Some((_, value)) => Some(*value),
             None => {
@@ -251,7 +263,7 @@ impl<'a> Reader<'a> {
     }
 
     /// A fraction between the two, such as a strain limit.
-    pub(super) fn fraction(&mut self, value: f64, at: &At, least: f64, most: f64) -> Option<f64> {
+    pub(in crate::describe) fn fraction(&mut self, value: f64, at: &At, least: f64, most: f64) -> Option<f64> {
         if (least..=most).contains(&value) {
             return Some(value);
         }

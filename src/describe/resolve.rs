@@ -3,25 +3,26 @@
 use std::sync::Arc;
 
 use super::centreline::{along_the_part, smooth_between, station_place};
-use super::describe::{
-    AllowanceText, BentText, BuckText, CopeText, DepthText, HalfShellText, ListOr, Name, OpeningText, PartText, PinsText,
-    PlateText, SectionItemText, WordOr,
-};
-use super::end_trim::Hammered;
 use super::folded::folded;
 use super::joggle;
 use super::outline::{Outline, inside};
-use super::quantity::{Quantity, Sized, read_length};
-use super::reader::{Allowed, At, Reader};
 use super::shop_file::{Shop, named_shop};
-use super::source::{FileKind, decode, text_of};
 use super::tab_slots::tab_slots;
 use super::tabs::{SheetAtHand, insert, profile_edges, tabs};
-use super::{
-    Bend, Bent, Buck, Cope, FileReader, Grain, HalfShell, JoggleBend, Join, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate,
-    ShellDims, suggestion,
+use super::written::{
+    AllowanceText, BentText, BuckText, CopeText, DepthText, HalfShellText, ListOr, Name, OpeningText, PartText, PinsText,
+    PlateText, SectionItemText, WordOr,
 };
+use super::yaml::mistakes::suggestion;
+use super::yaml::quantity::{Quantity, Sized, read_length};
+use super::yaml::reader::{Allowed, At, Reader};
+use super::yaml::source::{FileKind, decode, text_of};
 use crate::geom::{MonotoneCurve, Point, Polyarc, Rect, Segment, Side};
+use crate::part::Hammered;
+use crate::part::{
+    Bend, Bent, Buck, Cope, FileReader, Grain, HalfShell, JoggleBend, Join, Kind, Leg, LegDims, Lip, Opening, Part, Pins, Plate,
+    ShellDims,
+};
 use crate::problem::{Checked, Code, Problem};
 use crate::shop::bend_rule::{BendRule, HandbookFactor, KFactor};
 use crate::shop::kerf::usual_kerf;

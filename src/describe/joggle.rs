@@ -3,9 +3,9 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::LegDims;
-use super::quantity::Quantity;
-use super::reader::{Allowed, At, Reader};
+use super::yaml::quantity::Quantity;
+use super::yaml::reader::{Allowed, At, Reader};
+use crate::part::LegDims;
 use crate::problem::{Code, Place};
 use crate::units::{Angle, Digits, Length};
 

@@ -2,14 +2,14 @@
 
 use std::sync::Arc;
 
-use super::describe::{JobPartText, JobText, ListOr, Name, SheetText, StockText};
 use super::outline::{Outline, inside};
-use super::reader::{Allowed, Assumed, At, Reader};
 use super::resolve::{material, read_part};
 use super::shop_file::{Cutting, Shop, cutting, named_shop};
-use super::source::{FileKind, decode, text_of};
-use super::{FileReader, Grain, Part};
+use super::written::{JobPartText, JobText, ListOr, Name, SheetText, StockText};
+use super::yaml::reader::{Allowed, Assumed, At, Reader};
+use super::yaml::source::{FileKind, decode, text_of};
 use crate::geom::Loop;
+use crate::part::{FileReader, Grain, Part};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::tolerance::{CURVE_TO_ARCS, MOST_COPIES, MOST_TURNS};
 use crate::units::{Angle, Length, LengthUnit};

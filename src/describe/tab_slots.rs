@@ -7,14 +7,15 @@ use std::sync::Arc;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::describe::{Name, PointText, WordOr};
 use super::folded::{ReliefText, relief};
-use super::quantity::Quantity;
-use super::reader::{Allowed, At, Reader};
 use super::resolve::part;
 use super::tabs::{LEAST_KERFS, Tabs, other_part};
-use super::{FileReader, Flange, Kind, Opening, Part, Relief, suggestion};
+use super::written::{Name, PointText, WordOr};
+use super::yaml::mistakes::suggestion;
+use super::yaml::quantity::Quantity;
+use super::yaml::reader::{Allowed, At, Reader};
 use crate::geom::{Affine, Loop, Point, Polyarc, Vec2, Vertex};
+use crate::part::{FileReader, Flange, Kind, Opening, Part, Relief};
 use crate::problem::Code;
 use crate::units::{Angle, Length};
 

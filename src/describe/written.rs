@@ -1,6 +1,6 @@
 //! The description files as they are written: what serde reads, and what the JSON Schema is made from.
 //!
-//! Nothing is resolved here: lengths have no unit yet, names point at nothing. `part::resolve` makes a [`super::Part`] of it.
+//! Nothing is resolved here: lengths have no unit yet, names point at nothing. `describe::resolve` makes a [`crate::part::Part`] of it.
 
 use std::borrow::Cow;
 use std::collections::BTreeMap;
@@ -12,9 +12,9 @@ use serde::de::{self, Deserializer};
 
 use super::folded::FoldedText;
 use super::joggle::JoggleText;
-use super::quantity::Quantity;
 use super::tab_slots::TabSlotsText;
 use super::tabs::TabsText;
+use super::yaml::quantity::Quantity;
 use crate::tolerance::LONGEST_WORD;
 
 /// The error for a text longer than any name or quantity.

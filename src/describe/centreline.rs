@@ -3,10 +3,10 @@
 use kurbo::{CurveFitSample, ParamCurveFit, fit_to_bezpath};
 use std::ops::Range;
 
-use super::describe::{CentrelineText, ListOr, Name};
 use super::outline::Outline;
-use super::quantity::Quantity;
-use super::reader::{Allowed, At, Reader};
+use super::written::{CentrelineText, ListOr, Name};
+use super::yaml::quantity::Quantity;
+use super::yaml::reader::{Allowed, At, Reader};
 use crate::geom::{Loop, MonotoneCurve, Point, Segment, Side, Vec2, left_of, segments_of};
 use crate::problem::Code;
 use crate::tolerance::{SAME_POINT, SHIFTED_CURVE};

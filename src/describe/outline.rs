@@ -2,14 +2,14 @@
 
 use std::path::Path;
 
-use super::FileReader;
 use super::centreline::centreline;
-use super::describe::{CircleText, FileOutlineText, OutlineText, PathItemText, PathKeysText, RectangleText, SlotText};
-use super::reader::{Allowed, At, Reader};
+use super::written::{CircleText, FileOutlineText, OutlineText, PathItemText, PathKeysText, RectangleText, SlotText};
+use super::yaml::reader::{Allowed, At, Reader};
 use crate::formats::{Measure, loop_from_path_data, outline_from_dxf, outline_from_svg};
 use crate::geom::{
     FilletFailure, Loop, Point, Polyarc, Rect, Segment, Side, Vec2, Vertex, fillet, natural_spline, self_crossing,
 };
+use crate::part::FileReader;
 use crate::problem::Code;
 use crate::tolerance::{CURVE_TO_ARCS, LARGEST_LENGTH_MM, LEAST_AREA_MM2, LEAST_LENGTH_MM, SAME_POINT};
 use crate::units::{Digits, Length, LengthUnit, MM_PER_INCH};
@@ -102,7 +102,7 @@ impl Reader<'_> {
         Some(outline)
     }
 
-    fn at_or_origin(&mut self, point: Option<&super::describe::PointText>, at: &At) -> Option<Vec2> {
+    fn at_or_origin(&mut self, point: Option<&super::written::PointText>, at: &At) -> Option<Vec2> {
         match point {
             Some(point) => self.point(point, &at.key("at")).map(Point::to_vec2),
             None => Some(Vec2::ZERO),
@@ -529,7 +529,7 @@ fn chord_bulge(other: Point, from: Point, to: Point) -> f64 {
 }
 
 /// Whether a rectangle's worth of outline lies inside another outline; used for openings.
-pub(super) fn inside(outer: &Polyarc, inner: &Polyarc) -> bool {
+pub(crate) fn inside(outer: &Polyarc, inner: &Polyarc) -> bool {
     let frame: Rect = outer.bounds();
     let box_in = inner.bounds();
     let boxed = frame.x0 <= box_in.x0 && frame.y0 <= box_in.y0 && frame.x1 >= box_in.x1 && frame.y1 >= box_in.y1;
