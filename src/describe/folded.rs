@@ -1,19 +1,20 @@
-//! Folded parts: a panel with flanges on its edges and flanges on those, as written and as resolved.
+//! Folded parts: a panel with flanges on its edges and flanges on those.
 
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::joggle::{Joggle, JoggleBend, JoggleText, joggle};
-use super::resolve::{bend_angle, leg_dims, openings, within};
-use super::tabs::{TabEdge, Tabs, TabsText, insert, profile_edges, tabs};
-use super::written::{Name, OpeningText, OutlineText, PointText, WordOr};
-use super::yaml::mistakes::suggestion;
-use super::yaml::quantity::Quantity;
-use super::yaml::reader::{Allowed, At, Reader};
+use super::bent::{bend_angle, leg_dims};
+use super::hem::{HemText, hem};
+use super::joggle::{Joggle, JoggleText, joggle};
+use super::opening::{OpeningText, openings, within};
+use super::outline::{OutlineText, outline};
+use super::relief::{ReliefText, relief};
+use super::tabs::{TabEdge, TabsText, insert, profile_edges, tabs};
+use super::yaml::{Allowed, At, Name, PointText, Quantity, Reader, WordOr, suggestion};
 use crate::geom::Segment;
-use crate::part::{FileReader, LegDims, Opening, Outline};
-use crate::problem::{Code, Place};
-use crate::units::{Angle, Length};
+use crate::part::{FLANGE_EDGES, Flange, Folded, JoggleBend, Joint, LegDims, Outline};
+use crate::problem::Code;
+use crate::units::Length;
 
 /// A panel with flanges on its edges.
 #[derive(Debug, Clone, Deserialize, JsonSchema)]
@@ -75,175 +76,24 @@ pub struct FlangeText {
     pub flanges: Option<Vec<FlangeText>>,
 }
 
-/// A relief of given size.
-#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct ReliefText {
-    /// Diameter of a round hole about the place where the tangent lines meet.
-    pub hole: Option<Quantity>,
-    /// Width of a slot with a round end, and how far it reaches in from the outside mould line.
-    pub slot: Option<PointText>,
-    /// Width and depth of a square notch, from the outside mould line.
-    pub notch: Option<PointText>,
-}
-
-/// A hem.
-#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct HemText {
-    /// Folded flat onto the flange.
-    pub closed: Option<HemSizesText>,
-    /// Folded round a gap.
-    pub open: Option<HemSizesText>,
-    /// Folded round until its edge rests on the flange.
-    pub teardrop: Option<HemSizesText>,
-}
-
-/// The sizes of a hem.
-#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct HemSizesText {
-    /// From the outside of the fold to the hem's edge.
-    #[serde(rename = "return")]
-    pub return_length: Quantity,
-    /// The space inside the fold.
-    pub gap: Option<Quantity>,
-}
-
-/// A panel with flanges on its edges.
-#[derive(Debug, Clone)]
-pub struct Folded {
-    /// What profile and heights measure.
-    pub dims: LegDims,
-    /// The panel's outline as the dims say.
-    pub profile: Outline,
-    /// The openings in the panel.
-    pub openings: Vec<Opening>,
-    /// The flanges on its edges; their `edge` is an index into the profile's names.
-    pub flanges: Vec<Flange>,
-    /// The tabs on the panel's edges, which are in the profile already.
-    pub tabs: Vec<Tabs>,
-    /// Where the profile stands in the description.
-    pub place: Place,
-}
-
-/// The edges of a flange, counter-clockwise as seen from the upper face: out along its start, along its outer edge, back along its end.
-pub const FLANGE_EDGES: [&str; 3] = ["start", "outer", "end"];
-
-/// A flange on an edge.
-#[derive(Debug, Clone)]
-pub struct Flange {
-    /// The edge it is bent up from: of the panel an index into its profile's names, of a flange one into [`FLANGE_EDGES`].
-    pub edge: usize,
-    /// The name of that edge.
-    pub edge_name: String,
-    /// The angle turned through, positive toward the upper face.
-    pub angle: Angle,
-    /// Its inside radius.
-    pub inside_radius: Length,
-    /// Which bend of a joggle its bend is, if it is one.
-    pub joggle: Option<JoggleBend>,
-    /// Its height as the dims say.
-    pub height: Length,
-    /// Metal left off at its start and end.
-    pub cut_back: [Length; 2],
-    /// How it meets its neighbours.
-    pub joint: Joint,
-    /// Least distance to them.
-    pub corner_gap: Length,
-    /// What is cut out at its ends.
-    pub relief: Relief,
-    /// The hem on its free edge.
-    pub hem: Option<Hem>,
-    /// Its openings: x along the edge, y up from the outside mould line.
-    pub openings: Vec<Opening>,
-    /// The tabs on its own edges.
-    pub tabs: Vec<Tabs>,
-    /// The flanges on its own edges.
-    pub flanges: Vec<Flange>,
-    /// Where it stands in the description.
-    pub place: Place,
-}
-
-/// How a flange meets its neighbour at a corner.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Joint {
-    /// The nearest inside edges of both are the gap apart.
-    Edge,
-    /// This one runs on over the other's edge, flush with its outer face.
-    Butt,
-    /// As butt, and one thickness beyond, a ledge for a fillet weld.
-    Lap,
-    /// The neighbour is ignored.
-    Square,
-}
-
-/// What is cut out where a bend meets another or ends inside an edge.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Relief {
-    /// By the program: holes at corners, slots beside ends.
-    Auto,
-    /// Nothing.
-    None,
-    /// A round hole of that diameter.
-    Hole(Length),
-    /// A slot of that width, so far in from the outside mould line.
-    Slot(Length, Length),
-    /// A square notch of that width, so far in from the outside mould line.
-    Notch(Length, Length),
-    /// A single cut.
-    Slit,
-}
-
-/// A hem on a free edge.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Hem {
-    /// How it is folded.
-    pub kind: HemKind,
-    /// From the outside of the fold to its edge.
-    pub return_length: Length,
-    /// The space inside the fold; nothing for a closed one.
-    pub gap: Length,
-    /// Where it stands in the description.
-    pub place: Place,
-}
-
-/// How a hem is folded.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum HemKind {
-    /// Flat onto the flange.
-    Closed,
-    /// Round a gap, parallel to the flange.
-    Open,
-    /// Round until its edge rests on the flange.
-    Teardrop,
-}
-
 /// What all flanges of a part share.
-struct Common<'a> {
+struct Common {
     thickness: Length,
     radius: Option<Length>,
     dims: LegDims,
-    files: &'a dyn FileReader,
 }
 
 /// The edges that flanges may stand on, and how long each is as described, mm.
 type Edges<'a> = [(&'a str, f64)];
 
-pub(super) fn folded(
-    reader: &mut Reader,
-    text: &FoldedText,
-    at: &At,
-    thickness: Length,
-    files: &dyn FileReader,
-) -> Option<Folded> {
+pub(super) fn folded(reader: &mut Reader, text: &FoldedText, at: &At, thickness: Length) -> Option<Folded> {
     let dims = leg_dims(reader, text.dims.as_ref(), at, "the profile is taken to the outer faces, heights to the mould lines");
     // A radius that cannot be read is an error already; the thickness stands in for it.
     let radius = text.radius.as_ref().map(|r| reader.length(r, &at.key("radius"), Allowed::Positive).unwrap_or(thickness));
     let panel_at = at.key("panel");
-    let profile = reader.outline(&text.panel.profile, &panel_at.key("profile"), files);
-    let openings = openings(reader, text.panel.openings.as_deref(), &panel_at.key("openings"), files);
-    let common = Common { thickness, radius, dims: dims.unwrap_or(LegDims::Outside), files };
+    let profile = outline(reader, &text.panel.profile, &panel_at.key("profile"));
+    let openings = openings(reader, text.panel.openings.as_deref(), &panel_at.key("openings"));
+    let common = Common { thickness, radius, dims: dims.unwrap_or(LegDims::Outside) };
     let before = reader.problems.len();
     let edges = profile.as_ref().map(|profile| {
         let long = |i: usize| {
@@ -265,7 +115,7 @@ pub(super) fn folded(
     let tabs_at = panel_at.key("tabs");
     let mut tab_edges = profile_edges(&profile);
     taken(&mut tab_edges, &flanges);
-    let tabs = tabs(reader, text.panel.tabs.as_deref(), &tabs_at, &tab_edges, files)?;
+    let tabs = tabs(reader, text.panel.tabs.as_deref(), &tabs_at, &tab_edges)?;
     insert(reader, &mut profile, &tabs, &tabs_at)?;
     within(reader, &profile, &openings, "the panel")?;
     if reader.problems.len() > before {
@@ -361,7 +211,7 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Option<&Edges>
     let corner_gap = reader.length_or(text.corner_gap.as_ref(), &at.key("corner_gap"), Allowed::ZeroOrMore, DEFAULT_GAP);
     let relief = relief(reader, text.relief.as_ref(), &at.key("relief"));
     let hem = hem(reader, text.hem.as_ref(), &at.key("hem"), common.thickness);
-    let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), common.files);
+    let openings = openings(reader, text.openings.as_deref(), &at.key("openings"));
     let height_mm = height.map_or(0.0, Length::mm);
     let cut = cut_back.unwrap_or([Length::ZERO; 2]);
     let (from, to) = (cut[0].mm(), edge_length - cut[1].mm());
@@ -385,7 +235,7 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Option<&Edges>
     if hem.is_some() {
         tab_edges[1].stretch = Err("carries a hem".to_owned());
     }
-    let tabs = tabs(reader, text.tabs.as_deref(), &at.key("tabs"), &tab_edges, common.files);
+    let tabs = tabs(reader, text.tabs.as_deref(), &at.key("tabs"), &tab_edges);
     let flange = Flange {
         edge: edge?,
         edge_name: text.edge.0.clone(),
@@ -448,68 +298,6 @@ fn cut_back(reader: &mut Reader, text: Option<&PointText>, at: &At) -> Option<[L
     };
     let (start, end) = (side(0), side(1));
     Some([start?, end?])
-}
-
-pub(super) fn relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At) -> Option<Relief> {
-    match text {
-        None => Some(Relief::Auto),
-        Some(WordOr::Word(word)) => {
-            reader.word(&word.to_string(), at, &[("auto", Relief::Auto), ("none", Relief::None), ("slit", Relief::Slit)])
-        }
-        Some(WordOr::Keys(ReliefText { hole: Some(diameter), slot: None, notch: None })) => {
-            reader.length(diameter, &at.key("hole"), Allowed::Positive).map(Relief::Hole)
-        }
-        Some(WordOr::Keys(ReliefText { hole: None, slot: Some(sizes), notch: None })) => {
-            let at = at.key("slot");
-            let width = reader.length(&sizes[0], &at.item(0), Allowed::Positive);
-            let depth = reader.length(&sizes[1], &at.item(1), Allowed::Positive);
-            Some(Relief::Slot(width?, depth?))
-        }
-        Some(WordOr::Keys(ReliefText { hole: None, slot: None, notch: Some(sizes) })) => {
-            let at = at.key("notch");
-            let width = reader.length(&sizes[0], &at.item(0), Allowed::Positive);
-            let depth = reader.length(&sizes[1], &at.item(1), Allowed::Positive);
-            Some(Relief::Notch(width?, depth?))
-        }
-        Some(WordOr::Keys(_)) => reader.refuse(
-            at,
-            Code::Choice,
-            "a relief has one shape",
-            "give one of `hole`, `slot` and `notch`, or auto, none, slit",
-        ),
-    }
-}
-
-/// A hem. The outer `None` is a problem, the inner one: none asked for.
-#[expect(clippy::option_option, reason = "a problem and an absence are two things here")]
-fn hem(reader: &mut Reader, text: Option<&WordOr<HemText>>, at: &At, thickness: Length) -> Option<Option<Hem>> {
-    let (kind, key, sizes) = match text {
-        None => return Some(None),
-        Some(WordOr::Word(word)) => {
-            return reader.word(&word.to_string(), at, &[("none", ())]).map(|()| None);
-        }
-        Some(WordOr::Keys(HemText { closed: Some(sizes), open: None, teardrop: None })) => (HemKind::Closed, "closed", sizes),
-        Some(WordOr::Keys(HemText { closed: None, open: Some(sizes), teardrop: None })) => (HemKind::Open, "open", sizes),
-        Some(WordOr::Keys(HemText { closed: None, open: None, teardrop: Some(sizes) })) => (HemKind::Teardrop, "teardrop", sizes),
-        Some(WordOr::Keys(_)) => {
-            return reader.refuse(at, Code::Choice, "a hem has one form", "give one of `closed`, `open` and `teardrop`");
-        }
-    };
-    let at = at.key(key);
-    let return_length = reader.length(&sizes.return_length, &at.key("return"), Allowed::Positive);
-    let gap = match (&sizes.gap, kind) {
-        (Some(_), HemKind::Closed) => {
-            return reader.refuse(&at.key("gap"), Code::Choice, "a closed hem has no gap", "drop `gap`, or make it an open hem");
-        }
-        (None, HemKind::Closed) => Some(Length::ZERO),
-        (Some(gap), _) => reader.length(gap, &at.key("gap"), Allowed::Positive),
-        (None, _) => {
-            let shown = reader.shown_unit().show(thickness);
-            reader.assume("hem.gap", shown, "no gap is given; one thickness is a usual one");
-            Some(thickness)
-        }
-    };
-    Some(Some(Hem { kind, return_length: return_length?, gap: gap?, place: reader.place(&at) }))
 }
 
 /// Refuses a flange on an edge of the panel that is no single straight line.

@@ -1,115 +1,93 @@
-//! A job's description made into a [`Job`].
+//! Jobs: parts, sheets, cutting.
 
 use std::sync::Arc;
 
-use super::outline::{Outline, inside};
-use super::resolve::{material, read_part};
-use super::shop_file::{Cutting, Shop, cutting, named_shop};
-use super::written::{JobPartText, JobText, ListOr, Name, SheetText, StockText};
-use super::yaml::reader::{Allowed, Assumed, At, Reader};
-use super::yaml::source::{FileKind, decode, text_of};
-use crate::geom::Loop;
-use crate::part::{FileReader, Grain, Part};
-use crate::problem::{Checked, Code, Place, Problem};
-use crate::tolerance::{CURVE_TO_ARCS, MOST_COPIES, MOST_TURNS};
-use crate::units::{Angle, Length, LengthUnit};
+use schemars::JsonSchema;
+use serde::Deserialize;
 
-/// A job, ready to be made.
-#[derive(Debug, Clone)]
-pub struct Job {
-    /// Its name as given.
-    pub name: String,
-    /// Its name as files bear it.
-    pub file_name: String,
-    /// The unit its reports speak first.
-    pub unit: LengthUnit,
-    /// Its parts.
-    pub parts: Vec<JobPart>,
-    /// The stock.
-    pub stock: Vec<StockSheet>,
-    /// Kerf, spacing, margin: the job's own, then the shop's.
-    pub cutting: Cutting,
-    /// Whether cut lines are moved out by half the kerf and carry lead-ins.
-    pub compensate: bool,
-    /// How long to look for a better layout, s.
-    pub nesting_s: f64,
-    /// The seed of the search.
-    pub seed: u64,
-    /// Stop after so many trial places, whatever the time; the same layout on any machine.
-    pub tries: Option<u64>,
-    /// Every default that was taken for the job itself.
-    pub assumed: Vec<Assumed>,
+use super::cutting::{CuttingText, cutting};
+use super::part::read_part;
+use super::shop_file::named_shop;
+use super::stock::{SheetText, stock};
+use super::yaml::{At, FileKind, FileReader, FromWord, ListOr, Name, Quantity, Reader, decode, text_of};
+use crate::part::{Cutting, Grain, Job, JobPart, Shop, Turns};
+use crate::problem::{Checked, Code, Problem};
+use crate::tolerance::{MOST_COPIES, MOST_TURNS};
+use crate::units::Angle;
+
+/// A job: parts, sheets, cutting.
+#[derive(Debug, Clone, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct JobText {
+    /// The job's name; its folder is named after it.
+    pub job: Name,
+    /// The unit of bare lengths in this file: mm or in.
+    pub units: Option<Name>,
+    /// The shop file for parts that name none.
+    pub shop: Option<Name>,
+    /// The parts to make.
+    pub parts: Vec<JobPartText>,
+    /// The stock to cut them from.
+    pub sheets: Option<Vec<SheetText>>,
+    /// How the sheets are cut: kerf, spacing, margin and the rest; what is missing comes from the
+    /// shop file.
+    pub cutting: Option<CuttingText>,
+    /// How long to look for a better layout, and the seed of the search.
+    pub nesting: Option<NestingText>,
 }
 
 /// A part of a job.
-#[derive(Debug, Clone)]
-pub struct JobPart {
-    /// The part.
-    pub part: Part,
-    /// How many.
-    pub quantity: usize,
-    /// How many of the other hand besides.
-    pub mirrored: usize,
-    /// How it may be turned on the sheet.
-    pub turns: Turns,
-    /// How far it may be off those turns, either way.
-    pub turn_tolerance: Angle,
-    /// Where it stands in the job.
-    pub place: Place,
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct JobPartText {
+    /// Its description, beside this file.
+    pub file: Name,
+    /// How many, 1 by default.
+    pub quantity: Option<u32>,
+    /// How many of the other hand besides, 0 by default.
+    pub mirrored: Option<u32>,
+    /// How it may be turned on the sheet: any, a list of degrees, or {step: 90}; from its grain by default.
+    pub turns: Option<ListOr<Quantity, TurnsText>>,
 }
 
-impl JobPart {
-    /// The folders that its files are written to.
-    fn folders(&self) -> Vec<String> {
-        let own = self.part.file_name.clone();
-        let other_hand = (self.mirrored > 0).then(|| format!("{own}-other-hand"));
-        std::iter::once(own).chain(other_hand).collect()
+/// Turns by equal steps, or a word.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TurnsText {
+    /// Every multiple of this many degrees.
+    pub step: Quantity,
+    /// Whether the word `any` stands in place of the keys: the part may lie at any angle.
+    #[serde(skip)]
+    #[schemars(skip)]
+    pub any: bool,
+}
+
+impl FromWord for TurnsText {
+    const EXPECTED: &'static str = "`any`, a list of degrees such as [0, 180], or {step: 90}";
+    fn from_word(word: Quantity) -> Option<Self> {
+        (word == Quantity::Text("any".to_owned())).then_some(Self { step: Quantity::Number(0.0), any: true })
     }
 }
 
-/// How a part may be turned on the sheet.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Turns {
-    /// Anyhow.
-    Any,
-    /// By one of these.
-    List(Vec<Angle>),
-}
-
-/// Stock to cut from.
-#[derive(Debug, Clone)]
-pub struct StockSheet {
-    /// Its shape.
-    pub shape: StockShape,
-    /// Its material's name.
-    pub material: String,
-    /// Its thickness.
-    pub thickness: Length,
-    /// How many there are; none: as many as needed.
-    pub count: Option<usize>,
-    /// What one costs.
-    pub price: Option<f64>,
-    /// Where it stands in the job.
-    pub place: Place,
-}
-
-/// The shape of stock.
-#[derive(Debug, Clone)]
-pub enum StockShape {
-    /// A rectangular sheet: along the grain, across it.
-    Sheet(Length, Length),
-    /// An offcut with the openings already cut in it.
-    Remnant(Box<Outline>, Vec<Loop>),
-    /// A roll of this width.
-    Roll(Length),
+/// How long to look for a better layout.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NestingText {
+    /// How long to look: s (a bare number), min or h, up to a day; 10 s by default. A first
+    /// filling of the sheets is always finished.
+    pub time: Option<Quantity>,
+    /// The seed of the search.
+    pub seed: Option<u64>,
+    /// Stop after so many trial places, so that every machine finds the same layout.
+    pub tries: Option<u64>,
 }
 
 /// Reads a job from the bytes of its file, and the parts that it names. `shop` is the shop named on the command line.
 pub fn read_job(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Checked<Job> {
     let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
     let (text, map) = decode::<JobText>(&source, FileKind::Job)?;
-    let mut reader = Reader::new(&map);
-    match job(&mut reader, &text, shop, files) {
+    let mut reader = Reader::new(&map, files);
+    match job(&mut reader, &text, shop) {
         Some(job) if reader.problems.is_empty() => Ok(Job { assumed: reader.assumed, ..job }),
         _ if reader.problems.is_empty() => {
             let message = "this job cannot be read, for a reason that the program does not know";
@@ -119,17 +97,17 @@ pub fn read_job(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dy
     }
 }
 
-fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Option<Job> {
+fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>) -> Option<Job> {
     let root = At::default();
     reader.read_units(text.units.as_ref());
     let name = reader.file_name(&text.job, &root.key("job"), "the job's folder is");
     let shop = match (&text.shop, shop) {
-        (Some(own), _) => named_shop(reader, own, &root.key("shop"), files)?,
+        (Some(own), _) => named_shop(reader, own, &root.key("shop"))?,
         (None, Some(shop)) => Arc::clone(shop),
         (None, None) => Arc::new(Shop::default()),
     };
-    let parts = parts(reader, &text.parts, &root.key("parts"), &shop, files);
-    let stock = stock(reader, text.sheets.as_deref().unwrap_or_default(), &root.key("sheets"), &shop, files);
+    let parts = parts(reader, &text.parts, &root.key("parts"), &shop);
+    let stock = stock(reader, text.sheets.as_deref().unwrap_or_default(), &root.key("sheets"), &shop);
     let own = match &text.cutting {
         Some(text) => cutting(reader, text, &root.key("cutting")),
         None => Some(Cutting::default()),
@@ -166,7 +144,7 @@ fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>, files: &dy
     })
 }
 
-fn parts(reader: &mut Reader, texts: &[JobPartText], at: &At, shop: &Arc<Shop>, files: &dyn FileReader) -> Option<Vec<JobPart>> {
+fn parts(reader: &mut Reader, texts: &[JobPartText], at: &At, shop: &Arc<Shop>) -> Option<Vec<JobPart>> {
     if texts.is_empty() {
         return reader.refuse(at, Code::Choice, "this job has no parts", "list at least one");
     }
@@ -174,7 +152,7 @@ fn parts(reader: &mut Reader, texts: &[JobPartText], at: &At, shop: &Arc<Shop>, 
     let mut whole = true;
     for (i, text) in texts.iter().enumerate() {
         let at = at.item(i);
-        match job_part(reader, text, &at, shop, files) {
+        match job_part(reader, text, &at, shop) {
             Some(part) => {
                 let folders = part.folders();
                 let twin = all.iter().flat_map(JobPart::folders).find(|folder| folders.contains(folder));
@@ -196,11 +174,11 @@ fn parts(reader: &mut Reader, texts: &[JobPartText], at: &At, shop: &Arc<Shop>, 
     whole.then_some(all)
 }
 
-fn job_part(reader: &mut Reader, text: &JobPartText, at: &At, shop: &Arc<Shop>, files: &dyn FileReader) -> Option<JobPart> {
+fn job_part(reader: &mut Reader, text: &JobPartText, at: &At, shop: &Arc<Shop>) -> Option<JobPart> {
     let file_at = at.key("file");
     let beside = reader.map.source().name.clone();
-    let part = match files.read(&beside, &text.file.0) {
-        Ok(bytes) => match read_part(&files.full_name(&beside, &text.file.0), bytes, Some(shop), files) {
+    let part = match reader.files.read(&beside, &text.file.0) {
+        Ok(bytes) => match read_part(&reader.files.full_name(&beside, &text.file.0), bytes, Some(shop), reader.files) {
             Ok(part) => Some(part),
             Err(problems) => {
                 // A file that the job lists twice is wrong once.
@@ -267,151 +245,4 @@ fn turns_of(grain: Grain) -> Turns {
         Grain::Along => list([0.0, 180.0]),
         Grain::Across => list([90.0, 270.0]),
     }
-}
-
-fn stock(reader: &mut Reader, texts: &[SheetText], at: &At, shop: &Shop, files: &dyn FileReader) -> Option<Vec<StockSheet>> {
-    let mut all = Vec::new();
-    let mut whole = true;
-    for (i, text) in texts.iter().enumerate() {
-        let at = at.item(i);
-        let more = match &text.file {
-            Some(name) => listed_stock(reader, text, name, &at, shop, files),
-            None => stock_sheet(reader, text, &at, shop, files).map(|sheet| vec![sheet]),
-        };
-        match more {
-            Some(more) => all.extend(more),
-            None => whole = false,
-        }
-    }
-    whole.then_some(all)
-}
-
-/// The stock that another file lists, such as the remnants that an earlier job wrote.
-fn listed_stock(
-    reader: &mut Reader,
-    text: &SheetText,
-    name: &Name,
-    at: &At,
-    shop: &Shop,
-    files: &dyn FileReader,
-) -> Option<Vec<StockSheet>> {
-    let alone = SheetText { file: Some(name.clone()), ..SheetText::default() };
-    if *text != alone {
-        let help = "drop the other keys: the file says what its sheets are";
-        return reader.refuse(at, Code::Choice, "a `file` of stock stands alone", help);
-    }
-    let beside = reader.map.source().name.clone();
-    let read = files.read(&beside, &name.0);
-    let bytes = match read {
-        Ok(bytes) => bytes,
-        Err(problem) => return reader.refuse(&at.key("file"), problem.code, problem.message, problem.help),
-    };
-    match read_stock(&files.full_name(&beside, &name.0), bytes, shop, files) {
-        Ok(stock) => Some(stock),
-        Err(problems) => {
-            let new: Vec<_> = problems.into_iter().filter(|problem| !reader.problems.contains(problem)).collect();
-            reader.problems.extend(new);
-            None
-        }
-    }
-}
-
-/// Reads a file that lists stock; such a file names no further one.
-fn read_stock(name: &str, bytes: Vec<u8>, shop: &Shop, files: &dyn FileReader) -> Checked<Vec<StockSheet>> {
-    let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
-    let (text, map) = decode::<StockText>(&source, FileKind::Stock)?;
-    let mut reader = Reader::new(&map);
-    reader.read_units(text.units.as_ref());
-    let root = At::default().key("sheets");
-    let mut all = Vec::new();
-    for (i, sheet) in text.sheets.iter().enumerate() {
-        let at = root.item(i);
-        if sheet.file.is_some() {
-            let help = "list that file in the job itself";
-            reader.refuse::<()>(&at.key("file"), Code::Choice, "a list of stock names no other list", help);
-        } else {
-            all.extend(stock_sheet(&mut reader, sheet, &at, shop, files));
-        }
-    }
-    if reader.problems.is_empty() { Ok(all) } else { Err(reader.problems) }
-}
-
-fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop, files: &dyn FileReader) -> Option<StockSheet> {
-    let (Some(metal), Some(thickness)) = (&text.material, &text.thickness) else {
-        for (key, there) in [("material", text.material.is_some()), ("thickness", text.thickness.is_some())] {
-            if !there {
-                let message = format!("this stock needs `{key}`");
-                reader.refuse::<()>(at, Code::MissingKey, message, format!("add `{key}:`"));
-            }
-        }
-        return None;
-    };
-    let metal = material(reader, &Name(metal.0.clone()), &at.key("material"), shop);
-    let thickness = metal.as_ref().and_then(|m| reader.thickness(thickness, &at.key("thickness"), m.gauge_family));
-    let shape = match (&text.size, &text.remnant, &text.roll) {
-        (Some(size), None, None) => {
-            let along = reader.length(&size[0], &at.key("size").item(0), Allowed::Positive);
-            let across = reader.length(&size[1], &at.key("size").item(1), Allowed::Positive);
-            StockShape::Sheet(along?, across?)
-        }
-        (None, Some(outline), None) => {
-            let outline = reader.outline(outline, &at.key("remnant"), files)?;
-            let arcs = outline.sides.to_polyarc(CURVE_TO_ARCS);
-            let openings_at = at.key("openings");
-            let mut openings = Vec::new();
-            for (i, opening) in text.openings.iter().flatten().enumerate() {
-                let opening = reader.outline(opening, &openings_at.item(i), files)?.sides;
-                if !inside(&arcs, &opening.to_polyarc(CURVE_TO_ARCS)) {
-                    let message = "this opening reaches outside the remnant";
-                    return reader.refuse(
-                        &openings_at.item(i),
-                        Code::OpeningOutside,
-                        message,
-                        "make it part of the remnant's outline",
-                    );
-                }
-                openings.push(opening);
-            }
-            StockShape::Remnant(Box::new(outline), openings)
-        }
-        (None, None, Some(roll)) => {
-            StockShape::Roll(reader.length(&roll.width, &at.key("roll").key("width"), Allowed::Positive)?)
-        }
-        _ => {
-            return reader.refuse(
-                at,
-                Code::Choice,
-                "stock is a sheet, a remnant or a roll",
-                "give exactly one of `size`, `remnant`, `roll`, or a `file` that lists such",
-            );
-        }
-    };
-    if text.openings.is_some() && text.remnant.is_none() {
-        return reader.refuse(
-            &at.key("openings"),
-            Code::Choice,
-            "only a remnant has openings in it",
-            "describe this sheet as a `remnant`",
-        );
-    }
-    let price = match text.price {
-        Some(price) if price < 0.0 || !price.is_finite() => {
-            return reader.refuse(&at.key("price"), Code::OutOfRange, format!("{price} is no price"), "give 0 or more");
-        }
-        price => price,
-    };
-    let count = match (text.count, &shape) {
-        (Some(0), _) => {
-            return reader.refuse(
-                &at.key("count"),
-                Code::OutOfRange,
-                "there are none of this sheet",
-                "drop it, or give its count",
-            );
-        }
-        (Some(count), _) => Some((count as usize).min(MOST_COPIES)),
-        (None, StockShape::Sheet(..)) => None,
-        (None, _) => Some(1),
-    };
-    Some(StockSheet { shape, material: metal?.name, thickness: thickness?, count, price, place: reader.place(at) })
 }

@@ -3,8 +3,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::yaml::quantity::Quantity;
-use super::yaml::reader::{Allowed, At, Reader};
+use super::yaml::{Allowed, At, Quantity, Reader};
 use crate::part::LegDims;
 use crate::problem::{Code, Place};
 use crate::units::{Angle, Digits, Length};
@@ -23,15 +22,6 @@ pub struct JoggleText {
     pub angle: Option<Quantity>,
     /// Inside radius of both bends.
     pub radius: Option<Quantity>,
-}
-
-/// Which bend of a joggle a bend is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum JoggleBend {
-    /// The first one walked.
-    First,
-    /// The second one.
-    Second,
 }
 
 /// A joggle, resolved.

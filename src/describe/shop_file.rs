@@ -1,144 +1,141 @@
-//! A shop file made into a [`Shop`]: what this shop has and has measured.
+//! Shop files: what this shop has and has measured.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::outline::Outline;
-use super::written::{BrakeText, CuttingText, LimitText, MaterialText, Name, OutlineText, ShopText, StripText};
-use super::yaml::quantity::Quantity;
-use super::yaml::reader::{Allowed, At, Reader};
-use super::yaml::source::{FileKind, decode, text_of};
-use crate::part::FileReader;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::brake::{BrakeText, brake};
+use super::cutting::{CuttingText, cutting};
+use super::yaml::{Allowed, At, FileKind, FileReader, Name, Quantity, Reader, decode, suggestion, text_of};
+use crate::part::Shop;
 use crate::problem::{Checked, Code};
 use crate::shop::material::{Hazard, Material, StrainLimit};
 use crate::shop::material_override::{MaterialOverride, OwnFigure, OwnRadius};
 use crate::shop::strip::Strip;
-use crate::tolerance::{CURVE_TO_ARCS, MOST_BEND_STRIPS, THICKNESS_RANGE_MM};
-use crate::units::{Angle, Density, Digits, Force, Length, Stress};
+use crate::tolerance::THICKNESS_RANGE_MM;
+use crate::units::{Density, Length, Stress};
 
-/// What this shop has and has measured.
-#[derive(Debug, Clone, Default)]
-pub struct Shop {
-    /// Its own materials.
-    pub materials: Vec<Material>,
-    /// Its measured bends.
-    pub strips: Vec<Strip>,
-    /// Its brake.
-    pub brake: Option<Brake>,
-    /// Edge radii that its router has.
-    pub cutters: Vec<Length>,
-    /// Its limits of stretch.
-    pub stretch: Option<StrainLimit>,
-    /// Its limits of shrink.
-    pub shrink: Option<StrainLimit>,
-    /// Its cutting figures.
-    pub cutting: Cutting,
+/// A shop file: what this shop has and has measured. Every key may be left out.
+#[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ShopText {
+    /// The unit of bare lengths in this file: mm or in.
+    pub units: Option<Name>,
+    /// Materials of this shop's own.
+    pub materials: Option<BTreeMap<Name, MaterialText>>,
+    /// Bends that were measured on this shop's own brake, for parts with `bend_allowance: strips`.
+    pub strips: Option<Vec<StripText>>,
+    /// The brake that bends are checked against and put in order for; without it a press brake is
+    /// assumed.
+    pub brake: Option<BrakeText>,
+    /// Edge radii that the router has.
+    pub cutters: Option<Vec<Quantity>>,
+    /// Limits of stretch and shrink.
+    pub limits: Option<LimitsText>,
+    /// Kerf, feed and pierce time.
+    pub cutting: Option<CuttingText>,
 }
 
-/// Cutting figures as far as somebody gave them.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Cutting {
-    /// Width of the cut.
-    pub kerf: Option<Length>,
-    /// Least distance between cut edges, on top of the kerf.
-    pub spacing: Option<Length>,
-    /// Least distance to the sheet's edge.
-    pub margin: Option<Length>,
-    /// Cutting speed, mm a minute.
-    pub feed_mm_per_min: Option<f64>,
-    /// Time of one pierce, s.
-    pub pierce_s: Option<f64>,
-    /// Whether cut lines are moved off the parts by half the kerf and carry lead-ins.
-    pub compensate: Option<bool>,
-    /// The least width of a remnant worth keeping; 0 for none.
-    pub remnant: Option<Length>,
-    /// Whether a kerf coupon is cut from what is left.
-    pub coupon: Option<bool>,
-    /// How many strips for bending are cut from what is left.
-    pub bend_strips: Option<usize>,
+/// A material of the shop's own.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MaterialText {
+    /// The built-in material that it takes every other figure from.
+    pub like: Name,
+    /// Yield strength (0.2 % proof stress) in `MPa`, in place of the table's.
+    #[serde(rename = "yield")]
+    pub yield_strength: Option<f64>,
+    /// Ultimate tensile strength in `MPa`, in place of the table's; not below the yield strength.
+    pub ultimate: Option<f64>,
+    /// Elongation at break, as a fraction.
+    pub elongation: Option<f64>,
+    /// Density in kg/m³, in place of the table's.
+    pub density: Option<f64>,
+    /// Modulus of elasticity, `MPa`.
+    pub elastic_modulus: Option<f64>,
+    /// Strength coefficient K of the power law, `MPa`.
+    pub strength: Option<f64>,
+    /// Hardening exponent n of the power law.
+    pub n: Option<f64>,
+    /// Normal anisotropy r, the ratio of width strain to thickness strain in a pull test; a bare
+    /// number.
+    pub r: Option<f64>,
+    /// Smallest inside bend radius over thickness.
+    pub minimum_radius: Option<f64>,
+    /// What it asks care for besides what that one does: `chromium`, `chromium_molybdenum`, `zinc`, `light_metal`, `titanium`.
+    pub hazards: Option<Vec<Name>>,
+    /// Where the figures come from.
+    pub source: Option<Name>,
+    /// When they were taken.
+    pub date: Option<Name>,
 }
 
-impl Cutting {
-    /// These figures, and where one is missing the other's.
-    #[must_use]
-    pub fn or(self, other: Self) -> Self {
-        Self {
-            kerf: self.kerf.or(other.kerf),
-            spacing: self.spacing.or(other.spacing),
-            margin: self.margin.or(other.margin),
-            feed_mm_per_min: self.feed_mm_per_min.or(other.feed_mm_per_min),
-            pierce_s: self.pierce_s.or(other.pierce_s),
-            compensate: self.compensate.or(other.compensate),
-            remnant: self.remnant.or(other.remnant),
-            coupon: self.coupon.or(other.coupon),
-            bend_strips: self.bend_strips.or(other.bend_strips),
-        }
-    }
+/// A bend that was measured: a strip of known length, bent once, and its two legs.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StripText {
+    /// The strip's material, by the name that its parts give.
+    pub material: Name,
+    /// The strip's thickness: a length of 0.1 to 25 mm, best as measured.
+    pub thickness: Quantity,
+    /// The inside radius of the finished bend: a length of 0 or more.
+    pub radius: Quantity,
+    /// The angle turned through, 90 by default.
+    pub angle: Option<Quantity>,
+    /// Its length before bending.
+    pub flat: Quantity,
+    /// Its two legs after bending, to the outside mould line.
+    pub legs: [Quantity; 2],
+    /// The tooling it was bent on.
+    pub tool: Option<Name>,
+    /// Where the measurement comes from.
+    pub source: Option<Name>,
+    /// When it was taken.
+    pub date: Option<Name>,
 }
 
-/// A brake.
-#[derive(Debug, Clone)]
-pub struct Brake {
-    /// Which kind.
-    pub kind: BrakeKind,
-    /// Its force.
-    pub force: Option<Force>,
-    /// Its working length.
-    pub length: Option<Length>,
-    /// Its dies.
-    pub dies: Vec<Die>,
-    /// Outline of its punch or nose, the lower edge at the origin, x toward the back.
-    pub punch: Option<Outline>,
-    /// Outline of its leaf at rest, the bending edge at the origin, x toward the back.
-    pub leaf: Option<Outline>,
-    /// The greatest angle that its leaf turns through.
-    pub max_angle: Option<Angle>,
-    /// Widths of its fingers.
-    pub fingers: Vec<Length>,
-    /// The thickest mild steel that it bends over its whole length.
-    pub max_thickness: Option<Length>,
-    /// Width, height and length of a finger of its back gauge, as far as given.
-    pub gauge_finger: [Option<Length>; 3],
+/// Limits of stretch and shrink.
+#[derive(Debug, Clone, PartialEq, Default, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LimitsText {
+    /// Of an edge that grows, as fractions.
+    pub stretch: Option<LimitText>,
+    /// Of an edge that gets shorter, as fractions.
+    pub shrink: Option<LimitText>,
+    /// Where the figures come from.
+    pub source: Option<Name>,
+    /// When they were taken.
+    pub date: Option<Name>,
 }
 
-/// A die of a press brake.
-#[derive(Debug, Clone)]
-pub struct Die {
-    /// Its name.
-    pub name: String,
-    /// Width of its opening.
-    pub opening: Length,
-    /// The angle between the walls of its opening.
-    pub angle: Option<Angle>,
-    /// Its outline, the middle of its opening at the origin.
-    pub block: Option<Outline>,
-}
-
-/// The kinds of brake.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum BrakeKind {
-    /// Punch and die.
-    Press,
-    /// A leaf that swings.
-    Leaf,
-    /// A leaf brake whose nose is in fingers.
-    Pan,
+/// The strain limits of one direction: work with care above `caution`, stop above `stop`.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LimitText {
+    /// Strain above which the edge needs care, as a share from 0 to 1 (0.05 is 5 %).
+    pub caution: f64,
+    /// Strain above which the edge passes its limit, as a share from `caution` to 1 (0.15 is 15
+    /// %).
+    pub stop: f64,
 }
 
 /// Reads a shop file from its bytes.
 pub fn read_shop(name: &str, bytes: Vec<u8>, files: &dyn FileReader) -> Checked<Shop> {
     let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
     let (text, map) = decode::<ShopText>(&source, FileKind::Shop)?;
-    let mut reader = Reader::new(&map);
+    let mut reader = Reader::new(&map, files);
     reader.read_units(text.units.as_ref());
-    let shop = shop(&mut reader, &text, files);
+    let shop = shop(&mut reader, &text);
     if reader.problems.is_empty() { Ok(shop) } else { Err(reader.problems) }
 }
 
 /// The shop file that a description names.
-pub(super) fn named_shop(reader: &mut Reader, name: &Name, at: &At, files: &dyn FileReader) -> Option<Arc<Shop>> {
+pub(super) fn named_shop(reader: &mut Reader, name: &Name, at: &At) -> Option<Arc<Shop>> {
     let beside = reader.map.source().name.clone();
-    let result = match files.read(&beside, &name.0) {
-        Ok(bytes) => read_shop(&files.full_name(&beside, &name.0), bytes, files),
+    let result = match reader.files.read(&beside, &name.0) {
+        Ok(bytes) => read_shop(&reader.files.full_name(&beside, &name.0), bytes, reader.files),
         Err(problem) => return reader.refuse(at, problem.code, problem.message, problem.help),
     };
     match result {
@@ -151,7 +148,7 @@ pub(super) fn named_shop(reader: &mut Reader, name: &Name, at: &At, files: &dyn 
     }
 }
 
-fn shop(reader: &mut Reader, text: &ShopText, files: &dyn FileReader) -> Shop {
+fn shop(reader: &mut Reader, text: &ShopText) -> Shop {
     let root = At::default();
     let mut shop = Shop::default();
     for (name, own) in text.materials.iter().flatten() {
@@ -162,7 +159,7 @@ fn shop(reader: &mut Reader, text: &ShopText, files: &dyn FileReader) -> Shop {
     for (i, row) in text.strips.iter().flatten().enumerate() {
         shop.strips.extend(strip(reader, row, &strips_at.item(i)));
     }
-    shop.brake = text.brake.as_ref().and_then(|text| brake(reader, text, &root.key("brake"), files));
+    shop.brake = text.brake.as_ref().and_then(|text| brake(reader, text, &root.key("brake")));
     let cutters_at = root.key("cutters");
     for (i, radius) in text.cutters.iter().flatten().enumerate() {
         shop.cutters.extend(reader.length(radius, &cutters_at.item(i), Allowed::Positive));
@@ -202,12 +199,7 @@ fn material(reader: &mut Reader, name: &str, text: &MaterialText, at: &At) -> Op
     let Ok(base) = Material::named(&text.like.0) else {
         let known: Vec<&str> = Material::built_in().iter().map(|m| m.name.as_str()).collect();
         let message = format!("`{}` is not a built-in material", text.like.0);
-        return reader.refuse(
-            &at.key("like"),
-            Code::UnknownName,
-            message,
-            super::yaml::mistakes::suggestion(&text.like.0, &known),
-        );
+        return reader.refuse(&at.key("like"), Code::UnknownName, message, suggestion(&text.like.0, &known));
     };
     let source = match (&text.source, &text.date) {
         (Some(source), Some(date)) => Some(format!("{} ({})", source.0, date.0)),
@@ -274,115 +266,8 @@ fn strip(reader: &mut Reader, text: &StripText, at: &At) -> Option<Strip> {
     })
 }
 
-fn brake(reader: &mut Reader, text: &BrakeText, at: &At, files: &dyn FileReader) -> Option<Brake> {
-    let known = [("press", BrakeKind::Press), ("leaf", BrakeKind::Leaf), ("pan", BrakeKind::Pan)];
-    let kind = reader.word(&text.kind.0, &at.key("kind"), &known);
-    let units = [("kN", 1000.0), ("N", 1.0), ("t", 9806.65)];
-    let force = text.force.as_ref().and_then(|force| reader.with_units(force, &at.key("force"), "a force", &units));
-    let length = text.length.as_ref().and_then(|length| reader.length(length, &at.key("length"), Allowed::Positive));
-    let dies_at = at.key("dies");
-    let mut dies = Vec::new();
-    for (i, die) in text.dies.iter().flatten().enumerate() {
-        let die_at = dies_at.item(i);
-        let opening = reader.length(&die.opening, &die_at.key("opening"), Allowed::Positive);
-        let angle = die.angle.as_ref().and_then(|angle| reader.angle(angle, &die_at.key("angle"), 10.0, 170.0));
-        let block = die.block.as_ref().and_then(|block| tool(reader, block, &die_at.key("block"), TopOrTip::Top, files));
-        dies.extend(opening.map(|opening| Die { name: die.name.0.clone(), opening, angle, block }));
-    }
-    let punch = text.punch.as_ref().and_then(|punch| tool(reader, punch, &at.key("punch"), TopOrTip::Tip, files));
-    let leaf = text.leaf.as_ref().and_then(|leaf| tool(reader, leaf, &at.key("leaf"), TopOrTip::Top, files));
-    let max_angle = text.max_angle.as_ref().and_then(|angle| reader.angle(angle, &at.key("max_angle"), 10.0, 180.0));
-    let fingers_at = at.key("fingers");
-    let mut fingers = Vec::new();
-    for (i, width) in text.fingers.iter().flatten().enumerate() {
-        fingers.extend(reader.length(width, &fingers_at.item(i), Allowed::Positive));
-    }
-    let max_thickness = text.max_thickness.as_ref().and_then(|t| reader.thickness(t, &at.key("max_thickness"), None));
-    let finger_at = at.key("gauge_finger");
-    let finger = text.gauge_finger.as_ref();
-    let sizes =
-        [("width", finger.map(|f| &f.width)), ("height", finger.map(|f| &f.height)), ("length", finger.map(|f| &f.length))];
-    let gauge_finger = sizes.map(|(key, size)| {
-        let size = size.and_then(Option::as_ref)?;
-        reader.length(size, &finger_at.key(key), Allowed::Positive)
-    });
-    Some(Brake {
-        kind: kind?,
-        force: force.map(Force::from_newtons),
-        length,
-        dies,
-        punch,
-        leaf,
-        max_angle,
-        fingers,
-        max_thickness,
-        gauge_finger,
-    })
-}
-
-/// Which end of a tool's outline lies at its origin.
-#[derive(Clone, Copy, PartialEq)]
-enum TopOrTip {
-    Top,
-    Tip,
-}
-
-/// The outline of a tool, which must reach up or down to the height of its origin and no farther.
-fn tool(reader: &mut Reader, text: &OutlineText, at: &At, end: TopOrTip, files: &dyn FileReader) -> Option<Outline> {
-    /// How far a tool's tip may be drawn from the origin, mm.
-    const AT_ORIGIN: f64 = 0.05;
-    let outline = reader.outline(text, at, files)?;
-    let bounds = outline.sides.to_polyarc(CURVE_TO_ARCS).bounds();
-    let (end_at, words) = match end {
-        TopOrTip::Tip => (bounds.y0, "lowest point, its tip,"),
-        TopOrTip::Top => (bounds.y1, "highest point"),
-    };
-    let is_beside = bounds.x0 > AT_ORIGIN || bounds.x1 < -AT_ORIGIN;
-    if end_at.abs() > AT_ORIGIN || is_beside {
-        let message = format!("this tool's {words} does not lie at [0, 0]: it lies at a height of {} mm", Digits(end_at, 3));
-        return reader.refuse(at, Code::OutOfRange, message, "draw the outline from [0, 0]: x toward the back, y up");
-    }
-    Some(outline)
-}
-
 fn limit(reader: &mut Reader, text: &LimitText, at: &At) -> Option<StrainLimit> {
     let caution = reader.fraction(text.caution, &at.key("caution"), 0.0, 1.0)?;
     let stop = reader.fraction(text.stop, &at.key("stop"), caution, 1.0)?;
     Some(StrainLimit { caution, stop })
-}
-
-/// Cutting figures, of a shop or of a job.
-pub(super) fn cutting(reader: &mut Reader, text: &CuttingText, at: &At) -> Option<Cutting> {
-    let mut length =
-        |quantity: Option<&Quantity>, key: &str| quantity.and_then(|q| reader.length(q, &at.key(key), Allowed::ZeroOrMore));
-    let kerf = length(text.kerf.as_ref(), "kerf");
-    let spacing = length(text.spacing.as_ref(), "spacing");
-    let margin = length(text.margin.as_ref(), "margin");
-    let remnant = length(text.remnant.as_ref(), "remnant");
-    let bend_strips = text.bend_strips.map(|strips| strips as usize);
-    if bend_strips.is_some_and(|strips| strips > MOST_BEND_STRIPS) {
-        let help = format!("give 0 to {MOST_BEND_STRIPS}; two of each direction tell what there is to tell");
-        return reader.refuse(&at.key("bend_strips"), Code::OutOfRange, "these are more strips than anybody bends", help);
-    }
-    let feed = text.feed.as_ref().and_then(|q| {
-        let unit = reader.shown_unit().length(1.0).mm();
-        let units = if unit > 1.0 {
-            [("in/min", 25.4), ("mm/min", 1.0), ("m/min", 1000.0)]
-        } else {
-            [("mm/min", 1.0), ("in/min", 25.4), ("m/min", 1000.0)]
-        };
-        reader.with_units(q, &at.key("feed"), "a cutting speed", &units)
-    });
-    let pierce =
-        text.pierce.as_ref().and_then(|q| reader.with_units(q, &at.key("pierce"), "a time", &[("s", 1.0), ("ms", 0.001)]));
-    if feed == Some(0.0) {
-        return reader.refuse(
-            &at.key("feed"),
-            Code::OutOfRange,
-            "a feed of 0 cuts nothing",
-            "give the cutting speed in mm a minute",
-        );
-    }
-    let (compensate, coupon) = (text.compensate, text.coupon);
-    Some(Cutting { kerf, spacing, margin, feed_mm_per_min: feed, pierce_s: pierce, compensate, remnant, coupon, bend_strips })
 }

@@ -7,15 +7,11 @@ use std::sync::Arc;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::folded::{ReliefText, relief};
-use super::resolve::part;
-use super::tabs::{LEAST_KERFS, Tabs, other_part};
-use super::written::{Name, PointText, WordOr};
-use super::yaml::mistakes::suggestion;
-use super::yaml::quantity::Quantity;
-use super::yaml::reader::{Allowed, At, Reader};
+use super::part::{other_part, part};
+use super::relief::{ReliefText, relief};
+use super::yaml::{Allowed, At, Name, PointText, Quantity, Reader, WordOr, suggestion};
 use crate::geom::{Affine, Loop, Point, Polyarc, Vec2, Vertex};
-use crate::part::{FileReader, Flange, Kind, Opening, Part, Relief};
+use crate::part::{Flange, Kind, LEAST_KERFS, Opening, Part, ReceivedTab, Relief, Tabs};
 use crate::problem::Code;
 use crate::units::{Angle, Length};
 
@@ -37,25 +33,12 @@ pub struct TabSlotsText {
     pub relief: Option<WordOr<ReliefText>>,
 }
 
-/// The tab that a slot receives.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ReceivedTab {
-    /// The file of its part, as messages name it.
-    pub file: String,
-    /// Its edge.
-    pub edge: String,
-    /// How far it stands out.
-    pub depth: Length,
-    /// Width of the slot, across the tab's sheet.
-    pub slot_width: Length,
-}
-
 /// How much longer and wider a slot is than tab and sheet, in all: a tolerance of 0.1 mm of the sheet and 0.15 mm of the cut on either side.
 /// Slot = t + tolerance of t + 2 tolerances of the cut is a cutting service's advice; the figures are common practice, no source.
 const CLEARANCE: Length = Length::from_mm(0.4);
 
 /// The slots that receive the tabs of another part, as openings of this one.
-pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, files: &dyn FileReader) -> Option<Vec<Opening>> {
+pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At) -> Option<Vec<Opening>> {
     let start = reader.point(&text.at, &at.key("at"));
     let angle = text.angle.as_ref().map_or(Some(Angle::ZERO), |angle| reader.angle(angle, &at.key("angle"), -360.0, 360.0));
     if text.clearance.is_none() {
@@ -74,9 +57,9 @@ pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, files
         }
     };
     let shop = reader.sheet.as_ref().map(|sheet| Arc::clone(&sheet.shop));
-    let other = other_part(reader, &text.of, &at.key("of"), files, |reader, text| {
+    let other = other_part(reader, &text.of, &at.key("of"), |reader, text| {
         reader.skips_tab_slots = true;
-        part(reader, text, shop.as_ref(), files)
+        part(reader, text, shop.as_ref())
     })?;
     let Some(tabs) = tabs_on(&other, &text.edge.0) else {
         let known: Vec<String> = all_tabs(&other).into_iter().map(|(name, _)| name).collect();

@@ -1,20 +1,16 @@
-//! Tabs on free edges: as written, as resolved, and as the edges that are cut.
+//! Tabs on free edges.
 
 use std::sync::Arc;
 
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::folded::{ReliefText, relief};
-use super::resolve::sheet_of;
-use super::written::{Name, PartText, WordOr};
-use super::yaml::mistakes::suggestion;
-use super::yaml::quantity::Quantity;
-use super::yaml::reader::{Allowed, At, Reader};
-use super::yaml::source::{FileKind, decode, text_of};
-use crate::geom::{Point, Segment, Side, Vertex, left_of, self_crossing};
-use crate::part::{FileReader, Outline, Relief, Shop};
-use crate::problem::{Checked, Code, Place, Problem};
+use super::part::{other_part, sheet_of};
+use super::relief::{ReliefText, relief};
+use super::yaml::{Allowed, At, Name, Quantity, Reader, WordOr, suggestion};
+use crate::geom::{Segment, Side, self_crossing};
+use crate::part::{LEAST_KERFS, Outline, Relief, Tabs, tabbed};
+use crate::problem::Code;
 use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::Length;
 
@@ -41,42 +37,11 @@ pub struct TabsText {
     pub relief: Option<WordOr<ReliefText>>,
 }
 
-/// Tabs on a straight free edge.
-#[derive(Debug, Clone)]
-pub struct Tabs {
-    /// The edge, as flanges name theirs: an index into the profile's names, or into those of a flange's edges.
-    pub edge: usize,
-    /// The name of that edge.
-    pub edge_name: String,
-    /// Length of each along the edge.
-    pub length: Length,
-    /// How far they stand out of it.
-    pub depth: Length,
-    /// The middle of each along the edge from its start, in order.
-    pub at: Vec<Length>,
-    /// What is cut into the edge beside each root; never `Auto` or `Slit`.
-    pub relief: Relief,
-    /// Where they stand in the description.
-    pub place: Place,
-}
-
-/// What a reader knows of the sheet that it reads a part of, for tabs and slots.
-#[derive(Debug, Clone)]
-pub(super) struct SheetAtHand {
-    pub(super) shop: Arc<Shop>,
-    pub(super) thickness: Length,
-    /// Width of the cut: the shop's, or the usual one.
-    pub(super) kerf: Length,
-}
-
 /// An edge that tabs may stand on: its name, and the stretch along it from its start that is there to be used, mm. What bars it is told instead.
 pub(super) struct TabEdge {
     pub(super) name: String,
     pub(super) stretch: Result<(f64, f64), String>,
 }
-
-/// Openings that the torch cuts well are so many kerfs wide (common practice, no source).
-pub const LEAST_KERFS: f64 = 1.5;
 
 /// Turned round, one-way tabs must miss their slots by so much at least, mm: more than anybody takes for play.
 const ONE_WAY_MISS: f64 = 3.0;
@@ -98,18 +63,12 @@ pub(super) fn profile_edges(profile: &Outline) -> Vec<TabEdge> {
 }
 
 /// Resolves the tabs on the edges of one face.
-pub(super) fn tabs(
-    reader: &mut Reader,
-    texts: Option<&[TabsText]>,
-    at: &At,
-    edges: &[TabEdge],
-    files: &dyn FileReader,
-) -> Option<Vec<Tabs>> {
+pub(super) fn tabs(reader: &mut Reader, texts: Option<&[TabsText]>, at: &At, edges: &[TabEdge]) -> Option<Vec<Tabs>> {
     let before = reader.problems.len();
     let mut all: Vec<Tabs> = Vec::new();
     for (i, text) in texts.unwrap_or_default().iter().enumerate() {
         let at = at.item(i);
-        let Some(group) = tab_group(reader, text, &at, edges, files) else { continue };
+        let Some(group) = tab_group(reader, text, &at, edges) else { continue };
         if all.iter().any(|known| known.edge == group.edge) {
             let message = format!("the edge `{}` has tabs already", group.edge_name);
             reader.refuse::<()>(&at.key("edge"), Code::Choice, message, "give all tabs of an edge in one item, by `at`");
@@ -119,7 +78,7 @@ pub(super) fn tabs(
     (reader.problems.len() == before).then_some(all)
 }
 
-fn tab_group(reader: &mut Reader, text: &TabsText, at: &At, edges: &[TabEdge], files: &dyn FileReader) -> Option<Tabs> {
+fn tab_group(reader: &mut Reader, text: &TabsText, at: &At, edges: &[TabEdge]) -> Option<Tabs> {
     let edge_at = at.key("edge");
     let Some(edge) = edges.iter().position(|edge| edge.name == text.edge.0) else {
         let names: Vec<&str> = edges.iter().map(|edge| edge.name.as_str()).collect();
@@ -134,7 +93,7 @@ fn tab_group(reader: &mut Reader, text: &TabsText, at: &At, edges: &[TabEdge], f
         }
     };
     let length = reader.length(&text.length, &at.key("length"), Allowed::Positive);
-    let depth = tab_depth(reader, text, at, files);
+    let depth = tab_depth(reader, text, at);
     let relief = root_relief(reader, text.relief.as_ref(), &at.key("relief"));
     let (stretch, length, relief) = (stretch?, length?, relief?);
     let places = stations(reader, text, at, stretch)?;
@@ -152,7 +111,7 @@ fn tab_group(reader: &mut Reader, text: &TabsText, at: &At, edges: &[TabEdge], f
 }
 
 /// How far tabs stand out: as given, or as thick as the sheet that they go into, or as their own.
-fn tab_depth(reader: &mut Reader, text: &TabsText, at: &At, files: &dyn FileReader) -> Option<Length> {
+fn tab_depth(reader: &mut Reader, text: &TabsText, at: &At) -> Option<Length> {
     match (&text.depth, &text.into) {
         (Some(_), Some(_)) => {
             let help = "drop one of them: the part that they go into says how thick it is";
@@ -161,8 +120,8 @@ fn tab_depth(reader: &mut Reader, text: &TabsText, at: &At, files: &dyn FileRead
         (Some(depth), None) => reader.length(depth, &at.key("depth"), Allowed::Positive),
         (None, Some(name)) => {
             let shop = reader.sheet.as_ref().map(|sheet| Arc::clone(&sheet.shop));
-            other_part(reader, name, &at.key("into"), files, |reader, text| {
-                sheet_of(reader, text, shop.as_ref(), files).and_then(|(_, _, thickness)| thickness)
+            other_part(reader, name, &at.key("into"), |reader, text| {
+                sheet_of(reader, text, shop.as_ref()).and_then(|(_, _, thickness)| thickness)
             })
         }
         (None, None) => {
@@ -308,91 +267,4 @@ pub(super) fn insert(reader: &mut Reader, profile: &mut Outline, tabs: &[Tabs], 
         }
     }
     Some(())
-}
-
-/// An edge with its tabs, from its start to its end, the metal on its left. `begin` is how far along it is counted from, at its start, mm.
-pub(crate) fn tabbed(edge: &Segment, tabs: &Tabs, begin: f64) -> Vec<Segment> {
-    let (from, along) = (edge.from(), edge.tangent_at(0.0));
-    let inward = left_of(along);
-    // So far along the edge and so far into the metal.
-    let at = |x: f64, depth: f64| from + along * (x - begin) + inward * depth;
-    let (half, out) = (tabs.length.mm() / 2.0, -tabs.depth.mm());
-    let mut vertices: Vec<Vertex> = vec![Vertex { point: from, bulge: 0.0 }];
-    for middle in tabs.at.iter().map(|x| x.mm()) {
-        let (a, b) = (middle - half, middle + half);
-        let before = root(tabs.relief, &|away, depth| at(a - away, depth));
-        // The other root is the same the other way round, its arcs turning likewise once walked backward.
-        let mut after = root(tabs.relief, &|away, depth| at(b + away, depth));
-        after.reverse();
-        let bulges: Vec<f64> = after.iter().skip(1).map(|vertex| vertex.bulge).chain([0.0]).collect();
-        after.iter_mut().zip(bulges).for_each(|(vertex, bulge)| vertex.bulge = bulge);
-        vertices.extend(before);
-        vertices.extend([at(a, out), at(b, out)].map(|point| Vertex { point, bulge: 0.0 }));
-        vertices.extend(after);
-    }
-    vertices.push(Vertex { point: edge.to(), bulge: 0.0 });
-    let pieces = vertices.windows(2).map(|pair| pair[0].segment_to(pair[1].point));
-    pieces.filter(|piece| piece.from().distance(piece.to()) > 1e-9).collect()
-}
-
-/// The cut beside a root, walked from the edge to the root; `at` gives the point so far from the root along the edge, and so far into the metal.
-fn root(relief: Relief, at: &dyn Fn(f64, f64) -> Point) -> Vec<Vertex> {
-    let corner = |away: f64, depth: f64| Vertex { point: at(away, depth), bulge: 0.0 };
-    // Arcs that leave the metal on the left of the walk turn right.
-    let arc = |away: f64, depth: f64, bulge: f64| Vertex { point: at(away, depth), bulge };
-    match relief {
-        Relief::Hole(diameter) => {
-            // Three quarters of a circle about the root, in two arcs.
-            let radius = diameter.mm() / 2.0;
-            let bulge = -(f64::to_radians(135.0) / 4.0).tan();
-            let slant = radius * std::f64::consts::FRAC_1_SQRT_2;
-            vec![arc(radius, 0.0, bulge), arc(-slant, slant, bulge), corner(0.0, -radius)]
-        }
-        Relief::Slot(width, depth) => {
-            let (width, straight) = (width.mm(), depth.mm() - width.mm() / 2.0);
-            vec![corner(width, 0.0), arc(width, straight, -1.0), corner(0.0, straight)]
-        }
-        Relief::Notch(width, depth) => {
-            let (width, depth) = (width.mm(), depth.mm());
-            vec![corner(width, 0.0), corner(width, depth), corner(0.0, depth)]
-        }
-        Relief::None | Relief::Auto | Relief::Slit => vec![corner(0.0, 0.0)],
-    }
-}
-
-/// Reads something of another part's file; what is wrong with that file is told once.
-pub(super) fn other_part<T>(
-    reader: &mut Reader,
-    name: &Name,
-    at: &At,
-    files: &dyn FileReader,
-    read: impl FnOnce(&mut Reader, &PartText) -> Option<T>,
-) -> Option<T> {
-    let beside = reader.map.source().name.clone();
-    let bytes = match files.read(&beside, &name.0) {
-        Ok(bytes) => bytes,
-        Err(problem) => return reader.refuse(at, problem.code, problem.message, problem.help),
-    };
-    let result: Checked<T> = text_of(&files.full_name(&beside, &name.0), bytes)
-        .map_err(|problem| vec![problem])
-        .and_then(|source| decode::<PartText>(&source, FileKind::Part))
-        .and_then(|(text, map)| {
-            let mut other = Reader::new(&map);
-            match read(&mut other, &text) {
-                Some(found) if other.problems.is_empty() => Ok(found),
-                _ if other.problems.is_empty() => {
-                    let message = "this part cannot be read, for a reason that the program does not know";
-                    Err(vec![Problem::new(Code::File, message, "please report it, with this file").at(map.value(""))])
-                }
-                _ => Err(other.problems),
-            }
-        });
-    match result {
-        Ok(found) => Some(found),
-        Err(problems) => {
-            let new: Vec<_> = problems.into_iter().filter(|problem| !reader.problems.contains(problem)).collect();
-            reader.problems.extend(new);
-            None
-        }
-    }
 }

@@ -1,10 +1,11 @@
 //! What is said of a part, so that nobody cuts or bends it wrong: which face is up, what the block is glued up of, which cautions apply.
 
 use planish::buck::BuckSet;
+use planish::describe::read_part;
 use planish::drawing::{blank_drawing, buck_drawing, height_words, seen_face};
 use planish::make::MadePart;
 use planish::page::{Drawing, Shape};
-use planish::part::{Part, read_part};
+use planish::part::Part;
 use planish::report::{cautions_of, joined_cautions, kerf_words};
 use planish::shop::material::{Hazard, Material};
 use planish::shop::material_override::MaterialOverride;
@@ -120,7 +121,7 @@ fn one_depth_is_one_figure() {
 fn a_shops_own_metal_keeps_the_hazards_of_what_it_is_like() {
     let shop = "materials:\n  shop moly: {like: 4130-annealed}\n  galvanised: {like: dc04, hazards: [zinc]}\n";
     let read = |yaml: &str| {
-        let shop = planish::part::read_shop("shop.yaml", shop.as_bytes().to_vec(), &Files(&[])).map(std::sync::Arc::new);
+        let shop = planish::describe::read_shop("shop.yaml", shop.as_bytes().to_vec(), &Files(&[])).map(std::sync::Arc::new);
         read_part("part.yaml", yaml.as_bytes().to_vec(), Some(&shop.expect("a sound shop")), &Files(&[])).expect("a sound part")
     };
     let about = |yaml: &str| -> Vec<&str> {

@@ -12,20 +12,20 @@ use crate::tolerance::LONGEST_NAME;
 
 /// One step down a description.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(in crate::describe) enum Step {
+pub(crate) enum Step {
     Key(String),
     Item(usize),
 }
 
 /// A fault and where it is.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(in crate::describe) struct Mistake {
+pub(crate) struct Mistake {
     path: Vec<Step>,
     fault: Fault,
 }
 
 /// The decoder's fault at its place.
-pub(in crate::describe) fn mistake_of(path: &Path, fault: Fault) -> Mistake {
+pub(crate) fn mistake_of(path: &Path, fault: Fault) -> Mistake {
     let mut steps: Vec<Step> = path
         .iter()
         .filter_map(|segment| match segment {
@@ -81,8 +81,8 @@ impl Mistake {
 
 /// Reads on behind mistakes: keeps what was found, and mends the description far enough to find the next.
 #[derive(Debug, Default)]
-pub(in crate::describe) struct Mender {
-    pub(in crate::describe) problems: Vec<Problem>,
+pub(crate) struct Mender {
+    pub(crate) problems: Vec<Problem>,
     /// What was at fault and is taken out.
     removed: Vec<Vec<Step>>,
     /// What was missing and has a stand-in now.
@@ -91,7 +91,7 @@ pub(in crate::describe) struct Mender {
 
 impl Mender {
     /// Notes the mistake, unless it is a consequence of an earlier one, and takes it out of `root`. False when nothing is left to decode.
-    pub(in crate::describe) fn mend(&mut self, root: &mut Value, mistake: &Mistake, map: &SourceMap, kind: FileKind) -> bool {
+    pub(crate) fn mend(&mut self, root: &mut Value, mistake: &Mistake, map: &SourceMap, kind: FileKind) -> bool {
         if let Some(owner) = self.filled.iter().find(|filled| mistake.path.starts_with(filled)) {
             // No word can stand in for this one; whatever needs it goes.
             let owner = owner[..owner.len() - 1].to_vec();

@@ -1,45 +1,44 @@
 //! What every resolving step carries: the file's unit, where things stand, the problems and the defaults taken so far.
 
 use super::mistakes::suggestion;
-use super::quantity::{Quantity, Sized, Unreadable, read_angle, read_length};
+use super::quantity::{Quantity, Sized, Unreadable, read_angle, read_length, read_with_units};
 use super::source::SourceMap;
-use crate::describe::tabs::SheetAtHand;
+use super::written::{Name, PointText};
 use crate::geom::Point;
+use crate::part::{Assumed, file_name};
 use crate::problem::{Code, Place, Problem};
 use crate::shop::gauge::{GaugeFamily, gauge};
 use crate::tolerance::{LARGEST_LENGTH_MM, LEAST_LENGTH_MM, LONGEST_NAME};
 use crate::units::{Angle, Length, LengthUnit};
 
+/// Hands out the files that a description names; the only way the library reads anything.
+pub trait FileReader {
+    /// The bytes of `name`, a path beside the file `beside`. The problem says why there are none.
+    fn read(&self, beside: &str, name: &str) -> Result<Vec<u8>, Problem>;
+
+    /// The name of that file as messages give it.
+    fn full_name(&self, beside: &str, name: &str) -> String;
+}
+
 /// A path into a description, built as the resolving goes down it.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub(in crate::describe) struct At(pub(in crate::describe) String);
+pub(crate) struct At(pub(in crate::describe) String);
 
 impl At {
     /// The value under `key`.
-    pub(in crate::describe) fn key(&self, key: &str) -> Self {
+    pub(crate) fn key(&self, key: &str) -> Self {
         if self.0.is_empty() { Self(key.to_owned()) } else { Self(format!("{}.{key}", self.0)) }
     }
 
     /// Item `i` of a list.
-    pub(in crate::describe) fn item(&self, i: usize) -> Self {
+    pub(crate) fn item(&self, i: usize) -> Self {
         Self(format!("{}[{i}]", self.0))
     }
 }
 
-/// A default that was taken because the description says nothing.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Assumed {
-    /// The key that would say otherwise.
-    pub key: String,
-    /// The value taken, in both units where it is a length.
-    pub value: String,
-    /// Why this one.
-    pub why: String,
-}
-
 /// The least and greatest value that a length may have.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::describe) enum Allowed {
+pub(crate) enum Allowed {
     /// Above zero.
     Positive,
     /// Zero or above.
@@ -49,37 +48,32 @@ pub(in crate::describe) enum Allowed {
 }
 
 /// See the module.
-pub(in crate::describe) struct Reader<'a> {
-    pub(in crate::describe) map: &'a SourceMap,
-    pub(in crate::describe) unit: Option<LengthUnit>,
-    pub(in crate::describe) problems: Vec<Problem>,
-    pub(in crate::describe) assumed: Vec<Assumed>,
+pub(crate) struct Reader<'a> {
+    pub(crate) map: &'a SourceMap,
+    pub(crate) files: &'a dyn FileReader,
+    pub(crate) unit: Option<LengthUnit>,
+    pub(crate) problems: Vec<Problem>,
+    pub(crate) assumed: Vec<Assumed>,
     /// The sheet that the part is made of, once it is known.
-    pub(in crate::describe) sheet: Option<SheetAtHand>,
+    pub(crate) sheet: Option<crate::describe::part::SheetAtHand>,
     /// Whether slots for another part's tabs are passed over: that part may in turn have slots for this one's.
-    pub(in crate::describe) skips_tab_slots: bool,
+    pub(crate) skips_tab_slots: bool,
 }
 
 impl<'a> Reader<'a> {
-    pub(in crate::describe) fn new(map: &'a SourceMap) -> Self {
-        Self { map, unit: None, problems: Vec::new(), assumed: Vec::new(), sheet: None, skips_tab_slots: false }
+    pub(crate) fn new(map: &'a SourceMap, files: &'a dyn FileReader) -> Self {
+        Self { map, files, unit: None, problems: Vec::new(), assumed: Vec::new(), sheet: None, skips_tab_slots: false }
     }
 
     /// Notes a problem with the value at `at`.
-    pub(in crate::describe) fn refuse<T>(
-        &mut self,
-        at: &At,
-        code: Code,
-        message: impl Into<String>,
-        help: impl Into<String>,
-    ) -> Option<T> {
+    pub(crate) fn refuse<T>(&mut self, at: &At, code: Code, message: impl Into<String>, help: impl Into<String>) -> Option<T> {
         self.problems.push(Problem::new(code, message, help).at(self.map.value(&at.0)));
         None
     }
 
     /// The name of a part or a job as files bear it.
-    pub(in crate::describe) fn file_name(&mut self, name: &crate::describe::written::Name, at: &At, what: &str) -> String {
-        let file_name = crate::part::file_name(&name.0);
+    pub(crate) fn file_name(&mut self, name: &Name, at: &At, what: &str) -> String {
+        let file_name = file_name(&name.0);
         if file_name.is_empty() {
             let message = "this name has no letter or digit in it";
             self.refuse::<()>(at, Code::OutOfRange, message, format!("{what} named after it"));
@@ -92,7 +86,7 @@ impl<'a> Reader<'a> {
     }
 
     /// Notes a default, once.
-    pub(in crate::describe) fn assume(&mut self, key: &str, value: impl Into<String>, why: impl Into<String>) {
+    pub(crate) fn assume(&mut self, key: &str, value: impl Into<String>, why: impl Into<String>) {
         let row = Assumed { key: key.to_owned(), value: value.into(), why: why.into() };
         if !self.assumed.contains(&row) {
             self.assumed.push(row);
@@ -100,12 +94,12 @@ impl<'a> Reader<'a> {
     }
 
     /// Where the value at `at` stands.
-    pub(in crate::describe) fn place(&self, at: &At) -> Place {
+    pub(crate) fn place(&self, at: &At) -> Place {
         self.map.value(&at.0)
     }
 
     /// Reads the file's `units`.
-    pub(in crate::describe) fn read_units(&mut self, units: Option<&crate::describe::written::Name>) {
+    pub(crate) fn read_units(&mut self, units: Option<&Name>) {
         if let Some(name) = units {
             match name.0.as_str() {
                 "mm" => self.unit = Some(LengthUnit::Millimetre),
@@ -125,7 +119,7 @@ impl<'a> Reader<'a> {
     }
 
     /// The unit that reports speak first.
-    pub(in crate::describe) fn shown_unit(&self) -> LengthUnit {
+    pub(crate) fn shown_unit(&self) -> LengthUnit {
         self.unit.unwrap_or_default()
     }
 
@@ -138,7 +132,7 @@ impl<'a> Reader<'a> {
     }
 
     /// A length within the range that is asked of it.
-    pub(in crate::describe) fn length(&mut self, quantity: &Quantity, at: &At, allowed: Allowed) -> Option<Length> {
+    pub(crate) fn length(&mut self, quantity: &Quantity, at: &At, allowed: Allowed) -> Option<Length> {
         match read_length(quantity, self.unit) {
             Ok(Sized::Length(length)) => self.in_range(length, quantity, at, allowed),
             Ok(Sized::Gauge(_)) => {
@@ -173,7 +167,7 @@ impl<'a> Reader<'a> {
     }
 
     /// A length that may be left out.
-    pub(in crate::describe) fn length_or(
+    pub(crate) fn length_or(
         &mut self,
         quantity: Option<&Quantity>,
         at: &At,
@@ -187,7 +181,7 @@ impl<'a> Reader<'a> {
     }
 
     /// A sheet's thickness, which may be a gauge of `family`.
-    pub(in crate::describe) fn thickness(&mut self, quantity: &Quantity, at: &At, family: Option<GaugeFamily>) -> Option<Length> {
+    pub(crate) fn thickness(&mut self, quantity: &Quantity, at: &At, family: Option<GaugeFamily>) -> Option<Length> {
         let length = match read_length(quantity, self.unit) {
             Ok(Sized::Length(length)) => length,
             Ok(Sized::Gauge(number)) => {
@@ -218,7 +212,7 @@ impl<'a> Reader<'a> {
     }
 
     /// An angle with its size in degrees between the two.
-    pub(in crate::describe) fn angle(&mut self, quantity: &Quantity, at: &At, least: f64, most: f64) -> Option<Angle> {
+    pub(crate) fn angle(&mut self, quantity: &Quantity, at: &At, least: f64, most: f64) -> Option<Angle> {
         match read_angle(quantity) {
             Ok(angle) if (least..=most).contains(&angle.degrees()) => Some(angle),
             Ok(_) => {
@@ -230,14 +224,8 @@ impl<'a> Reader<'a> {
     }
 
     /// A number with a unit of its own, zero or more.
-    pub(in crate::describe) fn with_units(
-        &mut self,
-        quantity: &Quantity,
-        at: &At,
-        what: &str,
-        units: &[(&str, f64)],
-    ) -> Option<f64> {
-        match super::quantity::read_with_units(quantity, what, units) {
+    pub(crate) fn with_units(&mut self, quantity: &Quantity, at: &At, what: &str, units: &[(&str, f64)]) -> Option<f64> {
+        match read_with_units(quantity, what, units) {
             Ok(value) if value >= 0.0 => Some(value),
             Ok(_) => self.refuse(at, Code::OutOfRange, format!("`{quantity}` is negative"), "give zero or more"),
             Err(error) => self.unreadable(at, error),
@@ -245,14 +233,14 @@ impl<'a> Reader<'a> {
     }
 
     /// A point.
-    pub(in crate::describe) fn point(&mut self, [x, y]: &crate::describe::written::PointText, at: &At) -> Option<Point> {
+    pub(crate) fn point(&mut self, [x, y]: &PointText, at: &At) -> Option<Point> {
         let x = self.length(x, &at.item(0), Allowed::Any);
         let y = self.length(y, &at.item(1), Allowed::Any);
         Some(Point::new(x?.mm(), y?.mm()))
     }
 
     /// One of the words that may stand at `at`.
-    pub(in crate::describe) fn word<T: Copy>(&mut self, word: &str, at: &At, known: &[(&str, T)]) -> Option<T> {
+    pub(crate) fn word<T: Copy>(&mut self, word: &str, at: &At, known: &[(&str, T)]) -> Option<T> {
         match known.iter().find(|(name, _)| *name == word) {
             Some((_, value)) => Some(*value),
             None => {
@@ -263,7 +251,7 @@ impl<'a> Reader<'a> {
     }
 
     /// A fraction between the two, such as a strain limit.
-    pub(in crate::describe) fn fraction(&mut self, value: f64, at: &At, least: f64, most: f64) -> Option<f64> {
+    pub(crate) fn fraction(&mut self, value: f64, at: &At, least: f64, most: f64) -> Option<f64> {
         if (least..=most).contains(&value) {
             return Some(value);
         }

@@ -15,7 +15,7 @@ use crate::tolerance::{LARGEST_DESCRIPTION, LONGEST_PATH, MOST_ERRORS, MOST_VALU
 
 /// Where the keys and values of a file stand, by their path (`half_shell.profile.path[2].to`).
 #[derive(Debug, Clone)]
-pub struct SourceMap {
+pub(crate) struct SourceMap {
     source: Arc<SourceText>,
     values: BTreeMap<String, Range<usize>>,
     keys: BTreeMap<String, Range<usize>>,
@@ -24,13 +24,13 @@ pub struct SourceMap {
 impl SourceMap {
     /// The place of the value at `path`, or of the nearest thing around it.
     #[must_use]
-    pub fn value(&self, path: &str) -> Place {
+    pub(crate) fn value(&self, path: &str) -> Place {
         self.nearest(path, &self.values)
     }
 
     /// The place of the last key of `path`, or of the nearest thing around it.
     #[must_use]
-    pub fn key(&self, path: &str) -> Place {
+    pub(crate) fn key(&self, path: &str) -> Place {
         match self.keys.get(path) {
             Some(span) => self.place(span.clone()),
             None => self.nearest(path, &self.values),
@@ -53,7 +53,7 @@ impl SourceMap {
 
     /// The file's name and text.
     #[must_use]
-    pub fn source(&self) -> &Arc<SourceText> {
+    pub(crate) fn source(&self) -> &Arc<SourceText> {
         &self.source
     }
 
@@ -80,7 +80,7 @@ impl SourceMap {
 }
 
 /// The text of a description file from its bytes: UTF-8, no byte order mark, not too large.
-pub fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<SourceText>, Problem> {
+pub(crate) fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<SourceText>, Problem> {
     let refuse = |message: String, help: &str| Err(Problem::new(Code::File, message, help));
     if bytes.len() > LARGEST_DESCRIPTION {
         return refuse(
@@ -105,7 +105,7 @@ pub fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<SourceText>, Problem> {
 }
 
 /// Decodes a description of this kind. Every error that can be told apart is reported, not just the first.
-pub fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKind) -> Checked<(T, SourceMap)> {
+pub(crate) fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKind) -> Checked<(T, SourceMap)> {
     let map = index(source)?;
     if let Some(problem) = other_kind(&map, kind) {
         return Err(vec![problem]);

@@ -8,9 +8,10 @@ use std::sync::Arc;
 
 use crate::support::parts::{NoFiles, part};
 use planish::bending::{Bending, Order, Step};
+use planish::describe::{read_part, read_shop};
 use planish::flat::Finding;
 use planish::make::{MadePart, make_part};
-use planish::part::{Part, read_part, read_shop};
+use planish::part::Part;
 use planish::problem::Code;
 
 /// A part made with that shop.

@@ -1,9 +1,9 @@
 //! Tabs and the slots that receive them: solids put together in space, counted, turned round.
 
+use planish::describe::read_part;
 use planish::formed::SheetMesh;
 use planish::geom::{Point, Polyarc, Vec2, distance_to};
 use planish::make::{MadePart, make_part};
-use planish::part::read_part;
 use planish::problem::Code;
 
 use crate::support::parts::{Dice, Files, assert_near};
@@ -214,8 +214,8 @@ fn a_job_makes_as_many_tabbed_parts_as_it_has_slots_for() {
     let found = |ribs: &str| {
         let job = format!("job: shelves\nunits: mm\nparts:\n  - {{file: base.yaml, quantity: 2}}\n{ribs}");
         let files = Files(&[("rib.yaml", RIB), ("base.yaml", base)]);
-        let job =
-            planish::part::read_job("job.yaml", job.into_bytes(), None, &files).unwrap_or_else(|problems| panic!("{problems:?}"));
+        let job = planish::describe::read_job("job.yaml", job.into_bytes(), None, &files)
+            .unwrap_or_else(|problems| panic!("{problems:?}"));
         let found = planish::make::tab_findings(&job);
         assert_eq!(found.len(), 1, "one for each edge that is wanted");
         (found[0].ok, found[0].value, found[0].limit)

@@ -2,9 +2,10 @@
 
 use std::fmt::Write as _;
 
+use planish::describe::{FileReader, read_part};
 use planish::geom::{Affine, Point, Polyarc, Segment, distance_to};
 use planish::make::{MadePart, make_part};
-use planish::part::{FileReader, Part, read_part};
+use planish::part::Part;
 use planish::problem::{Code, Problem};
 
 /// A folder with nothing in it.
