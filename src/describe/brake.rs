@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::outline::{OutlineText, outline};
-use super::yaml::{Allowed, At, Name, Quantity, Reader};
+use super::yaml::{Allowed, At, Name, Quantity, Read, Reader};
 use crate::part::{Brake, BrakeKind, Die, Outline};
 use crate::problem::Code;
 use crate::tolerance::CURVE_TO_ARCS;
@@ -68,50 +68,51 @@ pub struct DieText {
     pub block: Option<OutlineText>,
 }
 
-pub(super) fn brake(reader: &mut Reader, text: &BrakeText, at: &At) -> Option<Brake> {
+pub(super) fn brake(reader: &mut Reader, text: &BrakeText, at: &At) -> Read<Brake> {
     let known = [("press", BrakeKind::Press), ("leaf", BrakeKind::Leaf), ("pan", BrakeKind::Pan)];
     let kind = reader.word(&text.kind.0, &at.key("kind"), &known);
     let units = [("kN", 1000.0), ("N", 1.0), ("t", 9806.65)];
-    let force = text.force.as_ref().and_then(|force| reader.with_units(force, &at.key("force"), "a force", &units));
-    let length = text.length.as_ref().and_then(|length| reader.length(length, &at.key("length"), Allowed::Positive));
-    let dies_at = at.key("dies");
-    let mut dies = Vec::new();
-    for (i, die) in text.dies.iter().flatten().enumerate() {
-        let die_at = dies_at.item(i);
-        let opening = reader.length(&die.opening, &die_at.key("opening"), Allowed::Positive);
-        let angle = die.angle.as_ref().and_then(|angle| reader.angle(angle, &die_at.key("angle"), 10.0, 170.0));
-        let block = die.block.as_ref().and_then(|block| tool(reader, block, &die_at.key("block"), TopOrTip::Top));
-        dies.extend(opening.map(|opening| Die { name: die.name.0.clone(), opening, angle, block }));
-    }
-    let punch = text.punch.as_ref().and_then(|punch| tool(reader, punch, &at.key("punch"), TopOrTip::Tip));
-    let leaf = text.leaf.as_ref().and_then(|leaf| tool(reader, leaf, &at.key("leaf"), TopOrTip::Top));
-    let max_angle = text.max_angle.as_ref().and_then(|angle| reader.angle(angle, &at.key("max_angle"), 10.0, 180.0));
-    let fingers_at = at.key("fingers");
-    let mut fingers = Vec::new();
-    for (i, width) in text.fingers.iter().flatten().enumerate() {
-        fingers.extend(reader.length(width, &fingers_at.item(i), Allowed::Positive));
-    }
-    let max_thickness = text.max_thickness.as_ref().and_then(|t| reader.thickness(t, &at.key("max_thickness"), None));
+    let force = text.force.as_ref().map(|force| reader.with_units(force, &at.key("force"), "a force", &units)).transpose();
+    let length = text.length.as_ref().map(|length| reader.length(length, &at.key("length"), Allowed::Positive)).transpose();
+    let dies = reader.list(text.dies.as_deref(), &at.key("dies"), die);
+    let mut tool =
+        |text: Option<&OutlineText>, key: &str, end: TopOrTip| text.map(|text| tool(reader, text, &at.key(key), end)).transpose();
+    let punch = tool(text.punch.as_ref(), "punch", TopOrTip::Tip);
+    let leaf = tool(text.leaf.as_ref(), "leaf", TopOrTip::Top);
+    let max_angle = text.max_angle.as_ref();
+    let max_angle = max_angle.map(|angle| reader.angle(angle, &at.key("max_angle"), 10.0, 180.0)).transpose();
+    let fingers =
+        reader.list(text.fingers.as_deref(), &at.key("fingers"), |reader, width, at| reader.length(width, at, Allowed::Positive));
+    let max_thickness = text.max_thickness.as_ref();
+    let max_thickness = max_thickness.map(|thickness| reader.thickness(thickness, &at.key("max_thickness"), None)).transpose();
     let finger_at = at.key("gauge_finger");
     let finger = text.gauge_finger.as_ref();
-    let sizes =
-        [("width", finger.map(|f| &f.width)), ("height", finger.map(|f| &f.height)), ("length", finger.map(|f| &f.length))];
-    let gauge_finger = sizes.map(|(key, size)| {
-        let size = size.and_then(Option::as_ref)?;
-        reader.length(size, &finger_at.key(key), Allowed::Positive)
-    });
-    Some(Brake {
+    let sizes = [
+        ("width", finger.and_then(|finger| finger.width.as_ref())),
+        ("height", finger.and_then(|finger| finger.height.as_ref())),
+        ("length", finger.and_then(|finger| finger.length.as_ref())),
+    ];
+    let [width, height, reach] =
+        sizes.map(|(key, size)| size.map(|size| reader.length(size, &finger_at.key(key), Allowed::Positive)).transpose());
+    Ok(Brake {
         kind: kind?,
-        force: force.map(Force::from_newtons),
-        length,
-        dies,
-        punch,
-        leaf,
-        max_angle,
-        fingers,
-        max_thickness,
-        gauge_finger,
+        force: force?.map(Force::from_newtons),
+        length: length?,
+        dies: dies?,
+        punch: punch?,
+        leaf: leaf?,
+        max_angle: max_angle?,
+        fingers: fingers?,
+        max_thickness: max_thickness?,
+        gauge_finger: [width?, height?, reach?],
     })
+}
+
+fn die(reader: &mut Reader, text: &DieText, at: &At) -> Read<Die> {
+    let opening = reader.length(&text.opening, &at.key("opening"), Allowed::Positive);
+    let angle = text.angle.as_ref().map(|angle| reader.angle(angle, &at.key("angle"), 10.0, 170.0)).transpose();
+    let block = text.block.as_ref().map(|block| tool(reader, block, &at.key("block"), TopOrTip::Top)).transpose();
+    Ok(Die { name: text.name.0.clone(), opening: opening?, angle: angle?, block: block? })
 }
 
 /// Which end of a tool's outline lies at its origin.
@@ -122,7 +123,7 @@ enum TopOrTip {
 }
 
 /// The outline of a tool, which must reach up or down to the height of its origin and no farther.
-fn tool(reader: &mut Reader, text: &OutlineText, at: &At, end: TopOrTip) -> Option<Outline> {
+fn tool(reader: &mut Reader, text: &OutlineText, at: &At, end: TopOrTip) -> Read<Outline> {
     /// How far a tool's tip may be drawn from the origin, mm.
     const AT_ORIGIN: f64 = 0.05;
     let outline = outline(reader, text, at)?;
@@ -134,7 +135,7 @@ fn tool(reader: &mut Reader, text: &OutlineText, at: &At, end: TopOrTip) -> Opti
     let is_beside = bounds.x0 > AT_ORIGIN || bounds.x1 < -AT_ORIGIN;
     if end_at.abs() > AT_ORIGIN || is_beside {
         let message = format!("this tool's {words} does not lie at [0, 0]: it lies at a height of {} mm", Digits(end_at, 3));
-        return reader.refuse(at, Code::OutOfRange, message, "draw the outline from [0, 0]: x toward the back, y up");
+        return Err(reader.refuse(at, Code::OutOfRange, message, "draw the outline from [0, 0]: x toward the back, y up"));
     }
-    Some(outline)
+    Ok(outline)
 }

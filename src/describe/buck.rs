@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::half_shell::run_of;
-use super::yaml::{Allowed, At, ListOr, PointText, Quantity, Reader};
+use super::yaml::{Allowed, At, ListOr, PointText, Quantity, Read, Reader};
 use crate::part::{Buck, Outline, Pins};
 use crate::problem::Code;
 use crate::tolerance::MOST_STATIONS;
@@ -38,7 +38,7 @@ pub struct PinsText {
     pub at: Option<ListOr<PointText, Quantity>>,
 }
 
-pub(super) fn buck(reader: &mut Reader, text: Option<&BuckText>, at: &At) -> Option<Buck> {
+pub(super) fn buck(reader: &mut Reader, text: Option<&BuckText>, at: &At) -> Read<Buck> {
     let none = BuckText { layer: None, clamp_plate: None, dowels: None, bolts: None, undercut: None, stations: None };
     let text = text.unwrap_or(&none);
     let default = |reader: &mut Reader, given: Option<&Quantity>, key: &str, mm: f64, why: &str| {
@@ -52,19 +52,18 @@ pub(super) fn buck(reader: &mut Reader, text: Option<&BuckText>, at: &At) -> Opt
     let clamp_plate = default(reader, text.clamp_plate.as_ref(), "clamp_plate", 10.0, "common practice");
     let stations = default(reader, text.stations.as_ref(), "stations", 50.0, "common practice: 25 to 50 mm");
     let undercut = match &text.undercut {
-        None => Some(None),
-        Some(Quantity::Text(word)) if word == "auto" => Some(None),
+        None => Ok(None),
+        Some(Quantity::Text(word)) if word == "auto" => Ok(None),
         Some(quantity) => reader.angle(quantity, &at.key("undercut"), 0.0, 15.0).map(Some),
     };
     let dowels = pins(reader, text.dowels.as_ref(), &at.key("dowels"))?;
     let bolts = pins(reader, text.bolts.as_ref(), &at.key("bolts"))?;
-    Some(Buck { layer: layer?, clamp_plate: clamp_plate?, dowels, bolts, undercut: undercut?, stations: stations? })
+    Ok(Buck { layer: layer?, clamp_plate: clamp_plate?, dowels, bolts, undercut: undercut?, stations: stations? })
 }
 
-/// Dowels or bolts. The outer `None` is a problem, the inner one: none asked for.
-#[expect(clippy::option_option, reason = "a problem and an absence are two things here")]
-fn pins(reader: &mut Reader, text: Option<&PinsText>, at: &At) -> Option<Option<Pins>> {
-    let Some(text) = text else { return Some(None) };
+/// Dowels or bolts, if any are asked for.
+fn pins(reader: &mut Reader, text: Option<&PinsText>, at: &At) -> Read<Option<Pins>> {
+    let Some(text) = text else { return Ok(None) };
     let diameter = reader.length(&text.diameter, &at.key("diameter"), Allowed::Positive)?;
     let places = match &text.at {
         None => None,
@@ -81,15 +80,15 @@ fn pins(reader: &mut Reader, text: Option<&PinsText>, at: &At) -> Option<Option<
             Some(places)
         }
     };
-    Some(Some(Pins { diameter, at: places }))
+    Ok(Some(Pins { diameter, at: places }))
 }
 
 /// Refuses a pitch of stations that makes more of them than anybody cuts templates.
-pub(super) fn few_stations(reader: &mut Reader, profile: &Outline, buck: Buck, at: &At) -> Option<Buck> {
+pub(super) fn few_stations(reader: &mut Reader, profile: &Outline, buck: Buck, at: &At) -> Read<Buck> {
     let (from, to) = run_of(profile);
     let count = ((to - from) / buck.stations.mm()).floor();
     if count <= MOST_STATIONS {
-        return Some(buck);
+        return Ok(buck);
     }
     let unit = reader.shown_unit();
     // Rounded up to a tenth of a millimetre, or to a hundredth of an inch.
@@ -97,5 +96,5 @@ pub(super) fn few_stations(reader: &mut Reader, profile: &Outline, buck: Buck, a
     let least = unit.show(Length::from_mm((least / step).ceil() * step));
     let message =
         format!("a station every {} would make {count} of them; {MOST_STATIONS} are the most", unit.show(buck.stations));
-    reader.refuse(at, Code::OutOfRange, message, format!("for a part this long make the pitch {least} or more"))
+    Err(reader.refuse(at, Code::OutOfRange, message, format!("for a part this long make the pitch {least} or more")))
 }

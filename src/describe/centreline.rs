@@ -8,7 +8,7 @@ use serde::Deserialize;
 
 use super::path::curve;
 use super::stations::{along_the_part, smooth_between, station_place};
-use super::yaml::{Allowed, At, ListOr, Name, PointText, Quantity, Reader};
+use super::yaml::{Allowed, At, ListOr, Name, PointText, Quantity, Read, Reader};
 use crate::geom::{Loop, MonotoneCurve, Point, Segment, Side, Vec2, left_of, segments_of};
 use crate::part::Outline;
 use crate::problem::Code;
@@ -40,14 +40,19 @@ pub struct WidthStationText {
 /// The edges of a centreline outline, in the order of `Outline::edge_names`.
 const EDGES: [&str; 4] = ["start", "right", "end", "left"];
 
-pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) -> Option<Outline> {
+pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) -> Read<Outline> {
     let through = at.key("through");
     let mut points = Vec::new();
     for (i, point) in text.through.iter().enumerate() {
         points.push(reader.point(point, &through.item(i))?);
     }
     if points.len() < 2 {
-        return reader.refuse(&through, Code::Outline, "a centreline needs two points at least", "give its start and its end");
+        return Err(reader.refuse(
+            &through,
+            Code::Outline,
+            "a centreline needs two points at least",
+            "give its start and its end",
+        ));
     }
     let line = curve(reader, &points, &through)?;
     let length: f64 = line.iter().map(Segment::length).sum();
@@ -60,7 +65,7 @@ pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) ->
             if let Some(place) = edge_curve.folds_over() {
                 let shown = reader.shown_unit().show(Length::from_mm(place));
                 let message = format!("this line curves tighter than half its width, {shown} along it");
-                return reader.refuse(at, Code::NoRoom, message, "make it narrower there, or its curve wider");
+                return Err(reader.refuse(at, Code::NoRoom, message, "make it narrower there, or its curve wider"));
             }
             edge.extend(edge_curve.segments());
         }
@@ -72,16 +77,16 @@ pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) ->
     sides.push(side(2)(Segment::Line { from: end.0, to: end.1 }));
     sides.extend(left.into_iter().rev().map(|segment| side(3)(segment.reversed())));
     let edge_names = EDGES.map(str::to_owned).to_vec();
-    Some(Outline { sides: Loop { sides }, edge_names, centreline: Some(line) })
+    Ok(Outline { sides: Loop { sides }, edge_names, centreline: Some(line) })
 }
 
 /// The width along the line.
-fn widths(reader: &mut Reader, text: &CentrelineText, length: f64, at: &At) -> Option<MonotoneCurve> {
+fn widths(reader: &mut Reader, text: &CentrelineText, length: f64, at: &At) -> Read<MonotoneCurve> {
     let width_at = at.key("width");
     let list = match &text.width {
         ListOr::One(width) => {
             let width = reader.length(width, &width_at, Allowed::Positive)?.mm();
-            return Some(MonotoneCurve::straight(&[(0.0, width)]));
+            return Ok(MonotoneCurve::straight(&[(0.0, width)]));
         }
         ListOr::List(list) => list,
     };

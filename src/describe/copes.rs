@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::yaml::{Allowed, At, Name, Quantity, Reader};
+use super::yaml::{Allowed, At, Name, Quantity, Read, Reader};
 use crate::part::Cope;
 use crate::problem::Code;
 use crate::units::Length;
@@ -25,28 +25,28 @@ pub struct CopeText {
 }
 
 /// Ends of a bent part cut to lie against tubes.
-pub(super) fn copes(reader: &mut Reader, texts: Option<&[CopeText]>, at: &At) -> Option<Vec<Cope>> {
-    let mut all = Vec::new();
-    for (i, text) in texts.unwrap_or_default().iter().enumerate() {
-        let at = at.item(i);
-        let is_far = reader.word(&text.end.0, &at.key("end"), &[("near", false), ("far", true)]);
-        let diameter = reader.length(&text.tube, &at.key("tube"), Allowed::Positive);
-        let through = [0, 1, 2].map(|k| reader.length(&text.through[k], &at.key("through").item(k), Allowed::Any));
-        let clearance = reader.length_or(text.clearance.as_ref(), &at.key("clearance"), Allowed::ZeroOrMore, Length::ZERO);
-        let square: f64 = text.along.iter().map(|x| x * x).sum();
-        if !(square.is_finite() && square > 1e-12) {
-            let message = "this direction goes nowhere";
-            return reader.refuse(&at.key("along"), Code::OutOfRange, message, "such as [1, 0, 0], along x");
-        }
-        let [Some(x), Some(y), Some(z)] = through else { return None };
-        all.push(Cope {
-            is_far: is_far?,
-            diameter: diameter?,
-            through: [x, y, z],
-            along: text.along,
-            clearance: clearance?,
-            place: reader.place(&at),
-        });
+pub(super) fn copes(reader: &mut Reader, texts: Option<&[CopeText]>, at: &At) -> Read<Vec<Cope>> {
+    let texts = texts.unwrap_or_default().iter().enumerate();
+    texts.map(|(i, text)| cope(reader, text, &at.item(i))).collect()
+}
+
+fn cope(reader: &mut Reader, text: &CopeText, at: &At) -> Read<Cope> {
+    let is_far = reader.word(&text.end.0, &at.key("end"), &[("near", false), ("far", true)]);
+    let diameter = reader.length(&text.tube, &at.key("tube"), Allowed::Positive);
+    let through_at = at.key("through");
+    let [x, y, z] = [0, 1, 2].map(|i| reader.length(&text.through[i], &through_at.item(i), Allowed::Any));
+    let clearance = reader.length_or(text.clearance.as_ref(), &at.key("clearance"), Allowed::ZeroOrMore, Length::ZERO);
+    let square: f64 = text.along.iter().map(|x| x * x).sum();
+    if !(square.is_finite() && square > 1e-12) {
+        let message = "this direction goes nowhere";
+        return Err(reader.refuse(&at.key("along"), Code::OutOfRange, message, "such as [1, 0, 0], along x"));
     }
-    Some(all)
+    Ok(Cope {
+        is_far: is_far?,
+        diameter: diameter?,
+        through: [x?, y?, z?],
+        along: text.along,
+        clearance: clearance?,
+        place: reader.place(at),
+    })
 }

@@ -3,10 +3,11 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::yaml::{Allowed, At, Quantity, Reader};
+use super::yaml::{Allowed, At, Quantity, Read, Reader};
 use crate::part::Cutting;
 use crate::problem::Code;
 use crate::tolerance::MOST_BEND_STRIPS;
+use crate::units::{LengthUnit, MM_PER_INCH};
 
 /// How sheets are cut: the torch's figures, the distances to keep, and what is cut from the rest
 /// of a sheet.
@@ -34,9 +35,10 @@ pub struct CuttingText {
 }
 
 /// Cutting figures, of a shop or of a job.
-pub(super) fn cutting(reader: &mut Reader, text: &CuttingText, at: &At) -> Option<Cutting> {
-    let mut length =
-        |quantity: Option<&Quantity>, key: &str| quantity.and_then(|q| reader.length(q, &at.key(key), Allowed::ZeroOrMore));
+pub(super) fn cutting(reader: &mut Reader, text: &CuttingText, at: &At) -> Read<Cutting> {
+    let mut length = |quantity: Option<&Quantity>, key: &str| {
+        quantity.map(|quantity| reader.length(quantity, &at.key(key), Allowed::ZeroOrMore)).transpose()
+    };
     let kerf = length(text.kerf.as_ref(), "kerf");
     let spacing = length(text.spacing.as_ref(), "spacing");
     let margin = length(text.margin.as_ref(), "margin");
@@ -44,27 +46,34 @@ pub(super) fn cutting(reader: &mut Reader, text: &CuttingText, at: &At) -> Optio
     let bend_strips = text.bend_strips.map(|strips| strips as usize);
     if bend_strips.is_some_and(|strips| strips > MOST_BEND_STRIPS) {
         let help = format!("give 0 to {MOST_BEND_STRIPS}; two of each direction tell what there is to tell");
-        return reader.refuse(&at.key("bend_strips"), Code::OutOfRange, "these are more strips than anybody bends", help);
+        return Err(reader.refuse(&at.key("bend_strips"), Code::OutOfRange, "these are more strips than anybody bends", help));
     }
-    let feed = text.feed.as_ref().and_then(|q| {
-        let unit = reader.shown_unit().length(1.0).mm();
-        let units = if unit > 1.0 {
-            [("in/min", 25.4), ("mm/min", 1.0), ("m/min", 1000.0)]
-        } else {
-            [("mm/min", 1.0), ("in/min", 25.4), ("m/min", 1000.0)]
-        };
-        reader.with_units(q, &at.key("feed"), "a cutting speed", &units)
-    });
-    let pierce =
-        text.pierce.as_ref().and_then(|q| reader.with_units(q, &at.key("pierce"), "a time", &[("s", 1.0), ("ms", 0.001)]));
-    if feed == Some(0.0) {
-        return reader.refuse(
-            &at.key("feed"),
-            Code::OutOfRange,
-            "a feed of 0 cuts nothing",
-            "give the cutting speed in mm a minute",
-        );
+    let feed = text.feed.as_ref().map(|feed| cutting_speed(reader, feed, &at.key("feed"))).transpose();
+    let pierce_units = [("s", 1.0), ("ms", 0.001)];
+    let pierce = text.pierce.as_ref();
+    let pierce = pierce.map(|time| reader.with_units(time, &at.key("pierce"), "a time", &pierce_units)).transpose();
+    if feed == Ok(Some(0.0)) {
+        let help = "give the cutting speed in mm a minute";
+        return Err(reader.refuse(&at.key("feed"), Code::OutOfRange, "a feed of 0 cuts nothing", help));
     }
-    let (compensate, coupon) = (text.compensate, text.coupon);
-    Some(Cutting { kerf, spacing, margin, feed_mm_per_min: feed, pierce_s: pierce, compensate, remnant, coupon, bend_strips })
+    Ok(Cutting {
+        kerf: kerf?,
+        spacing: spacing?,
+        margin: margin?,
+        feed_mm_per_min: feed?,
+        pierce_s: pierce?,
+        compensate: text.compensate,
+        remnant: remnant?,
+        coupon: text.coupon,
+        bend_strips,
+    })
+}
+
+/// A cutting speed, mm a minute; a bare number is in the file's unit a minute.
+fn cutting_speed(reader: &mut Reader, text: &Quantity, at: &At) -> Read<f64> {
+    let mut units = [("mm/min", 1.0), ("in/min", MM_PER_INCH), ("m/min", 1000.0)];
+    if reader.shown_unit() == LengthUnit::Inch {
+        units.swap(0, 1);
+    }
+    reader.with_units(text, at, "a cutting speed", &units)
 }

@@ -3,16 +3,17 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::bent::{bend_angle, leg_dims};
+use super::bent::{bend_angle, common_radius, leg_dims};
 use super::hem::{HemText, hem};
 use super::joggle::{Joggle, JoggleText, joggle};
 use super::opening::{OpeningText, openings, within};
 use super::outline::{OutlineText, outline};
+use super::part::{KindText, PartText, SheetAtHand};
 use super::relief::{ReliefText, relief};
 use super::tabs::{TabEdge, TabsText, insert, profile_edges, tabs};
-use super::yaml::{Allowed, At, Name, PointText, Quantity, Reader, WordOr, suggestion};
+use super::yaml::{Allowed, At, Name, PointText, Quantity, Read, Reader, WordOr, suggestion};
 use crate::geom::Segment;
-use crate::part::{FLANGE_EDGES, Flange, Folded, JoggleBend, Joint, LegDims, Outline};
+use crate::part::{FLANGE_EDGES, Flange, Folded, JoggleBend, Joint, Kind, LegDims, Outline};
 use crate::problem::Code;
 use crate::units::Length;
 
@@ -76,9 +77,16 @@ pub struct FlangeText {
     pub flanges: Option<Vec<FlangeText>>,
 }
 
+impl KindText for FoldedText {
+    fn resolve(&self, reader: &mut Reader, at: &At, _: &PartText, sheet: &SheetAtHand) -> Read<Kind> {
+        folded(reader, self, at, sheet).map(|folded| Kind::Folded(Box::new(folded)))
+    }
+}
+
 /// What all flanges of a part share.
-struct Common {
-    thickness: Length,
+struct Common<'a> {
+    sheet: &'a SheetAtHand,
+    /// The radius of flanges that give none.
     radius: Option<Length>,
     dims: LegDims,
 }
@@ -86,42 +94,46 @@ struct Common {
 /// The edges that flanges may stand on, and how long each is as described, mm.
 type Edges<'a> = [(&'a str, f64)];
 
-pub(super) fn folded(reader: &mut Reader, text: &FoldedText, at: &At, thickness: Length) -> Option<Folded> {
+fn folded(reader: &mut Reader, text: &FoldedText, at: &At, sheet: &SheetAtHand) -> Read<Folded> {
     let dims = leg_dims(reader, text.dims.as_ref(), at, "the profile is taken to the outer faces, heights to the mould lines");
-    // A radius that cannot be read is an error already; the thickness stands in for it.
-    let radius = text.radius.as_ref().map(|r| reader.length(r, &at.key("radius"), Allowed::Positive).unwrap_or(thickness));
+    let radius = common_radius(reader, text.radius.as_ref(), &at.key("radius"), sheet);
     let panel_at = at.key("panel");
     let profile = outline(reader, &text.panel.profile, &panel_at.key("profile"));
-    let openings = openings(reader, text.panel.openings.as_deref(), &panel_at.key("openings"));
-    let common = Common { thickness, radius, dims: dims.unwrap_or(LegDims::Outside) };
-    let before = reader.problems.len();
-    let edges = profile.as_ref().map(|profile| {
-        let long = |i: usize| {
-            let sides = profile.sides.sides.iter().filter(|side| side.edge == Some(i));
-            sides.map(|side| side.segment.length()).sum::<f64>()
-        };
-        profile.edge_names.iter().enumerate().map(|(i, name)| (name.clone(), long(i))).collect::<Vec<_>>()
-    });
-    let edges: Option<Vec<(&str, f64)>> =
-        edges.as_ref().map(|edges| edges.iter().map(|(name, long)| (name.as_str(), *long)).collect());
+    let openings = openings(reader, text.panel.openings.as_deref(), &panel_at.key("openings"), sheet);
+    let common = Common { sheet, radius, dims: dims.unwrap_or(LegDims::Outside) };
+    let mark = reader.mark();
+    let edges = match &profile {
+        Ok(profile) => Ok(edges_of(profile)),
+        Err(refused) => Err(*refused),
+    };
     let flanges_at = at.key("flanges");
-    let flanges = flanges(reader, text.flanges.as_deref(), &flanges_at, edges.as_deref(), &common);
-    note_defaults(reader, text.flanges.as_deref().unwrap_or_default(), radius.is_none(), thickness);
+    let flanges = flanges(reader, text.flanges.as_deref(), &flanges_at, edges.as_deref().map_err(|refused| *refused), &common);
+    note_defaults(reader, text.flanges.as_deref().unwrap_or_default(), radius.is_none(), sheet.thickness);
     let (mut profile, openings) = (profile?, openings?);
     for (i, flange) in flanges.iter().enumerate() {
-        straight_edge(reader, &profile, flange, &flanges_at.item(i).key("edge"));
+        if let Ok(flange) = flange {
+            straight_edge(reader, &profile, flange, &flanges_at.item(i).key("edge"));
+        }
     }
+    let flanges: Vec<Flange> = flanges.into_iter().flatten().collect();
     // The contract measures openings in a panel where the profile is, whatever the dims.
     let tabs_at = panel_at.key("tabs");
     let mut tab_edges = profile_edges(&profile);
-    taken(&mut tab_edges, &flanges);
-    let tabs = tabs(reader, text.panel.tabs.as_deref(), &tabs_at, &tab_edges)?;
+    bar_from_tabs(&mut tab_edges, &flanges);
+    let tabs = tabs(reader, text.panel.tabs.as_deref(), &tabs_at, &tab_edges, sheet)?;
     insert(reader, &mut profile, &tabs, &tabs_at)?;
     within(reader, &profile, &openings, "the panel")?;
-    if reader.problems.len() > before {
-        return None;
-    }
-    Some(Folded { dims: dims?, profile, openings, flanges, tabs, place: reader.place(&panel_at.key("profile")) })
+    reader.sound_since(mark)?;
+    Ok(Folded { dims: dims?, profile, openings, flanges, tabs, place: reader.place(&panel_at.key("profile")) })
+}
+
+/// The edges of a panel, and how long each is.
+fn edges_of(profile: &Outline) -> Vec<(&str, f64)> {
+    let length = |i: usize| {
+        let sides = profile.sides.sides.iter().filter(|side| side.edge == Some(i));
+        sides.map(|side| side.segment.length()).sum()
+    };
+    profile.edge_names.iter().enumerate().map(|(i, name)| (name.as_str(), length(i))).collect()
 }
 
 /// Lists the defaults taken, each once.
@@ -147,95 +159,99 @@ fn note_defaults(reader: &mut Reader, flanges: &[FlangeText], no_radius: bool, t
 /// The corner gap where none is given.
 const DEFAULT_GAP: Length = Length::from_mm(0.5);
 
-fn flanges(reader: &mut Reader, texts: Option<&[FlangeText]>, at: &At, edges: Option<&Edges>, common: &Common) -> Vec<Flange> {
-    let mut all = Vec::new();
-    for (i, text) in texts.unwrap_or_default().iter().enumerate() {
-        all.extend(flange(reader, text, &at.item(i), edges, common));
-    }
-    all
+/// The flanges on the edges of one face, each as far as it can be read.
+fn flanges(
+    reader: &mut Reader,
+    texts: Option<&[FlangeText]>,
+    at: &At,
+    edges: Read<&Edges>,
+    common: &Common,
+) -> Vec<Read<Flange>> {
+    let texts = texts.unwrap_or_default().iter().enumerate();
+    texts.map(|(i, text)| flange(reader, text, &at.item(i), edges, common)).collect()
 }
 
 /// Bars the edges that flanges stand on from carrying tabs.
-fn taken(edges: &mut [TabEdge], flanges: &[Flange]) {
+fn bar_from_tabs(edges: &mut [TabEdge], flanges: &[Flange]) {
     for flange in flanges {
         edges[flange.edge].stretch = Err("carries a flange".to_owned());
     }
 }
 
-fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Option<&Edges>, common: &Common) -> Option<Flange> {
-    let edge = match edges {
-        Some(edges) => match edges.iter().position(|(known, _)| *known == text.edge.0) {
-            Some(edge) => Some(edge),
-            None => {
-                let message = format!("there is no edge called `{}` to bend a flange up from", text.edge.0);
-                let known: Vec<&str> = edges.iter().map(|(name, _)| *name).collect();
-                reader.refuse(&at.key("edge"), Code::UnknownName, message, suggestion(&text.edge.0, &known))
-            }
-        },
-        None => None,
+/// The edge of that name, an index into them.
+fn edge_named(reader: &mut Reader, name: &Name, at: &At, edges: &Edges) -> Read<usize> {
+    edges.iter().position(|(known, _)| *known == name.0).ok_or_else(|| {
+        let message = format!("there is no edge called `{}` to bend a flange up from", name.0);
+        let known: Vec<&str> = edges.iter().map(|(name, _)| *name).collect();
+        reader.refuse(at, Code::UnknownName, message, suggestion(&name.0, &known))
+    })
+}
+
+fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Read<&Edges>, common: &Common) -> Read<Flange> {
+    let thickness = common.sheet.thickness;
+    let edge = edges.and_then(|edges| edge_named(reader, &text.edge, &at.key("edge"), edges));
+    let edge_length = match (edges, edge) {
+        (Ok(edges), Ok(edge)) => edges[edge].1,
+        _ => 0.0,
     };
-    let edge_length = edge.and_then(|edge| Some(edges?[edge].1)).unwrap_or(0.0);
     let joggle = match (&text.bend, &text.joggle) {
-        (None, Some(text)) => Some(joggle(reader, text, &at.key("joggle"), common.thickness, common.radius)),
+        (None, Some(text)) => Some(joggle(reader, text, &at.key("joggle"), thickness, common.radius)),
         (Some(_), Some(_)) => {
             let help = "drop one of them; a wall with a joggle in it is a flange with a joggle on its outer edge";
-            return reader.refuse(&at.key("joggle"), Code::Choice, "a flange has a bend or a joggle, not both", help);
+            return Err(reader.refuse(&at.key("joggle"), Code::Choice, "a flange has a bend or a joggle, not both", help));
         }
         _ => None,
     };
     let angle = match (&text.bend, &joggle) {
-        (_, Some(joggle)) => joggle.as_ref().map(|joggle| -joggle.angle),
+        (_, Some(Ok(joggle))) => Ok(-joggle.angle),
+        (_, Some(Err(refused))) => Err(*refused),
         (Some(bend), None) => bend_angle(reader, bend, &at.key("bend")),
         (None, None) => {
             let help = "add `bend:`, the angle that it is turned through, or `joggle:`";
-            reader.refuse(at, Code::MissingKey, "a flange needs `bend`", help)
+            Err(reader.refuse(at, Code::MissingKey, "a flange needs `bend`", help))
         }
     };
     let height = reader.length(&text.height, &at.key("height"), Allowed::Positive);
     let inside_radius = match &text.radius {
         Some(_) if joggle.is_some() => {
             let help = "write {joggle: {offset: 2, radius: 2}}";
-            reader.refuse(&at.key("radius"), Code::Choice, "the radius of a joggle stands in it", help)
+            Err(reader.refuse(&at.key("radius"), Code::Choice, "the radius of a joggle stands in it", help))
         }
         Some(radius) => reader.length(radius, &at.key("radius"), Allowed::Positive),
-        None => Some(common.radius.unwrap_or(common.thickness)),
+        None => Ok(common.radius.unwrap_or(thickness)),
     };
     let cut_back = cut_back(reader, text.cut_back.as_ref(), &at.key("cut_back"));
-    let joint = match &text.joint {
-        Some(word) => {
-            let known = [("edge", Joint::Edge), ("butt", Joint::Butt), ("lap", Joint::Lap), ("square", Joint::Square)];
-            reader.word(&word.0, &at.key("joint"), &known)
-        }
-        None => Some(Joint::Edge),
-    };
+    let joints = [("edge", Joint::Edge), ("butt", Joint::Butt), ("lap", Joint::Lap), ("square", Joint::Square)];
+    let joint = reader.word_or(text.joint.as_ref(), &at.key("joint"), &joints, Joint::Edge);
     let corner_gap = reader.length_or(text.corner_gap.as_ref(), &at.key("corner_gap"), Allowed::ZeroOrMore, DEFAULT_GAP);
     let relief = relief(reader, text.relief.as_ref(), &at.key("relief"));
-    let hem = hem(reader, text.hem.as_ref(), &at.key("hem"), common.thickness);
-    let openings = openings(reader, text.openings.as_deref(), &at.key("openings"));
+    let hem = hem(reader, text.hem.as_ref(), &at.key("hem"), thickness);
+    let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), common.sheet);
     let height_mm = height.map_or(0.0, Length::mm);
     let cut = cut_back.unwrap_or([Length::ZERO; 2]);
     let (from, to) = (cut[0].mm(), edge_length - cut[1].mm());
     let own_edges = [height_mm, to - from, height_mm];
     let own_edges = [0, 1, 2].map(|i| (FLANGE_EDGES[i], own_edges[i]));
-    let flanges = flanges(reader, text.flanges.as_deref(), &at.key("flanges"), Some(&own_edges), common);
+    let flanges = flanges(reader, text.flanges.as_deref(), &at.key("flanges"), Ok(&own_edges), common);
+    let flanges: Vec<Flange> = flanges.into_iter().flatten().collect();
     let hem = hem?;
     if hem.is_some() && flanges.iter().any(|flange| flange.edge_name == "outer") {
         let message = "this flange has a hem and a flange on the same edge";
-        return reader.refuse(&at.key("hem"), Code::Choice, message, "drop one of them, or put the hem on the outer flange");
+        return Err(reader.refuse(&at.key("hem"), Code::Choice, message, "drop one of them, or put the hem on the outer flange"));
     }
     // Beside its bend a flange has no metal at its mould line.
     let setback = match (inside_radius, angle) {
-        (Some(radius), Some(angle)) => (radius + common.thickness).mm() * (angle.radians().abs() / 2.0).tan(),
+        (Ok(radius), Ok(angle)) => (radius + thickness).mm() * (angle.radians().abs() / 2.0).tan(),
         _ => 0.0,
     };
     let stretches = [(setback, height_mm), (from, to), (0.0, height_mm - setback)];
     let mut tab_edges: Vec<TabEdge> =
         (0..3).map(|i| TabEdge { name: FLANGE_EDGES[i].to_owned(), stretch: Ok(stretches[i]) }).collect();
-    taken(&mut tab_edges, &flanges);
+    bar_from_tabs(&mut tab_edges, &flanges);
     if hem.is_some() {
         tab_edges[1].stretch = Err("carries a hem".to_owned());
     }
-    let tabs = tabs(reader, text.tabs.as_deref(), &at.key("tabs"), &tab_edges);
+    let tabs = tabs(reader, text.tabs.as_deref(), &at.key("tabs"), &tab_edges, common.sheet);
     let flange = Flange {
         edge: edge?,
         edge_name: text.edge.0.clone(),
@@ -255,7 +271,7 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Option<&Edges>
     };
     match joggle {
         Some(joggle) => joggle.map(|joggle| behind(&joggle, flange, common)),
-        None => Some(flange),
+        None => Ok(flange),
     }
 }
 
@@ -265,7 +281,7 @@ fn behind(joggle: &Joggle, flange: Flange, common: &Common) -> Flange {
         angle: joggle.angle,
         inside_radius: joggle.inside_radius,
         joggle: Some(JoggleBend::First),
-        height: joggle.leg(common.dims, common.thickness),
+        height: joggle.leg(common.dims, common.sheet.thickness),
         hem: None,
         openings: Vec::new(),
         tabs: Vec::new(),
@@ -285,19 +301,19 @@ fn behind(joggle: &Joggle, flange: Flange, common: &Common) -> Flange {
     Flange { flanges: vec![beyond], ..slope }
 }
 
-fn cut_back(reader: &mut Reader, text: Option<&PointText>, at: &At) -> Option<[Length; 2]> {
-    let Some(text) = text else { return Some([Length::ZERO; 2]) };
+fn cut_back(reader: &mut Reader, text: Option<&PointText>, at: &At) -> Read<[Length; 2]> {
+    let Some(text) = text else { return Ok([Length::ZERO; 2]) };
     let mut side = |i: usize| {
         let at = at.item(i);
         let length = reader.length(&text[i], &at, Allowed::Any)?;
         if length < Length::ZERO {
             let message = "a negative cut-back makes the flange wider than its edge";
-            return reader.refuse(&at, Code::OutOfRange, message, "give zero or more, or make the edge longer");
+            return Err(reader.refuse(&at, Code::OutOfRange, message, "give zero or more, or make the edge longer"));
         }
-        Some(length)
+        Ok(length)
     };
     let (start, end) = (side(0), side(1));
-    Some([start?, end?])
+    Ok([start?, end?])
 }
 
 /// Refuses a flange on an edge of the panel that is no single straight line.
@@ -307,6 +323,6 @@ fn straight_edge(reader: &mut Reader, profile: &Outline, flange: &Flange, at: &A
     if !matches!(segments.as_slice(), [Segment::Line { .. }]) {
         let message = format!("the edge `{}` is not one straight line, and a brake bends straight", flange.edge_name);
         let help = "give each straight piece a name of its own, or hammer a curved flange as a half_shell";
-        reader.refuse::<()>(at, Code::NoRoom, message, help);
+        reader.refuse(at, Code::NoRoom, message, help);
     }
 }

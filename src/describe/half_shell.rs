@@ -7,10 +7,11 @@ use super::buck::{BuckText, buck, few_stations};
 use super::end_trim::hammered;
 use super::opening::{OpeningText, openings, within};
 use super::outline::{OutlineText, outline};
+use super::part::{KindText, PartText, SheetAtHand};
 use super::stations::{along_the_part, smooth_between, station_place};
-use super::yaml::{Allowed, At, Name, Quantity, Reader, WordOr, suggestion};
-use crate::geom::{MonotoneCurve, Segment};
-use crate::part::{HalfShell, Join, Outline};
+use super::yaml::{Allowed, At, Name, Quantity, Read, Reader, WordOr, suggestion};
+use crate::geom::{MonotoneCurve, Segment, Side, offset_sides};
+use crate::part::{HalfShell, Join, Kind, Outline};
 use crate::problem::Code;
 use crate::tolerance::SMOOTH_JOINT;
 use crate::units::{Angle, Length};
@@ -86,45 +87,46 @@ pub(super) enum ShellDims {
     Inside,
 }
 
-pub(super) fn half_shell(
+impl KindText for HalfShellText {
+    fn resolve(&self, reader: &mut Reader, at: &At, part: &PartText, sheet: &SheetAtHand) -> Read<Kind> {
+        half_shell(reader, self, part.buck.as_ref(), at, sheet).map(|shell| Kind::HalfShell(Box::new(shell)))
+    }
+}
+
+fn half_shell(
     reader: &mut Reader,
     text: &HalfShellText,
     buck_text: Option<&BuckText>,
     at: &At,
-    thickness: Length,
-) -> Option<HalfShell> {
+    sheet: &SheetAtHand,
+) -> Read<HalfShell> {
+    let thickness = sheet.thickness;
     let profile_at = at.key("profile");
     let profile = outline(reader, &text.profile, &profile_at);
-    let dims = match &text.dims {
-        Some(word) => reader.word(&word.0, &at.key("dims"), &[("outside", ShellDims::Outside), ("inside", ShellDims::Inside)]),
-        None => {
-            reader.assume("dims", "outside", "profile and depth are taken as the finished metal's outside");
-            Some(ShellDims::Outside)
-        }
-    };
+    if text.dims.is_none() {
+        reader.assume("dims", "outside", "profile and depth are taken as the finished metal's outside");
+    }
+    let known = [("outside", ShellDims::Outside), ("inside", ShellDims::Inside)];
+    let dims = reader.word_or(text.dims.as_ref(), &at.key("dims"), &known, ShellDims::Outside);
     let inside_radius = reader.length(&text.edge_radius, &at.key("edge_radius"), Allowed::Positive);
-    let draft = text.draft.as_ref().map_or(Some(Angle::ZERO), |draft| reader.angle(draft, &at.key("draft"), 0.0, 45.0));
+    let draft = reader.angle_or(text.draft.as_ref(), &at.key("draft"), (0.0, 45.0), Angle::ZERO);
     let crown = reader.length_or(text.crown.as_ref(), &at.key("crown"), Allowed::ZeroOrMore, Length::ZERO);
     let trim = reader.length_or(text.trim.as_ref(), &at.key("trim"), Allowed::ZeroOrMore, Length::ZERO);
     if text.trim.is_none() {
         reader.assume("trim", "0", "no metal is left beyond the seam; 6 mm is usual in hand forming (aircraft practice)");
     }
     let end_trim = reader.length_or(text.end_trim.as_ref(), &at.key("end_trim"), Allowed::ZeroOrMore, Length::ZERO);
-    let paired = match &text.pair {
-        Some(word) => reader.word(&word.0, &at.key("pair"), &[("mirror", true), ("none", false)]),
-        None => Some(false),
-    };
-    let join = match &text.join {
-        Some(word) => reader.word(&word.0, &at.key("join"), &[("run_on", Join::RunOn), ("open", Join::Open)]),
-        None => Some(Join::RunOn),
-    };
+    let paired = reader.word_or(text.pair.as_ref(), &at.key("pair"), &[("mirror", true), ("none", false)], false);
+    let joins = [("run_on", Join::RunOn), ("open", Join::Open)];
+    let join = reader.word_or(text.join.as_ref(), &at.key("join"), &joins, Join::RunOn);
     let gap = text.seam.as_ref().and_then(|seam| seam.gap.as_ref());
     let seam_gap = reader.length_or(gap, &at.key("seam").key("gap"), Allowed::ZeroOrMore, Length::ZERO);
-    let openings = openings(reader, text.openings.as_deref(), &at.key("openings"));
-    let buck = buck(reader, buck_text, &At("buck".into()));
+    let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), sheet);
+    let buck_at = At::default().key("buck");
+    let buck = buck(reader, buck_text, &buck_at);
     let profile = profile?;
     let (dims, paired, seam_gap, draft) = (dims?, paired?, seam_gap?, draft?);
-    let buck = buck.and_then(|buck| few_stations(reader, &profile, buck, &At("buck".into()).key("stations")));
+    let buck = buck.and_then(|buck| few_stations(reader, &profile, buck, &buck_at.key("stations")));
     let depth = depth(reader, text, at, &profile, paired, seam_gap);
     let open_edges = open_edges(reader, text.open_edges.as_deref(), &at.key("open_edges"), &profile)?;
     let (mut profile, mut depth) = (profile, depth?);
@@ -139,7 +141,7 @@ pub(super) fn half_shell(
         let message = format!("a depth of {} leaves no wall below the edge radius", unit.show(Length::from_mm(least)));
         let help = format!("make it {} deep at least, or the edge radius smaller", unit.show(rounding));
         let key = if text.depth.is_some() { "depth" } else { "width" };
-        return reader.refuse(&at.key(key), Code::NoRoom, message, help);
+        return Err(reader.refuse(&at.key(key), Code::NoRoom, message, help));
     }
     let crown = crown?;
     let end_trim = end_trim?;
@@ -151,7 +153,7 @@ pub(super) fn half_shell(
     };
     let openings = openings?;
     within(reader, &profile, &openings, "the shell")?;
-    Some(HalfShell {
+    Ok(HalfShell {
         profile,
         profile_place: reader.place(&profile_at),
         depth,
@@ -178,12 +180,12 @@ fn outside_of(
     depth: &MonotoneCurve,
     (thickness, draft): (Length, Angle),
     at: &At,
-) -> Option<(Outline, MonotoneCurve)> {
+) -> Read<(Outline, MonotoneCurve)> {
     let out = thickness.mm() / draft.radians().cos();
     let is_open = |i: usize| profile.sides.sides[i].edge.is_some_and(|edge| open_edges.contains(&edge));
-    let Some(grown) = crate::geom::offset_sides(&profile.sides, &|i| if is_open(i) { 0.0 } else { out }) else {
+    let Some(grown) = offset_sides(&profile.sides, &|i| if is_open(i) { 0.0 } else { out }) else {
         let message = "the metal's outside around this profile closes on itself";
-        return reader.refuse(at, Code::NoRoom, message, "make its inside curves wider than the thickness");
+        return Err(reader.refuse(at, Code::NoRoom, message, "make its inside curves wider than the thickness"));
     };
     // On a slope the sheet's thickness counts for more of the depth; at a crease by the mean slope about it.
     let slope = |i: usize| {
@@ -193,7 +195,7 @@ fn outside_of(
     };
     let deeper = depth.raised(|i| thickness.mm() * 1.0_f64.hypot(slope(i)));
     let outline = Outline { sides: grown, edge_names: profile.edge_names.clone(), centreline: profile.centreline.clone() };
-    Some((outline, deeper))
+    Ok((outline, deeper))
 }
 
 /// The depth, from `depth` or from half the `width`.
@@ -204,44 +206,47 @@ fn depth(
     profile: &Outline,
     paired: bool,
     gap: Length,
-) -> Option<MonotoneCurve> {
+) -> Read<MonotoneCurve> {
     match (&text.depth, &text.width) {
         (Some(WordOr::Word(quantity)), None) => {
             let depth = reader.length(quantity, &at.key("depth"), Allowed::Positive)?;
-            Some(MonotoneCurve::straight(&[(0.0, depth.mm())]))
+            Ok(MonotoneCurve::straight(&[(0.0, depth.mm())]))
         }
         (Some(WordOr::Keys(stations)), None) => depth_stations(reader, stations, &at.key("depth"), profile),
         (None, Some(width)) if paired => {
             let width = reader.length(width, &at.key("width"), Allowed::Positive)?;
             if width <= gap {
-                return reader.refuse(
+                return Err(reader.refuse(
                     &at.key("width"),
                     Code::OutOfRange,
                     "the width is no more than the seam gap",
                     "give the width over both halves",
-                );
+                ));
             }
             let depth = (width - gap) / 2.0;
             let shown = reader.shown_unit().show(depth);
             reader.assume("depth", shown, "half of what the width leaves beside the seam gap");
-            Some(MonotoneCurve::straight(&[(0.0, depth.mm())]))
+            Ok(MonotoneCurve::straight(&[(0.0, depth.mm())]))
         }
-        (None, Some(_)) => reader.refuse(
+        (None, Some(_)) => Err(reader.refuse(
             &at.key("width"),
             Code::Choice,
             "`width` is over both halves, and this shell has one",
             "give `depth`, or `pair: mirror`",
-        ),
+        )),
         (Some(_), Some(_)) => {
-            reader.refuse(&at.key("width"), Code::Choice, "`depth` and `width` say the same thing", "drop one of them")
+            Err(reader.refuse(&at.key("width"), Code::Choice, "`depth` and `width` say the same thing", "drop one of them"))
         }
-        (None, None) => {
-            reader.refuse(at, Code::MissingKey, "`half_shell` needs `depth`", "add `depth:`, from the face to the seam plane")
-        }
+        (None, None) => Err(reader.refuse(
+            at,
+            Code::MissingKey,
+            "`half_shell` needs `depth`",
+            "add `depth:`, from the face to the seam plane",
+        )),
     }
 }
 
-fn depth_stations(reader: &mut Reader, text: &DepthText, at: &At, profile: &Outline) -> Option<MonotoneCurve> {
+fn depth_stations(reader: &mut Reader, text: &DepthText, at: &At, profile: &Outline) -> Read<MonotoneCurve> {
     let stations_at = at.key("stations");
     let range = run_of(profile);
     let mut stations = Vec::new();
@@ -266,21 +271,21 @@ pub(super) fn run_of(profile: &Outline) -> (f64, f64) {
     }
 }
 
-fn open_edges(reader: &mut Reader, names: Option<&[Name]>, at: &At, profile: &Outline) -> Option<Vec<usize>> {
+fn open_edges(reader: &mut Reader, names: Option<&[Name]>, at: &At, profile: &Outline) -> Read<Vec<usize>> {
     let mut open = Vec::new();
     for (i, name) in names.unwrap_or_default().iter().enumerate() {
         match profile.edge_names.iter().position(|known| *known == name.0) {
             Some(edge) => open.push(edge),
             None => {
                 let help = suggestion(&name.0, &profile.edge_names);
-                reader.refuse::<()>(&at.item(i), Code::UnknownName, format!("the profile has no edge called `{}`", name.0), help);
+                reader.refuse(&at.item(i), Code::UnknownName, format!("the profile has no edge called `{}`", name.0), help);
             }
         }
     }
     let sides = &profile.sides.sides;
-    let is_open = |side: &crate::geom::Side| side.edge.is_some_and(|edge| open.contains(&edge));
+    let is_open = |side: &Side| side.edge.is_some_and(|edge| open.contains(&edge));
     if sides.iter().all(is_open) && !sides.is_empty() {
-        return reader.refuse(at, Code::Choice, "every edge is open, so nothing is formed", "describe it as a plate");
+        return Err(reader.refuse(at, Code::Choice, "every edge is open, so nothing is formed", "describe it as a plate"));
     }
     for (i, side) in sides.iter().enumerate() {
         let (before, after) = (&sides[(i + sides.len() - 1) % sides.len()], &sides[(i + 1) % sides.len()]);
@@ -289,8 +294,8 @@ fn open_edges(reader: &mut Reader, names: Option<&[Name]>, at: &At, profile: &Ou
         let is_round = side.edge.is_none() && matches!(side.segment, Segment::Arc { .. }) && touches(i) && touches(i + 1);
         if is_round && (is_open(before) || is_open(after)) {
             let message = "a corner beside an open edge is rounded";
-            return reader.refuse(at, Code::NoRoom, message, "leave that corner sharp: the wall ends square there");
+            return Err(reader.refuse(at, Code::NoRoom, message, "leave that corner sharp: the wall ends square there"));
         }
     }
-    Some(open)
+    Ok(open)
 }

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::yaml::{Allowed, At, Quantity, Reader, WordOr};
+use super::yaml::{Allowed, At, Quantity, Read, Reader, WordOr};
 use crate::part::{Hem, HemKind};
 use crate::problem::Code;
 use crate::units::Length;
@@ -31,11 +31,10 @@ pub struct HemSizesText {
     pub gap: Option<Quantity>,
 }
 
-/// A hem. The outer `None` is a problem, the inner one: none asked for.
-#[expect(clippy::option_option, reason = "a problem and an absence are two things here")]
-pub(super) fn hem(reader: &mut Reader, text: Option<&WordOr<HemText>>, at: &At, thickness: Length) -> Option<Option<Hem>> {
+/// A hem, if one is asked for.
+pub(super) fn hem(reader: &mut Reader, text: Option<&WordOr<HemText>>, at: &At, thickness: Length) -> Read<Option<Hem>> {
     let (kind, key, sizes) = match text {
-        None => return Some(None),
+        None => return Ok(None),
         Some(WordOr::Word(word)) => {
             return reader.word(&word.to_string(), at, &[("none", ())]).map(|()| None);
         }
@@ -43,22 +42,27 @@ pub(super) fn hem(reader: &mut Reader, text: Option<&WordOr<HemText>>, at: &At, 
         Some(WordOr::Keys(HemText { closed: None, open: Some(sizes), teardrop: None })) => (HemKind::Open, "open", sizes),
         Some(WordOr::Keys(HemText { closed: None, open: None, teardrop: Some(sizes) })) => (HemKind::Teardrop, "teardrop", sizes),
         Some(WordOr::Keys(_)) => {
-            return reader.refuse(at, Code::Choice, "a hem has one form", "give one of `closed`, `open` and `teardrop`");
+            return Err(reader.refuse(at, Code::Choice, "a hem has one form", "give one of `closed`, `open` and `teardrop`"));
         }
     };
     let at = at.key(key);
     let return_length = reader.length(&sizes.return_length, &at.key("return"), Allowed::Positive);
     let gap = match (&sizes.gap, kind) {
         (Some(_), HemKind::Closed) => {
-            return reader.refuse(&at.key("gap"), Code::Choice, "a closed hem has no gap", "drop `gap`, or make it an open hem");
+            return Err(reader.refuse(
+                &at.key("gap"),
+                Code::Choice,
+                "a closed hem has no gap",
+                "drop `gap`, or make it an open hem",
+            ));
         }
-        (None, HemKind::Closed) => Some(Length::ZERO),
+        (None, HemKind::Closed) => Ok(Length::ZERO),
         (Some(gap), _) => reader.length(gap, &at.key("gap"), Allowed::Positive),
         (None, _) => {
             let shown = reader.shown_unit().show(thickness);
             reader.assume("hem.gap", shown, "no gap is given; one thickness is a usual one");
-            Some(thickness)
+            Ok(thickness)
         }
     };
-    Some(Some(Hem { kind, return_length: return_length?, gap: gap?, place: reader.place(&at) }))
+    Ok(Some(Hem { kind, return_length: return_length?, gap: gap?, place: reader.place(&at) }))
 }

@@ -9,9 +9,9 @@ use super::cutting::{CuttingText, cutting};
 use super::part::read_part;
 use super::shop_file::named_shop;
 use super::stock::{SheetText, stock};
-use super::yaml::{At, FileKind, FileReader, FromWord, ListOr, Name, Quantity, Reader, decode, text_of};
-use crate::part::{Cutting, Grain, Job, JobPart, Shop, Turns};
-use crate::problem::{Checked, Code, Problem};
+use super::yaml::{At, FileKind, FileReader, FromWord, ListOr, Name, Quantity, Read, Reader};
+use crate::part::{Grain, Job, JobPart, Shop, Turns};
+use crate::problem::{Checked, Code};
 use crate::tolerance::{MOST_COPIES, MOST_TURNS};
 use crate::units::Angle;
 
@@ -84,20 +84,13 @@ pub struct NestingText {
 
 /// Reads a job from the bytes of its file, and the parts that it names. `shop` is the shop named on the command line.
 pub fn read_job(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Checked<Job> {
-    let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
-    let (text, map) = decode::<JobText>(&source, FileKind::Job)?;
-    let mut reader = Reader::new(&map, files);
-    match job(&mut reader, &text, shop) {
-        Some(job) if reader.problems.is_empty() => Ok(Job { assumed: reader.assumed, ..job }),
-        _ if reader.problems.is_empty() => {
-            let message = "this job cannot be read, for a reason that the program does not know";
-            Err(vec![Problem::new(Code::File, message, "please report it, with this file").at(map.value(""))])
-        }
-        _ => Err(reader.problems),
-    }
+    let (text, mut reader) = Reader::open::<JobText>(name, bytes, FileKind::Job, files)?;
+    let job = job(&mut reader, &text, shop);
+    let (job, assumed) = reader.finish(job)?;
+    Ok(Job { assumed, ..job })
 }
 
-fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>) -> Option<Job> {
+fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>) -> Read<Job> {
     let root = At::default();
     reader.read_units(text.units.as_ref());
     let name = reader.file_name(&text.job, &root.key("job"), "the job's folder is");
@@ -107,29 +100,12 @@ fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>) -> Option<
         (None, None) => Arc::new(Shop::default()),
     };
     let parts = parts(reader, &text.parts, &root.key("parts"), &shop);
-    let stock = stock(reader, text.sheets.as_deref().unwrap_or_default(), &root.key("sheets"), &shop);
-    let own = match &text.cutting {
-        Some(text) => cutting(reader, text, &root.key("cutting")),
-        None => Some(Cutting::default()),
-    };
-    let nesting_at = root.key("nesting");
+    let stock = stock(reader, text.sheets.as_deref(), &root.key("sheets"), &shop);
+    let own = text.cutting.as_ref().map(|text| cutting(reader, text, &root.key("cutting"))).transpose();
     let time = text.nesting.as_ref().and_then(|nesting| nesting.time.as_ref());
-    let nesting_s = match time {
-        Some(time) => {
-            let seconds = reader.with_units(time, &nesting_at.key("time"), "a time", &[("s", 1.0), ("min", 60.0), ("h", 3600.0)]);
-            seconds.and_then(|s| {
-                let fits = (0.0..=86_400.0).contains(&s);
-                if fits {
-                    Some(s)
-                } else {
-                    reader.refuse(&nesting_at.key("time"), Code::OutOfRange, "this is more than a day", "10 s is usual")
-                }
-            })
-        }
-        None => Some(10.0),
-    };
-    let cutting = own?.or(shop.cutting);
-    Some(Job {
+    let nesting_s = nesting_time(reader, time, &root.key("nesting").key("time"));
+    let cutting = own?.unwrap_or_default().or(shop.cutting);
+    Ok(Job {
         name: text.job.0.clone(),
         file_name: name,
         unit: reader.shown_unit(),
@@ -144,51 +120,48 @@ fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>) -> Option<
     })
 }
 
-fn parts(reader: &mut Reader, texts: &[JobPartText], at: &At, shop: &Arc<Shop>) -> Option<Vec<JobPart>> {
-    if texts.is_empty() {
-        return reader.refuse(at, Code::Choice, "this job has no parts", "list at least one");
+/// How long to look for a layout, s.
+fn nesting_time(reader: &mut Reader, text: Option<&Quantity>, at: &At) -> Read<f64> {
+    /// Seconds of a day, the longest.
+    const DAY: f64 = 86_400.0;
+    let Some(time) = text else { return Ok(10.0) };
+    let seconds = reader.with_units(time, at, "a time", &[("s", 1.0), ("min", 60.0), ("h", 3600.0)])?;
+    if seconds > DAY {
+        return Err(reader.refuse(at, Code::OutOfRange, "this is more than a day", "10 s is usual"));
     }
-    let mut all: Vec<JobPart> = Vec::new();
-    let mut whole = true;
-    for (i, text) in texts.iter().enumerate() {
-        let at = at.item(i);
-        match job_part(reader, text, &at, shop) {
-            Some(part) => {
-                let folders = part.folders();
-                let twin = all.iter().flat_map(JobPart::folders).find(|folder| folders.contains(folder));
-                if let Some(folder) = twin {
-                    let message = format!("two parts of this job would be written to `{folder}/`");
-                    let help = "give each part a name of its own, or list one part once with its quantity";
-                    reader.refuse::<()>(&at.key("file"), Code::DuplicateName, message, help);
-                }
-                all.push(part);
-            }
-            None => whole = false,
-        }
-    }
-    let copies: usize = all.iter().map(|part| part.quantity + part.mirrored).sum();
-    if whole && all.len() > 1 && copies > MOST_COPIES {
-        let message = format!("this job asks for {copies} pieces; {MOST_COPIES} are the most");
-        return reader.refuse(at, Code::OutOfRange, message, "make several jobs of it");
-    }
-    whole.then_some(all)
+    Ok(seconds)
 }
 
-fn job_part(reader: &mut Reader, text: &JobPartText, at: &At, shop: &Arc<Shop>) -> Option<JobPart> {
+fn parts(reader: &mut Reader, texts: &[JobPartText], at: &At, shop: &Arc<Shop>) -> Read<Vec<JobPart>> {
+    if texts.is_empty() {
+        return Err(reader.refuse(at, Code::Choice, "this job has no parts", "list at least one"));
+    }
+    let mut folders: Vec<String> = Vec::new();
+    let all = reader.list(Some(texts), at, |reader, text, at| {
+        let part = job_part(reader, text, at, shop)?;
+        let own = part.folders();
+        if let Some(folder) = folders.iter().find(|folder| own.contains(folder)) {
+            let message = format!("two parts of this job would be written to `{folder}/`");
+            let help = "give each part a name of its own, or list one part once with its quantity";
+            reader.refuse(&at.key("file"), Code::DuplicateName, message, help);
+        }
+        folders.extend(own);
+        Ok(part)
+    })?;
+    let copies: usize = all.iter().map(|part| part.quantity + part.mirrored).sum();
+    if all.len() > 1 && copies > MOST_COPIES {
+        let message = format!("this job asks for {copies} pieces; {MOST_COPIES} are the most");
+        return Err(reader.refuse(at, Code::OutOfRange, message, "make several jobs of it"));
+    }
+    Ok(all)
+}
+
+fn job_part(reader: &mut Reader, text: &JobPartText, at: &At, shop: &Arc<Shop>) -> Read<JobPart> {
     let file_at = at.key("file");
-    let beside = reader.map.source().name.clone();
-    let part = match reader.files.read(&beside, &text.file.0) {
-        Ok(bytes) => match read_part(&reader.files.full_name(&beside, &text.file.0), bytes, Some(shop), reader.files) {
-            Ok(part) => Some(part),
-            Err(problems) => {
-                // A file that the job lists twice is wrong once.
-                let new: Vec<_> = problems.into_iter().filter(|problem| !reader.problems.contains(problem)).collect();
-                reader.problems.extend(new);
-                None
-            }
-        },
-        Err(problem) => reader.refuse(&file_at, problem.code, problem.message, problem.help),
-    };
+    let part = reader.file(&text.file, &file_at).and_then(|(bytes, full_name)| {
+        let part = read_part(&full_name, bytes, Some(shop), reader.files());
+        reader.adopt(part)
+    });
     let (quantity, mirrored) = (text.quantity.unwrap_or(1) as usize, text.mirrored.unwrap_or(0) as usize);
     if quantity + mirrored == 0 || quantity + mirrored > MOST_COPIES {
         let message = if quantity + mirrored == 0 {
@@ -196,45 +169,15 @@ fn job_part(reader: &mut Reader, text: &JobPartText, at: &At, shop: &Arc<Shop>) 
         } else {
             format!("{} copies are asked for", quantity + mirrored)
         };
-        reader.refuse::<()>(&at.key("quantity"), Code::OutOfRange, message, format!("give 1 to {MOST_COPIES}, or drop the part"));
+        reader.refuse(&at.key("quantity"), Code::OutOfRange, message, format!("give 1 to {MOST_COPIES}, or drop the part"));
     }
     let part = part?;
     let turns = match &text.turns {
-        None => Some(turns_of(part.grain)),
-        Some(ListOr::One(turns)) if turns.any => Some(Turns::Any),
-        Some(ListOr::One(turns)) => {
-            let step = reader.angle(&turns.step, &at.key("turns").key("step"), 0.1, 360.0)?.degrees();
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "step is 0.1 to 360, so 1 to 3600")]
-            let count = (360.0 / step).round() as u32;
-            if (step * f64::from(count) - 360.0).abs() > 1e-6 {
-                let help = "give a step that divides 360, such as 90 or 45";
-                return reader.refuse(
-                    &at.key("turns").key("step"),
-                    Code::OutOfRange,
-                    "this step does not come round to where it began",
-                    help,
-                );
-            }
-            Some(Turns::List((0..count).map(|i| Angle::from_degrees(f64::from(i) * step)).collect()))
-        }
-        Some(ListOr::List(list)) => {
-            let turns_at = at.key("turns");
-            let mut angles = Vec::new();
-            for (i, angle) in list.iter().enumerate() {
-                angles.push(reader.angle(angle, &turns_at.item(i), -360.0, 360.0)?);
-            }
-            if angles.len() > MOST_TURNS {
-                let message = format!("{} turns are listed; {MOST_TURNS} are the most", angles.len());
-                return reader.refuse(&turns_at, Code::OutOfRange, message, "give a step, or `any`");
-            }
-            if angles.is_empty() {
-                return reader.refuse(&turns_at, Code::Choice, "no turn is allowed", "give at least one, such as [0]");
-            }
-            Some(Turns::List(angles))
-        }
+        None => turns_of(part.grain),
+        Some(text) => turns(reader, text, &at.key("turns"))?,
     };
-    let turn_tolerance = if text.turns.is_none() { part.grain_tolerance } else { Angle::from_degrees(0.0) };
-    Some(JobPart { part, quantity, mirrored, turns: turns?, turn_tolerance, place: reader.place(&file_at) })
+    let turn_tolerance = if text.turns.is_none() { part.grain_tolerance } else { Angle::ZERO };
+    Ok(JobPart { part, quantity, mirrored, turns, turn_tolerance, place: reader.place(&file_at) })
 }
 
 /// The turns that keep a part's grain along the sheet's.
@@ -244,5 +187,35 @@ fn turns_of(grain: Grain) -> Turns {
         Grain::Any => Turns::Any,
         Grain::Along => list([0.0, 180.0]),
         Grain::Across => list([90.0, 270.0]),
+    }
+}
+
+/// The turns that a job allows a part.
+fn turns(reader: &mut Reader, text: &ListOr<Quantity, TurnsText>, at: &At) -> Read<Turns> {
+    match text {
+        ListOr::One(turns) if turns.any => Ok(Turns::Any),
+        ListOr::One(turns) => {
+            let step_at = at.key("step");
+            let step = reader.angle(&turns.step, &step_at, 0.1, 360.0)?.degrees();
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "step is 0.1 to 360, so 1 to 3600")]
+            let count = (360.0 / step).round() as u32;
+            if (step * f64::from(count) - 360.0).abs() > 1e-6 {
+                let message = "this step does not come round to where it began";
+                return Err(reader.refuse(&step_at, Code::OutOfRange, message, "give a step that divides 360, such as 90 or 45"));
+            }
+            Ok(Turns::List((0..count).map(|i| Angle::from_degrees(f64::from(i) * step)).collect()))
+        }
+        ListOr::List(list) => {
+            let angles = list.iter().enumerate().map(|(i, angle)| reader.angle(angle, &at.item(i), -360.0, 360.0));
+            let angles = angles.collect::<Read<Vec<Angle>>>()?;
+            if angles.len() > MOST_TURNS {
+                let message = format!("{} turns are listed; {MOST_TURNS} are the most", angles.len());
+                return Err(reader.refuse(at, Code::OutOfRange, message, "give a step, or `any`"));
+            }
+            if angles.is_empty() {
+                return Err(reader.refuse(at, Code::Choice, "no turn is allowed", "give at least one, such as [0]"));
+            }
+            Ok(Turns::List(angles))
+        }
     }
 }

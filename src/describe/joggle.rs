@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::yaml::{Allowed, At, Quantity, Reader};
+use super::yaml::{Allowed, At, Quantity, Read, Reader};
 use crate::part::LegDims;
 use crate::problem::{Code, Place};
 use crate::units::{Angle, Digits, Length};
@@ -46,28 +46,22 @@ const ANGLE: f64 = 30.0;
 /// d = (2 R + T) (1 - cos a) + s sin a, so the slope between tangent lines is s = (d - (2 R + T)(1 - cos a))/sin a; no joggle is flatter than
 /// s = 0. d = offset, a = angle of each bend, R = inside radius, T = thickness. Derived from the mid-line of the sheet; the run over the outer
 /// tangent lines is d/tan a + (2 R + T) tan(a/2). Tested in `tests/it/properties/joggles.rs`.
-pub(super) fn joggle(
-    reader: &mut Reader,
-    text: &JoggleText,
-    at: &At,
-    thickness: Length,
-    radius: Option<Length>,
-) -> Option<Joggle> {
+pub(super) fn joggle(reader: &mut Reader, text: &JoggleText, at: &At, thickness: Length, radius: Option<Length>) -> Read<Joggle> {
     let offset = offset(reader, text, at);
     let angle = match &text.angle {
         Some(angle) => reader.angle(angle, &at.key("angle"), 1.0, 90.0),
         None => {
             reader.assume("joggle.angle", "30 degrees", "no angle of the joggle is given; common practice, no source");
-            Some(Angle::from_degrees(ANGLE))
+            Ok(Angle::from_degrees(ANGLE))
         }
     };
     let inside_radius = match (&text.radius, radius) {
         (Some(radius), _) => reader.length(radius, &at.key("radius"), Allowed::Positive),
-        (None, Some(radius)) => Some(radius),
+        (None, Some(radius)) => Ok(radius),
         (None, None) => {
             let shown = reader.shown_unit().show(thickness);
             reader.assume("radius", shown, "no inside radius is given; one thickness is a usual one");
-            Some(thickness)
+            Ok(thickness)
         }
     };
     let (offset, angle, inside_radius) = (offset?, angle?, inside_radius?);
@@ -85,30 +79,35 @@ pub(super) fn joggle(
         let most = (1.0 - offset.mm().abs() / (2.0 * inside_radius.mm() + thickness.mm())).acos().to_degrees();
         let most = Digits((most * 10.0).floor() / 10.0, 1);
         let help = format!("make the offset larger, the angle {most} degrees or less, or the radius smaller");
-        return reader.refuse(at, Code::NoRoom, message, help);
+        return Err(reader.refuse(at, Code::NoRoom, message, help));
     }
     let angle = if offset < Length::ZERO { Angle::ZERO - angle } else { angle };
-    Some(Joggle { angle, inside_radius, slope: Length::from_mm(slope.max(0.0)), place: reader.place(at) })
+    Ok(Joggle { angle, inside_radius, slope: Length::from_mm(slope.max(0.0)), place: reader.place(at) })
 }
 
-fn offset(reader: &mut Reader, text: &JoggleText, at: &At) -> Option<Length> {
+fn offset(reader: &mut Reader, text: &JoggleText, at: &At) -> Read<Length> {
     match (&text.offset, &text.over) {
         (Some(offset), None) => {
             if text.clearance.is_some() {
                 let help = "drop it, or give `over`, the thickness of the sheet that is stepped over";
-                return reader.refuse(
+                return Err(reader.refuse(
                     &at.key("clearance"),
                     Code::Choice,
                     "the offset of a joggle has its clearance in it already",
                     help,
-                );
+                ));
             }
             let offset_at = at.key("offset");
             let read = reader.length(offset, &offset_at, Allowed::Any)?;
             if read == Length::ZERO {
-                return reader.refuse(&offset_at, Code::OutOfRange, "a joggle of nothing is none", "give the offset, or drop it");
+                return Err(reader.refuse(
+                    &offset_at,
+                    Code::OutOfRange,
+                    "a joggle of nothing is none",
+                    "give the offset, or drop it",
+                ));
             }
-            Some(read)
+            Ok(read)
         }
         (None, Some(over)) => {
             if text.clearance.is_none() {
@@ -117,11 +116,11 @@ fn offset(reader: &mut Reader, text: &JoggleText, at: &At) -> Option<Length> {
             }
             let over = reader.length(over, &at.key("over"), Allowed::Positive);
             let clearance = reader.length_or(text.clearance.as_ref(), &at.key("clearance"), Allowed::ZeroOrMore, CLEARANCE);
-            Some(over? + clearance?)
+            Ok(over? + clearance?)
         }
         _ => {
             let help = "give `offset`, face to same face, or `over`, the thickness of the sheet that is stepped over";
-            reader.refuse(at, Code::Choice, "a joggle needs `offset` or `over`, one of the two", help)
+            Err(reader.refuse(at, Code::Choice, "a joggle needs `offset` or `over`, one of the two", help))
         }
     }
 }

@@ -6,13 +6,13 @@ use serde::Deserialize;
 use super::centreline::{CentrelineText, centreline};
 use super::outline_file::{FileOutlineText, outline_file};
 use super::path::{PathItemText, path};
-use super::yaml::{Allowed, At, PointText, Quantity, Reader};
+use super::yaml::{Allowed, At, PointText, Quantity, Read, Reader};
 use crate::formats::loop_from_path_data;
-use crate::geom::{Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, self_crossing};
+use crate::geom::{Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, left_of, self_crossing};
 use crate::part::Outline;
 use crate::problem::Code;
 use crate::tolerance::{CURVE_TO_ARCS, LARGEST_LENGTH_MM, LEAST_AREA_MM2, LEAST_LENGTH_MM, SAME_POINT};
-use crate::units::{Angle, Digits, Length, LengthUnit};
+use crate::units::{Angle, Digits, Length, LengthUnit, MM_PER_INCH};
 
 /// A closed outline; exactly one of its keys.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
@@ -83,78 +83,82 @@ pub struct SvgText {
 }
 
 /// The outline that `text` describes.
-pub(super) fn outline(reader: &mut Reader, text: &OutlineText, at: &At) -> Option<Outline> {
-    let given = [
-        ("rectangle", text.rectangle.is_some()),
-        ("circle", text.circle.is_some()),
-        ("slot", text.slot.is_some()),
-        ("path", text.path.is_some()),
-        ("centreline", text.centreline.is_some()),
-        ("svg", text.svg.is_some()),
-        ("file", text.file.is_some()),
+pub(super) fn outline(reader: &mut Reader, text: &OutlineText, at: &At) -> Read<Outline> {
+    let shapes = [
+        ("rectangle", text.rectangle.as_ref().map(Shape::Rectangle)),
+        ("circle", text.circle.as_ref().map(Shape::Circle)),
+        ("slot", text.slot.as_ref().map(Shape::Slot)),
+        ("path", text.path.as_deref().map(Shape::Path)),
+        ("centreline", text.centreline.as_ref().map(Shape::Centreline)),
+        ("svg", text.svg.as_ref().map(Shape::Svg)),
+        ("file", text.file.as_ref().map(Shape::File)),
     ];
-    let names: Vec<&str> = given.iter().filter(|(_, is)| *is).map(|(name, _)| *name).collect();
-    if names.len() != 1 {
+    let given: Vec<(&str, Shape)> = shapes.iter().filter_map(|(name, shape)| Some((*name, (*shape)?))).collect();
+    let [(name, shape)] = given.as_slice() else {
+        let names: Vec<&str> = given.iter().map(|(name, _)| *name).collect();
         let message = match names.as_slice() {
             [] => "this outline has no shape".to_owned(),
             _ => format!("this outline has {} shapes: {}", names.len(), names.join(", ")),
         };
-        let help = "give exactly one of rectangle, circle, slot, path, centreline, svg, file";
-        return reader.refuse(at, Code::Choice, message, help);
-    }
-    let before = reader.problems.len();
-    let shape_at = at.key(names[0]);
-    let outline = if let Some(text) = &text.rectangle {
-        rectangle(reader, text, &shape_at)
-    } else if let Some(text) = &text.circle {
-        circle(reader, text, &shape_at)
-    } else if let Some(text) = &text.slot {
-        slot(reader, text, &shape_at)
-    } else if let Some(items) = &text.path {
-        path(reader, items, &shape_at)
-    } else if let Some(text) = &text.centreline {
-        centreline(reader, text, &shape_at)
-    } else if let Some(text) = &text.svg {
-        svg(reader, text, &shape_at)
-    } else {
-        text.file.as_ref().and_then(|text| outline_file(reader, text, &shape_at))
+        let help = format!("give exactly one of {}", shapes.map(|(name, _)| name).join(", "));
+        return Err(reader.refuse(at, Code::Choice, message, help));
     };
-    let outline = outline?;
-    if reader.problems.len() > before {
-        return None;
-    }
-    sound(reader, outline, &shape_at)
+    let mark = reader.mark();
+    let at = at.key(name);
+    let outline = match *shape {
+        Shape::Rectangle(text) => rectangle(reader, text, &at),
+        Shape::Circle(text) => circle(reader, text, &at),
+        Shape::Slot(text) => slot(reader, text, &at),
+        Shape::Path(items) => path(reader, items, &at),
+        Shape::Centreline(text) => centreline(reader, text, &at),
+        Shape::Svg(text) => svg(reader, text, &at),
+        Shape::File(text) => outline_file(reader, text, &at),
+    }?;
+    reader.sound_since(mark)?;
+    sound(reader, outline, &at)
+}
+
+/// What an outline is drawn by.
+#[derive(Clone, Copy)]
+enum Shape<'a> {
+    Rectangle(&'a RectangleText),
+    Circle(&'a CircleText),
+    Slot(&'a SlotText),
+    Path(&'a [PathItemText]),
+    Centreline(&'a CentrelineText),
+    Svg(&'a SvgText),
+    File(&'a FileOutlineText),
 }
 
 /// Refuses an outline that crosses itself or encloses nothing; turns it counter-clockwise.
-fn sound(reader: &mut Reader, mut outline: Outline, at: &At) -> Option<Outline> {
+fn sound(reader: &mut Reader, mut outline: Outline, at: &At) -> Read<Outline> {
     let arcs = outline.sides.to_polyarc(CURVE_TO_ARCS);
     if !arcs.vertices.iter().all(|v| v.point.is_finite() && v.bulge.is_finite()) {
-        return reader.refuse(at, Code::Outline, "this outline has a point that is nowhere", "check its points and radii");
+        return Err(reader.refuse(at, Code::Outline, "this outline has a point that is nowhere", "check its points and radii"));
     }
     if encloses_nothing(&arcs) {
-        return reader.refuse(at, Code::Outline, "this outline encloses nothing", "give it a width and a height");
+        return Err(reader.refuse(at, Code::Outline, "this outline encloses nothing", "give it a width and a height"));
     }
     let bounds = arcs.bounds();
     let largest = bounds.width().max(bounds.height());
     if largest > LARGEST_LENGTH_MM {
         let message = format!("this outline is {} across", reader.shown_unit().show(Length::from_mm(largest)));
         let help = format!("lengths run from {LEAST_LENGTH_MM} mm to {} m", LARGEST_LENGTH_MM / 1000.0);
-        return reader.refuse(at, Code::OutOfRange, message, help);
+        return Err(reader.refuse(at, Code::OutOfRange, message, help));
     }
     if let Some(crossing) = self_crossing(&arcs) {
         let shown = |mm: f64| match reader.shown_unit() {
             LengthUnit::Millimetre => Digits(mm, 3).to_string(),
-            LengthUnit::Inch => Digits(mm / 25.4, 4).to_string(),
+            LengthUnit::Inch => Digits(mm / MM_PER_INCH, 4).to_string(),
         };
         let message = format!("this outline crosses or touches itself at [{}, {}]", shown(crossing.at.x), shown(crossing.at.y));
-        return reader.refuse(at, Code::Outline, message, "walk once round the part, without crossing the way");
+        return Err(reader.refuse(at, Code::Outline, message, "walk once round the part, without crossing the way"));
     }
     if arcs.area().abs() < LEAST_AREA_MM2 {
-        return reader.refuse(at, Code::Outline, "this outline encloses nothing", "give it a width and a height");
+        return Err(reader.refuse(at, Code::Outline, "this outline encloses nothing", "give it a width and a height"));
     }
     outline.sides = outline.sides.counter_clockwise();
-    Some(outline)
+    Ok(outline)
 }
 
 /// Whether every piece lies on one line.
@@ -165,14 +169,14 @@ fn encloses_nothing(arcs: &Polyarc) -> bool {
     arcs.vertices.iter().all(|v| v.bulge == 0.0 && (v.point - first.point).cross(farthest).abs() <= SAME_POINT * farthest.hypot())
 }
 
-fn at_or_origin(reader: &mut Reader, point: Option<&PointText>, at: &At) -> Option<Vec2> {
+fn at_or_origin(reader: &mut Reader, point: Option<&PointText>, at: &At) -> Read<Vec2> {
     match point {
         Some(point) => reader.point(point, &at.key("at")).map(Point::to_vec2),
-        None => Some(Vec2::ZERO),
+        None => Ok(Vec2::ZERO),
     }
 }
 
-fn rectangle(reader: &mut Reader, text: &RectangleText, at: &At) -> Option<Outline> {
+fn rectangle(reader: &mut Reader, text: &RectangleText, at: &At) -> Read<Outline> {
     let width = reader.length(&text.size[0], &at.key("size").item(0), Allowed::Positive);
     let height = reader.length(&text.size[1], &at.key("size").item(1), Allowed::Positive);
     let radius = reader.length_or(text.corner_radius.as_ref(), &at.key("corner_radius"), Allowed::ZeroOrMore, Length::ZERO);
@@ -181,7 +185,7 @@ fn rectangle(reader: &mut Reader, text: &RectangleText, at: &At) -> Option<Outli
     if r > w.min(h) {
         let largest = reader.shown_unit().show(Length::from_mm(w.min(h)));
         let message = "this corner radius is larger than half the rectangle";
-        return reader.refuse(&at.key("corner_radius"), Code::NoRoom, message, format!("it can be {largest} at most"));
+        return Err(reader.refuse(&at.key("corner_radius"), Code::NoRoom, message, format!("it can be {largest} at most")));
     }
     let edge_names = ["bottom", "right", "top", "left"].map(str::to_owned).to_vec();
     let corners = [(-w, -h), (w, -h), (w, h), (-w, h)].map(Point::from);
@@ -194,38 +198,38 @@ fn rectangle(reader: &mut Reader, text: &RectangleText, at: &At) -> Option<Outli
             sides.push(Side { segment: Segment::Line { from, to }, edge: Some(i) });
         }
         if r > 0.0 {
-            let next = to + along * r + crate::geom::left_of(along) * r;
+            let next = to + along * r + left_of(along) * r;
             sides.push(Side { segment: Segment::Arc { from: to, to: next, bulge: QUARTER_BULGE }, edge: None });
         }
     }
-    Some(Outline { sides: Loop { sides }, edge_names, centreline: None })
+    Ok(Outline { sides: Loop { sides }, edge_names, centreline: None })
 }
 
 /// tan(90°/4): the bulge of a quarter circle.
 const QUARTER_BULGE: f64 = std::f64::consts::SQRT_2 - 1.0;
 
-fn circle(reader: &mut Reader, text: &CircleText, at: &At) -> Option<Outline> {
+fn circle(reader: &mut Reader, text: &CircleText, at: &At) -> Read<Outline> {
     let diameter = reader.length(&text.diameter, &at.key("diameter"), Allowed::Positive);
     let centre = at_or_origin(reader, text.at.as_ref(), at)?;
     let circle = Polyarc::circle(centre.to_point(), diameter?.mm() / 2.0);
-    Some(Outline { sides: Loop::of(&circle, None), ..Outline::default() })
+    Ok(Outline { sides: Loop::of(&circle, None), ..Outline::default() })
 }
 
-fn slot(reader: &mut Reader, text: &SlotText, at: &At) -> Option<Outline> {
+fn slot(reader: &mut Reader, text: &SlotText, at: &At) -> Read<Outline> {
     let length = reader.length(&text.length, &at.key("length"), Allowed::Positive);
     let width = reader.length(&text.width, &at.key("width"), Allowed::Positive);
-    let angle = text.angle.as_ref().map_or(Some(Angle::ZERO), |a| reader.angle(a, &at.key("angle"), -360.0, 360.0));
+    let angle = reader.angle_or(text.angle.as_ref(), &at.key("angle"), (-360.0, 360.0), Angle::ZERO);
     let centre = at_or_origin(reader, text.at.as_ref(), at)?;
     let (length, radius, angle) = (length?.mm(), width?.mm() / 2.0, angle?.radians());
     let half = length / 2.0 - radius;
     if half < 0.0 {
         let message = "this slot is shorter than it is wide";
-        return reader.refuse(
+        return Err(reader.refuse(
             &at.key("length"),
             Code::NoRoom,
             message,
             "`length` is over all, round ends included; for a round hole use circle",
-        );
+        ));
     }
     let corner = |x: f64, y: f64, bulge: f64| {
         let point = (centre + turned(Vec2::new(x, y), angle)).to_point();
@@ -236,7 +240,7 @@ fn slot(reader: &mut Reader, text: &SlotText, at: &At) -> Option<Outline> {
     } else {
         vec![corner(-half, -radius, 0.0), corner(half, -radius, 1.0), corner(half, radius, 0.0), corner(-half, radius, 1.0)]
     };
-    Some(Outline { sides: Loop::of(&Polyarc { vertices }, None), ..Outline::default() })
+    Ok(Outline { sides: Loop::of(&Polyarc { vertices }, None), ..Outline::default() })
 }
 
 fn turned(v: Vec2, angle: f64) -> Vec2 {
@@ -244,16 +248,16 @@ fn turned(v: Vec2, angle: f64) -> Vec2 {
     Vec2::new(v.x * cos - v.y * sin, v.x * sin + v.y * cos)
 }
 
-fn svg(reader: &mut Reader, text: &SvgText, at: &At) -> Option<Outline> {
-    let Some(unit) = reader.unit else {
+fn svg(reader: &mut Reader, text: &SvgText, at: &At) -> Read<Outline> {
+    let Some(unit) = reader.unit() else {
         let help = "add `units: mm` or `units: in` at the top of the file";
-        return reader.refuse(at, Code::Quantity, "path data has no unit, and the file names none", help);
+        return Err(reader.refuse(at, Code::Quantity, "path data has no unit, and the file names none", help));
     };
     match loop_from_path_data(&text.d, text.y_down.unwrap_or(false), unit.length(1.0).mm()) {
-        Ok(sides) => Some(Outline { sides: sides.without_edges(), ..Outline::default() }),
+        Ok(sides) => Ok(Outline { sides: sides.without_edges(), ..Outline::default() }),
         Err(error) => {
             let help = "SVG path data with one closed outline, such as \"M0,0 h300 v60 h-300 z\"";
-            reader.refuse(&at.key("d"), Code::Outline, error.to_string(), help)
+            Err(reader.refuse(&at.key("d"), Code::Outline, error.to_string(), help))
         }
     }
 }

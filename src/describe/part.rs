@@ -6,15 +6,15 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::allowance::{AllowanceText, bend_rule};
-use super::bent::{BentText, bent};
+use super::bent::BentText;
 use super::buck::BuckText;
-use super::folded::{FoldedText, folded};
-use super::half_shell::{HalfShellText, half_shell};
-use super::plate::{PlateText, plate};
+use super::folded::FoldedText;
+use super::half_shell::HalfShellText;
+use super::plate::PlateText;
 use super::shop_file::named_shop;
-use super::yaml::{At, FileKind, FileReader, Name, Quantity, Reader, Sized, WordOr, decode, read_length, suggestion, text_of};
-use crate::part::{Grain, Kind, Part, Shop};
-use crate::problem::{Checked, Code, Problem};
+use super::yaml::{At, FileKind, FileReader, Name, Quantity, Read, Reader, Sized, WordOr, read_length, suggestion};
+use crate::part::{Bent, Folded, Grain, HalfShell, Kind, Part, Plate, Shop};
+use crate::problem::{Checked, Code};
 use crate::shop::kerf::usual_kerf;
 use crate::shop::material::Material;
 use crate::tolerance::MOST_GRAIN_TOLERANCE_DEG;
@@ -53,28 +53,51 @@ pub struct PartText {
     pub buck: Option<BuckText>,
 }
 
-/// Reads a part from the bytes of its file. `shop` is the shop named on the command line or by the job; the part's own comes first.
-pub fn read_part(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Checked<Part> {
-    let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
-    let (text, map) = decode::<PartText>(&source, FileKind::Part)?;
-    let mut reader = Reader::new(&map, files);
-    match part(&mut reader, &text, shop) {
-        Some(part) if reader.problems.is_empty() => Ok(Part { assumed: reader.assumed, ..part }),
-        _ if reader.problems.is_empty() => {
-            let message = "this part cannot be read, for a reason that the program does not know";
-            Err(vec![Problem::new(Code::File, message, "please report it, with this file").at(map.value(""))])
+/// The description of one kind of part: what stands under its key.
+pub(super) trait KindText {
+    /// Makes the part's kind of it. `part` is the description around it.
+    fn resolve(&self, reader: &mut Reader, at: &At, part: &PartText, sheet: &SheetAtHand) -> Read<Kind>;
+}
+
+impl PartText {
+    /// The kinds of part: the key of each, and what stands under it.
+    fn kinds(&self) -> [(&'static str, Option<&dyn KindText>); 4] {
+        fn entry<T: KindText>(text: Option<&T>) -> Option<&dyn KindText> {
+            text.map(|text| text as &dyn KindText)
         }
-        _ => Err(reader.problems),
+        [
+            (Plate::NAME, entry(self.plate.as_ref())),
+            (HalfShell::NAME, entry(self.half_shell.as_ref())),
+            (Bent::NAME, entry(self.bent.as_ref())),
+            (Folded::NAME, entry(self.folded.as_ref())),
+        ]
     }
 }
 
-/// What a reader knows of the sheet that it reads a part of, for tabs and slots.
+/// Reads a part from the bytes of its file. `shop` is the shop named on the command line or by the
+/// job; the part's own comes first.
+pub fn read_part(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Checked<Part> {
+    let (text, mut reader) = Reader::open::<PartText>(name, bytes, FileKind::Part, files)?;
+    let part = part(&mut reader, &text, shop, TabSlots::Read);
+    let (part, assumed) = reader.finish(part)?;
+    Ok(Part { assumed, ..part })
+}
+
+/// What the shape of a part must know of the sheet that it is made of.
 #[derive(Debug, Clone)]
 pub(super) struct SheetAtHand {
     pub(super) shop: Arc<Shop>,
     pub(super) thickness: Length,
     /// Width of the cut: the shop's, or the usual one.
     pub(super) kerf: Length,
+    pub(super) tab_slots: TabSlots,
+}
+
+/// Whether slots for another part's tabs are read: that part may in turn have slots for this one's.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum TabSlots {
+    Read,
+    PassedOver,
 }
 
 /// The shop, the metal and the thickness of a part; the first step of reading one.
@@ -82,7 +105,7 @@ pub(super) fn sheet_of(
     reader: &mut Reader,
     text: &PartText,
     shop: Option<&Arc<Shop>>,
-) -> Option<(Arc<Shop>, Option<Material>, Option<Length>)> {
+) -> Read<(Arc<Shop>, Read<Material>, Read<Length>)> {
     let root = At::default();
     reader.read_units(text.units.as_ref());
     let shop = match (&text.shop, shop) {
@@ -91,39 +114,40 @@ pub(super) fn sheet_of(
         (None, None) => Arc::new(Shop::default()),
     };
     let material = material(reader, &text.material, &root.key("material"), &shop);
-    let family = material.as_ref().and_then(|material| material.gauge_family);
-    // Without its metal a gauge is no thickness; anything else is looked at all the same.
-    let is_gauge = matches!(read_length(&text.thickness, reader.unit), Ok(Sized::Gauge(_)));
-    let thickness =
-        if material.is_none() && is_gauge { None } else { reader.thickness(&text.thickness, &root.key("thickness"), family) };
-    Some((shop, material, thickness))
+    let thickness = match &material {
+        // Without its metal a gauge is no thickness; anything else is looked at all the same.
+        Err(refused) if matches!(read_length(&text.thickness, reader.unit()), Ok(Sized::Gauge(_))) => Err(*refused),
+        material => {
+            let family = material.as_ref().ok().and_then(|material| material.gauge_family);
+            reader.thickness(&text.thickness, &root.key("thickness"), family)
+        }
+    };
+    Ok((shop, material, thickness))
 }
 
-pub(super) fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>) -> Option<Part> {
+pub(super) fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, tab_slots: TabSlots) -> Read<Part> {
     let root = At::default();
     let name = reader.file_name(&text.part, &root.key("part"), "its files are");
     let (shop, material, thickness) = sheet_of(reader, text, shop)?;
-    let grain = match &text.grain {
-        Some(word) => {
-            let known = [("along", Grain::Along), ("across", Grain::Across), ("any", Grain::Any)];
-            reader.word(&word.0, &root.key("grain"), &known)
-        }
-        None => Some(Grain::Any),
-    };
+    let grains = [("along", Grain::Along), ("across", Grain::Across), ("any", Grain::Any)];
+    let grain = reader.word_or(text.grain.as_ref(), &root.key("grain"), &grains, Grain::Any);
     let tolerance = grain_tolerance(reader, text.grain_tolerance.as_ref(), grain, &root.key("grain_tolerance"));
-    let bend_rule =
-        material.as_ref().and_then(|m| bend_rule(reader, text.bend_allowance.as_ref(), &root.key("bend_allowance"), m, &shop));
+    let rule_at = root.key("bend_allowance");
+    let bend_rule = match &material {
+        Ok(material) => bend_rule(reader, text.bend_allowance.as_ref(), &rule_at, material, &shop),
+        Err(refused) => Err(*refused),
+    };
     // An unknown thickness is an error already; any other one will do to look for more.
     let some_thickness = thickness.unwrap_or(Length::from_mm(1.0));
-    let family = material.as_ref().and_then(|material| material.gauge_family);
+    let family = material.as_ref().ok().and_then(|material| material.gauge_family);
     let usual = || usual_kerf(some_thickness, family).map_or(some_thickness, |figure| figure.value);
     let kerf = shop.cutting.kerf.filter(|kerf| *kerf > Length::ZERO).unwrap_or_else(usual);
-    reader.sheet = Some(SheetAtHand { shop: Arc::clone(&shop), thickness: some_thickness, kerf });
-    let kind = kind(reader, text, some_thickness);
-    if text.buck.is_some() && !matches!(kind, None | Some(Kind::HalfShell(_))) {
-        reader.refuse::<()>(&root.key("buck"), Code::Choice, "only a half_shell has a buck", "drop `buck`");
+    let sheet = SheetAtHand { shop: Arc::clone(&shop), thickness: some_thickness, kerf, tab_slots };
+    let kind = kind(reader, text, &sheet);
+    if text.buck.is_some() && kind.as_ref().is_ok_and(|kind| !kind.has_buck()) {
+        reader.refuse(&root.key("buck"), Code::Choice, "only a half_shell has a buck", "drop `buck`");
     }
-    Some(Part {
+    Ok(Part {
         name: text.part.0.clone(),
         file_name: name,
         unit: reader.shown_unit(),
@@ -140,66 +164,41 @@ pub(super) fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>
 }
 
 /// The material of that name, the shop's own first.
-pub(super) fn material(reader: &mut Reader, name: &Name, at: &At, shop: &Shop) -> Option<Material> {
-    if let Some(own) = shop.materials.iter().find(|material| material.name == name.0) {
-        return Some(own.clone());
+pub(super) fn material(reader: &mut Reader, name: &Name, at: &At, shop: &Shop) -> Read<Material> {
+    let own = shop.materials.iter().find(|material| material.name == name.0);
+    if let Some(material) = own.or(Material::named(&name.0)) {
+        return Ok(material.clone());
     }
-    match Material::named(&name.0) {
-        Ok(material) => Some(material.clone()),
-        Err(_) => {
-            let own = shop.materials.iter().map(|m| m.name.as_str());
-            let known: Vec<&str> = own.chain(Material::built_in().iter().map(|m| m.name.as_str())).collect();
-            reader.refuse(
-                at,
-                Code::UnknownName,
-                format!("`{}` is not a material known here", name.0),
-                suggestion(&name.0, &known),
-            )
-        }
-    }
+    let known: Vec<&str> = shop.materials.iter().chain(Material::built_in()).map(|material| material.name.as_str()).collect();
+    let message = format!("`{}` is not a material known here", name.0);
+    Err(reader.refuse(at, Code::UnknownName, message, suggestion(&name.0, &known)))
 }
 
 /// How far the rolling direction may be off, which only makes sense where it is asked for.
-fn grain_tolerance(reader: &mut Reader, tolerance: Option<&Quantity>, grain: Option<Grain>, at: &At) -> Option<Angle> {
-    let Some(tolerance) = tolerance else { return Some(Angle::from_degrees(0.0)) };
-    if grain == Some(Grain::Any) {
+fn grain_tolerance(reader: &mut Reader, tolerance: Option<&Quantity>, grain: Read<Grain>, at: &At) -> Read<Angle> {
+    let Some(tolerance) = tolerance else { return Ok(Angle::ZERO) };
+    if grain == Ok(Grain::Any) {
         let help = "give `grain: along` or `grain: across`, or drop it";
-        return reader.refuse(at, Code::Choice, "a tolerance of the grain needs a grain to hold to", help);
+        return Err(reader.refuse(at, Code::Choice, "a tolerance of the grain needs a grain to hold to", help));
     }
     reader.angle(tolerance, at, 0.0, MOST_GRAIN_TOLERANCE_DEG)
 }
 
-fn kind(reader: &mut Reader, text: &PartText, thickness: Length) -> Option<Kind> {
+/// What the part is, of which its description must have one.
+fn kind(reader: &mut Reader, text: &PartText, sheet: &SheetAtHand) -> Read<Kind> {
     let root = At::default();
-    let given = [
-        ("plate", text.plate.is_some()),
-        ("half_shell", text.half_shell.is_some()),
-        ("bent", text.bent.is_some()),
-        ("folded", text.folded.is_some()),
-    ];
-    let names: Vec<&str> = given.iter().filter(|(_, is)| *is).map(|(name, _)| *name).collect();
-    let [name] = names.as_slice() else {
-        let at = names.get(1).map_or(root.key("part"), |name| root.key(name));
-        let message = if names.is_empty() {
-            "this part has no shape".to_owned()
-        } else {
-            format!("this part has {} shapes: {}", names.len(), names.join(", "))
-        };
-        return reader.refuse(&at, Code::Choice, message, "give exactly one of plate, half_shell, bent, folded");
+    let kinds = text.kinds();
+    let given: Vec<(&str, &dyn KindText)> = kinds.iter().filter_map(|(name, text)| text.map(|text| (*name, text))).collect();
+    let (at, message) = match given.as_slice() {
+        [(name, shape)] => return shape.resolve(reader, &root.key(name), text, sheet),
+        [] => (root.key("part"), "this part has no shape".to_owned()),
+        [_, (second, _), ..] => {
+            let names: Vec<&str> = given.iter().map(|(name, _)| *name).collect();
+            (root.key(second), format!("this part has {} shapes: {}", names.len(), names.join(", ")))
+        }
     };
-    let at = root.key(name);
-    if let Some(text) = &text.plate {
-        return plate(reader, text, &at).map(Kind::Plate);
-    }
-    if let Some(shell) = &text.half_shell {
-        let shell = half_shell(reader, shell, text.buck.as_ref(), &at, thickness);
-        return shell.map(|shell| Kind::HalfShell(Box::new(shell)));
-    }
-    if let Some(text) = &text.bent {
-        return bent(reader, text, &at, thickness).map(Kind::Bent);
-    }
-    let text = text.folded.as_ref()?;
-    folded(reader, text, &at, thickness).map(|folded| Kind::Folded(Box::new(folded)))
+    let help = format!("give exactly one of {}", kinds.map(|(name, _)| name).join(", "));
+    Err(reader.refuse(&at, Code::Choice, message, help))
 }
 
 /// Reads something of another part's file; what is wrong with that file is told once.
@@ -207,34 +206,12 @@ pub(super) fn other_part<T>(
     reader: &mut Reader,
     name: &Name,
     at: &At,
-
-    read: impl FnOnce(&mut Reader, &PartText) -> Option<T>,
-) -> Option<T> {
-    let beside = reader.map.source().name.clone();
-    let bytes = match reader.files.read(&beside, &name.0) {
-        Ok(bytes) => bytes,
-        Err(problem) => return reader.refuse(at, problem.code, problem.message, problem.help),
-    };
-    let result: Checked<T> = text_of(&reader.files.full_name(&beside, &name.0), bytes)
-        .map_err(|problem| vec![problem])
-        .and_then(|source| decode::<PartText>(&source, FileKind::Part))
-        .and_then(|(text, map)| {
-            let mut other = Reader::new(&map, reader.files);
-            match read(&mut other, &text) {
-                Some(found) if other.problems.is_empty() => Ok(found),
-                _ if other.problems.is_empty() => {
-                    let message = "this part cannot be read, for a reason that the program does not know";
-                    Err(vec![Problem::new(Code::File, message, "please report it, with this file").at(map.value(""))])
-                }
-                _ => Err(other.problems),
-            }
-        });
-    match result {
-        Ok(found) => Some(found),
-        Err(problems) => {
-            let new: Vec<_> = problems.into_iter().filter(|problem| !reader.problems.contains(problem)).collect();
-            reader.problems.extend(new);
-            None
-        }
-    }
+    read: impl FnOnce(&mut Reader, &PartText) -> Read<T>,
+) -> Read<T> {
+    let (bytes, full_name) = reader.file(name, at)?;
+    let found = Reader::open::<PartText>(&full_name, bytes, FileKind::Part, reader.files()).and_then(|(text, mut other)| {
+        let found = read(&mut other, &text);
+        other.finish(found)
+    });
+    reader.adopt(found).map(|(found, _)| found)
 }

@@ -7,7 +7,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
 use serde::de::{self, Deserializer};
 
-use super::yaml::{Allowed, At, Name, PointText, Quantity, Reader};
+use super::yaml::{Allowed, At, Name, PointText, Quantity, Read, Reader};
 use crate::geom::{FilletFailure, Loop, Point, Segment, Side, Vec2, fillet, natural_spline};
 use crate::part::Outline;
 use crate::problem::Code;
@@ -73,7 +73,7 @@ pub struct PathKeysText {
     pub edge: Option<Name>,
 }
 
-pub(super) fn path(reader: &mut Reader, items: &[PathItemText], at: &At) -> Option<Outline> {
+pub(super) fn path(reader: &mut Reader, items: &[PathItemText], at: &At) -> Read<Outline> {
     let mut pieces: Vec<Piece> = Vec::new();
     let mut edge_names = Vec::new();
     let mut start = None;
@@ -92,11 +92,7 @@ pub(super) fn path(reader: &mut Reader, items: &[PathItemText], at: &At) -> Opti
             continue;
         }
         let edge = keys.edge.as_ref().map(|name| edge_index(reader, &name.0, &mut edge_names, &at.key("edge")));
-        let round = keys.round.as_ref().map(|r| reader.length(r, &at.key("round"), Allowed::ZeroOrMore));
-        let round = match round {
-            Some(length) => length?.mm(),
-            None => 0.0,
-        };
+        let round = reader.length_or(keys.round.as_ref(), &at.key("round"), Allowed::ZeroOrMore, Length::ZERO)?.mm();
         // A bare point is a point of the list itself.
         let point_at = if matches!(item, PathItemText::Point(_)) { at.clone() } else { at.key("to") };
         let run = path_piece(reader, here, &keys, &at, &point_at)?;
@@ -104,7 +100,7 @@ pub(super) fn path(reader: &mut Reader, items: &[PathItemText], at: &At) -> Opti
         pieces.push(Piece { run, edge, round, at });
     }
     let Some(start) = start else {
-        return reader.refuse(at, Code::Outline, "this path is empty", "give its start and at least two more points");
+        return Err(reader.refuse(at, Code::Outline, "this path is empty", "give its start and at least two more points"));
     };
     let gap = here.distance(start);
     if gap > SAME_POINT {
@@ -115,9 +111,14 @@ pub(super) fn path(reader: &mut Reader, items: &[PathItemText], at: &At) -> Opti
     }
     let sides = joined(reader, &pieces);
     if sides.len() < 2 {
-        return reader.refuse(at, Code::Outline, "this path encloses nothing", "give its start and at least two more points");
+        return Err(reader.refuse(
+            at,
+            Code::Outline,
+            "this path encloses nothing",
+            "give its start and at least two more points",
+        ));
     }
-    Some(Outline { sides: Loop { sides }, edge_names, centreline: None })
+    Ok(Outline { sides: Loop { sides }, edge_names, centreline: None })
 }
 
 /// One item of a path.
@@ -128,24 +129,24 @@ struct Piece {
     at: At,
 }
 
-fn path_start(reader: &mut Reader, keys: &PathKeysText, at: &At) -> Option<Point> {
+fn path_start(reader: &mut Reader, keys: &PathKeysText, at: &At) -> Read<Point> {
     let only_a_point =
         keys.through.is_none() && keys.arc.is_none() && keys.via.is_none() && keys.round.is_none() && keys.edge.is_none();
     match &keys.to {
         Some(to) if only_a_point => reader.point(to, at),
-        _ => reader.refuse(
+        _ => Err(reader.refuse(
             at,
             Code::Choice,
             "a path begins with a bare point, its start",
             "such as `- [0, 0]`; round its corner on the last item",
-        ),
+        )),
     }
 }
 
 fn edge_index(reader: &mut Reader, name: &str, names: &mut Vec<String>, at: &At) -> usize {
     if let Some(i) = names.iter().position(|n| n == name) {
         let message = format!("two edges of this path are called `{name}`");
-        reader.refuse::<()>(at, Code::DuplicateName, message, "give each edge a name of its own");
+        reader.refuse(at, Code::DuplicateName, message, "give each edge a name of its own");
         return i;
     }
     names.push(name.to_owned());
@@ -153,36 +154,23 @@ fn edge_index(reader: &mut Reader, name: &str, names: &mut Vec<String>, at: &At)
 }
 
 /// One item of a path as lines, arcs or curves from `here` on.
-fn path_piece(reader: &mut Reader, here: Point, keys: &PathKeysText, at: &At, point_at: &At) -> Option<Vec<Segment>> {
-    let choices = [keys.to.is_some(), keys.through.is_some()];
-    if choices.iter().filter(|is| **is).count() != 1 {
-        let message = "a piece of a path goes `to` a point or `through` points";
-        return reader.refuse(at, Code::Choice, message, "give exactly one of `to` and `through`");
-    }
-    if let Some(through) = &keys.through {
-        if keys.arc.is_some() || keys.via.is_some() {
-            return reader.refuse(
-                at,
-                Code::Choice,
-                "`through` makes a smooth curve; `arc` and `via` do not go with it",
-                "drop them",
-            );
+fn path_piece(reader: &mut Reader, here: Point, keys: &PathKeysText, at: &At, point_at: &At) -> Read<Vec<Segment>> {
+    let to = match (&keys.to, &keys.through) {
+        (Some(to), None) => reader.point(to, point_at)?,
+        (None, Some(through)) => return through_points(reader, here, keys, through, at),
+        _ => {
+            let message = "a piece of a path goes `to` a point or `through` points";
+            return Err(reader.refuse(at, Code::Choice, message, "give exactly one of `to` and `through`"));
         }
-        let mut points = vec![here];
-        for (i, point) in through.iter().enumerate() {
-            points.push(reader.point(point, &at.key("through").item(i))?);
-        }
-        return curve(reader, &points, &at.key("through"));
-    }
-    let to = reader.point(keys.to.as_ref()?, point_at)?;
+    };
     if to.distance(here) <= SAME_POINT {
         let message = "this piece of the path ends where it begins";
-        return reader.refuse(point_at, Code::Outline, message, "drop it, or go somewhere else");
+        return Err(reader.refuse(point_at, Code::Outline, message, "drop it, or go somewhere else"));
     }
     match (&keys.arc, &keys.via) {
-        (None, None) => Some(vec![Segment::Line { from: here, to }]),
+        (None, None) => Ok(vec![Segment::Line { from: here, to }]),
         (Some(_), Some(_)) => {
-            reader.refuse(at, Code::Choice, "an arc is given by its radius or by a point on its way", "drop `arc` or `via`")
+            Err(reader.refuse(at, Code::Choice, "an arc is given by its radius or by a point on its way", "drop `arc` or `via`"))
         }
         (Some(arc), None) => {
             let radius = reader.length(arc, &at.key("arc"), Allowed::Any)?.mm();
@@ -191,33 +179,42 @@ fn path_piece(reader: &mut Reader, here: Point, keys: &PathKeysText, at: &At, po
                 let least = reader.shown_unit().show(Length::from_mm(chord / 2.0));
                 let message = "this arc's radius is too small to reach its end";
                 let help = format!("it must be {least} at least; for more than half a turn give a point with `via`");
-                return reader.refuse(&at.key("arc"), Code::NoRoom, message, help);
+                return Err(reader.refuse(&at.key("arc"), Code::NoRoom, message, help));
             }
             let half_angle = (chord / 2.0 / radius.abs()).min(1.0).asin();
-            Some(vec![Segment::Arc { from: here, to, bulge: (half_angle / 2.0).tan() * radius.signum() }])
+            Ok(vec![Segment::Arc { from: here, to, bulge: (half_angle / 2.0).tan() * radius.signum() }])
         }
         (None, Some(via)) => {
             let via = reader.point(via, &at.key("via"))?;
-            match arc_through(here, via, to) {
-                Some(run) => Some(run),
-                None => reader.refuse(
-                    &at.key("via"),
-                    Code::Outline,
-                    "these three points give no arc",
-                    "put `via` between its ends and off the line between them",
-                ),
-            }
+            arc_through(here, via, to).ok_or_else(|| {
+                let help = "put `via` between its ends and off the line between them";
+                reader.refuse(&at.key("via"), Code::Outline, "these three points give no arc", help)
+            })
         }
     }
 }
 
+/// A smooth curve as a piece of a path.
+fn through_points(reader: &mut Reader, here: Point, keys: &PathKeysText, through: &[PointText], at: &At) -> Read<Vec<Segment>> {
+    if keys.arc.is_some() || keys.via.is_some() {
+        let message = "`through` makes a smooth curve; `arc` and `via` do not go with it";
+        return Err(reader.refuse(at, Code::Choice, message, "drop them"));
+    }
+    let at = at.key("through");
+    let mut points = vec![here];
+    for (i, point) in through.iter().enumerate() {
+        points.push(reader.point(point, &at.item(i))?);
+    }
+    curve(reader, &points, &at)
+}
+
 /// The natural cubic spline through the points.
-pub(super) fn curve(reader: &mut Reader, points: &[Point], at: &At) -> Option<Vec<Segment>> {
+pub(super) fn curve(reader: &mut Reader, points: &[Point], at: &At) -> Read<Vec<Segment>> {
     if points.len() < 2 {
-        return reader.refuse(at, Code::Outline, "this curve has no points", "give at least one");
+        return Err(reader.refuse(at, Code::Outline, "this curve has no points", "give at least one"));
     }
     if let Some(i) = points.windows(2).position(|pair| pair[0].distance(pair[1]) <= SAME_POINT) {
-        return reader.refuse(&at.item(i), Code::Outline, "two points of this curve are in one place", "drop one of them");
+        return Err(reader.refuse(&at.item(i), Code::Outline, "two points of this curve are in one place", "drop one of them"));
     }
     let direction = (points[points.len() - 1] - points[0]).normalize();
     let straight = points.windows(2).all(|pair| {
@@ -225,9 +222,9 @@ pub(super) fn curve(reader: &mut Reader, points: &[Point], at: &At) -> Option<Ve
         step.cross(direction).abs() <= 1e-9 * step.hypot() && step.dot(direction) > 0.0
     });
     if straight || points.len() == 2 {
-        return Some(vec![Segment::Line { from: points[0], to: points[points.len() - 1] }]);
+        return Ok(vec![Segment::Line { from: points[0], to: points[points.len() - 1] }]);
     }
-    Some(natural_spline(points).into_iter().map(Segment::Curve).collect())
+    Ok(natural_spline(points).into_iter().map(Segment::Curve).collect())
 }
 
 /// The pieces with their corners rounded.
@@ -248,7 +245,7 @@ fn joined(reader: &mut Reader, pieces: &[Piece]) -> Vec<Side> {
                 rounds[i] = Some(pieces[i].round);
             }
             Err(FilletFailure::NoCorner) => {
-                reader.refuse::<()>(
+                reader.refuse(
                     &at,
                     Code::NoRoom,
                     "there is no corner here to round",
@@ -258,12 +255,7 @@ fn joined(reader: &mut Reader, pieces: &[Piece]) -> Vec<Side> {
             Err(FilletFailure::TooLarge { largest }) => {
                 let largest = reader.shown_unit().show(Length::from_mm(largest));
                 let message = "this round is larger than the corner allows";
-                reader.refuse::<()>(
-                    &at,
-                    Code::NoRoom,
-                    message,
-                    format!("between these two pieces it can be about {largest} at most"),
-                );
+                reader.refuse(&at, Code::NoRoom, message, format!("between these two pieces it can be about {largest} at most"));
             }
         }
     }
@@ -272,7 +264,7 @@ fn joined(reader: &mut Reader, pieces: &[Piece]) -> Vec<Side> {
         let (from, to) = spans[i];
         if from > to + 1e-9 {
             let message = "the rounds at both ends of this piece overlap";
-            reader.refuse::<()>(&piece.at, Code::NoRoom, message, "make one of them smaller, or the piece longer");
+            reader.refuse(&piece.at, Code::NoRoom, message, "make one of them smaller, or the piece longer");
             continue;
         }
         for (k, segment) in piece.run.iter().enumerate() {

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::yaml::{Allowed, At, PointText, Quantity, Reader, WordOr};
+use super::yaml::{Allowed, At, PointText, Quantity, Read, Reader, WordOr};
 use crate::part::Relief;
 use crate::problem::Code;
 
@@ -19,9 +19,9 @@ pub struct ReliefText {
     pub notch: Option<PointText>,
 }
 
-pub(super) fn relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At) -> Option<Relief> {
+pub(super) fn relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At) -> Read<Relief> {
     match text {
-        None => Some(Relief::Auto),
+        None => Ok(Relief::Auto),
         Some(WordOr::Word(word)) => {
             reader.word(&word.to_string(), at, &[("auto", Relief::Auto), ("none", Relief::None), ("slit", Relief::Slit)])
         }
@@ -32,19 +32,19 @@ pub(super) fn relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at:
             let at = at.key("slot");
             let width = reader.length(&sizes[0], &at.item(0), Allowed::Positive);
             let depth = reader.length(&sizes[1], &at.item(1), Allowed::Positive);
-            Some(Relief::Slot(width?, depth?))
+            Ok(Relief::Slot(width?, depth?))
         }
         Some(WordOr::Keys(ReliefText { hole: None, slot: None, notch: Some(sizes) })) => {
             let at = at.key("notch");
             let width = reader.length(&sizes[0], &at.item(0), Allowed::Positive);
             let depth = reader.length(&sizes[1], &at.item(1), Allowed::Positive);
-            Some(Relief::Notch(width?, depth?))
+            Ok(Relief::Notch(width?, depth?))
         }
-        Some(WordOr::Keys(_)) => reader.refuse(
+        Some(WordOr::Keys(_)) => Err(reader.refuse(
             at,
             Code::Choice,
             "a relief has one shape",
             "give one of `hole`, `slot` and `notch`, or auto, none, slit",
-        ),
+        )),
     }
 }

@@ -8,14 +8,14 @@ use serde::Deserialize;
 
 use super::brake::{BrakeText, brake};
 use super::cutting::{CuttingText, cutting};
-use super::yaml::{Allowed, At, FileKind, FileReader, Name, Quantity, Reader, decode, suggestion, text_of};
+use super::yaml::{Allowed, At, FileKind, FileReader, Name, Quantity, Read, Reader, suggestion};
 use crate::part::Shop;
 use crate::problem::{Checked, Code};
 use crate::shop::material::{Hazard, Material, StrainLimit};
 use crate::shop::material_override::{MaterialOverride, OwnFigure, OwnRadius};
 use crate::shop::strip::Strip;
 use crate::tolerance::THICKNESS_RANGE_MM;
-use crate::units::{Density, Length, Stress};
+use crate::units::{Angle, Density, Length, Stress};
 
 /// A shop file: what this shop has and has measured. Every key may be left out.
 #[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
@@ -123,56 +123,44 @@ pub struct LimitText {
 
 /// Reads a shop file from its bytes.
 pub fn read_shop(name: &str, bytes: Vec<u8>, files: &dyn FileReader) -> Checked<Shop> {
-    let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
-    let (text, map) = decode::<ShopText>(&source, FileKind::Shop)?;
-    let mut reader = Reader::new(&map, files);
+    let (text, mut reader) = Reader::open::<ShopText>(name, bytes, FileKind::Shop, files)?;
     reader.read_units(text.units.as_ref());
     let shop = shop(&mut reader, &text);
-    if reader.problems.is_empty() { Ok(shop) } else { Err(reader.problems) }
+    reader.finish(shop).map(|(shop, _)| shop)
 }
 
 /// The shop file that a description names.
-pub(super) fn named_shop(reader: &mut Reader, name: &Name, at: &At) -> Option<Arc<Shop>> {
-    let beside = reader.map.source().name.clone();
-    let result = match reader.files.read(&beside, &name.0) {
-        Ok(bytes) => read_shop(&reader.files.full_name(&beside, &name.0), bytes, reader.files),
-        Err(problem) => return reader.refuse(at, problem.code, problem.message, problem.help),
-    };
-    match result {
-        Ok(shop) => Some(Arc::new(shop)),
-        Err(problems) => {
-            let new: Vec<_> = problems.into_iter().filter(|problem| !reader.problems.contains(problem)).collect();
-            reader.problems.extend(new);
-            None
-        }
-    }
+pub(super) fn named_shop(reader: &mut Reader, name: &Name, at: &At) -> Read<Arc<Shop>> {
+    let (bytes, full_name) = reader.file(name, at)?;
+    let shop = read_shop(&full_name, bytes, reader.files());
+    reader.adopt(shop).map(Arc::new)
 }
 
-fn shop(reader: &mut Reader, text: &ShopText) -> Shop {
+fn shop(reader: &mut Reader, text: &ShopText) -> Read<Shop> {
     let root = At::default();
-    let mut shop = Shop::default();
-    for (name, own) in text.materials.iter().flatten() {
-        let at = root.key("materials").key(&name.0);
-        shop.materials.extend(material(reader, &name.0, own, &at));
-    }
-    let strips_at = root.key("strips");
-    for (i, row) in text.strips.iter().flatten().enumerate() {
-        shop.strips.extend(strip(reader, row, &strips_at.item(i)));
-    }
-    shop.brake = text.brake.as_ref().and_then(|text| brake(reader, text, &root.key("brake")));
-    let cutters_at = root.key("cutters");
-    for (i, radius) in text.cutters.iter().flatten().enumerate() {
-        shop.cutters.extend(reader.length(radius, &cutters_at.item(i), Allowed::Positive));
-    }
-    if let Some(limits) = &text.limits {
-        let at = root.key("limits");
-        shop.stretch = limits.stretch.as_ref().and_then(|limit| self::limit(reader, limit, &at.key("stretch")));
-        shop.shrink = limits.shrink.as_ref().and_then(|limit| self::limit(reader, limit, &at.key("shrink")));
-    }
-    if let Some(text) = &text.cutting {
-        shop.cutting = cutting(reader, text, &root.key("cutting")).unwrap_or_default();
-    }
-    shop
+    let materials_at = root.key("materials");
+    let own = text.materials.iter().flatten();
+    let materials: Vec<Read<Material>> =
+        own.map(|(name, own)| material(reader, &name.0, own, &materials_at.key(&name.0))).collect();
+    let strips = reader.list(text.strips.as_deref(), &root.key("strips"), strip);
+    let brake = text.brake.as_ref().map(|text| brake(reader, text, &root.key("brake"))).transpose();
+    let cutters = reader
+        .list(text.cutters.as_deref(), &root.key("cutters"), |reader, radius, at| reader.length(radius, at, Allowed::Positive));
+    let limits_at = root.key("limits");
+    let mut limit =
+        |text: Option<&LimitText>, key: &str| text.map(|text| strain_limit(reader, text, &limits_at.key(key))).transpose();
+    let stretch = limit(text.limits.as_ref().and_then(|limits| limits.stretch.as_ref()), "stretch");
+    let shrink = limit(text.limits.as_ref().and_then(|limits| limits.shrink.as_ref()), "shrink");
+    let cutting = text.cutting.as_ref().map(|text| cutting(reader, text, &root.key("cutting"))).transpose();
+    Ok(Shop {
+        materials: materials.into_iter().collect::<Read<_>>()?,
+        strips: strips?,
+        brake: brake?,
+        cutters: cutters?,
+        stretch: stretch?,
+        shrink: shrink?,
+        cutting: cutting?.unwrap_or_default(),
+    })
 }
 
 fn own<Q>(value: Option<f64>, make: impl Fn(f64) -> Q, source: Option<&String>) -> Option<OwnFigure<Q>> {
@@ -180,7 +168,7 @@ fn own<Q>(value: Option<f64>, make: impl Fn(f64) -> Q, source: Option<&String>) 
 }
 
 /// What a material asks care for.
-fn hazards(reader: &mut Reader, names: &[Name], at: &At) -> Option<Vec<Hazard>> {
+fn hazards(reader: &mut Reader, names: &[Name], at: &At) -> Read<Vec<Hazard>> {
     let mut hazards = Vec::new();
     for (i, name) in names.iter().enumerate() {
         match Hazard::NAMED.iter().find(|(known, _)| *known == name.0) {
@@ -188,18 +176,18 @@ fn hazards(reader: &mut Reader, names: &[Name], at: &At) -> Option<Vec<Hazard>> 
             None => {
                 let message = format!("`{}` is not a hazard", name.0);
                 let help = format!("one of {}", Hazard::NAMED.map(|(known, _)| known).join(", "));
-                return reader.refuse(&at.item(i), Code::UnknownName, message, help);
+                return Err(reader.refuse(&at.item(i), Code::UnknownName, message, help));
             }
         }
     }
-    Some(hazards)
+    Ok(hazards)
 }
 
-fn material(reader: &mut Reader, name: &str, text: &MaterialText, at: &At) -> Option<Material> {
-    let Ok(base) = Material::named(&text.like.0) else {
+fn material(reader: &mut Reader, name: &str, text: &MaterialText, at: &At) -> Read<Material> {
+    let Some(base) = Material::named(&text.like.0) else {
         let known: Vec<&str> = Material::built_in().iter().map(|m| m.name.as_str()).collect();
         let message = format!("`{}` is not a built-in material", text.like.0);
-        return reader.refuse(&at.key("like"), Code::UnknownName, message, suggestion(&text.like.0, &known));
+        return Err(reader.refuse(&at.key("like"), Code::UnknownName, message, suggestion(&text.like.0, &known)));
     };
     let source = match (&text.source, &text.date) {
         (Some(source), Some(date)) => Some(format!("{} ({})", source.0, date.0)),
@@ -230,32 +218,28 @@ fn material(reader: &mut Reader, name: &str, text: &MaterialText, at: &At) -> Op
         }),
         hazards: hazards(reader, text.hazards.as_deref().unwrap_or_default(), &at.key("hazards"))?,
     };
-    match base.like_this(name, &given) {
-        Ok(material) => Some(material),
-        Err(faults) => {
-            for fault in faults {
-                reader.refuse::<()>(
-                    at,
-                    Code::OutOfRange,
-                    format!("{name}: {fault}"),
-                    "give the metal's own figure, or leave it out",
-                );
-            }
-            None
+    let mark = reader.mark();
+    let material = base.like_this(name, &given).unwrap_or_else(|faults| {
+        for fault in faults {
+            let help = "give the metal's own figure, or leave it out";
+            reader.refuse(at, Code::OutOfRange, format!("{name}: {fault}"), help);
         }
-    }
+        base.clone()
+    });
+    reader.sound_since(mark)?;
+    Ok(material)
 }
 
-fn strip(reader: &mut Reader, text: &StripText, at: &At) -> Option<Strip> {
+fn strip(reader: &mut Reader, text: &StripText, at: &At) -> Read<Strip> {
     let thickness = reader.thickness(&text.thickness, &at.key("thickness"), None);
     let inside_radius = reader.length(&text.radius, &at.key("radius"), Allowed::ZeroOrMore);
-    let right_angle = Quantity::Number(90.0);
-    let bend_angle = reader.angle(text.angle.as_ref().unwrap_or(&right_angle), &at.key("angle"), 1.0, 179.0);
+    let right_angle = Angle::from_degrees(90.0);
+    let bend_angle = reader.angle_or(text.angle.as_ref(), &at.key("angle"), (1.0, 179.0), right_angle);
     let flat_length = reader.length(&text.flat, &at.key("flat"), Allowed::Positive);
     let legs_at = at.key("legs");
     let first = reader.length(&text.legs[0], &legs_at.item(0), Allowed::Positive);
     let second = reader.length(&text.legs[1], &legs_at.item(1), Allowed::Positive);
-    Some(Strip {
+    Ok(Strip {
         material: text.material.0.clone(),
         thickness: thickness?,
         inside_radius: inside_radius?,
@@ -266,8 +250,8 @@ fn strip(reader: &mut Reader, text: &StripText, at: &At) -> Option<Strip> {
     })
 }
 
-fn limit(reader: &mut Reader, text: &LimitText, at: &At) -> Option<StrainLimit> {
+fn strain_limit(reader: &mut Reader, text: &LimitText, at: &At) -> Read<StrainLimit> {
     let caution = reader.fraction(text.caution, &at.key("caution"), 0.0, 1.0)?;
     let stop = reader.fraction(text.stop, &at.key("stop"), caution, 1.0)?;
-    Some(StrainLimit { caution, stop })
+    Ok(StrainLimit { caution, stop })
 }

@@ -5,7 +5,7 @@ use serde::Deserialize;
 
 use super::outline::{OutlineText, outline};
 use super::part::material;
-use super::yaml::{Allowed, At, FileKind, FileReader, Name, PointText, Quantity, Reader, decode, text_of};
+use super::yaml::{Allowed, At, FileKind, FileReader, Name, PointText, Quantity, Read, Reader};
 use crate::part::{Shop, StockShape, StockSheet};
 use crate::problem::{Checked, Code};
 use crate::tolerance::{CURVE_TO_ARCS, MOST_COPIES};
@@ -54,78 +54,52 @@ pub(super) struct StockText {
     pub sheets: Vec<SheetText>,
 }
 
-pub(super) fn stock(reader: &mut Reader, texts: &[SheetText], at: &At, shop: &Shop) -> Option<Vec<StockSheet>> {
-    let mut all = Vec::new();
-    let mut whole = true;
-    for (i, text) in texts.iter().enumerate() {
-        let at = at.item(i);
-        let more = match &text.file {
-            Some(name) => listed_stock(reader, text, name, &at, shop),
-            None => stock_sheet(reader, text, &at, shop).map(|sheet| vec![sheet]),
-        };
-        match more {
-            Some(more) => all.extend(more),
-            None => whole = false,
-        }
-    }
-    whole.then_some(all)
+/// The stock of a job.
+pub(super) fn stock(reader: &mut Reader, texts: Option<&[SheetText]>, at: &At, shop: &Shop) -> Read<Vec<StockSheet>> {
+    let all = reader.list(texts, at, |reader, text, at| match &text.file {
+        Some(name) => listed_stock(reader, text, name, at, shop),
+        None => stock_sheet(reader, text, at, shop).map(|sheet| vec![sheet]),
+    });
+    Ok(all?.concat())
 }
 
 /// The stock that another file lists, such as the remnants that an earlier job wrote.
-fn listed_stock(reader: &mut Reader, text: &SheetText, name: &Name, at: &At, shop: &Shop) -> Option<Vec<StockSheet>> {
+fn listed_stock(reader: &mut Reader, text: &SheetText, name: &Name, at: &At, shop: &Shop) -> Read<Vec<StockSheet>> {
     let alone = SheetText { file: Some(name.clone()), ..SheetText::default() };
     if *text != alone {
         let help = "drop the other keys: the file says what its sheets are";
-        return reader.refuse(at, Code::Choice, "a `file` of stock stands alone", help);
+        return Err(reader.refuse(at, Code::Choice, "a `file` of stock stands alone", help));
     }
-    let beside = reader.map.source().name.clone();
-    let read = reader.files.read(&beside, &name.0);
-    let bytes = match read {
-        Ok(bytes) => bytes,
-        Err(problem) => return reader.refuse(&at.key("file"), problem.code, problem.message, problem.help),
-    };
-    match read_stock(&reader.files.full_name(&beside, &name.0), bytes, shop, reader.files) {
-        Ok(stock) => Some(stock),
-        Err(problems) => {
-            let new: Vec<_> = problems.into_iter().filter(|problem| !reader.problems.contains(problem)).collect();
-            reader.problems.extend(new);
-            None
-        }
-    }
+    let (bytes, full_name) = reader.file(name, &at.key("file"))?;
+    let stock = read_stock(&full_name, bytes, shop, reader.files());
+    reader.adopt(stock)
 }
 
 /// Reads a file that lists stock; such a file names no further one.
 fn read_stock(name: &str, bytes: Vec<u8>, shop: &Shop, files: &dyn FileReader) -> Checked<Vec<StockSheet>> {
-    let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
-    let (text, map) = decode::<StockText>(&source, FileKind::Stock)?;
-    let mut reader = Reader::new(&map, files);
+    let (text, mut reader) = Reader::open::<StockText>(name, bytes, FileKind::Stock, files)?;
     reader.read_units(text.units.as_ref());
-    let root = At::default().key("sheets");
-    let mut all = Vec::new();
-    for (i, sheet) in text.sheets.iter().enumerate() {
-        let at = root.item(i);
+    let all = reader.list(Some(&text.sheets), &At::default().key("sheets"), |reader, sheet, at| {
         if sheet.file.is_some() {
             let help = "list that file in the job itself";
-            reader.refuse::<()>(&at.key("file"), Code::Choice, "a list of stock names no other list", help);
-        } else {
-            all.extend(stock_sheet(&mut reader, sheet, &at, shop));
+            return Err(reader.refuse(&at.key("file"), Code::Choice, "a list of stock names no other list", help));
         }
-    }
-    if reader.problems.is_empty() { Ok(all) } else { Err(reader.problems) }
+        stock_sheet(reader, sheet, at, shop)
+    });
+    reader.finish(all).map(|(all, _)| all)
 }
 
-fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop) -> Option<StockSheet> {
-    let (Some(metal), Some(thickness)) = (&text.material, &text.thickness) else {
-        for (key, there) in [("material", text.material.is_some()), ("thickness", text.thickness.is_some())] {
-            if !there {
-                let message = format!("this stock needs `{key}`");
-                reader.refuse::<()>(at, Code::MissingKey, message, format!("add `{key}:`"));
-            }
-        }
-        return None;
+fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop) -> Read<StockSheet> {
+    let mut missing =
+        |key: &str| reader.refuse(at, Code::MissingKey, format!("this stock needs `{key}`"), format!("add `{key}:`"));
+    let metal = text.material.as_ref().ok_or_else(|| missing("material"));
+    let thickness = text.thickness.as_ref().ok_or_else(|| missing("thickness"));
+    let (metal, thickness) = (metal?, thickness?);
+    let metal = material(reader, metal, &at.key("material"), shop);
+    let thickness = match &metal {
+        Ok(metal) => reader.thickness(thickness, &at.key("thickness"), metal.gauge_family),
+        Err(refused) => Err(*refused),
     };
-    let metal = material(reader, &Name(metal.0.clone()), &at.key("material"), shop);
-    let thickness = metal.as_ref().and_then(|m| reader.thickness(thickness, &at.key("thickness"), m.gauge_family));
     let shape = match (&text.size, &text.remnant, &text.roll) {
         (Some(size), None, None) => {
             let along = reader.length(&size[0], &at.key("size").item(0), Allowed::Positive);
@@ -141,12 +115,12 @@ fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop) -> O
                 let opening = outline(reader, opening, &openings_at.item(i))?.sides;
                 if !arcs.encloses(&opening.to_polyarc(CURVE_TO_ARCS)) {
                     let message = "this opening reaches outside the remnant";
-                    return reader.refuse(
+                    return Err(reader.refuse(
                         &openings_at.item(i),
                         Code::OpeningOutside,
                         message,
                         "make it part of the remnant's outline",
-                    );
+                    ));
                 }
                 openings.push(opening);
             }
@@ -156,40 +130,40 @@ fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop) -> O
             StockShape::Roll(reader.length(&roll.width, &at.key("roll").key("width"), Allowed::Positive)?)
         }
         _ => {
-            return reader.refuse(
+            return Err(reader.refuse(
                 at,
                 Code::Choice,
                 "stock is a sheet, a remnant or a roll",
                 "give exactly one of `size`, `remnant`, `roll`, or a `file` that lists such",
-            );
+            ));
         }
     };
     if text.openings.is_some() && text.remnant.is_none() {
-        return reader.refuse(
+        return Err(reader.refuse(
             &at.key("openings"),
             Code::Choice,
             "only a remnant has openings in it",
             "describe this sheet as a `remnant`",
-        );
+        ));
     }
     let price = match text.price {
         Some(price) if price < 0.0 || !price.is_finite() => {
-            return reader.refuse(&at.key("price"), Code::OutOfRange, format!("{price} is no price"), "give 0 or more");
+            return Err(reader.refuse(&at.key("price"), Code::OutOfRange, format!("{price} is no price"), "give 0 or more"));
         }
         price => price,
     };
     let count = match (text.count, &shape) {
         (Some(0), _) => {
-            return reader.refuse(
+            return Err(reader.refuse(
                 &at.key("count"),
                 Code::OutOfRange,
                 "there are none of this sheet",
                 "drop it, or give its count",
-            );
+            ));
         }
         (Some(count), _) => Some((count as usize).min(MOST_COPIES)),
         (None, StockShape::Sheet(..)) => None,
         (None, _) => Some(1),
     };
-    Some(StockSheet { shape, material: metal?.name, thickness: thickness?, count, price, place: reader.place(at) })
+    Ok(StockSheet { shape, material: metal?.name, thickness: thickness?, count, price, place: reader.place(at) })
 }

@@ -1,13 +1,11 @@
 //! Tabs on free edges.
 
-use std::sync::Arc;
-
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::part::{other_part, sheet_of};
+use super::part::{SheetAtHand, other_part, sheet_of};
 use super::relief::{ReliefText, relief};
-use super::yaml::{Allowed, At, Name, Quantity, Reader, WordOr, suggestion};
+use super::yaml::{Allowed, At, Name, Quantity, Read, Reader, WordOr, suggestion};
 use crate::geom::{Segment, Side, self_crossing};
 use crate::part::{LEAST_KERFS, Outline, Relief, Tabs, tabbed};
 use crate::problem::Code;
@@ -63,38 +61,45 @@ pub(super) fn profile_edges(profile: &Outline) -> Vec<TabEdge> {
 }
 
 /// Resolves the tabs on the edges of one face.
-pub(super) fn tabs(reader: &mut Reader, texts: Option<&[TabsText]>, at: &At, edges: &[TabEdge]) -> Option<Vec<Tabs>> {
-    let before = reader.problems.len();
-    let mut all: Vec<Tabs> = Vec::new();
-    for (i, text) in texts.unwrap_or_default().iter().enumerate() {
-        let at = at.item(i);
-        let Some(group) = tab_group(reader, text, &at, edges) else { continue };
-        if all.iter().any(|known| known.edge == group.edge) {
+pub(super) fn tabs(
+    reader: &mut Reader,
+    texts: Option<&[TabsText]>,
+    at: &At,
+    edges: &[TabEdge],
+    sheet: &SheetAtHand,
+) -> Read<Vec<Tabs>> {
+    let mut known: Vec<usize> = Vec::new();
+    let mark = reader.mark();
+    let all = reader.list(texts, at, |reader, text, at| {
+        let group = tab_group(reader, text, at, edges, sheet)?;
+        if known.contains(&group.edge) {
             let message = format!("the edge `{}` has tabs already", group.edge_name);
-            reader.refuse::<()>(&at.key("edge"), Code::Choice, message, "give all tabs of an edge in one item, by `at`");
+            reader.refuse(&at.key("edge"), Code::Choice, message, "give all tabs of an edge in one item, by `at`");
         }
-        all.push(group);
-    }
-    (reader.problems.len() == before).then_some(all)
+        known.push(group.edge);
+        Ok(group)
+    })?;
+    reader.sound_since(mark)?;
+    Ok(all)
 }
 
-fn tab_group(reader: &mut Reader, text: &TabsText, at: &At, edges: &[TabEdge]) -> Option<Tabs> {
+fn tab_group(reader: &mut Reader, text: &TabsText, at: &At, edges: &[TabEdge], sheet: &SheetAtHand) -> Read<Tabs> {
     let edge_at = at.key("edge");
     let Some(edge) = edges.iter().position(|edge| edge.name == text.edge.0) else {
         let names: Vec<&str> = edges.iter().map(|edge| edge.name.as_str()).collect();
         let message = format!("there is no edge called `{}` for tabs to stand on", text.edge.0);
-        return reader.refuse(&edge_at, Code::UnknownName, message, suggestion(&text.edge.0, &names));
+        return Err(reader.refuse(&edge_at, Code::UnknownName, message, suggestion(&text.edge.0, &names)));
     };
     let stretch = match &edges[edge].stretch {
-        Ok(stretch) => Some(*stretch),
+        Ok(stretch) => Ok(*stretch),
         Err(why) => {
             let message = format!("the edge `{}` {why}, so no tabs can stand on it", text.edge.0);
-            reader.refuse(&edge_at, Code::NoRoom, message, "put them on a straight free edge")
+            Err(reader.refuse(&edge_at, Code::NoRoom, message, "put them on a straight free edge"))
         }
     };
     let length = reader.length(&text.length, &at.key("length"), Allowed::Positive);
-    let depth = tab_depth(reader, text, at);
-    let relief = root_relief(reader, text.relief.as_ref(), &at.key("relief"));
+    let depth = tab_depth(reader, text, at, sheet);
+    let relief = root_relief(reader, text.relief.as_ref(), &at.key("relief"), sheet);
     let (stretch, length, relief) = (stretch?, length?, relief?);
     let places = stations(reader, text, at, stretch)?;
     let tabs = Tabs {
@@ -107,40 +112,42 @@ fn tab_group(reader: &mut Reader, text: &TabsText, at: &At, edges: &[TabEdge]) -
         place: reader.place(at),
     };
     room(reader, text, at, &tabs, stretch)?;
-    Some(tabs)
+    Ok(tabs)
 }
 
 /// How far tabs stand out: as given, or as thick as the sheet that they go into, or as their own.
-fn tab_depth(reader: &mut Reader, text: &TabsText, at: &At) -> Option<Length> {
+fn tab_depth(reader: &mut Reader, text: &TabsText, at: &At, sheet: &SheetAtHand) -> Read<Length> {
     match (&text.depth, &text.into) {
         (Some(_), Some(_)) => {
             let help = "drop one of them: the part that they go into says how thick it is";
-            reader.refuse(&at.key("depth"), Code::Choice, "`depth` and `into` both say how far the tabs stand out", help)
+            Err(reader.refuse(&at.key("depth"), Code::Choice, "`depth` and `into` both say how far the tabs stand out", help))
         }
         (Some(depth), None) => reader.length(depth, &at.key("depth"), Allowed::Positive),
-        (None, Some(name)) => {
-            let shop = reader.sheet.as_ref().map(|sheet| Arc::clone(&sheet.shop));
-            other_part(reader, name, &at.key("into"), |reader, text| {
-                sheet_of(reader, text, shop.as_ref()).and_then(|(_, _, thickness)| thickness)
-            })
-        }
+        (None, Some(name)) => other_part(reader, name, &at.key("into"), |reader, text| {
+            let (_, _, thickness) = sheet_of(reader, text, Some(&sheet.shop))?;
+            thickness
+        }),
         (None, None) => {
-            let thickness = reader.sheet.as_ref()?.thickness;
-            let shown = reader.shown_unit().show(thickness);
+            let shown = reader.shown_unit().show(sheet.thickness);
             reader.assume("tabs.depth", shown, "the sheet that the tabs go into is taken to be as thick as this one");
-            Some(thickness)
+            Ok(sheet.thickness)
         }
     }
 }
 
 /// The middles of tabs along their edge, mm.
-fn stations(reader: &mut Reader, text: &TabsText, at: &At, (from, to): (f64, f64)) -> Option<Vec<f64>> {
+fn stations(reader: &mut Reader, text: &TabsText, at: &At, (from, to): (f64, f64)) -> Read<Vec<f64>> {
     let one_way = text.one_way.unwrap_or(false);
     let few = "two tabs or one go in either way round: give three or more";
     let places = match (text.count, &text.at) {
         (Some(count), None) if (1..=MOST_TABS).contains(&count) => {
             if one_way && count < 3 {
-                return reader.refuse(&at.key("one_way"), Code::NoRoom, "these tabs cannot be spaced to go in one way only", few);
+                return Err(reader.refuse(
+                    &at.key("one_way"),
+                    Code::NoRoom,
+                    "these tabs cannot be spaced to go in one way only",
+                    few,
+                ));
             }
             let pitch = (to - from) / f64::from(count);
             let shift = |i: u32| if one_way && i == 1 { ONE_WAY_SHIFT } else { 0.0 };
@@ -148,7 +155,7 @@ fn stations(reader: &mut Reader, text: &TabsText, at: &At, (from, to): (f64, f64
         }
         (Some(count), None) => {
             let message = format!("{count} tabs on one edge cannot be");
-            return reader.refuse(&at.key("count"), Code::OutOfRange, message, format!("give 1 to {MOST_TABS}"));
+            return Err(reader.refuse(&at.key("count"), Code::OutOfRange, message, format!("give 1 to {MOST_TABS}")));
         }
         (None, Some(list)) => {
             let list_at = at.key("at");
@@ -158,22 +165,22 @@ fn stations(reader: &mut Reader, text: &TabsText, at: &At, (from, to): (f64, f64
             }
             if places.is_empty() {
                 let help = "give the middle of each, along the edge from its start";
-                return reader.refuse(&list_at, Code::Choice, "there are no tabs in this list", help);
+                return Err(reader.refuse(&list_at, Code::Choice, "there are no tabs in this list", help));
             }
             places.sort_by(f64::total_cmp);
             places
         }
         _ => {
             let help = "give `count` to spread them evenly, or `at` with the middle of each, along the edge from its start";
-            return reader.refuse(at, Code::Choice, "tabs need `count` or `at`, one of the two", help);
+            return Err(reader.refuse(at, Code::Choice, "tabs need `count` or `at`, one of the two", help));
         }
     };
     if one_way && turned_miss(&places) < ONE_WAY_MISS {
         let help = if places.len() < 3 { few } else { "space them so that they differ when counted from the other end" };
         let message = "turned round, these tabs would go into the same slots";
-        return reader.refuse(&at.key("one_way"), Code::NoRoom, message, help);
+        return Err(reader.refuse(&at.key("one_way"), Code::NoRoom, message, help));
     }
-    Some(places)
+    Ok(places)
 }
 
 /// The most tabs on one edge.
@@ -188,29 +195,29 @@ fn turned_miss(places: &[f64]) -> f64 {
 }
 
 /// What is cut beside a tab's root. Of the program's own: a round-ended slot as wide as the torch cuts well, and as deep.
-fn root_relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At) -> Option<Relief> {
+fn root_relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At, sheet: &SheetAtHand) -> Read<Relief> {
     match relief(reader, text, at)? {
         Relief::Auto => {
-            let width = reader.sheet.as_ref()?.kerf * LEAST_KERFS;
+            let width = sheet.kerf * LEAST_KERFS;
             if text.is_none() {
                 let shown = reader.shown_unit().show(width);
                 let why =
                     "a round-ended slot beside each root, 1.5 kerfs wide and as deep, so that the edge seats (common practice)";
                 reader.assume("tabs.relief", shown, why);
             }
-            Some(Relief::Slot(width, width))
+            Ok(Relief::Slot(width, width))
         }
-        Relief::Slit => reader.refuse(
+        Relief::Slit => Err(reader.refuse(
             at,
             Code::Choice,
             "a slit beside a tab's root leaves no room for the torch's round corner",
             "give auto, none, {hole: …}, {slot: […]} or {notch: […]}",
-        ),
+        )),
         Relief::Slot(width, depth) if depth < width / 2.0 => {
             let message = "this slot is less deep than its round end";
-            reader.refuse(&at.key("slot"), Code::NoRoom, message, "make it at least half as deep as it is wide")
+            Err(reader.refuse(&at.key("slot"), Code::NoRoom, message, "make it at least half as deep as it is wide"))
         }
-        other => Some(other),
+        other => Ok(other),
     }
 }
 
@@ -224,13 +231,13 @@ fn root_width(relief: Relief) -> f64 {
 }
 
 /// Refuses tabs that leave their edge, run into each other or have no room for their reliefs.
-fn room(reader: &mut Reader, text: &TabsText, at: &At, tabs: &Tabs, (from, to): (f64, f64)) -> Option<()> {
+fn room(reader: &mut Reader, text: &TabsText, at: &At, tabs: &Tabs, (from, to): (f64, f64)) -> Read<()> {
     let (half, beside) = (tabs.length.mm() / 2.0, root_width(tabs.relief));
     if let Relief::Hole(_) = tabs.relief
         && (beside >= half || beside >= tabs.depth.mm())
     {
         let help = "make the hole's diameter less than the tab's length and less than twice its depth";
-        return reader.refuse(&at.key("relief"), Code::NoRoom, "these holes cut the tabs off", help);
+        return Err(reader.refuse(&at.key("relief"), Code::NoRoom, "these holes cut the tabs off", help));
     }
     let places: Vec<f64> = tabs.at.iter().map(|x| x.mm()).collect();
     let listed = if text.at.is_some() { at.key("at") } else { at.key("count") };
@@ -239,18 +246,18 @@ fn room(reader: &mut Reader, text: &TabsText, at: &At, tabs: &Tabs, (from, to): 
     if let Some(x) = out {
         let message = format!("the tab at {} leaves its edge `{}`", show(*x), tabs.edge_name);
         let help = format!("with the reliefs beside its root it has from {} to {} of it", show(from), show(to));
-        return reader.refuse(&listed, Code::NoRoom, message, help);
+        return Err(reader.refuse(&listed, Code::NoRoom, message, help));
     }
     if let Some(pair) = places.windows(2).find(|pair| pair[1] - pair[0] < 2.0 * (half + beside) + 1e-9) {
         let message = format!("the tabs at {} and {} run into each other", show(pair[0]), show(pair[1]));
         let help = format!("with the reliefs beside their roots they must be {} apart", show(2.0 * (half + beside)));
-        return reader.refuse(&listed, Code::NoRoom, message, help);
+        return Err(reader.refuse(&listed, Code::NoRoom, message, help));
     }
-    Some(())
+    Ok(())
 }
 
 /// Puts tabs into a profile. One that runs into another edge is refused.
-pub(super) fn insert(reader: &mut Reader, profile: &mut Outline, tabs: &[Tabs], at: &At) -> Option<()> {
+pub(super) fn insert(reader: &mut Reader, profile: &mut Outline, tabs: &[Tabs], at: &At) -> Read<()> {
     for (i, group) in tabs.iter().enumerate() {
         let sides = std::mem::take(&mut profile.sides.sides);
         for side in sides {
@@ -263,8 +270,8 @@ pub(super) fn insert(reader: &mut Reader, profile: &mut Outline, tabs: &[Tabs], 
         }
         if self_crossing(&profile.sides.to_polyarc(CURVE_TO_ARCS)).is_some() {
             let message = format!("the tabs on `{}` or their reliefs run into another edge", group.edge_name);
-            return reader.refuse(&at.item(i), Code::NoRoom, message, "move them, or make them shorter or less deep");
+            return Err(reader.refuse(&at.item(i), Code::NoRoom, message, "move them, or make them shorter or less deep"));
         }
     }
-    Some(())
+    Ok(())
 }

@@ -32,6 +32,11 @@ pub struct Bent {
     pub copes: Vec<Cope>,
 }
 
+impl Bent {
+    /// The kind's name in descriptions and results.
+    pub const NAME: &'static str = "bent";
+}
+
 /// An end of a bent part cut to lie against a round tube.
 #[derive(Debug, Clone)]
 pub struct Cope {

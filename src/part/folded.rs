@@ -21,6 +21,11 @@ pub struct Folded {
     pub place: Place,
 }
 
+impl Folded {
+    /// The kind's name in descriptions and results.
+    pub const NAME: &'static str = "folded";
+}
+
 /// The edges of a flange, counter-clockwise as seen from the upper face: out along its start, along its outer edge, back along its end.
 pub const FLANGE_EDGES: [&str; 3] = ["start", "outer", "end"];
 

@@ -42,6 +42,9 @@ pub struct HalfShell {
 }
 
 impl HalfShell {
+    /// The kind's name in descriptions and results.
+    pub const NAME: &'static str = "half_shell";
+
     /// Whether its face is level: of one depth all over, without crown.
     #[must_use]
     pub fn is_level(&self) -> bool {

@@ -104,11 +104,17 @@ impl Kind {
     #[must_use]
     pub const fn name(&self) -> &'static str {
         match self {
-            Self::Plate(_) => "plate",
-            Self::HalfShell(_) => "half_shell",
-            Self::Bent(_) => "bent",
-            Self::Folded(_) => "folded",
+            Self::Plate(_) => Plate::NAME,
+            Self::HalfShell(_) => HalfShell::NAME,
+            Self::Bent(_) => Bent::NAME,
+            Self::Folded(_) => Folded::NAME,
         }
+    }
+
+    /// Whether it is formed over a buck.
+    #[must_use]
+    pub const fn has_buck(&self) -> bool {
+        matches!(self, Self::HalfShell(_))
     }
 }
 

@@ -12,3 +12,8 @@ pub struct Plate {
     /// The tabs on its edges, which are in the outline already.
     pub tabs: Vec<Tabs>,
 }
+
+impl Plate {
+    /// The kind's name in descriptions and results.
+    pub const NAME: &'static str = "plate";
+}

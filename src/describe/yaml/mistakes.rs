@@ -240,3 +240,24 @@ pub(crate) fn suggestion<S: AsRef<str>>(name: &str, known: &[S]) -> String {
         format!("known here: {}", quoted(&known.iter().map(AsRef::as_ref).collect::<Vec<_>>(), ", "))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::suggestion;
+
+    #[test]
+    fn the_nearest_names_are_suggested_or_those_that_a_word_begins() {
+        let known = ["4130-annealed", "4130-normalized", "6061-t6", "304"];
+        for (name, help) in [
+            ("4130", "did you mean `4130-annealed` or `4130-normalized`?"),
+            ("4130-normalised", "did you mean `4130-normalized`?"),
+            ("6061-T6", "did you mean `6061-t6`?"),
+            ("305", "did you mean `304`?"),
+            ("unobtainium", "known here: `4130-annealed`, `4130-normalized`, `6061-t6`, `304`"),
+        ] {
+            assert_eq!(suggestion(name, &known), help);
+        }
+        assert!(suggestion(&"x".repeat(1_000_000), &known).starts_with("known here"));
+        assert_eq!(suggestion::<&str>("any", &[]), "nothing can stand here");
+    }
+}

@@ -10,7 +10,7 @@ mod written;
 pub(super) use mistakes::suggestion;
 pub use quantity::{Quantity, Sized, Unreadable, read_angle, read_length};
 pub use reader::FileReader;
-pub(super) use reader::{Allowed, At, Reader};
+pub(super) use reader::{Allowed, At, Read, Reader};
 pub use source::{FileKind, kind_of_file};
-pub(super) use source::{decode, text_of};
+
 pub(super) use written::{FromWord, ListOr, Name, PointText, WordOr};

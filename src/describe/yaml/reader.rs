@@ -1,14 +1,16 @@
 //! What every resolving step carries: the file's unit, where things stand, the problems and the defaults taken so far.
 
+use serde::de::DeserializeOwned;
+
 use super::mistakes::suggestion;
 use super::quantity::{Quantity, Sized, Unreadable, read_angle, read_length, read_with_units};
-use super::source::SourceMap;
+use super::source::{FileKind, SourceMap, decode, text_of};
 use super::written::{Name, PointText};
 use crate::geom::Point;
 use crate::part::{Assumed, file_name};
-use crate::problem::{Code, Place, Problem};
+use crate::problem::{Checked, Code, Place, Problem};
 use crate::shop::gauge::{GaugeFamily, gauge};
-use crate::tolerance::{LARGEST_LENGTH_MM, LEAST_LENGTH_MM, LONGEST_NAME};
+use crate::tolerance::{LARGEST_LENGTH_MM, LEAST_LENGTH_MM, LONGEST_NAME, THICKNESS_RANGE_MM};
 use crate::units::{Angle, Length, LengthUnit};
 
 /// Hands out the files that a description names; the only way the library reads anything.
@@ -22,7 +24,7 @@ pub trait FileReader {
 
 /// A path into a description, built as the resolving goes down it.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub(crate) struct At(pub(in crate::describe) String);
+pub(crate) struct At(String);
 
 impl At {
     /// The value under `key`.
@@ -47,28 +49,113 @@ pub(crate) enum Allowed {
     Any,
 }
 
-/// See the module.
+/// What stands in place of a value that cannot be read: the reader holds a problem that says why.
+///
+/// Only a [`Reader`] makes one, as it notes the problem, so that nothing goes missing without a
+/// reason.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Refused(());
+
+/// A value read out of a description.
+pub(crate) type Read<T> = Result<T, Refused>;
+
+/// How many problems a reader had noted at some time.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Mark(usize);
+
+/// Reads the values of one file: knows where each stands, and notes what is wrong with them.
 pub(crate) struct Reader<'a> {
-    pub(crate) map: &'a SourceMap,
-    pub(crate) files: &'a dyn FileReader,
-    pub(crate) unit: Option<LengthUnit>,
-    pub(crate) problems: Vec<Problem>,
-    pub(crate) assumed: Vec<Assumed>,
-    /// The sheet that the part is made of, once it is known.
-    pub(crate) sheet: Option<crate::describe::part::SheetAtHand>,
-    /// Whether slots for another part's tabs are passed over: that part may in turn have slots for this one's.
-    pub(crate) skips_tab_slots: bool,
+    map: SourceMap,
+    files: &'a dyn FileReader,
+    /// The unit of bare lengths, if the file names one.
+    unit: Option<LengthUnit>,
+    problems: Vec<Problem>,
+    assumed: Vec<Assumed>,
 }
 
 impl<'a> Reader<'a> {
-    pub(crate) fn new(map: &'a SourceMap, files: &'a dyn FileReader) -> Self {
-        Self { map, files, unit: None, problems: Vec::new(), assumed: Vec::new(), sheet: None, skips_tab_slots: false }
+    /// Decodes a file of that kind; gives its text, and the reader that makes sense of it.
+    pub(crate) fn open<T: DeserializeOwned>(
+        name: &str,
+        bytes: Vec<u8>,
+        kind: FileKind,
+        files: &'a dyn FileReader,
+    ) -> Checked<(T, Self)> {
+        let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
+        let (text, map) = decode(&source, kind)?;
+        Ok((text, Self { map, files, unit: None, problems: Vec::new(), assumed: Vec::new() }))
+    }
+
+    /// What was read and the defaults taken, or else all problems.
+    pub(crate) fn finish<T>(self, read: Read<T>) -> Checked<(T, Vec<Assumed>)> {
+        match read {
+            Ok(value) if self.problems.is_empty() => Ok((value, self.assumed)),
+            _ => Err(self.problems),
+        }
     }
 
     /// Notes a problem with the value at `at`.
-    pub(crate) fn refuse<T>(&mut self, at: &At, code: Code, message: impl Into<String>, help: impl Into<String>) -> Option<T> {
-        self.problems.push(Problem::new(code, message, help).at(self.map.value(&at.0)));
-        None
+    pub(crate) fn refuse(&mut self, at: &At, code: Code, message: impl Into<String>, help: impl Into<String>) -> Refused {
+        let place = self.place(at);
+        self.refuse_place(&place, code, message, help)
+    }
+
+    /// Notes a problem with what stands at `place`.
+    pub(crate) fn refuse_place(
+        &mut self,
+        place: &Place,
+        code: Code,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Refused {
+        self.problems.push(Problem::new(code, message, help).at(place.clone()));
+        Refused(())
+    }
+
+    /// Notes the problems of another file that this one names, each once however often it is named.
+    pub(crate) fn adopt<T>(&mut self, read: Checked<T>) -> Read<T> {
+        read.map_err(|problems| {
+            let new: Vec<Problem> = problems.into_iter().filter(|problem| !self.problems.contains(problem)).collect();
+            self.problems.extend(new);
+            Refused(())
+        })
+    }
+
+    /// Where the problems stand now, for [`Self::sound_since`].
+    pub(crate) fn mark(&self) -> Mark {
+        Mark(self.problems.len())
+    }
+
+    /// Refused if any problem was noted since.
+    pub(crate) fn sound_since(&self, mark: Mark) -> Read<()> {
+        if self.problems.len() == mark.0 { Ok(()) } else { Err(Refused(())) }
+    }
+
+    /// Every item of a list, or of none where there is no list.
+    pub(crate) fn list<T, U>(
+        &mut self,
+        items: Option<&[T]>,
+        at: &At,
+        mut read: impl FnMut(&mut Self, &T, &At) -> Read<U>,
+    ) -> Read<Vec<U>> {
+        // All of them first, so that each is told what is wrong with it.
+        let items = items.unwrap_or_default().iter().enumerate();
+        let all: Vec<Read<U>> = items.map(|(i, item)| read(self, item, &at.item(i))).collect();
+        all.into_iter().collect()
+    }
+
+    /// The bytes of the file that `name` at `at` names, and what messages call it.
+    pub(crate) fn file(&mut self, name: &Name, at: &At) -> Read<(Vec<u8>, String)> {
+        let beside = &self.map.source().name;
+        match self.files.read(beside, &name.0) {
+            Ok(bytes) => Ok((bytes, self.files.full_name(beside, &name.0))),
+            Err(problem) => Err(self.refuse(at, problem.code, problem.message, problem.help)),
+        }
+    }
+
+    /// What hands out the files that this one names.
+    pub(crate) fn files(&self) -> &'a dyn FileReader {
+        self.files
     }
 
     /// The name of a part or a job as files bear it.
@@ -76,11 +163,11 @@ impl<'a> Reader<'a> {
         let file_name = file_name(&name.0);
         if file_name.is_empty() {
             let message = "this name has no letter or digit in it";
-            self.refuse::<()>(at, Code::OutOfRange, message, format!("{what} named after it"));
+            self.refuse(at, Code::OutOfRange, message, format!("{what} named after it"));
         }
         if name.0.chars().count() > LONGEST_NAME {
             let message = format!("this name is longer than {LONGEST_NAME} letters");
-            self.refuse::<()>(at, Code::OutOfRange, message, format!("give a shorter one: {what} named after it"));
+            self.refuse(at, Code::OutOfRange, message, format!("give a shorter one: {what} named after it"));
         }
         file_name
     }
@@ -107,7 +194,7 @@ impl<'a> Reader<'a> {
                 other => {
                     // Bare lengths are read as mm from here on, so that this stays one error and not twenty.
                     self.unit = Some(LengthUnit::Millimetre);
-                    self.refuse::<()>(
+                    self.refuse(
                         &At("units".into()),
                         Code::UnknownName,
                         format!("`{other}` is not a unit for a whole file"),
@@ -118,12 +205,17 @@ impl<'a> Reader<'a> {
         }
     }
 
+    /// The unit of bare lengths, if the file names one.
+    pub(crate) fn unit(&self) -> Option<LengthUnit> {
+        self.unit
+    }
+
     /// The unit that reports speak first.
     pub(crate) fn shown_unit(&self) -> LengthUnit {
         self.unit.unwrap_or_default()
     }
 
-    fn unreadable<T>(&mut self, at: &At, error: Unreadable) -> Option<T> {
+    fn unreadable(&mut self, at: &At, error: Unreadable) -> Refused {
         if error.no_unit {
             // From here on bare lengths are read as mm, so that this stays one error and not one for every length.
             self.unit = Some(LengthUnit::Millimetre);
@@ -132,17 +224,17 @@ impl<'a> Reader<'a> {
     }
 
     /// A length within the range that is asked of it.
-    pub(crate) fn length(&mut self, quantity: &Quantity, at: &At, allowed: Allowed) -> Option<Length> {
+    pub(crate) fn length(&mut self, quantity: &Quantity, at: &At, allowed: Allowed) -> Read<Length> {
         match read_length(quantity, self.unit) {
             Ok(Sized::Length(length)) => self.in_range(length, quantity, at, allowed),
             Ok(Sized::Gauge(_)) => {
-                self.refuse(at, Code::Quantity, "a gauge is a thickness, not a length", "give this length in mm or in")
+                Err(self.refuse(at, Code::Quantity, "a gauge is a thickness, not a length", "give this length in mm or in"))
             }
-            Err(error) => self.unreadable(at, error),
+            Err(error) => Err(self.unreadable(at, error)),
         }
     }
 
-    fn in_range(&mut self, length: Length, quantity: &Quantity, at: &At, allowed: Allowed) -> Option<Length> {
+    fn in_range(&mut self, length: Length, quantity: &Quantity, at: &At, allowed: Allowed) -> Read<Length> {
         let mm = length.mm();
         let range = format!("lengths run from {LEAST_LENGTH_MM} mm to {} m", LARGEST_LENGTH_MM / 1000.0);
         let too_small = match allowed {
@@ -158,36 +250,30 @@ impl<'a> Reader<'a> {
             } else {
                 format!("`{quantity}` is too small to make")
             };
-            return self.refuse(at, Code::OutOfRange, message, range);
+            return Err(self.refuse(at, Code::OutOfRange, message, range));
         }
         if mm.abs() > LARGEST_LENGTH_MM {
-            return self.refuse(at, Code::OutOfRange, format!("`{quantity}` is too large to make"), range);
+            return Err(self.refuse(at, Code::OutOfRange, format!("`{quantity}` is too large to make"), range));
         }
-        Some(length)
+        Ok(length)
     }
 
     /// A length that may be left out.
-    pub(crate) fn length_or(
-        &mut self,
-        quantity: Option<&Quantity>,
-        at: &At,
-        allowed: Allowed,
-        default: Length,
-    ) -> Option<Length> {
+    pub(crate) fn length_or(&mut self, quantity: Option<&Quantity>, at: &At, allowed: Allowed, default: Length) -> Read<Length> {
         match quantity {
             Some(quantity) => self.length(quantity, at, allowed),
-            None => Some(default),
+            None => Ok(default),
         }
     }
 
     /// A sheet's thickness, which may be a gauge of `family`.
-    pub(crate) fn thickness(&mut self, quantity: &Quantity, at: &At, family: Option<GaugeFamily>) -> Option<Length> {
+    pub(crate) fn thickness(&mut self, quantity: &Quantity, at: &At, family: Option<GaugeFamily>) -> Read<Length> {
         let length = match read_length(quantity, self.unit) {
             Ok(Sized::Length(length)) => length,
             Ok(Sized::Gauge(number)) => {
                 let Some(family) = family else {
                     let help = "give the thickness in mm or in";
-                    return self.refuse(at, Code::UnknownName, "this metal is not sold by gauge", help);
+                    return Err(self.refuse(at, Code::UnknownName, "this metal is not sold by gauge", help));
                 };
                 match gauge(family, number) {
                     Ok(gauge) => {
@@ -197,64 +283,86 @@ impl<'a> Reader<'a> {
                     }
                     Err(error) => {
                         let help = "give a gauge of that series, or the thickness in mm or in";
-                        return self.refuse(at, Code::UnknownName, error.to_string(), help);
+                        return Err(self.refuse(at, Code::UnknownName, error.to_string(), help));
                     }
                 }
             }
-            Err(error) => return self.unreadable(at, error),
+            Err(error) => return Err(self.unreadable(at, error)),
         };
-        let (least, most) = crate::tolerance::THICKNESS_RANGE_MM;
+        let (least, most) = THICKNESS_RANGE_MM;
         if (least..=most).contains(&length.mm()) {
-            return Some(length);
+            return Ok(length);
         }
         let message = format!("a thickness of `{quantity}` is not sheet");
-        self.refuse(at, Code::OutOfRange, message, format!("thicknesses run from {least} to {most} mm"))
+        Err(self.refuse(at, Code::OutOfRange, message, format!("thicknesses run from {least} to {most} mm")))
+    }
+
+    /// An angle that may be left out.
+    pub(crate) fn angle_or(
+        &mut self,
+        quantity: Option<&Quantity>,
+        at: &At,
+        (least, most): (f64, f64),
+        default: Angle,
+    ) -> Read<Angle> {
+        match quantity {
+            Some(quantity) => self.angle(quantity, at, least, most),
+            None => Ok(default),
+        }
     }
 
     /// An angle with its size in degrees between the two.
-    pub(crate) fn angle(&mut self, quantity: &Quantity, at: &At, least: f64, most: f64) -> Option<Angle> {
+    pub(crate) fn angle(&mut self, quantity: &Quantity, at: &At, least: f64, most: f64) -> Read<Angle> {
         match read_angle(quantity) {
-            Ok(angle) if (least..=most).contains(&angle.degrees()) => Some(angle),
+            Ok(angle) if (least..=most).contains(&angle.degrees()) => Ok(angle),
             Ok(_) => {
                 let message = format!("an angle of `{quantity}` cannot stand here");
-                self.refuse(at, Code::OutOfRange, message, format!("give {least} to {most} degrees"))
+                Err(self.refuse(at, Code::OutOfRange, message, format!("give {least} to {most} degrees")))
             }
-            Err(error) => self.unreadable(at, error),
+            Err(error) => Err(self.unreadable(at, error)),
         }
     }
 
     /// A number with a unit of its own, zero or more.
-    pub(crate) fn with_units(&mut self, quantity: &Quantity, at: &At, what: &str, units: &[(&str, f64)]) -> Option<f64> {
+    pub(crate) fn with_units(&mut self, quantity: &Quantity, at: &At, what: &str, units: &[(&str, f64)]) -> Read<f64> {
         match read_with_units(quantity, what, units) {
-            Ok(value) if value >= 0.0 => Some(value),
-            Ok(_) => self.refuse(at, Code::OutOfRange, format!("`{quantity}` is negative"), "give zero or more"),
-            Err(error) => self.unreadable(at, error),
+            Ok(value) if value >= 0.0 => Ok(value),
+            Ok(_) => Err(self.refuse(at, Code::OutOfRange, format!("`{quantity}` is negative"), "give zero or more")),
+            Err(error) => Err(self.unreadable(at, error)),
         }
     }
 
     /// A point.
-    pub(crate) fn point(&mut self, [x, y]: &PointText, at: &At) -> Option<Point> {
+    pub(crate) fn point(&mut self, [x, y]: &PointText, at: &At) -> Read<Point> {
         let x = self.length(x, &at.item(0), Allowed::Any);
         let y = self.length(y, &at.item(1), Allowed::Any);
-        Some(Point::new(x?.mm(), y?.mm()))
+        Ok(Point::new(x?.mm(), y?.mm()))
     }
 
     /// One of the words that may stand at `at`.
-    pub(crate) fn word<T: Copy>(&mut self, word: &str, at: &At, known: &[(&str, T)]) -> Option<T> {
+    pub(crate) fn word<T: Copy>(&mut self, word: &str, at: &At, known: &[(&str, T)]) -> Read<T> {
         match known.iter().find(|(name, _)| *name == word) {
-            Some((_, value)) => Some(*value),
+            Some((_, value)) => Ok(*value),
             None => {
                 let names: Vec<&str> = known.iter().map(|(name, _)| *name).collect();
-                self.refuse(at, Code::UnknownName, format!("`{word}` is not known here"), suggestion(word, &names))
+                Err(self.refuse(at, Code::UnknownName, format!("`{word}` is not known here"), suggestion(word, &names)))
             }
         }
     }
 
-    /// A fraction between the two, such as a strain limit.
-    pub(crate) fn fraction(&mut self, value: f64, at: &At, least: f64, most: f64) -> Option<f64> {
-        if (least..=most).contains(&value) {
-            return Some(value);
+    /// One of the words that may stand at `at`, or the default where none does.
+    pub(crate) fn word_or<T: Copy>(&mut self, word: Option<&Name>, at: &At, known: &[(&str, T)], default: T) -> Read<T> {
+        match word {
+            Some(word) => self.word(&word.0, at, known),
+            None => Ok(default),
         }
-        self.refuse(at, Code::OutOfRange, format!("{value} cannot stand here"), format!("give {least} to {most}"))
+    }
+
+    /// A fraction between the two, such as a strain limit.
+    pub(crate) fn fraction(&mut self, value: f64, at: &At, least: f64, most: f64) -> Read<f64> {
+        if (least..=most).contains(&value) {
+            return Ok(value);
+        }
+        Err(self.refuse(at, Code::OutOfRange, format!("{value} cannot stand here"), format!("give {least} to {most}")))
     }
 }
