@@ -55,7 +55,7 @@ impl KindText for BentText {
 struct Section<'a> {
     dims: Read<LegDims>,
     /// The radius of bends that give none.
-    radius: Option<Length>,
+    radius: Read<Option<Length>>,
     sheet: &'a SheetAtHand,
 }
 
@@ -69,9 +69,10 @@ fn bent(reader: &mut Reader, text: &BentText, at: &At, sheet: &SheetAtHand) -> R
 }
 
 /// The inside radius that bends have where they give none, if there is one.
-pub(super) fn common_radius(reader: &mut Reader, text: Option<&Quantity>, at: &At, sheet: &SheetAtHand) -> Option<Length> {
+pub(super) fn common_radius(reader: &mut Reader, text: Option<&Quantity>, at: &At, sheet: &SheetAtHand) -> Read<Option<Length>> {
+    reader.stands(at)?;
     // One that cannot be read is an error already; the thickness stands in for it.
-    text.map(|radius| reader.length(radius, at, Allowed::Positive).unwrap_or(sheet.thickness))
+    Ok(text.map(|radius| reader.length(radius, at, Allowed::Positive).unwrap_or(sheet.thickness)))
 }
 
 /// Walks along a section: legs and bends in turn, a leg at either end.
@@ -80,6 +81,9 @@ fn legs_and_bends(reader: &mut Reader, items: &[SectionItemText], at: &At, secti
     let mark = reader.mark();
     for (i, item) in items.iter().enumerate() {
         let (item_at, is_at_leg) = (at.item(i), i % 2 == 0);
+        if reader.stands(&item_at).is_err() {
+            continue;
+        }
         match (&item.leg, &item.bend, &item.joggle) {
             (Some(length), None, None) if is_at_leg => legs.extend(leg(reader, length, item, &item_at, section)),
             (None, _, Some(text)) if !is_at_leg => {
@@ -89,6 +93,8 @@ fn legs_and_bends(reader: &mut Reader, items: &[SectionItemText], at: &At, secti
                 }
             }
             (None, Some(angle), None) if !is_at_leg => bends.extend(bend(reader, angle, item, &item_at, section)),
+            // What a key that is not known was meant for; the order of the others is told by their places.
+            (None, None, None) if reader.stands_whole(&item_at).is_err() => {}
             (leg, bend, joggle) => {
                 let turns = bend.is_some() || joggle.is_some();
                 let (message, help) = match (leg.is_some(), turns) {
@@ -162,7 +168,7 @@ fn joggled(reader: &mut Reader, text: &JoggleText, item: &SectionItemText, at: &
         return Err(reader.refuse(&at.key(key), Code::Choice, message, help));
     }
     let thickness = section.sheet.thickness;
-    let joggle = joggle(reader, text, &at.key("joggle"), thickness, section.radius)?;
+    let joggle = joggle(reader, text, &at.key("joggle"), section.sheet, section.radius)?;
     let length = joggle.leg(section.dims.unwrap_or(LegDims::Outside), thickness);
     let bend = |angle: Angle, which: JoggleBend| Bend {
         angle,
@@ -187,8 +193,9 @@ fn bend(reader: &mut Reader, angle: &Quantity, item: &SectionItemText, at: &At, 
     let angle = bend_angle(reader, angle, &bend_at)?;
     let inside_radius = match (&item.radius, section.radius) {
         (Some(radius), _) => reader.length(radius, &at.key("radius"), Allowed::Positive)?,
-        (None, Some(radius)) => radius,
-        (None, None) => {
+        (None, Err(refused)) => return Err(refused),
+        (None, Ok(Some(radius))) => radius,
+        (None, Ok(None)) => {
             let thickness = section.sheet.thickness;
             let shown = reader.shown_unit().show(thickness);
             reader.assume("radius", shown, "no inside radius is given; one thickness is a usual one");

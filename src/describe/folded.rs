@@ -87,7 +87,7 @@ impl KindText for FoldedText {
 struct Common<'a> {
     sheet: &'a SheetAtHand,
     /// The radius of flanges that give none.
-    radius: Option<Length>,
+    radius: Read<Option<Length>>,
     dims: LegDims,
 }
 
@@ -108,7 +108,7 @@ fn folded(reader: &mut Reader, text: &FoldedText, at: &At, sheet: &SheetAtHand) 
     };
     let flanges_at = at.key("flanges");
     let flanges = flanges(reader, text.flanges.as_deref(), &flanges_at, edges.as_deref().map_err(|refused| *refused), &common);
-    note_defaults(reader, text.flanges.as_deref().unwrap_or_default(), radius.is_none(), sheet.thickness);
+    note_defaults(reader, text.flanges.as_deref().unwrap_or_default(), radius == Ok(None), sheet.thickness);
     let (mut profile, openings) = (profile?, openings?);
     for (i, flange) in flanges.iter().enumerate() {
         if let Ok(flange) = flange {
@@ -188,6 +188,7 @@ fn edge_named(reader: &mut Reader, name: &Name, at: &At, edges: &Edges) -> Read<
 }
 
 fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Read<&Edges>, common: &Common) -> Read<Flange> {
+    reader.stands(at)?;
     let thickness = common.sheet.thickness;
     let edge = edges.and_then(|edges| edge_named(reader, &text.edge, &at.key("edge"), edges));
     let edge_length = match (edges, edge) {
@@ -195,7 +196,7 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Read<&Edges>, 
         _ => 0.0,
     };
     let joggle = match (&text.bend, &text.joggle) {
-        (None, Some(text)) => Some(joggle(reader, text, &at.key("joggle"), thickness, common.radius)),
+        (None, Some(text)) => Some(joggle(reader, text, &at.key("joggle"), common.sheet, common.radius)),
         (Some(_), Some(_)) => {
             let help = "drop one of them; a wall with a joggle in it is a flange with a joggle on its outer edge";
             return Err(reader.refuse(&at.key("joggle"), Code::Choice, "a flange has a bend or a joggle, not both", help));
@@ -218,7 +219,7 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Read<&Edges>, 
             Err(reader.refuse(&at.key("radius"), Code::Choice, "the radius of a joggle stands in it", help))
         }
         Some(radius) => reader.length(radius, &at.key("radius"), Allowed::Positive),
-        None => Ok(common.radius.unwrap_or(thickness)),
+        None => common.radius.map(|radius| radius.unwrap_or(thickness)),
     };
     let cut_back = cut_back(reader, text.cut_back.as_ref(), &at.key("cut_back"));
     let joints = [("edge", Joint::Edge), ("butt", Joint::Butt), ("lap", Joint::Lap), ("square", Joint::Square)];
@@ -251,7 +252,10 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Read<&Edges>, 
     if hem.is_some() {
         tab_edges[1].stretch = Err("carries a hem".to_owned());
     }
-    let tabs = tabs(reader, text.tabs.as_deref(), &at.key("tabs"), &tab_edges, common.sheet);
+    // Where a size is not known, neither is the room that tabs have.
+    let sizes = ["height", "cut_back", "radius", "bend", "joggle"];
+    let sized = sizes.iter().try_for_each(|key| reader.stands_whole(&at.key(key))).and(common.sheet.sized);
+    let tabs = sized.and_then(|()| tabs(reader, text.tabs.as_deref(), &at.key("tabs"), &tab_edges, common.sheet));
     let flange = Flange {
         edge: edge?,
         edge_name: text.edge.0.clone(),

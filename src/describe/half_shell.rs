@@ -130,6 +130,7 @@ fn half_shell(
     let depth = depth(reader, text, at, &profile, paired, seam_gap);
     let open_edges = open_edges(reader, text.open_edges.as_deref(), &at.key("open_edges"), &profile)?;
     let (mut profile, mut depth) = (profile, depth?);
+    sheet.sized?;
     if dims == ShellDims::Inside {
         (profile, depth) = outside_of(reader, &profile, &open_edges, &depth, (thickness, draft), &profile_at)?;
     }
@@ -272,6 +273,7 @@ pub(super) fn run_of(profile: &Outline) -> (f64, f64) {
 }
 
 fn open_edges(reader: &mut Reader, names: Option<&[Name]>, at: &At, profile: &Outline) -> Read<Vec<usize>> {
+    reader.stands_whole(at)?;
     let mut open = Vec::new();
     for (i, name) in names.unwrap_or_default().iter().enumerate() {
         match profile.edge_names.iter().position(|known| *known == name.0) {

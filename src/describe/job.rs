@@ -94,6 +94,7 @@ fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>) -> Read<Jo
     let root = At::default();
     reader.read_units(text.units.as_ref());
     let name = reader.file_name(&text.job, &root.key("job"), "the job's folder is");
+    reader.stands(&root.key("shop"))?;
     let shop = match (&text.shop, shop) {
         (Some(own), _) => named_shop(reader, own, &root.key("shop"))?,
         (None, Some(shop)) => Arc::clone(shop),
@@ -163,7 +164,8 @@ fn job_part(reader: &mut Reader, text: &JobPartText, at: &At, shop: &Arc<Shop>) 
         reader.adopt(part)
     });
     let (quantity, mirrored) = (text.quantity.unwrap_or(1) as usize, text.mirrored.unwrap_or(0) as usize);
-    if quantity + mirrored == 0 || quantity + mirrored > MOST_COPIES {
+    let counts_stand = ["quantity", "mirrored"].iter().all(|key| reader.stands(&at.key(key)).is_ok());
+    if counts_stand && (quantity + mirrored == 0 || quantity + mirrored > MOST_COPIES) {
         let message = if quantity + mirrored == 0 {
             "none of this part is asked for".to_owned()
         } else {

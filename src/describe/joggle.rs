@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
+use super::part::SheetAtHand;
 use super::yaml::{Allowed, At, Quantity, Read, Reader};
 use crate::part::LegDims;
 use crate::problem::{Code, Place};
@@ -46,25 +47,35 @@ const ANGLE: f64 = 30.0;
 /// d = (2 R + T) (1 - cos a) + s sin a, so the slope between tangent lines is s = (d - (2 R + T)(1 - cos a))/sin a; no joggle is flatter than
 /// s = 0. d = offset, a = angle of each bend, R = inside radius, T = thickness. Derived from the mid-line of the sheet; the run over the outer
 /// tangent lines is d/tan a + (2 R + T) tan(a/2). Tested in `tests/it/properties/joggles.rs`.
-pub(super) fn joggle(reader: &mut Reader, text: &JoggleText, at: &At, thickness: Length, radius: Option<Length>) -> Read<Joggle> {
+pub(super) fn joggle(
+    reader: &mut Reader,
+    text: &JoggleText,
+    at: &At,
+    sheet: &SheetAtHand,
+    radius: Read<Option<Length>>,
+) -> Read<Joggle> {
+    let thickness = sheet.thickness;
     let offset = offset(reader, text, at);
     let angle = match &text.angle {
         Some(angle) => reader.angle(angle, &at.key("angle"), 1.0, 90.0),
-        None => {
+        None => reader.stands(&at.key("angle")).map(|()| {
             reader.assume("joggle.angle", "30 degrees", "no angle of the joggle is given; common practice, no source");
-            Ok(Angle::from_degrees(ANGLE))
-        }
+            Angle::from_degrees(ANGLE)
+        }),
     };
+    let radius = reader.stands(&at.key("radius")).and(radius);
     let inside_radius = match (&text.radius, radius) {
         (Some(radius), _) => reader.length(radius, &at.key("radius"), Allowed::Positive),
-        (None, Some(radius)) => Ok(radius),
-        (None, None) => {
+        (None, Err(refused)) => Err(refused),
+        (None, Ok(Some(radius))) => Ok(radius),
+        (None, Ok(None)) => {
             let shown = reader.shown_unit().show(thickness);
             reader.assume("radius", shown, "no inside radius is given; one thickness is a usual one");
             Ok(thickness)
         }
     };
     let (offset, angle, inside_radius) = (offset?, angle?, inside_radius?);
+    sheet.sized?;
     let (sin, cos) = angle.radians().sin_cos();
     let by_bends = (2.0 * inside_radius.mm() + thickness.mm()) * (1.0 - cos);
     let slope = (offset.mm().abs() - by_bends) / sin;

@@ -115,6 +115,7 @@ pub(super) fn outline(reader: &mut Reader, text: &OutlineText, at: &At) -> Read<
         Shape::File(text) => outline_file(reader, text, &at),
     }?;
     reader.sound_since(mark)?;
+    reader.stands_whole(&at)?;
     sound(reader, outline, &at)
 }
 
@@ -172,7 +173,7 @@ fn encloses_nothing(arcs: &Polyarc) -> bool {
 fn at_or_origin(reader: &mut Reader, point: Option<&PointText>, at: &At) -> Read<Vec2> {
     match point {
         Some(point) => reader.point(point, &at.key("at")).map(Point::to_vec2),
-        None => Ok(Vec2::ZERO),
+        None => reader.stands(&at.key("at")).map(|()| Vec2::ZERO),
     }
 }
 

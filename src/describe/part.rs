@@ -88,6 +88,9 @@ pub fn read_part(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &d
 pub(super) struct SheetAtHand {
     pub(super) shop: Arc<Shop>,
     pub(super) thickness: Length,
+    /// Refused where another thickness stands in for one that the file does not tell: nothing can be
+    /// said then of what has room in the sheet.
+    pub(super) sized: Read<()>,
     /// Width of the cut: the shop's, or the usual one.
     pub(super) kerf: Length,
     pub(super) tab_slots: TabSlots,
@@ -108,6 +111,7 @@ pub(super) fn sheet_of(
 ) -> Read<(Arc<Shop>, Read<Material>, Read<Length>)> {
     let root = At::default();
     reader.read_units(text.units.as_ref());
+    reader.stands(&root.key("shop"))?;
     let shop = match (&text.shop, shop) {
         (Some(own), _) => named_shop(reader, own, &root.key("shop"))?,
         (None, Some(shop)) => Arc::clone(shop),
@@ -142,7 +146,9 @@ pub(super) fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>
     let family = material.as_ref().ok().and_then(|material| material.gauge_family);
     let usual = || usual_kerf(some_thickness, family).map_or(some_thickness, |figure| figure.value);
     let kerf = shop.cutting.kerf.filter(|kerf| *kerf > Length::ZERO).unwrap_or_else(usual);
-    let sheet = SheetAtHand { shop: Arc::clone(&shop), thickness: some_thickness, kerf, tab_slots };
+    let is_told = reader.stands(&root.key("thickness")).and(reader.stands(&root.key("material")));
+    let sized = thickness.map(|_| ()).or(is_told);
+    let sheet = SheetAtHand { shop: Arc::clone(&shop), thickness: some_thickness, sized, kerf, tab_slots };
     let kind = kind(reader, text, &sheet);
     if text.buck.is_some() && kind.as_ref().is_ok_and(|kind| !kind.has_buck()) {
         reader.refuse(&root.key("buck"), Code::Choice, "only a half_shell has a buck", "drop `buck`");
@@ -165,6 +171,7 @@ pub(super) fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>
 
 /// The material of that name, the shop's own first.
 pub(super) fn material(reader: &mut Reader, name: &Name, at: &At, shop: &Shop) -> Read<Material> {
+    reader.stands(at)?;
     let own = shop.materials.iter().find(|material| material.name == name.0);
     if let Some(material) = own.or(Material::named(&name.0)) {
         return Ok(material.clone());

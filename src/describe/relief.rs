@@ -21,7 +21,7 @@ pub struct ReliefText {
 
 pub(super) fn relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At) -> Read<Relief> {
     match text {
-        None => Ok(Relief::Auto),
+        None => reader.stands(at).map(|()| Relief::Auto),
         Some(WordOr::Word(word)) => {
             reader.word(&word.to_string(), at, &[("auto", Relief::Auto), ("none", Relief::None), ("slit", Relief::Slit)])
         }

@@ -15,8 +15,7 @@ pub(super) fn station_place(reader: &mut Reader, text: &Quantity, at: &At, end: 
 
 /// Whether what is given at stations runs smoothly between them, as the key `between` at `at` says.
 pub(super) fn smooth_between(reader: &mut Reader, text: Option<&Name>, at: &At, default: bool) -> Read<bool> {
-    let Some(word) = text else { return Ok(default) };
-    reader.word(&word.0, &at.key("between"), &[("smooth", true), ("straight", false)])
+    reader.word_or(text, &at.key("between"), &[("smooth", true), ("straight", false)], default)
 }
 
 /// A station no farther than this from an end of the part, on either side of it, stands at that end, mm.

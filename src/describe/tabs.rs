@@ -128,6 +128,7 @@ fn tab_depth(reader: &mut Reader, text: &TabsText, at: &At, sheet: &SheetAtHand)
             thickness
         }),
         (None, None) => {
+            reader.stands(&at.key("depth")).and(reader.stands(&at.key("into"))).and(sheet.sized)?;
             let shown = reader.shown_unit().show(sheet.thickness);
             reader.assume("tabs.depth", shown, "the sheet that the tabs go into is taken to be as thick as this one");
             Ok(sheet.thickness)
@@ -198,6 +199,7 @@ fn turned_miss(places: &[f64]) -> f64 {
 fn root_relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At, sheet: &SheetAtHand) -> Read<Relief> {
     match relief(reader, text, at)? {
         Relief::Auto => {
+            sheet.sized?;
             let width = sheet.kerf * LEAST_KERFS;
             if text.is_none() {
                 let shown = reader.shown_unit().show(width);

@@ -79,6 +79,13 @@ impl Mistake {
     }
 }
 
+/// What was wrong with the form of a file, and the paths at which it was mended to be read on.
+#[derive(Debug, Default)]
+pub(crate) struct Mended {
+    pub(crate) problems: Vec<Problem>,
+    pub(crate) places: Vec<Vec<Step>>,
+}
+
 /// Reads on behind mistakes: keeps what was found, and mends the description far enough to find the next.
 #[derive(Debug, Default)]
 pub(crate) struct Mender {
@@ -90,6 +97,13 @@ pub(crate) struct Mender {
 }
 
 impl Mender {
+    /// What it found, in the file's order, and where it mended.
+    pub(crate) fn finish(mut self) -> Mended {
+        self.problems.sort_by_key(|problem| problem.place.as_ref().map(|place| place.span.start));
+        self.removed.append(&mut self.filled);
+        Mended { problems: self.problems, places: self.removed }
+    }
+
     /// Notes the mistake, unless it is a consequence of an earlier one, and takes it out of `root`. False when nothing is left to decode.
     pub(crate) fn mend(&mut self, root: &mut Value, mistake: &Mistake, map: &SourceMap, kind: FileKind) -> bool {
         if let Some(owner) = self.filled.iter().find(|filled| mistake.path.starts_with(filled)) {

@@ -2,7 +2,7 @@
 
 use serde::de::DeserializeOwned;
 
-use super::mistakes::suggestion;
+use super::mistakes::{Mended, Step, suggestion};
 use super::quantity::{Quantity, Sized, Unreadable, read_angle, read_length, read_with_units};
 use super::source::{FileKind, SourceMap, decode, text_of};
 use super::written::{Name, PointText};
@@ -24,17 +24,41 @@ pub trait FileReader {
 
 /// A path into a description, built as the resolving goes down it.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub(crate) struct At(String);
+pub(crate) struct At {
+    path: String,
+    /// How much of it is the path of the group or list that this stands in, bytes.
+    parent: usize,
+}
 
 impl At {
     /// The value under `key`.
     pub(crate) fn key(&self, key: &str) -> Self {
-        if self.0.is_empty() { Self(key.to_owned()) } else { Self(format!("{}.{key}", self.0)) }
+        let path = if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) };
+        Self { path, parent: self.path.len() }
     }
 
     /// Item `i` of a list.
     pub(crate) fn item(&self, i: usize) -> Self {
-        Self(format!("{}[{i}]", self.0))
+        Self { path: format!("{}[{i}]", self.path), parent: self.path.len() }
+    }
+
+    /// Whether it is `other` or lies below it.
+    fn is_within(&self, other: &Self) -> bool {
+        self.path.strip_prefix(&other.path).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
+    }
+
+    /// Whether both stand in one group or list.
+    fn is_beside(&self, other: &Self) -> bool {
+        self.path[..self.parent] == other.path[..other.parent]
+    }
+}
+
+impl FromIterator<Step> for At {
+    fn from_iter<I: IntoIterator<Item = Step>>(steps: I) -> Self {
+        steps.into_iter().fold(Self::default(), |at, step| match step {
+            Step::Key(key) => at.key(&key),
+            Step::Item(i) => at.item(i),
+        })
     }
 }
 
@@ -59,7 +83,7 @@ pub(crate) struct Refused(());
 /// A value read out of a description.
 pub(crate) type Read<T> = Result<T, Refused>;
 
-/// How many problems a reader had noted at some time.
+/// How many values a reader had refused at some time.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Mark(usize);
 
@@ -70,6 +94,10 @@ pub(crate) struct Reader<'a> {
     /// The unit of bare lengths, if the file names one.
     unit: Option<LengthUnit>,
     problems: Vec<Problem>,
+    /// How often it refused a value, consequences of earlier problems included.
+    refusals: usize,
+    /// Where the decoder mended the file: what stands there now is not what was meant.
+    mended: Vec<At>,
     assumed: Vec<Assumed>,
 }
 
@@ -82,22 +110,59 @@ impl<'a> Reader<'a> {
         files: &'a dyn FileReader,
     ) -> Checked<(T, Self)> {
         let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
-        let (text, map) = decode(&source, kind)?;
-        Ok((text, Self { map, files, unit: None, problems: Vec::new(), assumed: Vec::new() }))
+        let (text, map, Mended { problems, places }) = decode(&source, kind)?;
+        let mended = places.into_iter().map(At::from_iter).collect();
+        Ok((text, Self { map, files, unit: None, problems, refusals: 0, mended, assumed: Vec::new() }))
     }
 
     /// What was read and the defaults taken, or else all problems.
-    pub(crate) fn finish<T>(self, read: Read<T>) -> Checked<(T, Vec<Assumed>)> {
+    pub(crate) fn finish<T>(mut self, read: Read<T>) -> Checked<(T, Vec<Assumed>)> {
+        if !self.mended.is_empty() {
+            // Those of the decoder came first; in the file they stand between the others.
+            let own = self.map.source();
+            self.problems.sort_by_key(|problem| match &problem.place {
+                Some(place) if place.source == *own => (0, place.span.start),
+                _ => (1, 0),
+            });
+        }
         match read {
             Ok(value) if self.problems.is_empty() => Ok((value, self.assumed)),
             _ => Err(self.problems),
         }
     }
 
-    /// Notes a problem with the value at `at`.
+    /// Notes a problem with the value at `at`, unless it is a consequence of one of the decoder's.
     pub(crate) fn refuse(&mut self, at: &At, code: Code, message: impl Into<String>, help: impl Into<String>) -> Refused {
+        if self.follows_from_mending(at, code) {
+            return self.refused();
+        }
         let place = self.place(at);
         self.refuse_place(&place, code, message, help)
+    }
+
+    /// Whether a problem with the value at `at` may come of what the decoder took out or put in.
+    fn follows_from_mending(&self, at: &At, code: Code) -> bool {
+        // Which keys a group has cannot be told while one of them is not known.
+        let is_of_keys = matches!(code, Code::Choice | Code::MissingKey);
+        let follows = |mended: &At| at.is_within(mended) || mended.is_within(at) || (is_of_keys && mended.is_beside(at));
+        self.mended.iter().any(follows)
+    }
+
+    /// Refused again: there is a problem already that says why.
+    fn refused(&mut self) -> Refused {
+        self.refusals += 1;
+        Refused(())
+    }
+
+    /// Refused if what stands at `at` is not what was meant there: the decoder has told why.
+    pub(crate) fn stands(&mut self, at: &At) -> Read<()> {
+        if self.mended.iter().any(|mended| at.is_within(mended)) { Err(self.refused()) } else { Ok(()) }
+    }
+
+    /// Refused if anything at `at` or below it is not what was meant.
+    pub(crate) fn stands_whole(&mut self, at: &At) -> Read<()> {
+        let is_whole = |mended: &At| !at.is_within(mended) && !mended.is_within(at);
+        if self.mended.iter().all(is_whole) { Ok(()) } else { Err(self.refused()) }
     }
 
     /// Notes a problem with what stands at `place`.
@@ -109,7 +174,7 @@ impl<'a> Reader<'a> {
         help: impl Into<String>,
     ) -> Refused {
         self.problems.push(Problem::new(code, message, help).at(place.clone()));
-        Refused(())
+        self.refused()
     }
 
     /// Notes the problems of another file that this one names, each once however often it is named.
@@ -117,18 +182,18 @@ impl<'a> Reader<'a> {
         read.map_err(|problems| {
             let new: Vec<Problem> = problems.into_iter().filter(|problem| !self.problems.contains(problem)).collect();
             self.problems.extend(new);
-            Refused(())
+            self.refused()
         })
     }
 
-    /// Where the problems stand now, for [`Self::sound_since`].
+    /// How many values are refused by now, for [`Self::sound_since`].
     pub(crate) fn mark(&self) -> Mark {
-        Mark(self.problems.len())
+        Mark(self.refusals)
     }
 
-    /// Refused if any problem was noted since.
+    /// Refused if any value was since.
     pub(crate) fn sound_since(&self, mark: Mark) -> Read<()> {
-        if self.problems.len() == mark.0 { Ok(()) } else { Err(Refused(())) }
+        if self.refusals == mark.0 { Ok(()) } else { Err(Refused(())) }
     }
 
     /// Every item of a list, or of none where there is no list.
@@ -140,12 +205,18 @@ impl<'a> Reader<'a> {
     ) -> Read<Vec<U>> {
         // All of them first, so that each is told what is wrong with it.
         let items = items.unwrap_or_default().iter().enumerate();
-        let all: Vec<Read<U>> = items.map(|(i, item)| read(self, item, &at.item(i))).collect();
+        let all: Vec<Read<U>> = items.map(|(i, item)| self.list_item(item, &at.item(i), &mut read)).collect();
         all.into_iter().collect()
+    }
+
+    fn list_item<T, U>(&mut self, item: &T, at: &At, read: impl FnOnce(&mut Self, &T, &At) -> Read<U>) -> Read<U> {
+        self.stands(at)?;
+        read(self, item, at)
     }
 
     /// The bytes of the file that `name` at `at` names, and what messages call it.
     pub(crate) fn file(&mut self, name: &Name, at: &At) -> Read<(Vec<u8>, String)> {
+        self.stands(at)?;
         let beside = &self.map.source().name;
         match self.files.read(beside, &name.0) {
             Ok(bytes) => Ok((bytes, self.files.full_name(beside, &name.0))),
@@ -182,12 +253,15 @@ impl<'a> Reader<'a> {
 
     /// Where the value at `at` stands.
     pub(crate) fn place(&self, at: &At) -> Place {
-        self.map.value(&at.0)
+        self.map.value(&at.path)
     }
 
     /// Reads the file's `units`.
     pub(crate) fn read_units(&mut self, units: Option<&Name>) {
-        if let Some(name) = units {
+        let at = At::default().key("units");
+        if self.stands(&at).is_err() {
+            self.unit = Some(LengthUnit::Millimetre);
+        } else if let Some(name) = units {
             match name.0.as_str() {
                 "mm" => self.unit = Some(LengthUnit::Millimetre),
                 "in" => self.unit = Some(LengthUnit::Inch),
@@ -195,7 +269,7 @@ impl<'a> Reader<'a> {
                     // Bare lengths are read as mm from here on, so that this stays one error and not twenty.
                     self.unit = Some(LengthUnit::Millimetre);
                     self.refuse(
-                        &At("units".into()),
+                        &at,
                         Code::UnknownName,
                         format!("`{other}` is not a unit for a whole file"),
                         "write `units: mm` or `units: in`",
@@ -225,6 +299,7 @@ impl<'a> Reader<'a> {
 
     /// A length within the range that is asked of it.
     pub(crate) fn length(&mut self, quantity: &Quantity, at: &At, allowed: Allowed) -> Read<Length> {
+        self.stands(at)?;
         match read_length(quantity, self.unit) {
             Ok(Sized::Length(length)) => self.in_range(length, quantity, at, allowed),
             Ok(Sized::Gauge(_)) => {
@@ -262,12 +337,13 @@ impl<'a> Reader<'a> {
     pub(crate) fn length_or(&mut self, quantity: Option<&Quantity>, at: &At, allowed: Allowed, default: Length) -> Read<Length> {
         match quantity {
             Some(quantity) => self.length(quantity, at, allowed),
-            None => Ok(default),
+            None => self.stands(at).map(|()| default),
         }
     }
 
     /// A sheet's thickness, which may be a gauge of `family`.
     pub(crate) fn thickness(&mut self, quantity: &Quantity, at: &At, family: Option<GaugeFamily>) -> Read<Length> {
+        self.stands(at)?;
         let length = match read_length(quantity, self.unit) {
             Ok(Sized::Length(length)) => length,
             Ok(Sized::Gauge(number)) => {
@@ -307,12 +383,13 @@ impl<'a> Reader<'a> {
     ) -> Read<Angle> {
         match quantity {
             Some(quantity) => self.angle(quantity, at, least, most),
-            None => Ok(default),
+            None => self.stands(at).map(|()| default),
         }
     }
 
     /// An angle with its size in degrees between the two.
     pub(crate) fn angle(&mut self, quantity: &Quantity, at: &At, least: f64, most: f64) -> Read<Angle> {
+        self.stands(at)?;
         match read_angle(quantity) {
             Ok(angle) if (least..=most).contains(&angle.degrees()) => Ok(angle),
             Ok(_) => {
@@ -325,6 +402,7 @@ impl<'a> Reader<'a> {
 
     /// A number with a unit of its own, zero or more.
     pub(crate) fn with_units(&mut self, quantity: &Quantity, at: &At, what: &str, units: &[(&str, f64)]) -> Read<f64> {
+        self.stands(at)?;
         match read_with_units(quantity, what, units) {
             Ok(value) if value >= 0.0 => Ok(value),
             Ok(_) => Err(self.refuse(at, Code::OutOfRange, format!("`{quantity}` is negative"), "give zero or more")),
@@ -341,6 +419,7 @@ impl<'a> Reader<'a> {
 
     /// One of the words that may stand at `at`.
     pub(crate) fn word<T: Copy>(&mut self, word: &str, at: &At, known: &[(&str, T)]) -> Read<T> {
+        self.stands(at)?;
         match known.iter().find(|(name, _)| *name == word) {
             Some((_, value)) => Ok(*value),
             None => {
@@ -354,12 +433,13 @@ impl<'a> Reader<'a> {
     pub(crate) fn word_or<T: Copy>(&mut self, word: Option<&Name>, at: &At, known: &[(&str, T)], default: T) -> Read<T> {
         match word {
             Some(word) => self.word(&word.0, at, known),
-            None => Ok(default),
+            None => self.stands(at).map(|()| default),
         }
     }
 
     /// A fraction between the two, such as a strain limit.
     pub(crate) fn fraction(&mut self, value: f64, at: &At, least: f64, most: f64) -> Read<f64> {
+        self.stands(at)?;
         if (least..=most).contains(&value) {
             return Ok(value);
         }

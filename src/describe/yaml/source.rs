@@ -9,7 +9,7 @@ use serde::de::DeserializeOwned;
 use serde_yaml::Value;
 
 use super::decoder::Strict;
-use super::mistakes::{Mender, mistake_of};
+use super::mistakes::{Mended, Mender, mistake_of};
 use crate::problem::{Checked, Code, Place, Problem, SourceText};
 use crate::tolerance::{LARGEST_DESCRIPTION, LONGEST_PATH, MOST_ERRORS, MOST_VALUES, YAML_DEPTH};
 
@@ -104,8 +104,9 @@ pub(crate) fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<SourceText>, Pro
     }
 }
 
-/// Decodes a description of this kind. Every error that can be told apart is reported, not just the first.
-pub(crate) fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKind) -> Checked<(T, SourceMap)> {
+/// Decodes a description of this kind, mended where its form is wrong, so that its values can be
+/// looked at all the same. The error, all that could be told apart, is that it can't be mended.
+pub(crate) fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKind) -> Checked<(T, SourceMap, Mended)> {
     let map = index(source)?;
     if let Some(problem) = other_kind(&map, kind) {
         return Err(vec![problem]);
@@ -116,8 +117,7 @@ pub(crate) fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKi
     for _ in 0..4 * MOST_ERRORS {
         let mut track = serde_path_to_error::Track::new();
         let fault = match T::deserialize(serde_path_to_error::Deserializer::new(Strict(value.clone()), &mut track)) {
-            Ok(decoded) if mender.problems.is_empty() => return Ok((decoded, map)),
-            Ok(_) => break,
+            Ok(decoded) => return Ok((decoded, map, mender.finish())),
             Err(fault) => fault,
         };
         let mistake = mistake_of(&track.path(), fault);
@@ -125,9 +125,7 @@ pub(crate) fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKi
             break;
         }
     }
-    let mut problems = mender.problems;
-    problems.sort_by_key(|problem| problem.place.as_ref().map(|place| place.span.start));
-    Err(problems)
+    Err(mender.finish().problems)
 }
 
 /// Refuses a description that is plainly of another kind: one error instead of one for every key.
