@@ -6,6 +6,7 @@ pub mod check;
 #[cfg(feature = "cli")]
 pub mod cli;
 pub mod cutting;
+pub mod describe;
 pub mod drawing;
 pub mod fe;
 pub mod finding;

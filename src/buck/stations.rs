@@ -99,7 +99,7 @@ fn place_on(line: &[Segment], at: f64) -> (Point, Vec2) {
     for segment in line {
         let length = segment.length();
         if at <= before + length {
-            let u = crate::part::parameter_at(segment, at - before);
+            let u = segment.parameter_at(at - before);
             return (segment.point_at(u), segment.tangent_at(u));
         }
         before += length;

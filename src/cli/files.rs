@@ -5,8 +5,9 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use crate::describe::{FileReader, read_shop};
 use crate::make::{Artifact, Made};
-use crate::part::{FileReader, Part, Shop, read_shop};
+use crate::part::{Part, Shop};
 use crate::problem::{Checked, Code, Problem};
 use crate::tolerance::{LARGEST_DESCRIPTION, LARGEST_IMPORT};
 

@@ -8,12 +8,13 @@ use super::interrupt;
 use super::output::{Done, Output};
 use super::parts::{result_of, summary};
 use crate::buck::BuckSet;
+use crate::describe::read_job;
 use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps, seen_face};
 use crate::finding::Grade;
 use crate::formats::{page_svg_element, svg_picture};
 use crate::make::{Artifact, LaidOut, Made, Wanted, buck_alone_files, lay_out, make_or_buck, mirrored, part_files};
 use crate::page::{Drawing, Picture};
-use crate::part::{Job, read_job};
+use crate::part::Job;
 use crate::problem::Checked;
 use crate::report::{
     AssumedResult, Caution, CautionResult, JobResult, PartResult, Pictures, caution_words, cutting_words, finding_result, html,

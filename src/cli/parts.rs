@@ -11,11 +11,12 @@ use super::files::{Disk, description, remove_old_blanks, shop, write};
 use super::output::{Done, Output};
 use crate::bending::ANGLES_FROM_FLAT;
 use crate::check::check_tabs;
+use crate::describe::{FileKind, kind_of_file, read_job, read_part};
 use crate::drawing::{bend_words, height_words, trim_words};
 use crate::finding::Grade;
 use crate::geom::Rect;
 use crate::make::{Artifact, Made, Wanted, buck_alone_files, make_or_buck, part_files};
-use crate::part::{FileKind, Part, Shop, kind_of_file, read_job, read_part};
+use crate::part::{Part, Shop};
 use crate::problem::{Checked, Code, Problem};
 use crate::report::{
     Caution, CautionResult, FindingResult, HollowResult, PartResult, caution_words, cautions_of, finding_result,

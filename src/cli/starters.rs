@@ -5,7 +5,7 @@ use serde_json::json;
 
 use super::arguments::{SchemaOf, Starter};
 use super::output::{Done, Output};
-use crate::part::describe::{JobText, PartText, ShopText};
+use crate::describe::{JobText, PartText, ShopText};
 use crate::problem::Checked;
 
 pub(super) fn new(kind: Starter, output: &Output) -> Checked<Done> {

@@ -4,7 +4,7 @@ use super::plate::add_openings;
 use super::{Flat, FlatBend};
 use crate::formed::{FaceBend, FoldTree, Unfoldable};
 use crate::geom::{Point, Polyarc, Segment};
-use crate::part::{Kind, Part, lies_inside};
+use crate::part::{Kind, Part};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::{Angle, Length};
@@ -114,7 +114,7 @@ fn flat_bend(tree: &FoldTree, bend: &FaceBend) -> FlatBend {
 /// Adds an opening, which must lie in the blank and clear of the others.
 fn place_opening(part: &Part, opening: &crate::part::Opening, flat: &mut Flat) -> Checked<()> {
     let outline = opening.outline.to_polyarc(CURVE_TO_ARCS);
-    if !lies_inside(&flat.outside, &outline) {
+    if !flat.outside.encloses(&outline) {
         let message = "this opening reaches outside the part";
         let help = if matches!(part.kind, Kind::Bent(_)) {
             "`at` is along the leg from its start mould line (the first leg: from its free end), then across the depth"

@@ -195,6 +195,15 @@ impl Polyarc {
         use cavalier_contours::polyline::PlineSource;
         self.to_pline().winding_number(Vector2::new(point.x, point.y)) != 0
     }
+
+    /// Whether `inner` lies wholly inside, its arcs taken as chords that stay within 0.05 mm of them.
+    #[must_use]
+    pub fn encloses(&self, inner: &Self) -> bool {
+        let (frame, inner_frame) = (self.bounds(), inner.bounds());
+        let is_framed =
+            frame.x0 <= inner_frame.x0 && frame.y0 <= inner_frame.y0 && frame.x1 >= inner_frame.x1 && frame.y1 >= inner_frame.y1;
+        is_framed && inner.flatten(0.05).iter().all(|point| self.contains(*point))
+    }
 }
 
 /// Which vertex of a short piece stays, the second or the first: the sharper corner; of corners alike the one on an arc, or else on the longer

@@ -147,6 +147,15 @@ impl Segment {
         }
     }
 
+    /// The parameter at which it is `length` long, counted from its start.
+    #[must_use]
+    pub fn parameter_at(&self, length: f64) -> f64 {
+        match self {
+            Self::Curve(curve) => curve.inv_arclen(length, 1e-9),
+            _ => length / self.length(),
+        }
+    }
+
     /// The part between `start` and `end` of its parameter.
     #[must_use]
     pub fn between(&self, start: f64, end: f64) -> Self {

@@ -18,7 +18,7 @@ pub struct Hammered {
 impl Hammered {
     /// `by` mm more beyond every open edge of a profile; walls run on, lines and arcs as they are, curves straight. An error is the end of a
     /// side that finds no end there.
-    pub(super) fn of(profile: &Outline, is_open: &dyn Fn(&Side) -> bool, by: f64) -> Result<Self, Point> {
+    pub(crate) fn of(profile: &Outline, is_open: &dyn Fn(&Side) -> bool, by: f64) -> Result<Self, Point> {
         let sides = &profile.sides.sides;
         let count = sides.len();
         let near = |i: usize| is_open(&sides[(i + count - 1) % count]) || is_open(&sides[(i + 1) % count]);

@@ -1,55 +1,38 @@
-//! Step 1: takes the text of a description, gives a [`Part`] (or a [`Job`], or a [`Shop`]) with all defaults filled in, names resolved and
-//! one unit throughout; `form` takes the part.
+//! What descriptions come to: parts, jobs and shops with all defaults filled in, names resolved and one unit throughout.
+//!
+//! One file for each kind of part and for what they share. [`describe`](crate::describe) makes these out of text; `formed` takes a part.
 
-mod centreline;
-mod decoder;
-pub mod describe;
+mod bent;
 mod end_trim;
-pub mod folded;
+mod folded;
+mod half_shell;
 mod job;
 mod joggle;
-mod mistakes;
+mod opening;
 mod outline;
-pub mod quantity;
-mod reader;
-mod resolve;
+mod plate;
 mod shop_file;
-pub mod source;
-pub mod tab_slots;
-pub mod tabs;
+mod tabs;
 
 use std::sync::Arc;
 
-use crate::geom::{Affine, Loop, MonotoneCurve, Point, Polyarc};
-use crate::problem::{Place, Problem};
+use crate::problem::Place;
 use crate::shop::bend_rule::BendRule;
 use crate::shop::material::Material;
-use crate::tolerance::SAME_POINT;
 use crate::units::{Angle, Length, LengthUnit};
 
-pub(crate) use centreline::parameter_at;
+pub use bent::{Bend, Bent, Cope, Leg, LegDims};
 pub use end_trim::Hammered;
 pub use folded::{FLANGE_EDGES, Flange, Folded, Hem, HemKind, Joint, Relief};
-pub use job::{Job, JobPart, StockShape, StockSheet, Turns, read_job};
+pub use half_shell::{Buck, HalfShell, Join, Pins};
+pub use job::{Job, JobPart, StockShape, StockSheet, Turns};
 pub use joggle::JoggleBend;
-pub(crate) use mistakes::suggestion;
+pub use opening::{Lip, Opening};
 pub use outline::Outline;
-pub use reader::Assumed;
-pub use resolve::read_part;
-pub use shop_file::{Brake, BrakeKind, Cutting, Die, Shop, read_shop};
-pub use source::{FileKind, kind_of_file};
-pub use tab_slots::ReceivedTab;
+pub use plate::Plate;
+pub use shop_file::{Brake, BrakeKind, Cutting, Die, Shop};
 pub(crate) use tabs::tabbed;
-pub use tabs::{LEAST_KERFS, Tabs};
-
-/// Hands out the files that a description names; the only way the library reads anything.
-pub trait FileReader {
-    /// The bytes of `name`, a path beside the file `beside`. The problem says why there are none.
-    fn read(&self, beside: &str, name: &str) -> Result<Vec<u8>, Problem>;
-
-    /// The name of that file as messages give it.
-    fn full_name(&self, beside: &str, name: &str) -> String;
-}
+pub use tabs::{LEAST_KERFS, ReceivedTab, Tabs};
 
 /// A part, ready to be formed.
 #[derive(Debug, Clone)]
@@ -92,6 +75,17 @@ pub enum Grain {
     Across,
 }
 
+/// A default that was taken because the description says nothing.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Assumed {
+    /// The key that would say otherwise.
+    pub key: String,
+    /// The value taken, in both units where it is a length.
+    pub value: String,
+    /// Why this one.
+    pub why: String,
+}
+
 /// What is made of the sheet.
 #[derive(Debug, Clone)]
 pub enum Kind {
@@ -110,232 +104,18 @@ impl Kind {
     #[must_use]
     pub const fn name(&self) -> &'static str {
         match self {
-            Self::Plate(_) => "plate",
-            Self::HalfShell(_) => "half_shell",
-            Self::Bent(_) => "bent",
-            Self::Folded(_) => "folded",
+            Self::Plate(_) => Plate::NAME,
+            Self::HalfShell(_) => HalfShell::NAME,
+            Self::Bent(_) => Bent::NAME,
+            Self::Folded(_) => Folded::NAME,
         }
     }
-}
 
-/// A part that is cut and left flat.
-#[derive(Debug, Clone)]
-pub struct Plate {
-    /// Its outline.
-    pub profile: Outline,
-    /// The openings in it.
-    pub openings: Vec<Opening>,
-    /// The tabs on its edges, which are in the outline already.
-    pub tabs: Vec<Tabs>,
-}
-
-/// An opening in a face.
-#[derive(Debug, Clone)]
-pub struct Opening {
-    /// Its outline; with a lip, the clear opening at the lip's free edge.
-    pub outline: Loop,
-    /// Its flange, if it has one.
-    pub lip: Option<Lip>,
-    /// The tab that it receives, if it is a slot for one.
-    pub tab: Option<ReceivedTab>,
-    /// Where it stands in the description.
-    pub place: Place,
-}
-
-impl Opening {
-    /// The opening moved, turned or mirrored; `motion` must keep lengths.
+    /// Whether it is formed over a buck.
     #[must_use]
-    pub fn moved(&self, motion: Affine) -> Self {
-        Self { outline: self.outline.moved(motion), ..self.clone() }
+    pub const fn has_buck(&self) -> bool {
+        matches!(self, Self::HalfShell(_))
     }
-}
-
-/// A flange around an opening.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Lip {
-    /// From the face's far side to the free edge, square to the face.
-    pub height: Length,
-    /// Inside radius between face and lip.
-    pub inside_radius: Length,
-    /// The angle turned through.
-    pub bend_angle: Angle,
-    /// Whether it turns to the outer side, toward the viewer of the blank.
-    pub outward: bool,
-}
-
-/// What profile and depth of a half-shell, or the legs of a section, measure.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ShellDims {
-    /// The finished metal's outside.
-    Outside,
-    /// The buck.
-    Inside,
-}
-
-/// A part that is hammered over a buck.
-#[derive(Debug, Clone)]
-pub struct HalfShell {
-    /// Outline at the seam plane, of the metal's outside.
-    pub profile: Outline,
-    /// Where the profile stands in the description.
-    pub profile_place: Place,
-    /// Outside face to seam plane, at stations along the profile's x or its centreline.
-    pub depth: MonotoneCurve,
-    /// Inside radius between face and wall.
-    pub inside_radius: Length,
-    /// How far the walls lean outward from square to the seam plane.
-    pub draft: Angle,
-    /// Greatest height of the face's bulge over the tangent line.
-    pub crown: Length,
-    /// Which edges of the profile have no wall, by index into its names.
-    pub open_edges: Vec<usize>,
-    /// How walls meet at sharp outside corners.
-    pub join: Join,
-    /// Metal left beyond the seam.
-    pub trim: Length,
-    /// Metal left beyond the open edges.
-    pub end_trim: Length,
-    /// The outline with that metal; none where there is none.
-    pub hammered: Option<Hammered>,
-    /// Openings in the face.
-    pub openings: Vec<Opening>,
-    /// Whether the other half is this one mirrored.
-    pub paired: bool,
-    /// Root gap between the halves.
-    pub seam_gap: Length,
-    /// The form block.
-    pub buck: Buck,
-}
-
-impl HalfShell {
-    /// Whether its face is level: of one depth all over, without crown.
-    #[must_use]
-    pub fn is_level(&self) -> bool {
-        let depths = self.depth.values();
-        self.crown.mm() == 0.0 && depths.iter().all(|depth| (depth - depths[0]).abs() < SAME_POINT)
-    }
-
-    /// Its least and its greatest depth, which it has at stations.
-    #[must_use]
-    pub fn depths(&self) -> (Length, Length) {
-        let depths = self.depth.values().iter().copied();
-        (Length::from_mm(depths.clone().fold(f64::INFINITY, f64::min)), Length::from_mm(depths.fold(0.0, f64::max)))
-    }
-}
-
-/// How two walls meet at a sharp outside corner.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Join {
-    /// They run on until they meet in space, the first in the outline's order over the other's edge.
-    RunOn,
-    /// Each ends square where its bend ends; the corner stays open.
-    Open,
-}
-
-impl Join {
-    /// What it does, for findings.
-    #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::RunOn => "they are cut apart there, and one runs on over the edge of the other",
-            Self::Open => "they are cut apart there, each ending square",
-        }
-    }
-}
-
-/// What is asked of a form block.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Buck {
-    /// Thickness of one layer of buck stock.
-    pub layer: Length,
-    /// Thickness of the clamp plate.
-    pub clamp_plate: Length,
-    /// Dowels, if asked for.
-    pub dowels: Option<Pins>,
-    /// Bolts, if asked for.
-    pub bolts: Option<Pins>,
-    /// How far the walls lean under; none: from springback.
-    pub undercut: Option<Angle>,
-    /// Pitch of the station marks.
-    pub stations: Length,
-}
-
-/// Dowels or bolts.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Pins {
-    /// Their diameter.
-    pub diameter: Length,
-    /// Their places; none: placed by the program.
-    pub at: Option<Vec<Point>>,
-}
-
-/// What the legs of a section measure.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum LegDims {
-    /// To the outside mould lines.
-    Outside,
-    /// To the inside mould lines.
-    Inside,
-    /// Between tangent lines.
-    Flat,
-    /// To the outside mould line up to 90 degrees, past that to the outer tangent (DIN 6935).
-    Edge,
-}
-
-/// A part bent from one section: legs and the bends between them.
-#[derive(Debug, Clone)]
-pub struct Bent {
-    /// What the legs measure.
-    pub dims: LegDims,
-    /// The legs, one more than the bends.
-    pub legs: Vec<Leg>,
-    /// The bends.
-    pub bends: Vec<Bend>,
-    /// Length of the bends.
-    pub depth: Length,
-    /// Ends cut to lie against tubes.
-    pub copes: Vec<Cope>,
-}
-
-/// An end of a bent part cut to lie against a round tube.
-#[derive(Debug, Clone)]
-pub struct Cope {
-    /// Whether it is the end at the full depth, not that at 0.
-    pub is_far: bool,
-    /// The tube's outside diameter.
-    pub diameter: Length,
-    /// A point of its axis: x along the first leg from its free end, y along the depth, z up from the first leg's lower face.
-    pub through: [Length; 3],
-    /// The direction of its axis, of any length but 0.
-    pub along: [f64; 3],
-    /// How far the metal stays from the tube.
-    pub clearance: Length,
-    /// Where it stands in the description.
-    pub place: Place,
-}
-
-/// A leg of a section.
-#[derive(Debug, Clone)]
-pub struct Leg {
-    /// Its length as the dims say.
-    pub length: Length,
-    /// Its openings, in its own coordinates.
-    pub openings: Vec<Opening>,
-    /// Where it stands in the description.
-    pub place: Place,
-}
-
-/// A bend of a section.
-#[derive(Debug, Clone)]
-pub struct Bend {
-    /// The angle turned through, positive toward the upper face.
-    pub angle: Angle,
-    /// Its inside radius.
-    pub inside_radius: Length,
-    /// Whether it and the one after it (first) or before it (second) make a joggle.
-    pub joggle: Option<JoggleBend>,
-    /// Where it stands in the description.
-    pub place: Place,
 }
 
 /// A part's or job's name as a file name: lower case, words joined by `-`.
@@ -344,9 +124,4 @@ pub fn file_name(name: &str) -> String {
     let lower = name.to_lowercase();
     let words: Vec<&str> = lower.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
     words.join("-")
-}
-
-/// Whether `inner` lies wholly inside `outer`.
-pub(crate) fn lies_inside(outer: &Polyarc, inner: &Polyarc) -> bool {
-    outline::inside(outer, inner)
 }

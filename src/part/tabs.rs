@@ -1,44 +1,9 @@
-//! Tabs on free edges: as written, as resolved, and as the edges that are cut.
+//! Tabs on free edges, as the edges that are cut, and what the slots for them know.
 
-use std::sync::Arc;
-
-use schemars::JsonSchema;
-use serde::Deserialize;
-
-use super::describe::{Name, PartText, WordOr};
-use super::folded::{ReliefText, relief};
-use super::quantity::Quantity;
-use super::reader::{Allowed, At, Reader};
-use super::resolve::sheet_of;
-use super::source::{FileKind, decode, text_of};
-use super::{FileReader, Outline, Relief, Shop, suggestion};
-use crate::geom::{Point, Segment, Side, Vertex, left_of, self_crossing};
-use crate::problem::{Checked, Code, Place, Problem};
-use crate::tolerance::CURVE_TO_ARCS;
+use super::Relief;
+use crate::geom::{Point, Segment, Vertex, left_of};
+use crate::problem::Place;
 use crate::units::Length;
-
-/// Tabs on a straight free edge.
-#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct TabsText {
-    /// The edge that they stand on: one of the profile's, or start, outer or end of a flange.
-    pub edge: Name,
-    /// Length of each along the edge.
-    pub length: Quantity,
-    /// How many, spread evenly along the edge.
-    pub count: Option<u32>,
-    /// Or where the middle of each is, along the edge from its start.
-    pub at: Option<Vec<Quantity>>,
-    /// How far they stand out of the edge; by default as far as the sheet is thick that they go into.
-    pub depth: Option<Quantity>,
-    /// The file of the part that they go into, which says how thick its sheet is.
-    pub into: Option<Name>,
-    /// Whether they are spaced unevenly, so that the part goes in one way round only.
-    pub one_way: Option<bool>,
-    /// What is cut into the edge beside each root, so that the edge seats: auto (default), none, {hole: 3}, {slot: [2, 2]} or
-    /// {notch: [2, 2]}.
-    pub relief: Option<WordOr<ReliefText>>,
-}
 
 /// Tabs on a straight free edge.
 #[derive(Debug, Clone)]
@@ -59,255 +24,21 @@ pub struct Tabs {
     pub place: Place,
 }
 
-/// What a reader knows of the sheet that it reads a part of, for tabs and slots.
-#[derive(Debug, Clone)]
-pub(super) struct SheetAtHand {
-    pub(super) shop: Arc<Shop>,
-    pub(super) thickness: Length,
-    /// Width of the cut: the shop's, or the usual one.
-    pub(super) kerf: Length,
-}
-
-/// An edge that tabs may stand on: its name, and the stretch along it from its start that is there to be used, mm. What bars it is told instead.
-pub(super) struct TabEdge {
-    pub(super) name: String,
-    pub(super) stretch: Result<(f64, f64), String>,
+/// The tab that a slot receives.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReceivedTab {
+    /// The file of its part, as messages name it.
+    pub file: String,
+    /// Its edge.
+    pub edge: String,
+    /// How far it stands out.
+    pub depth: Length,
+    /// Width of the slot, across the tab's sheet.
+    pub slot_width: Length,
 }
 
 /// Openings that the torch cuts well are so many kerfs wide (common practice, no source).
 pub const LEAST_KERFS: f64 = 1.5;
-
-/// Turned round, one-way tabs must miss their slots by so much at least, mm: more than anybody takes for play.
-const ONE_WAY_MISS: f64 = 3.0;
-
-/// By how much of the pitch the second of evenly spaced tabs is moved, to make them go in one way only.
-const ONE_WAY_SHIFT: f64 = 0.25;
-
-/// The edges of a profile, straight ones with their whole length.
-pub(super) fn profile_edges(profile: &Outline) -> Vec<TabEdge> {
-    let edge = |(i, name): (usize, &String)| {
-        let sides: Vec<&Segment> = profile.sides.sides.iter().filter(|s| s.edge == Some(i)).map(|s| &s.segment).collect();
-        let stretch = match sides.as_slice() {
-            [line @ Segment::Line { .. }] => Ok((0.0, line.length())),
-            _ => Err("is not one straight line".to_owned()),
-        };
-        TabEdge { name: name.clone(), stretch }
-    };
-    profile.edge_names.iter().enumerate().map(edge).collect()
-}
-
-/// Resolves the tabs on the edges of one face.
-pub(super) fn tabs(
-    reader: &mut Reader,
-    texts: Option<&[TabsText]>,
-    at: &At,
-    edges: &[TabEdge],
-    files: &dyn FileReader,
-) -> Option<Vec<Tabs>> {
-    let before = reader.problems.len();
-    let mut all: Vec<Tabs> = Vec::new();
-    for (i, text) in texts.unwrap_or_default().iter().enumerate() {
-        let at = at.item(i);
-        let Some(group) = tab_group(reader, text, &at, edges, files) else { continue };
-        if all.iter().any(|known| known.edge == group.edge) {
-            let message = format!("the edge `{}` has tabs already", group.edge_name);
-            reader.refuse::<()>(&at.key("edge"), Code::Choice, message, "give all tabs of an edge in one item, by `at`");
-        }
-        all.push(group);
-    }
-    (reader.problems.len() == before).then_some(all)
-}
-
-fn tab_group(reader: &mut Reader, text: &TabsText, at: &At, edges: &[TabEdge], files: &dyn FileReader) -> Option<Tabs> {
-    let edge_at = at.key("edge");
-    let Some(edge) = edges.iter().position(|edge| edge.name == text.edge.0) else {
-        let names: Vec<&str> = edges.iter().map(|edge| edge.name.as_str()).collect();
-        let message = format!("there is no edge called `{}` for tabs to stand on", text.edge.0);
-        return reader.refuse(&edge_at, Code::UnknownName, message, suggestion(&text.edge.0, &names));
-    };
-    let stretch = match &edges[edge].stretch {
-        Ok(stretch) => Some(*stretch),
-        Err(why) => {
-            let message = format!("the edge `{}` {why}, so no tabs can stand on it", text.edge.0);
-            reader.refuse(&edge_at, Code::NoRoom, message, "put them on a straight free edge")
-        }
-    };
-    let length = reader.length(&text.length, &at.key("length"), Allowed::Positive);
-    let depth = tab_depth(reader, text, at, files);
-    let relief = root_relief(reader, text.relief.as_ref(), &at.key("relief"));
-    let (stretch, length, relief) = (stretch?, length?, relief?);
-    let places = stations(reader, text, at, stretch)?;
-    let tabs = Tabs {
-        edge,
-        edge_name: text.edge.0.clone(),
-        length,
-        depth: depth?,
-        at: places.iter().map(|x| Length::from_mm(*x)).collect(),
-        relief,
-        place: reader.place(at),
-    };
-    room(reader, text, at, &tabs, stretch)?;
-    Some(tabs)
-}
-
-/// How far tabs stand out: as given, or as thick as the sheet that they go into, or as their own.
-fn tab_depth(reader: &mut Reader, text: &TabsText, at: &At, files: &dyn FileReader) -> Option<Length> {
-    match (&text.depth, &text.into) {
-        (Some(_), Some(_)) => {
-            let help = "drop one of them: the part that they go into says how thick it is";
-            reader.refuse(&at.key("depth"), Code::Choice, "`depth` and `into` both say how far the tabs stand out", help)
-        }
-        (Some(depth), None) => reader.length(depth, &at.key("depth"), Allowed::Positive),
-        (None, Some(name)) => {
-            let shop = reader.sheet.as_ref().map(|sheet| Arc::clone(&sheet.shop));
-            other_part(reader, name, &at.key("into"), files, |reader, text| {
-                sheet_of(reader, text, shop.as_ref(), files).and_then(|(_, _, thickness)| thickness)
-            })
-        }
-        (None, None) => {
-            let thickness = reader.sheet.as_ref()?.thickness;
-            let shown = reader.shown_unit().show(thickness);
-            reader.assume("tabs.depth", shown, "the sheet that the tabs go into is taken to be as thick as this one");
-            Some(thickness)
-        }
-    }
-}
-
-/// The middles of tabs along their edge, mm.
-fn stations(reader: &mut Reader, text: &TabsText, at: &At, (from, to): (f64, f64)) -> Option<Vec<f64>> {
-    let one_way = text.one_way.unwrap_or(false);
-    let few = "two tabs or one go in either way round: give three or more";
-    let places = match (text.count, &text.at) {
-        (Some(count), None) if (1..=MOST_TABS).contains(&count) => {
-            if one_way && count < 3 {
-                return reader.refuse(&at.key("one_way"), Code::NoRoom, "these tabs cannot be spaced to go in one way only", few);
-            }
-            let pitch = (to - from) / f64::from(count);
-            let shift = |i: u32| if one_way && i == 1 { ONE_WAY_SHIFT } else { 0.0 };
-            (0..count).map(|i| from + pitch * (f64::from(i) + 0.5 - shift(i))).collect()
-        }
-        (Some(count), None) => {
-            let message = format!("{count} tabs on one edge cannot be");
-            return reader.refuse(&at.key("count"), Code::OutOfRange, message, format!("give 1 to {MOST_TABS}"));
-        }
-        (None, Some(list)) => {
-            let list_at = at.key("at");
-            let mut places = Vec::new();
-            for (i, place) in list.iter().enumerate() {
-                places.push(reader.length(place, &list_at.item(i), Allowed::Any)?.mm());
-            }
-            if places.is_empty() {
-                let help = "give the middle of each, along the edge from its start";
-                return reader.refuse(&list_at, Code::Choice, "there are no tabs in this list", help);
-            }
-            places.sort_by(f64::total_cmp);
-            places
-        }
-        _ => {
-            let help = "give `count` to spread them evenly, or `at` with the middle of each, along the edge from its start";
-            return reader.refuse(at, Code::Choice, "tabs need `count` or `at`, one of the two", help);
-        }
-    };
-    if one_way && turned_miss(&places) < ONE_WAY_MISS {
-        let help = if places.len() < 3 { few } else { "space them so that they differ when counted from the other end" };
-        let message = "turned round, these tabs would go into the same slots";
-        return reader.refuse(&at.key("one_way"), Code::NoRoom, message, help);
-    }
-    Some(places)
-}
-
-/// The most tabs on one edge.
-const MOST_TABS: u32 = 200;
-
-/// By how much tabs miss the slots of their own spacing when the part is turned round, mm, slid to where they miss least.
-fn turned_miss(places: &[f64]) -> f64 {
-    let (Some(first), Some(last)) = (places.first(), places.last()) else { return 0.0 };
-    let misses = places.iter().zip(places.iter().rev()).map(|(own, turned)| (own - first) - (last - turned));
-    let (least, most) = misses.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
-    (most - least) / 2.0
-}
-
-/// What is cut beside a tab's root. Of the program's own: a round-ended slot as wide as the torch cuts well, and as deep.
-fn root_relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At) -> Option<Relief> {
-    match relief(reader, text, at)? {
-        Relief::Auto => {
-            let width = reader.sheet.as_ref()?.kerf * LEAST_KERFS;
-            if text.is_none() {
-                let shown = reader.shown_unit().show(width);
-                let why =
-                    "a round-ended slot beside each root, 1.5 kerfs wide and as deep, so that the edge seats (common practice)";
-                reader.assume("tabs.relief", shown, why);
-            }
-            Some(Relief::Slot(width, width))
-        }
-        Relief::Slit => reader.refuse(
-            at,
-            Code::Choice,
-            "a slit beside a tab's root leaves no room for the torch's round corner",
-            "give auto, none, {hole: …}, {slot: […]} or {notch: […]}",
-        ),
-        Relief::Slot(width, depth) if depth < width / 2.0 => {
-            let message = "this slot is less deep than its round end";
-            reader.refuse(&at.key("slot"), Code::NoRoom, message, "make it at least half as deep as it is wide")
-        }
-        other => Some(other),
-    }
-}
-
-/// Width of a root's relief along the edge, mm.
-fn root_width(relief: Relief) -> f64 {
-    match relief {
-        Relief::Hole(diameter) => diameter.mm() / 2.0,
-        Relief::Slot(width, _) | Relief::Notch(width, _) => width.mm(),
-        Relief::None | Relief::Auto | Relief::Slit => 0.0,
-    }
-}
-
-/// Refuses tabs that leave their edge, run into each other or have no room for their reliefs.
-fn room(reader: &mut Reader, text: &TabsText, at: &At, tabs: &Tabs, (from, to): (f64, f64)) -> Option<()> {
-    let (half, beside) = (tabs.length.mm() / 2.0, root_width(tabs.relief));
-    if let Relief::Hole(_) = tabs.relief
-        && (beside >= half || beside >= tabs.depth.mm())
-    {
-        let help = "make the hole's diameter less than the tab's length and less than twice its depth";
-        return reader.refuse(&at.key("relief"), Code::NoRoom, "these holes cut the tabs off", help);
-    }
-    let places: Vec<f64> = tabs.at.iter().map(|x| x.mm()).collect();
-    let listed = if text.at.is_some() { at.key("at") } else { at.key("count") };
-    let show = |mm: f64| reader.shown_unit().show(Length::from_mm(mm));
-    let out = places.iter().find(|x| **x - half - beside < from - 1e-9 || **x + half + beside > to + 1e-9);
-    if let Some(x) = out {
-        let message = format!("the tab at {} leaves its edge `{}`", show(*x), tabs.edge_name);
-        let help = format!("with the reliefs beside its root it has from {} to {} of it", show(from), show(to));
-        return reader.refuse(&listed, Code::NoRoom, message, help);
-    }
-    if let Some(pair) = places.windows(2).find(|pair| pair[1] - pair[0] < 2.0 * (half + beside) + 1e-9) {
-        let message = format!("the tabs at {} and {} run into each other", show(pair[0]), show(pair[1]));
-        let help = format!("with the reliefs beside their roots they must be {} apart", show(2.0 * (half + beside)));
-        return reader.refuse(&listed, Code::NoRoom, message, help);
-    }
-    Some(())
-}
-
-/// Puts tabs into a profile. One that runs into another edge is refused.
-pub(super) fn insert(reader: &mut Reader, profile: &mut Outline, tabs: &[Tabs], at: &At) -> Option<()> {
-    for (i, group) in tabs.iter().enumerate() {
-        let sides = std::mem::take(&mut profile.sides.sides);
-        for side in sides {
-            if side.edge == Some(group.edge) {
-                let pieces = tabbed(&side.segment, group, 0.0);
-                profile.sides.sides.extend(pieces.into_iter().map(|segment| Side { segment, edge: side.edge }));
-            } else {
-                profile.sides.sides.push(side);
-            }
-        }
-        if self_crossing(&profile.sides.to_polyarc(CURVE_TO_ARCS)).is_some() {
-            let message = format!("the tabs on `{}` or their reliefs run into another edge", group.edge_name);
-            return reader.refuse(&at.item(i), Code::NoRoom, message, "move them, or make them shorter or less deep");
-        }
-    }
-    Some(())
-}
 
 /// An edge with its tabs, from its start to its end, the metal on its left. `begin` is how far along it is counted from, at its start, mm.
 pub(crate) fn tabbed(edge: &Segment, tabs: &Tabs, begin: f64) -> Vec<Segment> {
@@ -356,42 +87,5 @@ fn root(relief: Relief, at: &dyn Fn(f64, f64) -> Point) -> Vec<Vertex> {
             vec![corner(width, 0.0), corner(width, depth), corner(0.0, depth)]
         }
         Relief::None | Relief::Auto | Relief::Slit => vec![corner(0.0, 0.0)],
-    }
-}
-
-/// Reads something of another part's file; what is wrong with that file is told once.
-pub(super) fn other_part<T>(
-    reader: &mut Reader,
-    name: &Name,
-    at: &At,
-    files: &dyn FileReader,
-    read: impl FnOnce(&mut Reader, &PartText) -> Option<T>,
-) -> Option<T> {
-    let beside = reader.map.source().name.clone();
-    let bytes = match files.read(&beside, &name.0) {
-        Ok(bytes) => bytes,
-        Err(problem) => return reader.refuse(at, problem.code, problem.message, problem.help),
-    };
-    let result: Checked<T> = text_of(&files.full_name(&beside, &name.0), bytes)
-        .map_err(|problem| vec![problem])
-        .and_then(|source| decode::<PartText>(&source, FileKind::Part))
-        .and_then(|(text, map)| {
-            let mut other = Reader::new(&map);
-            match read(&mut other, &text) {
-                Some(found) if other.problems.is_empty() => Ok(found),
-                _ if other.problems.is_empty() => {
-                    let message = "this part cannot be read, for a reason that the program does not know";
-                    Err(vec![Problem::new(Code::File, message, "please report it, with this file").at(map.value(""))])
-                }
-                _ => Err(other.problems),
-            }
-        });
-    match result {
-        Ok(found) => Some(found),
-        Err(problems) => {
-            let new: Vec<_> = problems.into_iter().filter(|problem| !reader.problems.contains(problem)).collect();
-            reader.problems.extend(new);
-            None
-        }
     }
 }

@@ -164,7 +164,7 @@ pub(super) fn frame_at(shell: &HalfShell, at: f64) -> Frame {
         let along = segment.tangent_at(end);
         return Frame { origin: segment.point_at(end) + along * beyond, along, curvature: 0.0 };
     }
-    let u = crate::part::parameter_at(segment, at - before);
+    let u = segment.parameter_at(at - before);
     Frame { origin: segment.point_at(u), along: segment.tangent_at(u), curvature: segment.curvature_at(u) }
 }
 

@@ -1,9 +1,10 @@
 //! Blanks of runs of walls against the exact ring, plain unrolling, and what symmetry asks. Millimetres; strains logarithmic where said.
 
 use super::*;
+use crate::describe::{FileReader, read_part};
 use crate::fe::ring::ring;
 use crate::geom::{Affine, Polyarc, Side, Vertex, distance_to, self_crossing};
-use crate::part::{FileReader, Kind, read_part};
+use crate::part::Kind;
 use crate::problem::{Code, Problem};
 use kurbo::CubicBez;
 use std::f64::consts::{FRAC_PI_2, PI};

@@ -12,7 +12,6 @@ pub mod material;
 pub mod material_override;
 pub mod measured_strip;
 pub mod minimum_radius;
-pub mod nearest_name;
 pub mod springback;
 pub mod strip;
 

@@ -10,11 +10,11 @@ use std::path::Path;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use indoc::{formatdoc, indoc};
+use planish::describe::{FileReader, read_job};
 use planish::drawing::blank_drawing;
 use planish::formats::{DxfOptions, dxf};
 use planish::make::{Made, Wanted, lay_out, make_part, part_files};
 use planish::nest::Unwatched;
-use planish::part::{FileReader, read_job};
 use planish::problem::{Code, Problem};
 use support::parts;
 

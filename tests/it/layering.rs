@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Every module of the crate's root, from the ground up.
-const ORDER: [&str; 24] = [
+const ORDER: [&str; 25] = [
     "units",
     "tolerance",
     "problem",
@@ -17,6 +17,7 @@ const ORDER: [&str; 24] = [
     "fe",
     "shop",
     "part",
+    "describe",
     "shell",
     "formed",
     "flat",

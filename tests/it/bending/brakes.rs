@@ -235,7 +235,7 @@ fn a_tool_drawn_away_from_the_origin_is_refused() {
           punch: {path: [[0, 5], [6, 20], [-6, 20]]}
         "
     );
-    let problems = planish::part::read_shop("shop.yaml", text.into(), &NoFiles).expect_err("no tip at the origin");
+    let problems = planish::describe::read_shop("shop.yaml", text.into(), &NoFiles).expect_err("no tip at the origin");
     assert!(problems[0].message.contains("[0, 0]"), "{problems:?}");
     assert_eq!(problems[0].place.as_ref().map(|place| place.line_and_column().0), Some(4));
 }

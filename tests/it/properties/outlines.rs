@@ -108,7 +108,7 @@ fn a_drawing_without_a_unit_takes_that_of_the_part_and_says_so() {
             "
         );
         let files = Files(&[(name, drawing)]);
-        let part = planish::part::read_part("part.yaml", yaml.into_bytes(), None, &files).expect(drawing);
+        let part = planish::describe::read_part("part.yaml", yaml.into_bytes(), None, &files).expect(drawing);
         let planish::part::Kind::Plate(plate) = &part.kind else { panic!("a plate") };
         let row = part.assumed.iter().find(|row| row.key == "file.units").map(|row| (row.value.clone(), row.why.clone()));
         (plate.profile.sides.bounds().width(), row)

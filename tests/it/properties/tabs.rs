@@ -304,8 +304,8 @@ fn a_job_makes_as_many_tabbed_parts_as_it_has_slots_for() {
             {ribs}"
         );
         let files = Files(&[("rib.yaml", RIB), ("base.yaml", base)]);
-        let job =
-            planish::part::read_job("job.yaml", job.into_bytes(), None, &files).unwrap_or_else(|problems| panic!("{problems:?}"));
+        let job = planish::describe::read_job("job.yaml", job.into_bytes(), None, &files)
+            .unwrap_or_else(|problems| panic!("{problems:?}"));
         let found = planish::check::check_tabs(&job);
         assert_eq!(found.len(), 1, "one for each edge that is wanted");
         let measured = found[0].finding.measured.expect("figures");

@@ -501,7 +501,7 @@ fn mangled(text: &str, dice: &mut Dice) -> String {
 
 #[test]
 fn mangled_descriptions_never_panic() {
-    use planish::part::{FileReader, read_job, read_part};
+    use planish::describe::{FileReader, read_job, read_part};
     use planish::problem::Problem;
 
     struct Shapes;

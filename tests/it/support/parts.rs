@@ -2,8 +2,9 @@
 
 use std::sync::Arc;
 
+use planish::describe::{FileReader, read_part, read_shop};
 use planish::make::{MadePart, make_part};
-use planish::part::{FileReader, HalfShell, Kind, Part, read_part, read_shop};
+use planish::part::{HalfShell, Kind, Part};
 use planish::problem::{Code, Problem};
 
 /// A folder with nothing in it.

@@ -12,20 +12,20 @@ use crate::tolerance::LONGEST_NAME;
 
 /// One step down a description.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Step {
+pub(crate) enum Step {
     Key(String),
     Item(usize),
 }
 
 /// A fault and where it is.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Mistake {
+pub(crate) struct Mistake {
     path: Vec<Step>,
     fault: Fault,
 }
 
 /// The decoder's fault at its place.
-pub(super) fn mistake_of(path: &Path, fault: Fault) -> Mistake {
+pub(crate) fn mistake_of(path: &Path, fault: Fault) -> Mistake {
     let mut steps: Vec<Step> = path
         .iter()
         .filter_map(|segment| match segment {
@@ -79,10 +79,17 @@ impl Mistake {
     }
 }
 
+/// What was wrong with the form of a file, and the paths at which it was mended to be read on.
+#[derive(Debug, Default)]
+pub(crate) struct Mended {
+    pub(crate) problems: Vec<Problem>,
+    pub(crate) places: Vec<Vec<Step>>,
+}
+
 /// Reads on behind mistakes: keeps what was found, and mends the description far enough to find the next.
 #[derive(Debug, Default)]
-pub(super) struct Mender {
-    pub(super) problems: Vec<Problem>,
+pub(crate) struct Mender {
+    pub(crate) problems: Vec<Problem>,
     /// What was at fault and is taken out.
     removed: Vec<Vec<Step>>,
     /// What was missing and has a stand-in now.
@@ -90,8 +97,15 @@ pub(super) struct Mender {
 }
 
 impl Mender {
+    /// What it found, in the file's order, and where it mended.
+    pub(crate) fn finish(mut self) -> Mended {
+        self.problems.sort_by_key(|problem| problem.place.as_ref().map(|place| place.span.start));
+        self.removed.append(&mut self.filled);
+        Mended { problems: self.problems, places: self.removed }
+    }
+
     /// Notes the mistake, unless it is a consequence of an earlier one, and takes it out of `root`. False when nothing is left to decode.
-    pub(super) fn mend(&mut self, root: &mut Value, mistake: &Mistake, map: &SourceMap, kind: FileKind) -> bool {
+    pub(crate) fn mend(&mut self, root: &mut Value, mistake: &Mistake, map: &SourceMap, kind: FileKind) -> bool {
         if let Some(owner) = self.filled.iter().find(|filled| mistake.path.starts_with(filled)) {
             // No word can stand in for this one; whatever needs it goes.
             let owner = owner[..owner.len() - 1].to_vec();
@@ -238,5 +252,26 @@ pub(crate) fn suggestion<S: AsRef<str>>(name: &str, known: &[S]) -> String {
         "nothing can stand here".to_owned()
     } else {
         format!("known here: {}", quoted(&known.iter().map(AsRef::as_ref).collect::<Vec<_>>(), ", "))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::suggestion;
+
+    #[test]
+    fn the_nearest_names_are_suggested_or_those_that_a_word_begins() {
+        let known = ["4130-annealed", "4130-normalized", "6061-t6", "304"];
+        for (name, help) in [
+            ("4130", "did you mean `4130-annealed` or `4130-normalized`?"),
+            ("4130-normalised", "did you mean `4130-normalized`?"),
+            ("6061-T6", "did you mean `6061-t6`?"),
+            ("305", "did you mean `304`?"),
+            ("unobtainium", "known here: `4130-annealed`, `4130-normalized`, `6061-t6`, `304`"),
+        ] {
+            assert_eq!(suggestion(name, &known), help);
+        }
+        assert!(suggestion(&"x".repeat(1_000_000), &known).starts_with("known here"));
+        assert_eq!(suggestion::<&str>("any", &[]), "nothing can stand here");
     }
 }

@@ -2,19 +2,14 @@
 //!
 //! They are read from that part's file, so that number, places and thickness are written once.
 
-use std::sync::Arc;
-
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::describe::{Name, PointText, WordOr};
-use super::folded::{ReliefText, relief};
-use super::quantity::Quantity;
-use super::reader::{Allowed, At, Reader};
-use super::resolve::part;
-use super::tabs::{LEAST_KERFS, Tabs, other_part};
-use super::{FileReader, Flange, Kind, Opening, Part, Relief, suggestion};
+use super::part::{SheetAtHand, TabSlots, other_part, part};
+use super::relief::{ReliefText, relief};
+use super::yaml::{Allowed, At, Name, PointText, Quantity, Read, Reader, WordOr, suggestion};
 use crate::geom::{Affine, Loop, Point, Polyarc, Vec2, Vertex};
+use crate::part::{Flange, Kind, LEAST_KERFS, Opening, Part, ReceivedTab, Relief, Tabs};
 use crate::problem::Code;
 use crate::units::{Angle, Length};
 
@@ -36,27 +31,14 @@ pub struct TabSlotsText {
     pub relief: Option<WordOr<ReliefText>>,
 }
 
-/// The tab that a slot receives.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ReceivedTab {
-    /// The file of its part, as messages name it.
-    pub file: String,
-    /// Its edge.
-    pub edge: String,
-    /// How far it stands out.
-    pub depth: Length,
-    /// Width of the slot, across the tab's sheet.
-    pub slot_width: Length,
-}
-
 /// How much longer and wider a slot is than tab and sheet, in all: a tolerance of 0.1 mm of the sheet and 0.15 mm of the cut on either side.
 /// Slot = t + tolerance of t + 2 tolerances of the cut is a cutting service's advice; the figures are common practice, no source.
 const CLEARANCE: Length = Length::from_mm(0.4);
 
 /// The slots that receive the tabs of another part, as openings of this one.
-pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, files: &dyn FileReader) -> Option<Vec<Opening>> {
+pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, sheet: &SheetAtHand) -> Read<Vec<Opening>> {
     let start = reader.point(&text.at, &at.key("at"));
-    let angle = text.angle.as_ref().map_or(Some(Angle::ZERO), |angle| reader.angle(angle, &at.key("angle"), -360.0, 360.0));
+    let angle = reader.angle_or(text.angle.as_ref(), &at.key("angle"), (-360.0, 360.0), Angle::ZERO);
     if text.clearance.is_none() {
         let shown = reader.shown_unit().show(CLEARANCE);
         reader.assume("tab_slots.clearance", shown, "longer and wider than tab and sheet, in all; common practice, no source");
@@ -64,19 +46,16 @@ pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, files
     let clearance = reader.length_or(text.clearance.as_ref(), &at.key("clearance"), Allowed::ZeroOrMore, CLEARANCE);
     let relief_at = at.key("relief");
     let hole = match relief(reader, text.relief.as_ref(), &relief_at)? {
-        Relief::Auto => Some(reader.sheet.as_ref()?.kerf * LEAST_KERFS),
+        Relief::Auto => Some(sheet.kerf * LEAST_KERFS),
         Relief::None => None,
         Relief::Hole(diameter) => Some(diameter),
         _ => {
             let help = "give auto, none or {hole: …}";
-            return reader.refuse(&relief_at, Code::Choice, "the corners of a slot are relieved by round holes only", help);
+            return Err(reader.refuse(&relief_at, Code::Choice, "the corners of a slot are relieved by round holes only", help));
         }
     };
-    let shop = reader.sheet.as_ref().map(|sheet| Arc::clone(&sheet.shop));
-    let other = other_part(reader, &text.of, &at.key("of"), files, |reader, text| {
-        reader.skips_tab_slots = true;
-        part(reader, text, shop.as_ref(), files)
-    })?;
+    let other =
+        other_part(reader, &text.of, &at.key("of"), |reader, text| part(reader, text, Some(&sheet.shop), TabSlots::PassedOver))?;
     let Some(tabs) = tabs_on(&other, &text.edge.0) else {
         let known: Vec<String> = all_tabs(&other).into_iter().map(|(name, _)| name).collect();
         let message = format!("`{}` has no tabs on an edge called `{}`", text.of.0, text.edge.0);
@@ -85,7 +64,7 @@ pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, files
         } else {
             suggestion(&text.edge.0, &known)
         };
-        return reader.refuse(&at.key("edge"), Code::UnknownName, message, help);
+        return Err(reader.refuse(&at.key("edge"), Code::UnknownName, message, help));
     };
     let (start, angle, clearance) = (start?, angle?.radians(), clearance?);
     let (length, width) = (tabs.length + clearance, other.thickness + clearance);
@@ -94,7 +73,7 @@ pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, files
         let least = reader.shown_unit().show(Length::from_mm(4.0 * ears));
         let message = format!("tabs of {} are too short for slots with relieved corners", reader.shown_unit().show(tabs.length));
         let help = format!("make them more than {least} long, or the holes smaller (`relief: {{hole: …}}`)");
-        return reader.refuse(&at.key("of"), Code::NoRoom, message, help);
+        return Err(reader.refuse(&at.key("of"), Code::NoRoom, message, help));
     }
     let along = Vec2::from_angle(angle);
     let slot = |x: &Length| {
@@ -111,7 +90,7 @@ pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, files
             place: reader.place(at),
         }
     };
-    Some(tabs.at.iter().map(slot).collect())
+    Ok(tabs.at.iter().map(slot).collect())
 }
 
 /// A slot along x about the origin whose corners are widened by half circles of radius `ear` on its long sides: its ends stay flat, so that a

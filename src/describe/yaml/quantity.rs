@@ -6,7 +6,7 @@ use std::fmt;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer};
 
-use super::describe::too_long;
+use super::written::too_long;
 use crate::tolerance::LONGEST_WORD;
 use crate::units::{Angle, Length, LengthUnit};
 
@@ -177,7 +177,7 @@ fn not_an_angle(text: &str) -> Result<Angle, Unreadable> {
 }
 
 /// Reads a number with one of the units given, each with its factor; a bare number counts in the first.
-pub fn read_with_units(quantity: &Quantity, what: &str, units: &[(&str, f64)]) -> Result<f64, Unreadable> {
+pub(crate) fn read_with_units(quantity: &Quantity, what: &str, units: &[(&str, f64)]) -> Result<f64, Unreadable> {
     let names: Vec<&str> = units.iter().map(|(name, _)| *name).collect();
     let help = format!("write a number in {}", names.join(", "));
     let (value, factor) = match quantity {

@@ -1,30 +1,60 @@
-//! The outline of a line with a width: its two edges and its square ends.
+//! Outlines of a line with a width: its two edges and its square ends.
 
-use kurbo::{CurveFitSample, ParamCurveFit, fit_to_bezpath};
 use std::ops::Range;
 
-use super::describe::{CentrelineText, ListOr, Name};
-use super::outline::Outline;
-use super::quantity::Quantity;
-use super::reader::{Allowed, At, Reader};
+use kurbo::{CurveFitSample, ParamCurveFit, fit_to_bezpath};
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::path::curve;
+use super::stations::{along_the_part, smooth_between, station_place};
+use super::yaml::{Allowed, At, ListOr, Name, PointText, Quantity, Read, Reader};
 use crate::geom::{Loop, MonotoneCurve, Point, Segment, Side, Vec2, left_of, segments_of};
+use crate::part::Outline;
 use crate::problem::Code;
 use crate::tolerance::{SAME_POINT, SHIFTED_CURVE};
 use crate::units::Length;
 
+/// A line with a width.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CentrelineText {
+    /// The points that the line passes.
+    pub through: Vec<PointText>,
+    /// The width, or a list of {at, width} along the line.
+    pub width: ListOr<WidthStationText, Quantity>,
+    /// How the width runs between stations: smooth (default) or straight, with a kink at each.
+    pub between: Option<Name>,
+}
+
+/// A width at a distance along the line.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct WidthStationText {
+    /// Distance along the line from its first point, or `end` for its last.
+    pub at: Quantity,
+    /// The width of the outline at that distance, square to the line: a length above 0.
+    pub width: Quantity,
+}
+
 /// The edges of a centreline outline, in the order of `Outline::edge_names`.
 const EDGES: [&str; 4] = ["start", "right", "end", "left"];
 
-pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) -> Option<Outline> {
+pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) -> Read<Outline> {
     let through = at.key("through");
     let mut points = Vec::new();
     for (i, point) in text.through.iter().enumerate() {
         points.push(reader.point(point, &through.item(i))?);
     }
     if points.len() < 2 {
-        return reader.refuse(&through, Code::Outline, "a centreline needs two points at least", "give its start and its end");
+        return Err(reader.refuse(
+            &through,
+            Code::Outline,
+            "a centreline needs two points at least",
+            "give its start and its end",
+        ));
     }
-    let line = reader.curve(&points, &through)?;
+    let line = curve(reader, &points, &through)?;
     let length: f64 = line.iter().map(Segment::length).sum();
     let width = widths(reader, text, length, at)?;
     let mut right = Vec::new();
@@ -35,7 +65,7 @@ pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) ->
             if let Some(place) = edge_curve.folds_over() {
                 let shown = reader.shown_unit().show(Length::from_mm(place));
                 let message = format!("this line curves tighter than half its width, {shown} along it");
-                return reader.refuse(at, Code::NoRoom, message, "make it narrower there, or its curve wider");
+                return Err(reader.refuse(at, Code::NoRoom, message, "make it narrower there, or its curve wider"));
             }
             edge.extend(edge_curve.segments());
         }
@@ -47,16 +77,16 @@ pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) ->
     sides.push(side(2)(Segment::Line { from: end.0, to: end.1 }));
     sides.extend(left.into_iter().rev().map(|segment| side(3)(segment.reversed())));
     let edge_names = EDGES.map(str::to_owned).to_vec();
-    Some(Outline { sides: Loop { sides }, edge_names, centreline: Some(line) })
+    Ok(Outline { sides: Loop { sides }, edge_names, centreline: Some(line) })
 }
 
 /// The width along the line.
-fn widths(reader: &mut Reader, text: &CentrelineText, length: f64, at: &At) -> Option<MonotoneCurve> {
+fn widths(reader: &mut Reader, text: &CentrelineText, length: f64, at: &At) -> Read<MonotoneCurve> {
     let width_at = at.key("width");
     let list = match &text.width {
         ListOr::One(width) => {
             let width = reader.length(width, &width_at, Allowed::Positive)?.mm();
-            return Some(MonotoneCurve::straight(&[(0.0, width)]));
+            return Ok(MonotoneCurve::straight(&[(0.0, width)]));
         }
         ListOr::List(list) => list,
     };
@@ -71,79 +101,6 @@ fn widths(reader: &mut Reader, text: &CentrelineText, length: f64, at: &At) -> O
     along_the_part(reader, stations, (0.0, length), is_smooth, &width_at)
 }
 
-/// Where a station stands along the part: a distance, or `end`.
-pub(super) fn station_place(reader: &mut Reader, text: &Quantity, at: &At, end: f64) -> Option<f64> {
-    match text {
-        Quantity::Text(word) if word.trim() == "end" => Some(end),
-        distance => reader.length(distance, at, Allowed::Any).map(Length::mm),
-    }
-}
-
-/// Whether what is given at stations runs smoothly between them, as the key `between` at `at` says.
-pub(super) fn smooth_between(reader: &mut Reader, text: Option<&Name>, at: &At, default: bool) -> Option<bool> {
-    let Some(word) = text else { return Some(default) };
-    reader.word(&word.0, &at.key("between"), &[("smooth", true), ("straight", false)])
-}
-
-/// A station no farther than this from an end of the part, on either side of it, stands at that end, mm.
-const STATION_AT_END: f64 = 0.5;
-
-/// What is given at stations, as it runs along the whole part: between them straight or smoothly, held from the first and the last one on to
-/// the part's ends. Refuses stations that do not rise, or that lie off the part.
-pub(super) fn along_the_part(
-    reader: &mut Reader,
-    mut stations: Vec<(f64, f64)>,
-    range: (f64, f64),
-    is_smooth: bool,
-    at: &At,
-) -> Option<MonotoneCurve> {
-    for station in &mut stations {
-        for end in [range.0, range.1] {
-            if (station.0 - end).abs() <= STATION_AT_END {
-                station.0 = end;
-            }
-        }
-    }
-    rising(reader, &stations, range, at)?;
-    let (first, last) = (stations[0], stations[stations.len() - 1]);
-    if stations.len() > 1 && first.0 > range.0 {
-        stations.insert(0, (range.0, first.1));
-    }
-    if stations.len() > 1 && last.0 < range.1 {
-        stations.push((range.1, last.1));
-    }
-    Some(if is_smooth { MonotoneCurve::smooth(&stations) } else { MonotoneCurve::straight(&stations) })
-}
-
-/// Refuses stations that do not rise, or that lie off the part.
-fn rising(reader: &mut Reader, stations: &[(f64, f64)], range: (f64, f64), at: &At) -> Option<()> {
-    if stations.is_empty() {
-        return reader.refuse(at, Code::Choice, "this list has no stations", "give at least one");
-    }
-    for (i, station) in stations.iter().enumerate() {
-        let at = at.item(i).key("at");
-        if station.0 < range.0 || station.0 > range.1 {
-            let unit = reader.shown_unit();
-            let (least, most) = (unit.show(Length::from_mm(range.0)), unit.show(Length::from_mm(range.1)));
-            return reader.refuse(
-                &at,
-                Code::OutOfRange,
-                "this station is off the part",
-                format!("the part runs from {least} to {most}; `end` is its end"),
-            );
-        }
-        if i > 0 && station.0 <= stations[i - 1].0 {
-            return reader.refuse(
-                &at,
-                Code::OutOfRange,
-                "this station is not beyond the one before it",
-                "list the stations in order along the part",
-            );
-        }
-    }
-    Some(())
-}
-
 /// The line cut at every station, each stretch with the distance along the line at which it starts.
 fn stretches(line: &[Segment], places: &[f64]) -> Vec<(Segment, f64)> {
     let mut all = Vec::new();
@@ -156,7 +113,7 @@ fn stretches(line: &[Segment], places: &[f64]) -> Vec<(Segment, f64)> {
                 .iter()
                 .map(|p| p - before)
                 .filter(|p| *p > SAME_POINT && *p < length - SAME_POINT)
-                .map(|p| parameter_at(segment, p)),
+                .map(|p| segment.parameter_at(p)),
         );
         cuts.push(1.0);
         for pair in cuts.windows(2) {
@@ -167,15 +124,6 @@ fn stretches(line: &[Segment], places: &[f64]) -> Vec<(Segment, f64)> {
         before += length;
     }
     all
-}
-
-/// The parameter at which a segment is `length` long.
-pub(crate) fn parameter_at(segment: &Segment, length: f64) -> f64 {
-    use kurbo::ParamCurveArclen;
-    match segment {
-        Segment::Curve(curve) => curve.inv_arclen(length, 1e-9),
-        _ => length / segment.length(),
-    }
 }
 
 /// One edge of a stretch of the line.

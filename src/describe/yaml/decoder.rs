@@ -10,7 +10,7 @@ use serde_yaml::Value;
 
 /// What is wrong with a value.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Fault {
+pub(crate) enum Fault {
     /// A key that is not known here, and those that are.
     UnknownKey { key: String, known: Vec<String> },
     /// A key that is needed and not there.
@@ -98,7 +98,7 @@ fn wanted_words(expected: &str) -> (String, String) {
 
 /// A parsed value on its way into a description.
 #[derive(Debug, Clone)]
-pub(super) struct Strict(pub(super) Value);
+pub(crate) struct Strict(pub(in crate::describe) Value);
 
 impl IntoDeserializer<'_, Fault> for Strict {
     type Deserializer = Self;
@@ -175,7 +175,7 @@ impl<'de> Deserializer<'de> for Strict {
 }
 
 /// A key as text, numbers included; a list or a map as a key is called as the index of places calls it.
-pub(super) fn key_text(key: &Value) -> String {
+pub(crate) fn key_text(key: &Value) -> String {
     match key {
         Value::String(text) => text.clone(),
         Value::Number(number) => number.to_string(),

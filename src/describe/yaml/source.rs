@@ -9,13 +9,13 @@ use serde::de::DeserializeOwned;
 use serde_yaml::Value;
 
 use super::decoder::Strict;
-use super::mistakes::{Mender, mistake_of};
+use super::mistakes::{Mended, Mender, mistake_of};
 use crate::problem::{Checked, Code, Place, Problem, SourceText};
 use crate::tolerance::{LARGEST_DESCRIPTION, LONGEST_PATH, MOST_ERRORS, MOST_VALUES, YAML_DEPTH};
 
 /// Where the keys and values of a file stand, by their path (`half_shell.profile.path[2].to`).
 #[derive(Debug, Clone)]
-pub struct SourceMap {
+pub(crate) struct SourceMap {
     source: Arc<SourceText>,
     values: BTreeMap<String, Range<usize>>,
     keys: BTreeMap<String, Range<usize>>,
@@ -24,13 +24,13 @@ pub struct SourceMap {
 impl SourceMap {
     /// The place of the value at `path`, or of the nearest thing around it.
     #[must_use]
-    pub fn value(&self, path: &str) -> Place {
+    pub(crate) fn value(&self, path: &str) -> Place {
         self.nearest(path, &self.values)
     }
 
     /// The place of the last key of `path`, or of the nearest thing around it.
     #[must_use]
-    pub fn key(&self, path: &str) -> Place {
+    pub(crate) fn key(&self, path: &str) -> Place {
         match self.keys.get(path) {
             Some(span) => self.place(span.clone()),
             None => self.nearest(path, &self.values),
@@ -53,7 +53,7 @@ impl SourceMap {
 
     /// The file's name and text.
     #[must_use]
-    pub fn source(&self) -> &Arc<SourceText> {
+    pub(crate) fn source(&self) -> &Arc<SourceText> {
         &self.source
     }
 
@@ -80,7 +80,7 @@ impl SourceMap {
 }
 
 /// The text of a description file from its bytes: UTF-8, no byte order mark, not too large.
-pub fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<SourceText>, Problem> {
+pub(crate) fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<SourceText>, Problem> {
     let refuse = |message: String, help: &str| Err(Problem::new(Code::File, message, help));
     if bytes.len() > LARGEST_DESCRIPTION {
         return refuse(
@@ -104,8 +104,9 @@ pub fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<SourceText>, Problem> {
     }
 }
 
-/// Decodes a description of this kind. Every error that can be told apart is reported, not just the first.
-pub fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKind) -> Checked<(T, SourceMap)> {
+/// Decodes a description of this kind, mended where its form is wrong, so that its values can be
+/// looked at all the same. The error, all that could be told apart, is that it can't be mended.
+pub(crate) fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKind) -> Checked<(T, SourceMap, Mended)> {
     let map = index(source)?;
     if let Some(problem) = other_kind(&map, kind) {
         return Err(vec![problem]);
@@ -116,8 +117,7 @@ pub fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKind) -> 
     for _ in 0..4 * MOST_ERRORS {
         let mut track = serde_path_to_error::Track::new();
         let fault = match T::deserialize(serde_path_to_error::Deserializer::new(Strict(value.clone()), &mut track)) {
-            Ok(decoded) if mender.problems.is_empty() => return Ok((decoded, map)),
-            Ok(_) => break,
+            Ok(decoded) => return Ok((decoded, map, mender.finish())),
             Err(fault) => fault,
         };
         let mistake = mistake_of(&track.path(), fault);
@@ -125,9 +125,7 @@ pub fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKind) -> 
             break;
         }
     }
-    let mut problems = mender.problems;
-    problems.sort_by_key(|problem| problem.place.as_ref().map(|place| place.span.start));
-    Err(problems)
+    Err(mender.finish().problems)
 }
 
 /// Refuses a description that is plainly of another kind: one error instead of one for every key.
