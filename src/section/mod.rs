@@ -15,7 +15,7 @@ use crate::buck::{Station, station_name};
 use crate::flat::half_shell::{open_corners, wall_of};
 use crate::flat::{Finding, Flat};
 use crate::geom::{Point, Polyarc};
-use crate::part::{HalfShell, Kind, Part};
+use crate::part::{HalfShell, Part};
 use crate::problem::{Checked, Code, Problem};
 use crate::shell::{FormedFace, Wall};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
@@ -65,7 +65,7 @@ impl Hollow {
 
 /// What a paired half-shell and its mirror make together; none for other parts. `stations` are those of its buck.
 pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Option<Hollow>> {
-    let Kind::HalfShell(shell) = &part.kind else { return Ok(None) };
+    let Some(shell) = part.kind.half_shell() else { return Ok(None) };
     if !shell.paired {
         return Ok(None);
     }
