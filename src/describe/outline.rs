@@ -1,4 +1,5 @@
-//! Closed outlines: rectangles, circles, slots and SVG path data; the others have files of their own.
+//! Closed outlines: rectangles, circles, slots and SVG path data; the others have files of their
+//! own.
 
 use schemars::JsonSchema;
 use serde::Deserialize;

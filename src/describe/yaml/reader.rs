@@ -1,9 +1,10 @@
-//! What every resolving step carries: the file's unit, where things stand, the problems and the defaults taken so far.
+//! What every resolving step carries: the file's unit, where things stand, the problems and the
+//! defaults taken so far.
 
 use serde::de::DeserializeOwned;
 
-use super::mistakes::{Mended, Step, suggestion};
-use super::quantity::{Quantity, Sized, Unreadable, read_angle, read_length, read_with_units};
+use super::mistakes::{Mending, Step, suggestion};
+use super::quantity::{Quantity, Size, Unreadable, read_angle, read_length, read_with_units};
 use super::source::{FileKind, SourceMap, decode, text_of};
 use super::written::{Name, PointText};
 use crate::geom::Point;
@@ -110,7 +111,7 @@ impl<'a> Reader<'a> {
         files: &'a dyn FileReader,
     ) -> Checked<(T, Self)> {
         let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
-        let (text, map, Mended { problems, places }) = decode(&source, kind)?;
+        let (text, map, Mending { problems, places }) = decode(&source, kind)?;
         let mended = places.into_iter().map(At::from_iter).collect();
         Ok((text, Self { map, files, unit: None, problems, refusals: 0, mended, assumed: Vec::new() }))
     }
@@ -266,7 +267,8 @@ impl<'a> Reader<'a> {
                 "mm" => self.unit = Some(LengthUnit::Millimetre),
                 "in" => self.unit = Some(LengthUnit::Inch),
                 other => {
-                    // Bare lengths are read as mm from here on, so that this stays one error and not twenty.
+                    // Bare lengths are read as mm from here on, so that this stays one error and
+                    // not twenty.
                     self.unit = Some(LengthUnit::Millimetre);
                     self.refuse(
                         &at,
@@ -291,7 +293,8 @@ impl<'a> Reader<'a> {
 
     fn unreadable(&mut self, at: &At, error: Unreadable) -> Refused {
         if error.no_unit {
-            // From here on bare lengths are read as mm, so that this stays one error and not one for every length.
+            // From here on bare lengths are read as mm, so that this stays one error and not one
+            // for every length.
             self.unit = Some(LengthUnit::Millimetre);
         }
         self.refuse(at, Code::Quantity, error.message, error.help)
@@ -301,8 +304,8 @@ impl<'a> Reader<'a> {
     pub(crate) fn length(&mut self, quantity: &Quantity, at: &At, allowed: Allowed) -> Read<Length> {
         self.stands(at)?;
         match read_length(quantity, self.unit) {
-            Ok(Sized::Length(length)) => self.in_range(length, quantity, at, allowed),
-            Ok(Sized::Gauge(_)) => {
+            Ok(Size::Length(length)) => self.in_range(length, quantity, at, allowed),
+            Ok(Size::Gauge(_)) => {
                 Err(self.refuse(at, Code::Quantity, "a gauge is a thickness, not a length", "give this length in mm or in"))
             }
             Err(error) => Err(self.unreadable(at, error)),
@@ -345,8 +348,8 @@ impl<'a> Reader<'a> {
     pub(crate) fn thickness(&mut self, quantity: &Quantity, at: &At, family: Option<GaugeFamily>) -> Read<Length> {
         self.stands(at)?;
         let length = match read_length(quantity, self.unit) {
-            Ok(Sized::Length(length)) => length,
-            Ok(Sized::Gauge(number)) => {
+            Ok(Size::Length(length)) => length,
+            Ok(Size::Gauge(number)) => {
                 let Some(family) = family else {
                     let help = "give the thickness in mm or in";
                     return Err(self.refuse(at, Code::UnknownName, "this metal is not sold by gauge", help));
