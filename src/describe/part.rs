@@ -146,8 +146,8 @@ pub(super) fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>
     let family = material.as_ref().ok().and_then(|material| material.gauge_family);
     let usual = || usual_kerf(some_thickness, family).map_or(some_thickness, |figure| figure.value);
     let kerf = shop.cutting.kerf.filter(|kerf| *kerf > Length::ZERO).unwrap_or_else(usual);
-    let is_told = reader.stands(&root.key("thickness")).and(reader.stands(&root.key("material")));
-    let thickness_known = thickness.map(|_| ()).or(is_told);
+    let mended = ["thickness", "material", "units"].iter().try_for_each(|key| reader.stands(&root.key(key)));
+    let thickness_known = thickness.map(|_| ()).or(mended);
     let sheet = SheetAtHand { shop: Arc::clone(&shop), thickness: some_thickness, thickness_known, kerf, tab_slots };
     let kind = kind(reader, text, &sheet);
     if text.buck.is_some() && kind.as_ref().is_ok_and(|kind| !kind.has_buck()) {

@@ -260,9 +260,7 @@ impl<'a> Reader<'a> {
     /// Reads the file's `units`.
     pub(crate) fn read_units(&mut self, units: Option<&Name>) {
         let at = At::default().key("units");
-        if self.stands(&at).is_err() {
-            self.unit = Some(LengthUnit::Millimetre);
-        } else if let Some(name) = units {
+        if let Some(name) = units {
             match name.0.as_str() {
                 "mm" => self.unit = Some(LengthUnit::Millimetre),
                 "in" => self.unit = Some(LengthUnit::Inch),
@@ -291,8 +289,16 @@ impl<'a> Reader<'a> {
         self.unit.unwrap_or_default()
     }
 
+    /// Refused if the file's unit was mended away, so that nobody knows what bare lengths are.
+    pub(crate) fn units_stand(&mut self) -> Read<()> {
+        self.stands(&At::default().key("units"))
+    }
+
     fn unreadable(&mut self, at: &At, error: Unreadable) -> Refused {
         if error.no_unit {
+            if let Err(refused) = self.units_stand() {
+                return refused;
+            }
             // From here on bare lengths are read as mm, so that this stays one error and not one
             // for every length.
             self.unit = Some(LengthUnit::Millimetre);
@@ -447,5 +453,22 @@ impl<'a> Reader<'a> {
             return Ok(value);
         }
         Err(self.refuse(at, Code::OutOfRange, format!("{value} cannot stand here"), format!("give {least} to {most}")))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::At;
+
+    #[test]
+    fn paths_lie_within_each_other_by_whole_steps() {
+        let list = At::default().key("plate").key("openings");
+        let item = list.item(1);
+        assert!(item.key("lip").is_within(&item) && item.is_within(&list) && item.is_within(&item));
+        assert!(!list.is_within(&item) && !list.item(10).is_within(&item));
+        assert!(!At::default().key("plates").is_within(&At::default().key("plate")));
+        assert!(list.item(0).is_beside(&item) && !item.key("lip").is_beside(&item));
+        // A key may hold the marks that paths are written with.
+        assert!(At::default().key("0.5").is_beside(&At::default().key("part")));
     }
 }
