@@ -24,7 +24,7 @@ use crate::flat::{Flat, flatten};
 use crate::formats::{DxfOptions, WriteProblem, dxf, page_svg, stl, svg};
 use crate::formed::{SheetMesh, SpaceTriangle};
 use crate::geom::{Affine, Point, Polyarc};
-use crate::part::{HalfShell, Kind, Part};
+use crate::part::{HalfShell, Part};
 use crate::problem::{Checked, Code, Problem};
 use crate::report::{Caution, caution_words, cautions_of};
 use crate::section::{Hollow, hollow_of};
@@ -136,16 +136,16 @@ impl Made {
 /// As [`make_part`], with the buck alone where no blank was found; with what to do about edges beyond their limits worked out by solves of
 /// their own.
 pub fn make_or_buck(part: &Part) -> Checked<Made> {
-    match (make_part(part), &part.kind) {
+    match (make_part(part), part.kind.half_shell()) {
         (Ok(made), _) => Ok(Made::Part(Box::new(made.with_lower_walls(part)))),
-        (Err(problems), Kind::HalfShell(shell)) if problems.iter().all(|problem| problem.code == Code::NoBlank) => {
+        (Err(problems), Some(shell)) if problems.iter().all(|problem| problem.code == Code::NoBlank) => {
             let (buck, face) = buck_without_blank(part, shell)?;
             let mut findings: Vec<Finding> = problems.into_iter().map(|problem| no_blank(part, shell, problem)).collect();
             findings.extend(check_without_blank(part));
             findings.extend(check_buck(part, shell, &buck));
             Ok(Made::BuckAlone(Box::new(BuckAlone { buck, face, findings })))
         }
-        (Err(mut problems), Kind::HalfShell(shell)) if shell.crown > Length::ZERO => {
+        (Err(mut problems), Some(shell)) if shell.crown > Length::ZERO => {
             if let Some(crown) = crown_with_a_blank(part, shell) {
                 let tried = format!("; a crown of {} has a blank, by a solve of its own", part.unit.show(crown));
                 for problem in &mut problems {
@@ -166,11 +166,11 @@ pub fn make_part(part: &Part) -> Checked<MadePart> {
     let bending = plan_bending(part, &flat);
     flat.fold_marks = bending.iter().flat_map(|bending| fold_marks(&flat, bending)).collect();
     let mut findings = check(part, &flat, bending.as_ref());
-    if let (Kind::HalfShell(shell), Some(buck)) = (&part.kind, &buck) {
+    if let (Some(shell), Some(buck)) = (part.kind.half_shell(), &buck) {
         findings.extend(check_buck(part, shell, buck));
     }
     let mut hollow = hollow_of(part, &flat, buck.as_ref().map_or(&[], |buck| &buck.stations))?;
-    if let (Kind::HalfShell(shell), Some(_)) = (&part.kind, &hollow) {
+    if let (Some(shell), Some(_)) = (part.kind.half_shell(), &hollow) {
         findings.push(check_pair(part, shell));
     }
     let contradictions = contradictions(part, &flat, hollow.as_mut());
@@ -180,7 +180,7 @@ pub fn make_part(part: &Part) -> Checked<MadePart> {
 
 /// The files of a half-shell without a blank, in its own folder; with `other_hand` also those of the other hand.
 pub fn buck_alone_files(part: &Part, made: &BuckAlone, other_hand: bool, options: DxfOptions) -> Checked<Vec<Artifact>> {
-    let Kind::HalfShell(shell) = &part.kind else { return Ok(Vec::new()) };
+    let Some(shell) = part.kind.half_shell() else { return Ok(Vec::new()) };
     let mut files = Files::of(part, &cautions_of(part, None, None, &made.findings));
     let corners = open_corners(shell, None);
     buck_files(shell, (&made.buck, made.face.as_ref(), &corners), options, &mut files)?;
@@ -299,7 +299,7 @@ fn hand_files(made: &MadePart, wanted: Wanted, options: DxfOptions, files: &mut 
         let solid: Vec<SpaceTriangle> = mesh.surface(&tree.folded()).into_iter().map(|(triangle, _)| triangle).collect();
         files.add("formed.stl", stl(&solid))?;
     }
-    if let (Kind::HalfShell(shell), Some(buck)) = (&part.kind, &made.buck)
+    if let (Some(shell), Some(buck)) = (part.kind.half_shell(), &made.buck)
         && wanted != Wanted::Blanks
     {
         let forming = made.flat.forming.as_ref();

@@ -10,7 +10,7 @@ use crate::geom::{
     Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, fit_samples, left_of, offset_closed, offset_sides,
     self_crossing,
 };
-use crate::part::{HalfShell, Kind, Part, Pins};
+use crate::part::{HalfShell, Part, Pins};
 use crate::problem::{Checked, Code, Problem};
 use crate::shell::{EdgeStrain, FormedFace, Wall};
 use crate::shop::springback::springback_band;
@@ -83,7 +83,7 @@ pub struct BuckSet {
 
 /// The buck of a half-shell; none for other kinds of part.
 pub fn buck_of(part: &Part, flat: &Flat) -> Checked<Option<BuckSet>> {
-    let Kind::HalfShell(shell) = &part.kind else { return Ok(None) };
+    let Some(shell) = part.kind.half_shell() else { return Ok(None) };
     let forming = flat.forming.as_ref();
     let on = OnFace {
         face: forming.and_then(|forming| forming.face.as_ref()),

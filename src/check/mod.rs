@@ -83,7 +83,7 @@ pub fn check(part: &Part, flat: &Flat, bending: Option<&Bending>) -> Vec<Finding
 /// The rules that apply to a half-shell without a blank.
 #[must_use]
 pub fn check_without_blank(part: &Part) -> Vec<Finding> {
-    let Kind::HalfShell(shell) = &part.kind else { return Vec::new() };
+    let Some(shell) = part.kind.half_shell() else { return Vec::new() };
     let angle = Angle::from_degrees(90.0) - shell.draft;
     edge_radius(part, shell.inside_radius, angle, &shell.profile_place).into_iter().collect()
 }

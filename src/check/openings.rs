@@ -5,7 +5,7 @@ use crate::flat::half_shell::has_wall;
 use crate::flat::{Flat, openings_of};
 use crate::formed::FaceBend;
 use crate::geom::{Affine, Loop, Point, Polyarc, Segment, offset_closed};
-use crate::part::{Kind, LEAST_KERFS, Part};
+use crate::part::{LEAST_KERFS, Part};
 use crate::problem::Place;
 use crate::shop::kerf::usual_kerf;
 use crate::tolerance::CURVE_TO_ARCS;
@@ -157,7 +157,7 @@ pub(super) fn openings_near_bends(part: &Part, flat: &Flat) -> Vec<Finding> {
 
 /// Openings that reach into the bend, or nearer to it than forming leaves them round.
 pub(super) fn openings_on_face(part: &Part, flat: &Flat) -> Vec<Finding> {
-    let (Kind::HalfShell(shell), Some(forming)) = (&part.kind, &flat.forming) else { return Vec::new() };
+    let (Some(shell), Some(forming)) = (part.kind.half_shell(), &flat.forming) else { return Vec::new() };
     let wall = &forming.wall;
     let walls: Vec<(&Segment, f64)> = shell
         .profile

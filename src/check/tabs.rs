@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::finding::{Finding, Grade, JobFinding, Measured, Rule, Sense};
-use crate::part::{Job, JobPart, Kind, Opening};
+use crate::part::{Job, JobPart};
 use crate::problem::Place;
 
 /// The slots for the tabs of one edge of one part.
@@ -21,7 +21,7 @@ pub fn check_tabs(job: &Job) -> Vec<JobFinding> {
     let mut wanted: BTreeMap<(&str, &str), Wanted> = BTreeMap::new();
     for part in &job.parts {
         let copies = part.quantity + part.mirrored;
-        for group in openings(&part.part.kind).chunk_by(|a, b| a.place == b.place) {
+        for group in part.part.kind.openings().chunk_by(|a, b| a.place == b.place) {
             let Some(tab) = &group[0].tab else { continue };
             let entry = wanted.entry((&tab.file, &tab.edge)).or_insert(Wanted { part, place: &group[0].place, count: 0 });
             entry.count += copies;
@@ -52,24 +52,4 @@ pub fn check_tabs(job: &Job) -> Vec<JobFinding> {
         JobFinding { part: wanted.part.part.name.clone(), sheet: None, finding }
     };
     wanted.into_iter().map(finding).collect()
-}
-
-/// All openings of a part.
-fn openings(kind: &Kind) -> Vec<&Opening> {
-    fn of_flanges<'a>(flanges: &'a [crate::part::Flange], all: &mut Vec<&'a Opening>) {
-        for flange in flanges {
-            all.extend(&flange.openings);
-            of_flanges(&flange.flanges, all);
-        }
-    }
-    match kind {
-        Kind::Plate(plate) => plate.openings.iter().collect(),
-        Kind::HalfShell(shell) => shell.openings.iter().collect(),
-        Kind::Bent(bent) => bent.legs.iter().flat_map(|leg| &leg.openings).collect(),
-        Kind::Folded(folded) => {
-            let mut all: Vec<&Opening> = folded.openings.iter().collect();
-            of_flanges(&folded.flanges, &mut all);
-            all
-        }
-    }
 }

@@ -6,7 +6,7 @@ use std::path::Path;
 use super::arguments::{StripArguments, Unit};
 use super::files::{Disk, description, write_whole};
 use super::output::{Done, Output};
-use crate::describe::{Quantity, Sized, read_angle, read_length, read_shop};
+use crate::describe::{Quantity, Size, read_angle, read_length, read_shop};
 use crate::problem::{Checked, Code, Problem};
 use crate::report::StripResult;
 use crate::shop::bend_rule::StraightBend;
@@ -20,8 +20,8 @@ pub(super) fn strip(arguments: &StripArguments, output: &Output) -> Checked<Done
     };
     let mut problems = Vec::new();
     let mut length = |name: &str, text: &str| match read_length(&Quantity::Text(text.to_owned()), Some(unit)) {
-        Ok(Sized::Length(length)) if length > Length::ZERO || (name == "radius" && length == Length::ZERO) => length,
-        Ok(Sized::Length(_)) => {
+        Ok(Size::Length(length)) if length > Length::ZERO || (name == "radius" && length == Length::ZERO) => length,
+        Ok(Size::Length(_)) => {
             problems.push(Problem::new(
                 Code::OutOfRange,
                 format!("{name}: `{text}` is not above nothing"),
@@ -29,7 +29,7 @@ pub(super) fn strip(arguments: &StripArguments, output: &Output) -> Checked<Done
             ));
             Length::ZERO
         }
-        Ok(Sized::Gauge(_)) => {
+        Ok(Size::Gauge(_)) => {
             problems.push(Problem::new(
                 Code::Quantity,
                 format!("{name}: a gauge has no thickness without its metal"),

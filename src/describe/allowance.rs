@@ -34,7 +34,7 @@ pub(super) fn bend_rule(
             return match reader.word(word, at, &known)? {
                 RuleWord::Din6935 => Ok(BendRule::Din6935),
                 RuleWord::Faa => Ok(BendRule::Faa),
-                RuleWord::Strips => measured(reader, at, material, shop),
+                RuleWord::Strips => strip_rule(reader, at, material, shop),
             };
         }
         Some(WordOr::Word(Quantity::Number(number))) => {
@@ -65,7 +65,7 @@ enum RuleWord {
 }
 
 /// The rule that follows from the strips of that metal that this shop bent and measured.
-fn measured(reader: &mut Reader, at: &At, material: &Material, shop: &Shop) -> Read<BendRule> {
+fn strip_rule(reader: &mut Reader, at: &At, material: &Material, shop: &Shop) -> Read<BendRule> {
     MeasuredStrips::of_material(&material.name, &shop.strips).map(BendRule::Strips).map_err(|bad| {
         let message = bad.first().map_or_else(String::new, ToString::to_string);
         reader.refuse(at, Code::OutOfRange, format!("the shop file's {message}"), "measure that strip again")

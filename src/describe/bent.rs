@@ -93,7 +93,8 @@ fn legs_and_bends(reader: &mut Reader, items: &[SectionItemText], at: &At, secti
                 }
             }
             (None, Some(angle), None) if !is_at_leg => bends.extend(bend(reader, angle, item, &item_at, section)),
-            // What a key that is not known was meant for; the order of the others is told by their places.
+            // What a key that is not known was meant for; the order of the others is told by their
+            // places.
             (None, None, None) if reader.stands_whole(&item_at).is_err() => {}
             (leg, bend, joggle) => {
                 let turns = bend.is_some() || joggle.is_some();
@@ -112,7 +113,7 @@ fn legs_and_bends(reader: &mut Reader, items: &[SectionItemText], at: &At, secti
     reader.sound_since(mark)?;
     if legs.len() != bends.len() + 1 {
         let message = "a section starts and ends with a leg";
-        return Err(reader.refuse(at, Code::Choice, message, "add the leg behind the last bend"));
+        return Err(reader.refuse(at, Code::Choice, message, "add the leg after the last bend"));
     }
     Ok((legs, bends))
 }
@@ -145,7 +146,8 @@ fn leg(reader: &mut Reader, length: &Quantity, item: &SectionItemText, at: &At, 
     let length = reader.length(length, &at.key("leg"), Allowed::Positive);
     let openings = openings(reader, item.openings.as_deref(), &at.key("openings"), section.sheet);
     let (length, openings) = (length?, openings?);
-    // Between its mould lines a leg is as long as it says; by other measures it reaches farther, by what its bends tell later.
+    // Between its mould lines a leg is as long as it says; by other measures it reaches farther, by
+    // what its bends tell later.
     for opening in openings.iter().filter(|_| section.dims == Ok(LegDims::Outside)) {
         let bounds = opening.outline.bounds();
         if bounds.x0 >= length.mm() || bounds.x1 <= 0.0 {

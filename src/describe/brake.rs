@@ -72,7 +72,19 @@ pub(super) fn brake(reader: &mut Reader, text: &BrakeText, at: &At) -> Read<Brak
     let known = [("press", BrakeKind::Press), ("leaf", BrakeKind::Leaf), ("pan", BrakeKind::Pan)];
     let kind = reader.word(&text.kind.0, &at.key("kind"), &known);
     let units = [("kN", 1000.0), ("N", 1.0), ("t", 9806.65)];
-    let force = text.force.as_ref().map(|force| reader.with_units(force, &at.key("force"), "a force", &units)).transpose();
+    let force = text.force.as_ref().map(|force| {
+        let at = at.key("force");
+        match reader.with_units(force, &at, "a force", &units)? {
+            0.0 => Err(reader.refuse(
+                &at,
+                Code::OutOfRange,
+                "a brake without force bends nothing",
+                "give its force, or drop the key",
+            )),
+            newtons => Ok(newtons),
+        }
+    });
+    let force = force.transpose();
     let length = text.length.as_ref().map(|length| reader.length(length, &at.key("length"), Allowed::Positive)).transpose();
     let dies = reader.list(text.dies.as_deref(), &at.key("dies"), die);
     let mut tool =

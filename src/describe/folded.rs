@@ -254,8 +254,8 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Read<&Edges>, 
     }
     // Where a size is not known, neither is the room that tabs have.
     let sizes = ["height", "cut_back", "radius", "bend", "joggle"];
-    let sized = sizes.iter().try_for_each(|key| reader.stands_whole(&at.key(key))).and(common.sheet.sized);
-    let tabs = sized.and_then(|()| tabs(reader, text.tabs.as_deref(), &at.key("tabs"), &tab_edges, common.sheet));
+    let sizes_known = sizes.iter().try_for_each(|key| reader.stands_whole(&at.key(key))).and(common.sheet.thickness_known);
+    let tabs = sizes_known.and_then(|()| tabs(reader, text.tabs.as_deref(), &at.key("tabs"), &tab_edges, common.sheet));
     let flange = Flange {
         edge: edge?,
         edge_name: text.edge.0.clone(),

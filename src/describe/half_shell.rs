@@ -130,7 +130,7 @@ fn half_shell(
     let depth = depth(reader, text, at, &profile, paired, seam_gap);
     let open_edges = open_edges(reader, text.open_edges.as_deref(), &at.key("open_edges"), &profile)?;
     let (mut profile, mut depth) = (profile, depth?);
-    sheet.sized?;
+    sheet.thickness_known?;
     if dims == ShellDims::Inside {
         (profile, depth) = outside_of(reader, &profile, &open_edges, &depth, (thickness, draft), &profile_at)?;
     }
@@ -173,7 +173,8 @@ fn half_shell(
     })
 }
 
-/// The outside profile and depth of a shell given by its buck. Open edges have no metal outside them.
+/// The outside profile and depth of a shell given by its buck. Open edges have no metal outside
+/// them.
 fn outside_of(
     reader: &mut Reader,
     profile: &Outline,
@@ -188,7 +189,8 @@ fn outside_of(
         let message = "the metal's outside around this profile closes on itself";
         return Err(reader.refuse(at, Code::NoRoom, message, "make its inside curves wider than the thickness"));
     };
-    // On a slope the sheet's thickness counts for more of the depth; at a crease by the mean slope about it.
+    // On a slope the sheet's thickness counts for more of the depth; at a crease by the mean slope
+    // about it.
     let slope = |i: usize| {
         let (places, values) = (depth.places(), depth.values());
         let (a, b) = (i.saturating_sub(1), (i + 1).min(places.len() - 1));
@@ -291,7 +293,8 @@ fn open_edges(reader: &mut Reader, names: Option<&[Name]>, at: &At, profile: &Ou
     }
     for (i, side) in sides.iter().enumerate() {
         let (before, after) = (&sides[(i + sides.len() - 1) % sides.len()], &sides[(i + 1) % sides.len()]);
-        // An arc that nobody named and that touches both its neighbours; one that meets them in corners is a side of its own.
+        // An arc that nobody named and that touches both its neighbours; one that meets them in
+        // corners is a side of its own.
         let touches = |i: usize| profile.sides.turn_before(i % sides.len()).abs() < SMOOTH_JOINT;
         let is_round = side.edge.is_none() && matches!(side.segment, Segment::Arc { .. }) && touches(i) && touches(i + 1);
         if is_round && (is_open(before) || is_open(after)) {

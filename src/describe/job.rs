@@ -82,7 +82,8 @@ pub struct NestingText {
     pub tries: Option<u64>,
 }
 
-/// Reads a job from the bytes of its file, and the parts that it names. `shop` is the shop named on the command line.
+/// Reads a job from the bytes of its file, and the parts that it names. `shop` is the shop named on
+/// the command line.
 pub fn read_job(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Checked<Job> {
     let (text, mut reader) = Reader::open::<JobText>(name, bytes, FileKind::Job, files)?;
     let job = job(&mut reader, &text, shop);

@@ -28,7 +28,8 @@ pub struct JoggleText {
 /// A joggle, resolved.
 #[derive(Debug, Clone)]
 pub(super) struct Joggle {
-    /// The angle of its first bend, positive toward the upper face; the second turns back by as much.
+    /// The angle of its first bend, positive toward the upper face; the second turns back by as
+    /// much.
     pub(super) angle: Angle,
     pub(super) inside_radius: Length,
     /// Length of its slope between the tangent lines.
@@ -44,9 +45,11 @@ const ANGLE: f64 = 30.0;
 
 /// Reads a joggle in sheet of that thickness. `radius` is that of bends that give none.
 ///
-/// d = (2 R + T) (1 - cos a) + s sin a, so the slope between tangent lines is s = (d - (2 R + T)(1 - cos a))/sin a; no joggle is flatter than
-/// s = 0. d = offset, a = angle of each bend, R = inside radius, T = thickness. Derived from the mid-line of the sheet; the run over the outer
-/// tangent lines is d/tan a + (2 R + T) tan(a/2). Tested in `tests/it/properties/joggles.rs`.
+/// d = (2 R + T) (1 - cos a) + s sin a, so the slope between tangent lines is
+/// s = (d - (2 R + T)(1 - cos a))/sin a; no joggle is flatter than s = 0. Here d = offset, a = angle
+/// of each bend, R = inside radius, T = thickness. Derived from the mid-line of the sheet; the run
+/// over the outer tangent lines is d/tan a + (2 R + T) tan(a/2).
+/// Tested in `tests/it/properties/joggles.rs`.
 pub(super) fn joggle(
     reader: &mut Reader,
     text: &JoggleText,
@@ -75,7 +78,7 @@ pub(super) fn joggle(
         }
     };
     let (offset, angle, inside_radius) = (offset?, angle?, inside_radius?);
-    sheet.sized?;
+    sheet.thickness_known?;
     let (sin, cos) = angle.radians().sin_cos();
     let by_bends = (2.0 * inside_radius.mm() + thickness.mm()) * (1.0 - cos);
     let slope = (offset.mm().abs() - by_bends) / sin;

@@ -1,8 +1,9 @@
-//! Step 1: takes the text of a description, gives a [`Part`](crate::part::Part) (or a job, or a shop) with all defaults filled in, names
-//! resolved and one unit throughout.
+//! Step 1: takes the text of a description, gives a [`Part`](crate::part::Part) (or a job, or a
+//! shop) with all defaults filled in, names resolved and one unit throughout.
 //!
-//! `yaml` is the machinery. Beside it stands one file for each kind of part and for what they share, in which the text as it is written
-//! (what serde reads, and what the JSON Schema is made from), its resolving and its defaults stand together.
+//! `yaml` is the machinery. Beside it stands one file for each kind of part and for what they
+//! share, in which the text as it is written (what serde reads, and what the JSON Schema is made
+//! from), its resolving and its defaults stand together.
 
 mod allowance;
 mod bent;
@@ -34,4 +35,4 @@ mod yaml;
 pub use job::{JobText, read_job};
 pub use part::{PartText, read_part};
 pub use shop_file::{ShopText, read_shop};
-pub use yaml::{FileKind, FileReader, Quantity, Sized, Unreadable, kind_of_file, read_angle, read_length};
+pub use yaml::{FileKind, FileReader, NoFiles, Quantity, Size, Unreadable, kind_of_file, read_angle, read_length};

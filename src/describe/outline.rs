@@ -1,4 +1,5 @@
-//! Closed outlines: rectangles, circles, slots and SVG path data; the others have files of their own.
+//! Closed outlines: rectangles, circles, slots and SVG path data; the others have files of their
+//! own.
 
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -250,6 +251,7 @@ fn turned(v: Vec2, angle: f64) -> Vec2 {
 }
 
 fn svg(reader: &mut Reader, text: &SvgText, at: &At) -> Read<Outline> {
+    reader.units_stand()?;
     let Some(unit) = reader.unit() else {
         let help = "add `units: mm` or `units: in` at the top of the file";
         return Err(reader.refuse(at, Code::Quantity, "path data has no unit, and the file names none", help));

@@ -71,6 +71,7 @@ fn unsaid_unit(reader: &mut Reader, drawing: &str, is_dxf: bool, at: &At) -> Rea
     } else {
         format!("`{drawing}` does not say its size in mm, cm, in, pt, pc or px")
     };
+    reader.units_stand()?;
     let Some(unit) = reader.unit() else {
         let help = "write `units: mm` beside `name`, or cm, m, in, ft";
         return Err(reader.refuse(at, Code::Quantity, format!("{says_none}, and this file names no unit either"), help));

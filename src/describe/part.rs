@@ -12,7 +12,7 @@ use super::folded::FoldedText;
 use super::half_shell::HalfShellText;
 use super::plate::PlateText;
 use super::shop_file::named_shop;
-use super::yaml::{At, FileKind, FileReader, Name, Quantity, Read, Reader, Sized, WordOr, read_length, suggestion};
+use super::yaml::{At, FileKind, FileReader, Name, Quantity, Read, Reader, Size, WordOr, read_length, suggestion};
 use crate::part::{Bent, Folded, Grain, HalfShell, Kind, Part, Plate, Shop};
 use crate::problem::{Checked, Code};
 use crate::shop::kerf::usual_kerf;
@@ -88,9 +88,9 @@ pub fn read_part(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &d
 pub(super) struct SheetAtHand {
     pub(super) shop: Arc<Shop>,
     pub(super) thickness: Length,
-    /// Refused where another thickness stands in for one that the file does not tell: nothing can be
-    /// said then of what has room in the sheet.
-    pub(super) sized: Read<()>,
+    /// Refused where another thickness stands in for one that the file does not tell: nothing can
+    /// be said then of what has room in the sheet.
+    pub(super) thickness_known: Read<()>,
     /// Width of the cut: the shop's, or the usual one.
     pub(super) kerf: Length,
     pub(super) tab_slots: TabSlots,
@@ -120,7 +120,7 @@ pub(super) fn sheet_of(
     let material = material(reader, &text.material, &root.key("material"), &shop);
     let thickness = match &material {
         // Without its metal a gauge is no thickness; anything else is looked at all the same.
-        Err(refused) if matches!(read_length(&text.thickness, reader.unit()), Ok(Sized::Gauge(_))) => Err(*refused),
+        Err(refused) if matches!(read_length(&text.thickness, reader.unit()), Ok(Size::Gauge(_))) => Err(*refused),
         material => {
             let family = material.as_ref().ok().and_then(|material| material.gauge_family);
             reader.thickness(&text.thickness, &root.key("thickness"), family)
@@ -146,9 +146,9 @@ pub(super) fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>
     let family = material.as_ref().ok().and_then(|material| material.gauge_family);
     let usual = || usual_kerf(some_thickness, family).map_or(some_thickness, |figure| figure.value);
     let kerf = shop.cutting.kerf.filter(|kerf| *kerf > Length::ZERO).unwrap_or_else(usual);
-    let is_told = reader.stands(&root.key("thickness")).and(reader.stands(&root.key("material")));
-    let sized = thickness.map(|_| ()).or(is_told);
-    let sheet = SheetAtHand { shop: Arc::clone(&shop), thickness: some_thickness, sized, kerf, tab_slots };
+    let mended = ["thickness", "material", "units"].iter().try_for_each(|key| reader.stands(&root.key(key)));
+    let thickness_known = thickness.map(|_| ()).or(mended);
+    let sheet = SheetAtHand { shop: Arc::clone(&shop), thickness: some_thickness, thickness_known, kerf, tab_slots };
     let kind = kind(reader, text, &sheet);
     if text.buck.is_some() && kind.as_ref().is_ok_and(|kind| !kind.has_buck()) {
         reader.refuse(&root.key("buck"), Code::Choice, "only a half_shell has a buck", "drop `buck`");

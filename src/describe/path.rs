@@ -314,7 +314,8 @@ fn arc_through(from: Point, via: Point, to: Point) -> Option<Vec<Segment>> {
     Some(vec![Segment::Arc { from, to: via, bulge: first }, Segment::Arc { from: via, to, bulge: second }])
 }
 
-/// Bulge of the arc from `from` to `to` on the circle that also passes `other`, on the side away from it.
+/// Bulge of the arc from `from` to `to` on the circle that also passes `other`, on the side away
+/// from it.
 fn chord_bulge(other: Point, from: Point, to: Point) -> f64 {
     let (a, b) = (from - other, to - other);
     (a.cross(b).atan2(a.dot(b)) / 2.0).tan()

@@ -18,11 +18,13 @@ pub(super) fn smooth_between(reader: &mut Reader, text: Option<&Name>, at: &At, 
     reader.word_or(text, &at.key("between"), &[("smooth", true), ("straight", false)], default)
 }
 
-/// A station no farther than this from an end of the part, on either side of it, stands at that end, mm.
+/// A station no farther than this from an end of the part, on either side of it, stands at that
+/// end, mm.
 const STATION_AT_END: f64 = 0.5;
 
-/// What is given at stations, as it runs along the whole part: between them straight or smoothly, held from the first and the last one on to
-/// the part's ends. Refuses stations that do not rise, or that lie off the part.
+/// What is given at stations, as it runs along the whole part: between them straight or smoothly,
+/// held from the first and the last one on to the part's ends. Refuses stations that do not rise,
+/// or that lie off the part.
 pub(super) fn along_the_part(
     reader: &mut Reader,
     mut stations: Vec<(f64, f64)>,

@@ -9,7 +9,7 @@ use super::part::{SheetAtHand, TabSlots, other_part, part};
 use super::relief::{ReliefText, relief};
 use super::yaml::{Allowed, At, Name, PointText, Quantity, Read, Reader, WordOr, suggestion};
 use crate::geom::{Affine, Loop, Point, Polyarc, Vec2, Vertex};
-use crate::part::{Flange, Kind, LEAST_KERFS, Opening, Part, ReceivedTab, Relief, Tabs};
+use crate::part::{LEAST_KERFS, Opening, ReceivedTab, Relief};
 use crate::problem::Code;
 use crate::units::{Angle, Length};
 
@@ -31,8 +31,9 @@ pub struct TabSlotsText {
     pub relief: Option<WordOr<ReliefText>>,
 }
 
-/// How much longer and wider a slot is than tab and sheet, in all: a tolerance of 0.1 mm of the sheet and 0.15 mm of the cut on either side.
-/// Slot = t + tolerance of t + 2 tolerances of the cut is a cutting service's advice; the figures are common practice, no source.
+/// How much longer and wider a slot is than tab and sheet, in all: a tolerance of 0.1 mm of the
+/// sheet and 0.15 mm of the cut on either side. Slot = t + tolerance of t + 2 tolerances of the cut
+/// is a cutting service's advice; the figures are common practice, no source.
 const CLEARANCE: Length = Length::from_mm(0.4);
 
 /// The slots that receive the tabs of another part, as openings of this one.
@@ -56,8 +57,9 @@ pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, sheet
     };
     let other =
         other_part(reader, &text.of, &at.key("of"), |reader, text| part(reader, text, Some(&sheet.shop), TabSlots::PassedOver))?;
-    let Some(tabs) = tabs_on(&other, &text.edge.0) else {
-        let known: Vec<String> = all_tabs(&other).into_iter().map(|(name, _)| name).collect();
+    let all = other.kind.tabs();
+    let Some((_, tabs)) = all.iter().find(|(name, _)| *name == text.edge.0) else {
+        let known: Vec<&String> = all.iter().map(|(name, _)| name).collect();
         let message = format!("`{}` has no tabs on an edge called `{}`", text.of.0, text.edge.0);
         let help = if known.is_empty() {
             "give it `tabs:` on the edge that goes in here".to_owned()
@@ -93,8 +95,9 @@ pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, sheet
     Ok(tabs.at.iter().map(slot).collect())
 }
 
-/// A slot along x about the origin whose corners are widened by half circles of radius `ear` on its long sides: its ends stay flat, so that a
-/// square tab finds them, and nothing is left for the torch to round.
+/// A slot along x about the origin whose corners are widened by half circles of radius `ear` on its
+/// long sides: its ends stay flat, so that a square tab finds them, and nothing is left for the
+/// torch to round.
 fn relieved_slot(length: f64, width: f64, ear: f64) -> Polyarc {
     let (x, y, inner) = (length / 2.0, width / 2.0, length / 2.0 - 2.0 * ear);
     let vertex = |x: f64, y: f64, bulge: f64| Vertex { point: Point::new(x, y), bulge };
@@ -112,32 +115,5 @@ fn relieved_slot(length: f64, width: f64, ear: f64) -> Polyarc {
             vertex(-inner, -y, 0.0),
             vertex(inner, -y, 1.0),
         ],
-    }
-}
-
-fn tabs_on<'a>(part: &'a Part, edge: &str) -> Option<&'a Tabs> {
-    all_tabs(part).into_iter().find(|(name, _)| name == edge).map(|(_, tabs)| tabs)
-}
-
-/// All tabs of a part, with the names of their edges: `bottom`, or `front/outer` for those of a flange.
-fn all_tabs(part: &Part) -> Vec<(String, &Tabs)> {
-    fn of_flanges<'a>(flanges: &'a [Flange], on: &str, all: &mut Vec<(String, &'a Tabs)>) {
-        for (i, flange) in flanges.iter().enumerate() {
-            // The second flange on an edge, and those after it, are counted.
-            let before = flanges[..i].iter().filter(|other| other.edge == flange.edge).count();
-            let count = if before == 0 { String::new() } else { format!(" {}", before + 1) };
-            let name = format!("{on}{}{count}/", flange.edge_name);
-            all.extend(flange.tabs.iter().map(|tabs| (format!("{name}{}", tabs.edge_name), tabs)));
-            of_flanges(&flange.flanges, &name, all);
-        }
-    }
-    match &part.kind {
-        Kind::Plate(plate) => plate.tabs.iter().map(|tabs| (tabs.edge_name.clone(), tabs)).collect(),
-        Kind::Folded(folded) => {
-            let mut all: Vec<(String, &Tabs)> = folded.tabs.iter().map(|tabs| (tabs.edge_name.clone(), tabs)).collect();
-            of_flanges(&folded.flanges, "", &mut all);
-            all
-        }
-        Kind::HalfShell(_) | Kind::Bent(_) => Vec::new(),
     }
 }

@@ -35,16 +35,19 @@ pub struct TabsText {
     pub relief: Option<WordOr<ReliefText>>,
 }
 
-/// An edge that tabs may stand on: its name, and the stretch along it from its start that is there to be used, mm. What bars it is told instead.
+/// An edge that tabs may stand on: its name, and the stretch along it from its start that is there
+/// to be used, mm. What bars it is told instead.
 pub(super) struct TabEdge {
     pub(super) name: String,
     pub(super) stretch: Result<(f64, f64), String>,
 }
 
-/// Turned round, one-way tabs must miss their slots by so much at least, mm: more than anybody takes for play.
+/// Turned round, one-way tabs must miss their slots by so much at least, mm: more than anybody
+/// takes for play.
 const ONE_WAY_MISS: f64 = 3.0;
 
-/// By how much of the pitch the second of evenly spaced tabs is moved, to make them go in one way only.
+/// By how much of the pitch the second of evenly spaced tabs is moved, to make them go in one way
+/// only.
 const ONE_WAY_SHIFT: f64 = 0.25;
 
 /// The edges of a profile, straight ones with their whole length.
@@ -128,7 +131,7 @@ fn tab_depth(reader: &mut Reader, text: &TabsText, at: &At, sheet: &SheetAtHand)
             thickness
         }),
         (None, None) => {
-            reader.stands(&at.key("depth")).and(reader.stands(&at.key("into"))).and(sheet.sized)?;
+            reader.stands(&at.key("depth")).and(reader.stands(&at.key("into"))).and(sheet.thickness_known)?;
             let shown = reader.shown_unit().show(sheet.thickness);
             reader.assume("tabs.depth", shown, "the sheet that the tabs go into is taken to be as thick as this one");
             Ok(sheet.thickness)
@@ -187,7 +190,8 @@ fn stations(reader: &mut Reader, text: &TabsText, at: &At, (from, to): (f64, f64
 /// The most tabs on one edge.
 const MOST_TABS: u32 = 200;
 
-/// By how much tabs miss the slots of their own spacing when the part is turned round, mm, slid to where they miss least.
+/// By how much tabs miss the slots of their own spacing when the part is turned round, mm, slid to
+/// where they miss least.
 fn turned_miss(places: &[f64]) -> f64 {
     let (Some(first), Some(last)) = (places.first(), places.last()) else { return 0.0 };
     let misses = places.iter().zip(places.iter().rev()).map(|(own, turned)| (own - first) - (last - turned));
@@ -195,11 +199,12 @@ fn turned_miss(places: &[f64]) -> f64 {
     (most - least) / 2.0
 }
 
-/// What is cut beside a tab's root. Of the program's own: a round-ended slot as wide as the torch cuts well, and as deep.
+/// What is cut beside a tab's root. Of the program's own: a round-ended slot as wide as the torch
+/// cuts well, and as deep.
 fn root_relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At, sheet: &SheetAtHand) -> Read<Relief> {
     match relief(reader, text, at)? {
         Relief::Auto => {
-            sheet.sized?;
+            sheet.thickness_known?;
             let width = sheet.kerf * LEAST_KERFS;
             if text.is_none() {
                 let shown = reader.shown_unit().show(width);

@@ -7,7 +7,7 @@ use crate::buck::Station;
 use crate::flat::{Flat, FlatBend, FoldMark};
 use crate::geom::{Point, Polyarc, Segment};
 use crate::page::{Drawing, Layer, Mark, Shape};
-use crate::part::{Kind, Part};
+use crate::part::Part;
 use crate::units::{Digits, LengthUnit};
 
 /// Length of a station's tick, mm.
@@ -61,10 +61,12 @@ pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand:
     }
     let middle = flat.net.bounds().center();
     let size = (flat.net.bounds().width().min(flat.net.bounds().height()) / 12.0).clamp(3.0, 8.0);
-    let face = match part.kind {
-        Kind::Plate(_) if !has_lip(flat) => "",
-        Kind::HalfShell(_) => ", hammered side, this side out",
-        _ => ", upper face, this side up",
+    let face = if part.kind.has_buck() {
+        ", hammered side, this side out"
+    } else if part.kind.is_bent() || has_lip(flat) {
+        ", upper face, this side up"
+    } else {
+        ""
     };
     let name = format!("{}{hand}", part.name);
     let sheet = format!("{} {} mm{face}", part.material.name, Digits(part.thickness.mm(), 3));
@@ -172,7 +174,7 @@ fn label_bend(drawing: &mut Drawing, text: String, bend: &FlatBend, flat: &Flat,
 /// The face that a part's blank is seen from: the hammered side of a shell, the upper face of all others.
 #[must_use]
 pub fn seen_face(part: &Part) -> &'static str {
-    if matches!(part.kind, Kind::HalfShell(_)) { "outer, hammered side" } else { "upper face" }
+    if part.kind.has_buck() { "outer, hammered side" } else { "upper face" }
 }
 
 /// Whether a lip goes up or down from it, so that it matters which face is up.
@@ -183,7 +185,7 @@ fn has_lip(flat: &Flat) -> bool {
 /// That the cut size holds trim, where it does.
 #[must_use]
 pub fn trim_words(part: &Part) -> String {
-    let Kind::HalfShell(shell) = &part.kind else { return String::new() };
+    let Some(shell) = part.kind.half_shell() else { return String::new() };
     let mut words = Vec::new();
     if shell.trim.mm() > 0.0 {
         words.push(format!("{} mm of trim", Digits(shell.trim.mm(), 2)));
@@ -245,7 +247,7 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
             "The scribed lines that end in a hole are slits: drill, saw, hammer down, weld a gusset into each gap.".to_owned(),
         );
     }
-    if let Kind::HalfShell(shell) = &part.kind
+    if let Some(shell) = part.kind.half_shell()
         && shell.crown.mm() > 0.0
     {
         lines.push(format!(
@@ -253,7 +255,7 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
             Digits(shell.crown.mm(), 2)
         ));
     }
-    if let Kind::HalfShell(shell) = &part.kind
+    if let Some(shell) = part.kind.half_shell()
         && shell.trim.mm() > 0.0
     {
         let (least, most) = shell.depths();
@@ -268,7 +270,7 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
             Digits(shell.trim.mm(), 2)
         ));
     }
-    if let Kind::HalfShell(shell) = &part.kind
+    if let Some(shell) = part.kind.half_shell()
         && shell.end_trim.mm() > 0.0
     {
         lines.push(format!(

@@ -7,7 +7,7 @@ use super::label::LabelPlacer;
 use crate::buck::{BuckSet, nearest_cutter};
 use crate::geom::{Loop, Point, Polyarc};
 use crate::page::{Drawing, Layer};
-use crate::part::{Kind, Part};
+use crate::part::Part;
 use crate::units::{Digits, Length, LengthUnit, counted};
 
 /// Length of a station's tick on the side template, mm.
@@ -23,10 +23,7 @@ pub fn buck_drawing(part: &Part, buck: &BuckSet, other_hand: bool) -> Drawing {
     let boards = counted(buck.layers, "board");
     let words = format!("{}{hand}: buck, {boards} of {} mm", part.name, Digits(buck.layer, 2));
     plate(&mut drawing, &buck.outline, &on_the_block(buck), &words);
-    let thickness = match &part.kind {
-        Kind::HalfShell(shell) => shell.buck.clamp_plate.mm(),
-        _ => 0.0,
-    };
+    let thickness = part.kind.half_shell().map_or(0.0, |shell| shell.buck.clamp_plate.mm());
     let mut top = buck.outline.bounds().y1;
     if let Some(clamp_plate) = &buck.clamp_plate {
         let mut upper = Drawing::default();
@@ -174,7 +171,7 @@ fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
         lines.push("Shape its top across to the template of each station, and sweep it evenly between them.".to_owned());
     }
     if buck.on_plate.is_some() {
-        let crowned = matches!(&part.kind, Kind::HalfShell(shell) if shell.crown.mm() > 0.0);
+        let crowned = part.kind.half_shell().is_some_and(|shell| shell.crown.mm() > 0.0);
         let way = if crowned { "dish it, or hollow its underside, so that it bears all round" } else { "bend it to that first" };
         lines.push(format!("The clamp plate is drawn as it is cut, flat, and follows the buck's face: {way}."));
     }

@@ -4,7 +4,7 @@ use super::plate::add_openings;
 use super::{Flat, FlatBend};
 use crate::formed::{FaceBend, FoldTree, Unfoldable};
 use crate::geom::{Point, Polyarc, Segment};
-use crate::part::{Kind, Part};
+use crate::part::Part;
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::{Angle, Length};
@@ -116,11 +116,7 @@ fn place_opening(part: &Part, opening: &crate::part::Opening, flat: &mut Flat) -
     let outline = opening.outline.to_polyarc(CURVE_TO_ARCS);
     if !flat.outside.encloses(&outline) {
         let message = "this opening reaches outside the part";
-        let help = if matches!(part.kind, Kind::Bent(_)) {
-            "`at` is along the leg from its start mould line (the first leg: from its free end), then across the depth"
-        } else {
-            "`at` is along the edge from its start, then up the flange from the outside mould line"
-        };
+        let help = part.kind.opening_axes();
         return Err(vec![Problem::new(Code::OpeningOutside, message, help).at(opening.place.clone())]);
     }
     let clashes = |other: &Polyarc| {

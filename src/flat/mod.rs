@@ -288,12 +288,9 @@ impl Flat {
 /// The openings of a part's description where they lie in its blank, in the order in which the flat lists them and the edges of their lips.
 #[must_use]
 pub fn openings_of<'a>(part: &'a Part, flat: &'a Flat) -> Vec<&'a Opening> {
-    match &part.kind {
-        Kind::HalfShell(shell) => shell.openings.iter().collect(),
-        Kind::Plate(plate) => plate.openings.iter().collect(),
-        Kind::Bent(_) | Kind::Folded(_) => {
-            flat.tree.iter().flat_map(|tree| &tree.faces).flat_map(|face| &face.openings).collect()
-        }
+    match &flat.tree {
+        Some(tree) => tree.faces.iter().flat_map(|face| &face.openings).collect(),
+        None => part.kind.openings(),
     }
 }
 

@@ -1,6 +1,6 @@
 //! A bend of a part developed by the part's own rule, and what of a leg it takes.
 
-use crate::part::{Kind, LegDims, Part};
+use crate::part::{LegDims, Part};
 use crate::problem::{Code, Place, Problem};
 use crate::shop::bend_rule::{DevelopedBend, StraightBend};
 use crate::units::{Angle, Length};
@@ -21,7 +21,7 @@ pub(crate) fn developed(
 
 /// The development of the edge between the face and the walls of a half-shell; none of other parts.
 pub(crate) fn developed_edge(part: &Part) -> Option<DevelopedBend> {
-    let Kind::HalfShell(shell) = &part.kind else { return None };
+    let shell = part.kind.half_shell()?;
     let angle = Angle::from_degrees(90.0) - shell.draft;
     Some(developed(part, shell.inside_radius, angle, &shell.profile_place).ok()?.1)
 }

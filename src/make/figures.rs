@@ -10,7 +10,7 @@ use crate::formats::{FaultKind, self_check};
 use crate::geom::Point;
 use crate::geom::space::{cross, dot};
 use crate::page::Drawing;
-use crate::part::{HalfShell, Kind, Part};
+use crate::part::{HalfShell, Part};
 use crate::problem::{Checked, Code, Problem};
 use crate::section::Hollow;
 use crate::shell::FormedFace;
@@ -50,7 +50,7 @@ pub(super) struct Contradictions {
 /// pair holds.
 pub(super) fn contradictions(part: &Part, flat: &Flat, hollow: Option<&mut Hollow>) -> Contradictions {
     let mut found = Contradictions { maps: false, findings: Vec::new() };
-    let Kind::HalfShell(shell) = &part.kind else { return found };
+    let Some(shell) = part.kind.half_shell() else { return found };
     let metal = mapped_metal(part, flat);
     let corners = open_corners(shell, flat.forming.as_ref());
     let solid = solid_volume(shell, flat, &corners);

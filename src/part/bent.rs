@@ -44,7 +44,8 @@ pub struct Cope {
     pub is_far: bool,
     /// The tube's outside diameter.
     pub diameter: Length,
-    /// A point of its axis: x along the first leg from its free end, y along the depth, z up from the first leg's lower face.
+    /// A point of its axis: x along the first leg from its free end, y along the depth, z up from
+    /// the first leg's lower face.
     pub through: [Length; 3],
     /// The direction of its axis, of any length but 0.
     pub along: [f64; 3],

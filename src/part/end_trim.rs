@@ -16,8 +16,8 @@ pub struct Hammered {
 }
 
 impl Hammered {
-    /// `by` mm more beyond every open edge of a profile; walls run on, lines and arcs as they are, curves straight. An error is the end of a
-    /// side that finds no end there.
+    /// `by` mm more beyond every open edge of a profile; walls run on, lines and arcs as they are,
+    /// curves straight. An error is the end of a side that finds no end there.
     pub(crate) fn of(profile: &Outline, is_open: &dyn Fn(&Side) -> bool, by: f64) -> Result<Self, Point> {
         let sides = &profile.sides.sides;
         let count = sides.len();
@@ -89,7 +89,8 @@ impl HalfShell {
         Self { end_trim: Length::ZERO, hammered: None, ..self.clone() }
     }
 
-    /// What a side of [`Self::as_hammered`] without a wall is cut back to; none where no metal is left beyond it.
+    /// What a side of [`Self::as_hammered`] without a wall is cut back to; none where no metal is
+    /// left beyond it.
     #[must_use]
     pub fn finished_edge(&self, side: usize) -> Option<Segment> {
         self.hammered.as_ref().and_then(|hammered| hammered.finished[side])

@@ -24,15 +24,47 @@ pub struct Folded {
 impl Folded {
     /// The kind's name in descriptions and results.
     pub const NAME: &'static str = "folded";
+
+    /// The openings of panel and flanges.
+    pub(super) fn all_openings(&self) -> Vec<&Opening> {
+        fn of_flanges<'a>(flanges: &'a [Flange], all: &mut Vec<&'a Opening>) {
+            for flange in flanges {
+                all.extend(&flange.openings);
+                of_flanges(&flange.flanges, all);
+            }
+        }
+        let mut all = self.openings.iter().collect();
+        of_flanges(&self.flanges, &mut all);
+        all
+    }
+
+    /// The tabs of panel and flanges, with the names of their edges.
+    pub(super) fn all_tabs(&self) -> Vec<(String, &Tabs)> {
+        fn of_flanges<'a>(flanges: &'a [Flange], on: &str, all: &mut Vec<(String, &'a Tabs)>) {
+            for (i, flange) in flanges.iter().enumerate() {
+                // The second flange on an edge, and those after it, are counted.
+                let before = flanges[..i].iter().filter(|other| other.edge == flange.edge).count();
+                let count = if before == 0 { String::new() } else { format!(" {}", before + 1) };
+                let name = format!("{on}{}{count}/", flange.edge_name);
+                all.extend(flange.tabs.iter().map(|tabs| (format!("{name}{}", tabs.edge_name), tabs)));
+                of_flanges(&flange.flanges, &name, all);
+            }
+        }
+        let mut all: Vec<(String, &Tabs)> = self.tabs.iter().map(|tabs| (tabs.edge_name.clone(), tabs)).collect();
+        of_flanges(&self.flanges, "", &mut all);
+        all
+    }
 }
 
-/// The edges of a flange, counter-clockwise as seen from the upper face: out along its start, along its outer edge, back along its end.
+/// The edges of a flange, counter-clockwise as seen from the upper face: out along its start, along
+/// its outer edge, back along its end.
 pub const FLANGE_EDGES: [&str; 3] = ["start", "outer", "end"];
 
 /// A flange on an edge.
 #[derive(Debug, Clone)]
 pub struct Flange {
-    /// The edge it is bent up from: of the panel an index into its profile's names, of a flange one into [`FLANGE_EDGES`].
+    /// The edge it is bent up from: of the panel an index into its profile's names, of a flange one
+    /// into [`FLANGE_EDGES`].
     pub edge: usize,
     /// The name of that edge.
     pub edge_name: String,

@@ -63,7 +63,8 @@ impl HalfShell {
 /// How two walls meet at a sharp outside corner.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Join {
-    /// They run on until they meet in space, the first in the outline's order over the other's edge.
+    /// They run on until they meet in space, the first in the outline's order over the other's
+    /// edge.
     RunOn,
     /// Each ends square where its bend ends; the corner stays open.
     Open,

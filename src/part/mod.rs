@@ -1,6 +1,8 @@
-//! What descriptions come to: parts, jobs and shops with all defaults filled in, names resolved and one unit throughout.
+//! What descriptions come to: parts, jobs and shops with all defaults filled in, names resolved and
+//! one unit throughout.
 //!
-//! One file for each kind of part and for what they share. [`describe`](crate::describe) makes these out of text; `formed` takes a part.
+//! One file for each kind of part and for what they share. [`describe`](crate::describe) makes
+//! these out of text; `formed` takes a part.
 
 mod bent;
 mod end_trim;
@@ -8,6 +10,7 @@ mod folded;
 mod half_shell;
 mod job;
 mod joggle;
+mod kind;
 mod opening;
 mod outline;
 mod plate;
@@ -27,6 +30,7 @@ pub use folded::{FLANGE_EDGES, Flange, Folded, Hem, HemKind, Joint, Relief};
 pub use half_shell::{Buck, HalfShell, Join, Pins};
 pub use job::{Job, JobPart, StockShape, StockSheet, Turns};
 pub use joggle::JoggleBend;
+pub use kind::Kind;
 pub use opening::{Lip, Opening};
 pub use outline::Outline;
 pub use plate::Plate;
@@ -84,38 +88,6 @@ pub struct Assumed {
     pub value: String,
     /// Why this one.
     pub why: String,
-}
-
-/// What is made of the sheet.
-#[derive(Debug, Clone)]
-pub enum Kind {
-    /// Cut and left flat.
-    Plate(Plate),
-    /// Hammered over a buck.
-    HalfShell(Box<HalfShell>),
-    /// Bent from one section.
-    Bent(Bent),
-    /// A panel with flanges on its edges.
-    Folded(Box<Folded>),
-}
-
-impl Kind {
-    /// Its name in descriptions and results.
-    #[must_use]
-    pub const fn name(&self) -> &'static str {
-        match self {
-            Self::Plate(_) => Plate::NAME,
-            Self::HalfShell(_) => HalfShell::NAME,
-            Self::Bent(_) => Bent::NAME,
-            Self::Folded(_) => Folded::NAME,
-        }
-    }
-
-    /// Whether it is formed over a buck.
-    #[must_use]
-    pub const fn has_buck(&self) -> bool {
-        matches!(self, Self::HalfShell(_))
-    }
 }
 
 /// A part's or job's name as a file name: lower case, words joined by `-`.

@@ -8,7 +8,8 @@ use crate::units::Length;
 /// Tabs on a straight free edge.
 #[derive(Debug, Clone)]
 pub struct Tabs {
-    /// The edge, as flanges name theirs: an index into the profile's names, or into those of a flange's edges.
+    /// The edge, as flanges name theirs: an index into the profile's names, or into those of a
+    /// flange's edges.
     pub edge: usize,
     /// The name of that edge.
     pub edge_name: String,
@@ -40,7 +41,8 @@ pub struct ReceivedTab {
 /// Openings that the torch cuts well are so many kerfs wide (common practice, no source).
 pub const LEAST_KERFS: f64 = 1.5;
 
-/// An edge with its tabs, from its start to its end, the metal on its left. `begin` is how far along it is counted from, at its start, mm.
+/// An edge with its tabs, from its start to its end, the metal on its left. `begin` is how far
+/// along it is counted from, at its start, mm.
 pub(crate) fn tabbed(edge: &Segment, tabs: &Tabs, begin: f64) -> Vec<Segment> {
     let (from, along) = (edge.from(), edge.tangent_at(0.0));
     let inward = left_of(along);
@@ -51,7 +53,8 @@ pub(crate) fn tabbed(edge: &Segment, tabs: &Tabs, begin: f64) -> Vec<Segment> {
     for middle in tabs.at.iter().map(|x| x.mm()) {
         let (a, b) = (middle - half, middle + half);
         let before = root(tabs.relief, &|away, depth| at(a - away, depth));
-        // The other root is the same the other way round, its arcs turning likewise once walked backward.
+        // The other root is the same the other way round, its arcs turning likewise once walked
+        // backward.
         let mut after = root(tabs.relief, &|away, depth| at(b + away, depth));
         after.reverse();
         let bulges: Vec<f64> = after.iter().skip(1).map(|vertex| vertex.bulge).chain([0.0]).collect();
@@ -65,7 +68,8 @@ pub(crate) fn tabbed(edge: &Segment, tabs: &Tabs, begin: f64) -> Vec<Segment> {
     pieces.filter(|piece| piece.from().distance(piece.to()) > 1e-9).collect()
 }
 
-/// The cut beside a root, walked from the edge to the root; `at` gives the point so far from the root along the edge, and so far into the metal.
+/// The cut beside a root, walked from the edge to the root; `at` gives the point so far from the
+/// root along the edge, and so far into the metal.
 fn root(relief: Relief, at: &dyn Fn(f64, f64) -> Point) -> Vec<Vertex> {
     let corner = |away: f64, depth: f64| Vertex { point: at(away, depth), bulge: 0.0 };
     // Arcs that leave the metal on the left of the walk turn right.

@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::bending::Bending;
 use crate::finding::{Finding, Rule};
 use crate::flat::{Flat, openings_of};
-use crate::part::{Folded, Kind, Part};
+use crate::part::Part;
 use crate::shop::material::Hazard;
 
 /// A caution in plain words.
@@ -131,7 +131,7 @@ pub(super) const DEFERENCE: Caution = Caution {
 pub fn cautions_of(part: &Part, flat: Option<&Flat>, bending: Option<&Bending>, findings: &[Finding]) -> Vec<Caution> {
     let mut all = vec![STRUCTURE, EDGES];
     all.extend(cutting_cautions(&part.material.hazards));
-    if matches!(part.kind, Kind::HalfShell(_)) {
+    if part.kind.has_buck() {
         all.extend([HAMMER, BUCK]);
     } else if flat.is_some_and(|flat| hammered(part, flat, bending)) {
         all.push(HAMMER);
@@ -145,7 +145,7 @@ pub fn cautions_of(part: &Part, flat: Option<&Flat>, bending: Option<&Bending>, 
             all.push(CHROMIUM_MOLYBDENUM);
         }
     }
-    let is_pair = matches!(&part.kind, Kind::HalfShell(shell) if shell.paired);
+    let is_pair = part.kind.half_shell().is_some_and(|shell| shell.paired);
     if is_pair || findings.iter().any(|finding| finding.rule == Rule::CavityVent) {
         all.push(CAVITY);
     }
@@ -209,22 +209,5 @@ fn is_welded(part: &Part, flat: Option<&Flat>) -> bool {
     let takes_tab = flat.is_some_and(|flat| openings_of(part, flat).iter().any(|opening| opening.tab.is_some()));
     let tree = flat.and_then(|flat| flat.tree.as_ref());
     let corners = tree.is_some_and(|tree| tree.reliefs.iter().any(|relief| relief.bends.len() > 1));
-    cut_apart
-        || takes_tab
-        || match &part.kind {
-            Kind::Plate(plate) => !plate.tabs.is_empty(),
-            Kind::HalfShell(shell) => shell.paired,
-            Kind::Bent(_) => false,
-            Kind::Folded(folded) => corners || has_tabs(folded),
-        }
-}
-
-fn has_tabs(folded: &Folded) -> bool {
-    let mut flanges: Vec<_> = folded.flanges.iter().collect();
-    let mut found = !folded.tabs.is_empty();
-    while let Some(flange) = flanges.pop() {
-        found |= !flange.tabs.is_empty();
-        flanges.extend(&flange.flanges);
-    }
-    found
+    cut_apart || takes_tab || corners || part.kind.half_shell().is_some_and(|shell| shell.paired) || !part.kind.tabs().is_empty()
 }

@@ -10,7 +10,7 @@ use crate::bending::Bending;
 use crate::finding::{Finding, Grade, JobFinding, Measured};
 use crate::flat::Flat;
 use crate::formed::{FoldTree, ReliefCut, developed_edge};
-use crate::part::{Assumed, Join, Kind, Part};
+use crate::part::{Assumed, Join, Part};
 use crate::problem::Place;
 use crate::section::Hollow;
 use crate::shell::{Dart, EdgeStrain, Quality, SharpCorner, SolvedWalls};
@@ -468,13 +468,10 @@ fn relief_results(tree: &FoldTree) -> Vec<ReliefResult> {
 fn forming_result(part: &Part, forming: &crate::flat::Forming) -> FormingResult {
     let material = &part.material;
     let finished = forming.finished_edge();
-    let band = match &part.kind {
-        Kind::HalfShell(shell) => {
-            let wanted = Angle::from_degrees(90.0) - shell.draft;
-            springback_band(material, shell.inside_radius, part.thickness, wanted).ok()
-        }
-        _ => None,
-    };
+    let band = part.kind.half_shell().and_then(|shell| {
+        let wanted = Angle::from_degrees(90.0) - shell.draft;
+        springback_band(material, shell.inside_radius, part.thickness, wanted).ok()
+    });
     let degrees = |[low, high]: [Angle; 2]| [rounded(low.degrees()), rounded(high.degrees())];
     FormingResult {
         max_stretch: rounded(forming.max_stretch()),
@@ -484,7 +481,7 @@ fn forming_result(part: &Part, forming: &crate::flat::Forming) -> FormingResult 
         min_thickness_mm: rounded(forming.min_thickness()),
         max_thickness_mm: rounded(forming.max_thickness()),
         method: forming.method.name(),
-        face: matches!(part.kind, Kind::HalfShell(_)).then(|| match &forming.face {
+        face: part.kind.has_buck().then(|| match &forming.face {
             None => "level",
             Some(face) if face.is_unrolled() => "unrolled",
             Some(_) => "formed",
@@ -507,7 +504,7 @@ fn forming_result(part: &Part, forming: &crate::flat::Forming) -> FormingResult 
 }
 
 fn corner_welds(part: &Part, forming: &crate::flat::Forming) -> Vec<CornerWeldResult> {
-    let Kind::HalfShell(shell) = &part.kind else { return Vec::new() };
+    let Some(shell) = part.kind.half_shell() else { return Vec::new() };
     let weld = |corner: &SharpCorner| {
         let gap = match shell.join {
             Join::RunOn => 0.0,

@@ -16,7 +16,7 @@ use crate::buck::{Station, station_name};
 use crate::flat::Flat;
 use crate::flat::half_shell::{open_corners, wall_of};
 use crate::geom::{Point, Polyarc};
-use crate::part::{HalfShell, Kind, Part};
+use crate::part::{HalfShell, Part};
 use crate::problem::Checked;
 use crate::shell::{FormedFace, Wall};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
@@ -64,7 +64,7 @@ impl Hollow {
 
 /// What a paired half-shell and its mirror make together; none for other parts. `stations` are those of its buck.
 pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Option<Hollow>> {
-    let Kind::HalfShell(shell) = &part.kind else { return Ok(None) };
+    let Some(shell) = part.kind.half_shell() else { return Ok(None) };
     if !shell.paired {
         return Ok(None);
     }

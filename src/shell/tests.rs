@@ -1,11 +1,11 @@
 //! Blanks of runs of walls against the exact ring, plain unrolling, and what symmetry asks. Millimetres; strains logarithmic where said.
 
 use super::*;
-use crate::describe::{FileReader, read_part};
+use crate::describe::{NoFiles, read_part};
 use crate::fe::ring::ring;
 use crate::geom::{Affine, Polyarc, Side, Vertex, distance_to, self_crossing};
 use crate::part::Kind;
-use crate::problem::{Code, Problem};
+
 use kurbo::CubicBez;
 use std::f64::consts::{FRAC_PI_2, PI};
 
@@ -196,18 +196,6 @@ fn shells_of_the_examples_are_in_balance() {
                 in_order(walls, 0);
             }
         }
-    }
-}
-
-struct NoFiles;
-
-impl FileReader for NoFiles {
-    fn read(&self, _: &str, name: &str) -> Result<Vec<u8>, Problem> {
-        Err(Problem::new(Code::File, format!("no file {name}"), ""))
-    }
-
-    fn full_name(&self, _: &str, name: &str) -> String {
-        name.to_owned()
     }
 }
 

@@ -1,5 +1,6 @@
-//! Hands a parsed file to serde more strictly than the parser's own value type does: keys stay keys, a key with nothing behind it is an
-//! error, and what is wrong comes back as a [`Fault`] in plain words instead of a sentence about Rust types.
+//! Hands a parsed file to serde more strictly than the parser's own value type does: keys stay
+//! keys, a key with nothing behind it is an error, and what is wrong comes back as a [`Fault`] in
+//! plain words instead of a sentence about Rust types.
 
 use std::fmt;
 
@@ -79,7 +80,8 @@ fn found_words(found: &Unexpected) -> String {
     }
 }
 
-/// What belongs there instead, and how it is written. Types of ours name themselves in plain words already.
+/// What belongs there instead, and how it is written. Types of ours name themselves in plain words
+/// already.
 fn wanted_words(expected: &str) -> (String, String) {
     let (wanted, help) = match expected {
         "u32" | "u64" => ("a whole number", "write it without sign, decimal point or unit, such as 4"),
@@ -174,7 +176,8 @@ impl<'de> Deserializer<'de> for Strict {
     }
 }
 
-/// A key as text, numbers included; a list or a map as a key is called as the index of places calls it.
+/// A key as text, numbers included; a list or a map as a key is called as the index of places calls
+/// it.
 pub(crate) fn key_text(key: &Value) -> String {
     match key {
         Value::String(text) => text.clone(),

@@ -1,4 +1,5 @@
-//! Decoding errors: what they mean in a builder's words, and how to read on behind one to find the next.
+//! Decoding errors: what they mean in a builder's words, and how to read on behind one to find the
+//! next.
 
 use std::fmt::Write as _;
 
@@ -81,12 +82,13 @@ impl Mistake {
 
 /// What was wrong with the form of a file, and the paths at which it was mended to be read on.
 #[derive(Debug, Default)]
-pub(crate) struct Mended {
+pub(crate) struct Mending {
     pub(crate) problems: Vec<Problem>,
     pub(crate) places: Vec<Vec<Step>>,
 }
 
-/// Reads on behind mistakes: keeps what was found, and mends the description far enough to find the next.
+/// Reads on behind mistakes: keeps what was found, and mends the description far enough to find the
+/// next.
 #[derive(Debug, Default)]
 pub(crate) struct Mender {
     pub(crate) problems: Vec<Problem>,
@@ -98,13 +100,14 @@ pub(crate) struct Mender {
 
 impl Mender {
     /// What it found, in the file's order, and where it mended.
-    pub(crate) fn finish(mut self) -> Mended {
+    pub(crate) fn finish(mut self) -> Mending {
         self.problems.sort_by_key(|problem| problem.place.as_ref().map(|place| place.span.start));
         self.removed.append(&mut self.filled);
-        Mended { problems: self.problems, places: self.removed }
+        Mending { problems: self.problems, places: self.removed }
     }
 
-    /// Notes the mistake, unless it is a consequence of an earlier one, and takes it out of `root`. False when nothing is left to decode.
+    /// Notes the mistake, unless it is a consequence of an earlier one, and takes it out of `root`.
+    /// False when nothing is left to decode.
     pub(crate) fn mend(&mut self, root: &mut Value, mistake: &Mistake, map: &SourceMap, kind: FileKind) -> bool {
         if let Some(owner) = self.filled.iter().find(|filled| mistake.path.starts_with(filled)) {
             // No word can stand in for this one; whatever needs it goes.
@@ -156,7 +159,8 @@ impl Mender {
                     let found = map.keys().find(|k| key_text(k) == *key).cloned();
                     found.is_some_and(|k| map.shift_remove(&k).is_some())
                 }
-                // Later items keep their places: the one at fault becomes a copy of a neighbour that may be right.
+                // Later items keep their places: the one at fault becomes a copy of a neighbour
+                // that may be right.
                 (Step::Item(i), Some(Value::Sequence(list))) if list.len() > 1 && *i < list.len() => {
                     let other = list[if *i == 0 { 1 } else { i - 1 }].clone();
                     let changed = list[*i] != other;

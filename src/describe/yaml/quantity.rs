@@ -85,7 +85,7 @@ fn unreadable<T>(message: impl Into<String>, help: impl Into<String>) -> Result<
 
 /// A length as read: of a size, or a gauge whose size depends on the metal.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Sized {
+pub enum Size {
     /// So long.
     Length(Length),
     /// This gauge of its metal's series.
@@ -93,7 +93,7 @@ pub enum Sized {
 }
 
 /// Reads a length. `unit` is the file's, if it names one.
-pub fn read_length(quantity: &Quantity, unit: Option<LengthUnit>) -> Result<Sized, Unreadable> {
+pub fn read_length(quantity: &Quantity, unit: Option<LengthUnit>) -> Result<Size, Unreadable> {
     let text = match quantity {
         Quantity::Number(value) => return in_file_unit(*value, unit, &value.to_string()),
         Quantity::Text(text) => text.trim(),
@@ -118,7 +118,7 @@ pub fn read_length(quantity: &Quantity, unit: Option<LengthUnit>) -> Result<Size
     finite(length, text)
 }
 
-fn in_file_unit(value: f64, unit: Option<LengthUnit>, text: &str) -> Result<Sized, Unreadable> {
+fn in_file_unit(value: f64, unit: Option<LengthUnit>, text: &str) -> Result<Size, Unreadable> {
     match unit {
         Some(unit) => finite(unit.length(value), text),
         None => Err(Unreadable {
@@ -129,18 +129,18 @@ fn in_file_unit(value: f64, unit: Option<LengthUnit>, text: &str) -> Result<Size
     }
 }
 
-fn finite(length: Length, text: &str) -> Result<Sized, Unreadable> {
+fn finite(length: Length, text: &str) -> Result<Size, Unreadable> {
     if length.mm().is_finite() {
-        Ok(Sized::Length(length))
+        Ok(Size::Length(length))
     } else {
         unreadable(format!("`{text}` is not a length"), "give a number such as 1.6")
     }
 }
 
-fn read_gauge(value: f64, text: &str) -> Result<Sized, Unreadable> {
+fn read_gauge(value: f64, text: &str) -> Result<Size, Unreadable> {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked to be a whole number from 1 to 50")]
     if value.fract() == 0.0 && (1.0..=50.0).contains(&value) {
-        Ok(Sized::Gauge(value as u32))
+        Ok(Size::Gauge(value as u32))
     } else {
         unreadable(
             format!("`{text}` is not a gauge"),
@@ -176,7 +176,8 @@ fn not_an_angle(text: &str) -> Result<Angle, Unreadable> {
     unreadable(format!("`{text}` is not an angle"), "give degrees, such as 90")
 }
 
-/// Reads a number with one of the units given, each with its factor; a bare number counts in the first.
+/// Reads a number with one of the units given, each with its factor; a bare number counts in the
+/// first.
 pub(crate) fn read_with_units(quantity: &Quantity, what: &str, units: &[(&str, f64)]) -> Result<f64, Unreadable> {
     let names: Vec<&str> = units.iter().map(|(name, _)| *name).collect();
     let help = format!("write a number in {}", names.join(", "));
@@ -210,7 +211,8 @@ fn split_unit(text: &str) -> (&str, &str) {
     (text[..cut].trim(), text[cut..].trim())
 }
 
-/// A decimal number, a fraction `3/8`, or a mixed one `1-1/2` or `1 1/2`. The error is what would be right.
+/// A decimal number, a fraction `3/8`, or a mixed one `1-1/2` or `1 1/2`. The error is what would
+/// be right.
 fn read_number(text: &str) -> Result<f64, String> {
     if let Ok(value) = text.parse::<f64>() {
         return Ok(value);
@@ -245,7 +247,7 @@ mod tests {
 
     fn mm(text: &str) -> f64 {
         match read_length(&Quantity::Text(text.to_owned()), None) {
-            Ok(Sized::Length(length)) => length.mm(),
+            Ok(Size::Length(length)) => length.mm(),
             other => panic!("{text}: {other:?}"),
         }
     }
@@ -288,7 +290,7 @@ mod tests {
     #[test]
     fn gauges_are_whole_numbers() {
         let read = |text: &str| read_length(&Quantity::Text(text.to_owned()), None);
-        assert_eq!(read("16 ga"), Ok(Sized::Gauge(16)));
+        assert_eq!(read("16 ga"), Ok(Size::Gauge(16)));
         assert!(read("16.5 ga").is_err());
     }
 

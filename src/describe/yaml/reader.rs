@@ -1,9 +1,10 @@
-//! What every resolving step carries: the file's unit, where things stand, the problems and the defaults taken so far.
+//! What every resolving step carries: the file's unit, where things stand, the problems and the
+//! defaults taken so far.
 
 use serde::de::DeserializeOwned;
 
-use super::mistakes::{Mended, Step, suggestion};
-use super::quantity::{Quantity, Sized, Unreadable, read_angle, read_length, read_with_units};
+use super::mistakes::{Mending, Step, suggestion};
+use super::quantity::{Quantity, Size, Unreadable, read_angle, read_length, read_with_units};
 use super::source::{FileKind, SourceMap, decode, text_of};
 use super::written::{Name, PointText};
 use crate::geom::Point;
@@ -20,6 +21,20 @@ pub trait FileReader {
 
     /// The name of that file as messages give it.
     fn full_name(&self, beside: &str, name: &str) -> String;
+}
+
+/// For descriptions that name no other files: each is refused.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct NoFiles;
+
+impl FileReader for NoFiles {
+    fn read(&self, _: &str, name: &str) -> Result<Vec<u8>, Problem> {
+        Err(Problem::new(Code::File, format!("there is no file `{name}` here"), "this description can name no other file"))
+    }
+
+    fn full_name(&self, _: &str, name: &str) -> String {
+        name.to_owned()
+    }
 }
 
 /// A path into a description, built as the resolving goes down it.
@@ -110,7 +125,7 @@ impl<'a> Reader<'a> {
         files: &'a dyn FileReader,
     ) -> Checked<(T, Self)> {
         let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
-        let (text, map, Mended { problems, places }) = decode(&source, kind)?;
+        let (text, map, Mending { problems, places }) = decode(&source, kind)?;
         let mended = places.into_iter().map(At::from_iter).collect();
         Ok((text, Self { map, files, unit: None, problems, refusals: 0, mended, assumed: Vec::new() }))
     }
@@ -259,14 +274,13 @@ impl<'a> Reader<'a> {
     /// Reads the file's `units`.
     pub(crate) fn read_units(&mut self, units: Option<&Name>) {
         let at = At::default().key("units");
-        if self.stands(&at).is_err() {
-            self.unit = Some(LengthUnit::Millimetre);
-        } else if let Some(name) = units {
+        if let Some(name) = units {
             match name.0.as_str() {
                 "mm" => self.unit = Some(LengthUnit::Millimetre),
                 "in" => self.unit = Some(LengthUnit::Inch),
                 other => {
-                    // Bare lengths are read as mm from here on, so that this stays one error and not twenty.
+                    // Bare lengths are read as mm from here on, so that this stays one error and
+                    // not twenty.
                     self.unit = Some(LengthUnit::Millimetre);
                     self.refuse(
                         &at,
@@ -289,9 +303,18 @@ impl<'a> Reader<'a> {
         self.unit.unwrap_or_default()
     }
 
+    /// Refused if the file's unit was mended away, so that nobody knows what bare lengths are.
+    pub(crate) fn units_stand(&mut self) -> Read<()> {
+        self.stands(&At::default().key("units"))
+    }
+
     fn unreadable(&mut self, at: &At, error: Unreadable) -> Refused {
         if error.no_unit {
-            // From here on bare lengths are read as mm, so that this stays one error and not one for every length.
+            if let Err(refused) = self.units_stand() {
+                return refused;
+            }
+            // From here on bare lengths are read as mm, so that this stays one error and not one
+            // for every length.
             self.unit = Some(LengthUnit::Millimetre);
         }
         self.refuse(at, Code::Quantity, error.message, error.help)
@@ -301,8 +324,8 @@ impl<'a> Reader<'a> {
     pub(crate) fn length(&mut self, quantity: &Quantity, at: &At, allowed: Allowed) -> Read<Length> {
         self.stands(at)?;
         match read_length(quantity, self.unit) {
-            Ok(Sized::Length(length)) => self.in_range(length, quantity, at, allowed),
-            Ok(Sized::Gauge(_)) => {
+            Ok(Size::Length(length)) => self.in_range(length, quantity, at, allowed),
+            Ok(Size::Gauge(_)) => {
                 Err(self.refuse(at, Code::Quantity, "a gauge is a thickness, not a length", "give this length in mm or in"))
             }
             Err(error) => Err(self.unreadable(at, error)),
@@ -345,11 +368,11 @@ impl<'a> Reader<'a> {
     pub(crate) fn thickness(&mut self, quantity: &Quantity, at: &At, family: Option<GaugeFamily>) -> Read<Length> {
         self.stands(at)?;
         let length = match read_length(quantity, self.unit) {
-            Ok(Sized::Length(length)) => length,
-            Ok(Sized::Gauge(number)) => {
+            Ok(Size::Length(length)) => length,
+            Ok(Size::Gauge(number)) => {
                 let Some(family) = family else {
                     let help = "give the thickness in mm or in";
-                    return Err(self.refuse(at, Code::UnknownName, "this metal is not sold by gauge", help));
+                    return Err(self.refuse(at, Code::UnknownName, "no thickness is known for a gauge here", help));
                 };
                 match gauge(family, number) {
                     Ok(gauge) => {
@@ -444,5 +467,22 @@ impl<'a> Reader<'a> {
             return Ok(value);
         }
         Err(self.refuse(at, Code::OutOfRange, format!("{value} cannot stand here"), format!("give {least} to {most}")))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::At;
+
+    #[test]
+    fn paths_lie_within_each_other_by_whole_steps() {
+        let list = At::default().key("plate").key("openings");
+        let item = list.item(1);
+        assert!(item.key("lip").is_within(&item) && item.is_within(&list) && item.is_within(&item));
+        assert!(!list.is_within(&item) && !list.item(10).is_within(&item));
+        assert!(!At::default().key("plates").is_within(&At::default().key("plate")));
+        assert!(list.item(0).is_beside(&item) && !item.key("lip").is_beside(&item));
+        // A key may hold the marks that paths are written with.
+        assert!(At::default().key("0.5").is_beside(&At::default().key("part")));
     }
 }

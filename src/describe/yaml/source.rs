@@ -1,4 +1,5 @@
-//! Reading YAML: where every key and value stands, and the decoding that reports all its errors at once.
+//! Reading YAML: where every key and value stands, and the decoding that reports all its errors at
+//! once.
 
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -9,7 +10,7 @@ use serde::de::DeserializeOwned;
 use serde_yaml::Value;
 
 use super::decoder::Strict;
-use super::mistakes::{Mended, Mender, mistake_of};
+use super::mistakes::{Mender, Mending, mistake_of};
 use crate::problem::{Checked, Code, Place, Problem, SourceText};
 use crate::tolerance::{LARGEST_DESCRIPTION, LONGEST_PATH, MOST_ERRORS, MOST_VALUES, YAML_DEPTH};
 
@@ -106,7 +107,7 @@ pub(crate) fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<SourceText>, Pro
 
 /// Decodes a description of this kind, mended where its form is wrong, so that its values can be
 /// looked at all the same. The error, all that could be told apart, is that it can't be mended.
-pub(crate) fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKind) -> Checked<(T, SourceMap, Mended)> {
+pub(crate) fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKind) -> Checked<(T, SourceMap, Mending)> {
     let map = index(source)?;
     if let Some(problem) = other_kind(&map, kind) {
         return Err(vec![problem]);
@@ -204,15 +205,16 @@ fn too_deep() -> Problem {
     )
 }
 
-/// What stands for a part of the file that is written once and named in other places: what it makes each time.
+/// What stands for a part of the file that is written once and named in other places: what it makes
+/// each time.
 #[derive(Debug, Clone, Copy, Default)]
-struct Made {
+struct Amount {
     values: usize,
     /// Bytes of text in them.
     text: usize,
 }
 
-impl Made {
+impl Amount {
     fn add(&mut self, more: Self) {
         self.values = self.values.saturating_add(more.values);
         self.text = self.text.saturating_add(more.text);
@@ -265,7 +267,7 @@ struct Frame {
     start: usize,
     next: Next,
     /// The number of its anchor, 0 for none, and what was made before it.
-    anchor: (usize, Made),
+    anchor: (usize, Amount),
 }
 
 enum Next {
@@ -292,8 +294,8 @@ fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
     let mut frames: Vec<Frame> = Vec::new();
     let mut problems = Vec::new();
     let mut documents = 0;
-    let mut made = Made::default();
-    let mut anchors: BTreeMap<usize, Made> = BTreeMap::new();
+    let mut made = Amount::default();
+    let mut anchors: BTreeMap<usize, Amount> = BTreeMap::new();
     for event in Parser::new_from_str(&source.text) {
         let (event, span) = event.map_err(|error| vec![unreadable(&map, byte(error.marker().index()), error.info())])?;
         let span = byte_span(span, &byte);
@@ -313,8 +315,8 @@ fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
             Event::DocumentStart(..) => documents += 1,
             Event::Scalar(text, _, anchor, _) => {
                 let is_key = matches!(frames.last(), Some(Frame { next: Next::Key, .. }));
-                let one = Made { values: 1, text: text.len() };
-                made.add(Made { values: usize::from(!is_key), ..one });
+                let one = Amount { values: 1, text: text.len() };
+                made.add(Amount { values: usize::from(!is_key), ..one });
                 anchors.insert(anchor, one);
                 scalar(&mut map, &mut frames, &mut problems, &text, span);
             }
@@ -336,7 +338,7 @@ fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
                 let next = if matches!(event, Event::SequenceStart(..)) { Next::Item(0) } else { Next::Key };
                 let path = take_path(&mut frames);
                 frames.push(Frame { path, start: span.start, next, anchor: (anchor, made) });
-                made.add(Made { values: 1, text: 0 });
+                made.add(Amount { values: 1, text: 0 });
             }
             Event::SequenceEnd | Event::MappingEnd => {
                 if let Some(frame) = frames.pop() {

@@ -8,7 +8,7 @@ use crate::drawing::label::{width_of, wrapped};
 use crate::drawing::seen_face;
 use crate::geom::{Affine, Point, Rect, Segment};
 use crate::page::{Anchor, Ink, Pen, Picture, closed, corners_of};
-use crate::part::{Kind, Part};
+use crate::part::Part;
 use crate::shop::material::StrainLimit;
 use crate::tolerance::SOLID_CHORD;
 use crate::units::Digits;
@@ -92,7 +92,7 @@ fn sheet_words(subject: &Subject) -> String {
 
 /// Whether metal is left beyond the finished edges.
 fn has_trim(part: &Part) -> bool {
-    matches!(&part.kind, Kind::HalfShell(shell) if shell.trim.mm() > 0.0 || shell.end_trim.mm() > 0.0)
+    part.kind.half_shell().is_some_and(|shell| shell.trim.mm() > 0.0 || shell.end_trim.mm() > 0.0)
 }
 
 fn notes(subject: &Subject, limits: &Limits) -> Vec<String> {
@@ -102,14 +102,12 @@ fn notes(subject: &Subject, limits: &Limits) -> Vec<String> {
     } else {
         ""
     };
-    let face = match &subject.part.kind {
-        Kind::HalfShell(shell) if shell.crown.mm() > 0.0 => {
+    let face = match subject.part.kind.half_shell() {
+        Some(shell) if shell.crown.mm() > 0.0 => {
             "The crowned face is formed first, then held while the walls go down; grey is what is not mapped"
         }
-        Kind::HalfShell(shell) if !shell.is_level() => {
-            "The face is bent to the buck and mapped with its walls; grey is what is not mapped"
-        }
-        Kind::Bent(_) | Kind::Folded(_) => "Grey is the rest of the blank, which hammering its lips does not strain",
+        Some(shell) if !shell.is_level() => "The face is bent to the buck and mapped with its walls; grey is what is not mapped",
+        None if subject.part.kind.is_bent() => "Grey is the rest of the blank, which hammering its lips does not strain",
         _ => "Grey is the flat face, which is not strained",
     };
     notes.push(format!("{face}.{trim} Dotted lines: where bends and walls begin."));
@@ -294,10 +292,12 @@ fn draw_blank(picture: &mut Picture, subject: &Subject, limits: &Limits, frame: 
 }
 
 fn draw_shell(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &Isometric, frame: &Frame) -> f64 {
-    let words = match &subject.part.kind {
-        Kind::Bent(_) | Kind::Folded(_) => "Its lips formed, before it is bent, isometric",
-        _ if has_trim(subject.part) => "Formed, lying on its face, before its trim is cut off, isometric",
-        _ => "Formed, lying on its face, isometric",
+    let words = if subject.part.kind.is_bent() {
+        "Its lips formed, before it is bent, isometric"
+    } else if has_trim(subject.part) {
+        "Formed, lying on its face, before its trim is cut off, isometric"
+    } else {
+        "Formed, lying on its face, isometric"
     };
     frame.heading(picture, words);
     draw_formed(picture, &subject.shading, subject.surface, view, frame.motion());

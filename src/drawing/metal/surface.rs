@@ -9,7 +9,7 @@ use crate::fe::ring::ring;
 use crate::flat::half_shell::{has_wall, wall_of};
 use crate::flat::{Flat, Forming, openings_of};
 use crate::geom::{Loop, Point, Polyarc, Segment, Vec2, left_of, offset_closed, offset_sides, spans_left};
-use crate::part::{Kind, Part};
+use crate::part::Part;
 use crate::shell::Wall;
 use crate::shell::{EdgeStrain, SolvedWalls};
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT, SOLID_CHORD};
@@ -97,7 +97,7 @@ impl Walls {
 /// The walls of the part: around its profile, then around its lipped openings, in the order in which the flat lists their edges.
 fn walls_of(part: &Part, flat: &Flat) -> Vec<Walls> {
     let mut all = Vec::new();
-    if let Kind::HalfShell(shell) = &part.kind
+    if let Some(shell) = part.kind.half_shell()
         && let Ok(wall) = wall_of(part, shell)
     {
         let shell = shell.as_hammered();
@@ -386,16 +386,17 @@ fn ring_rows(walls: &Walls, curvature: f64, part: &Part) -> Option<Vec<Row>> {
 /// The flat face as formed, a bent or folded part's whole blank: inside the walls' tangent lines, outside those of lips. Empty where it closes on itself.
 fn face_of(part: &Part, profile: Option<&Walls>, flat: &Flat) -> Vec<Vec<Point>> {
     let polygon = |outline: &Polyarc| outline.flatten(SOLID_CHORD);
-    let outer = match &part.kind {
-        Kind::HalfShell(_) => profile.and_then(|walls| {
+    let outer = if part.kind.has_buck() {
+        profile.and_then(|walls| {
             let inset = walls.wall.tangent_inset();
             let kept = offset_sides(&walls.face, &|i| -walls.inset_of(inset)(i)).map(|face| face.to_polyarc(CURVE_TO_ARCS));
             kept.or_else(|| {
                 let all = offset_closed(&walls.face.to_polyarc(CURVE_TO_ARCS), -inset);
                 all.into_iter().max_by(|a, b| a.area().total_cmp(&b.area()))
             })
-        }),
-        Kind::Plate(_) | Kind::Bent(_) | Kind::Folded(_) => Some(flat.outside.clone()),
+        })
+    } else {
+        Some(flat.outside.clone())
     };
     let Some(outer) = outer else { return Vec::new() };
     let mut outlines = vec![polygon(&outer)];

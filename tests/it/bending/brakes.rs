@@ -8,7 +8,7 @@ use planish::units::Length;
 
 use super::{bending, findings, order_of, steps};
 use crate::support::asserts::assert_near;
-use crate::support::parts::{NoFiles, made, made_in};
+use crate::support::parts::{made, made_in};
 
 const PRESS: &str = indoc!(
     "
@@ -235,7 +235,8 @@ fn a_tool_drawn_away_from_the_origin_is_refused() {
           punch: {path: [[0, 5], [6, 20], [-6, 20]]}
         "
     );
-    let problems = planish::describe::read_shop("shop.yaml", text.into(), &NoFiles).expect_err("no tip at the origin");
+    let problems =
+        planish::describe::read_shop("shop.yaml", text.into(), &planish::describe::NoFiles).expect_err("no tip at the origin");
     assert!(problems[0].message.contains("[0, 0]"), "{problems:?}");
     assert_eq!(problems[0].place.as_ref().map(|place| place.line_and_column().0), Some(4));
 }

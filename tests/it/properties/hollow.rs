@@ -2,8 +2,9 @@
 
 use std::f64::consts::PI;
 
-use indoc::formatdoc;
+use indoc::{formatdoc, indoc};
 use planish::finding::Rule;
+use planish::make::MadePart;
 use planish::section::{Closure, Hollow, NoSection, Section};
 
 use super::shells::Sizes;
@@ -518,4 +519,52 @@ fn straight_rails_are_alike_on_both_sides_up_to_their_ends() {
             close("crowned", section, &sections[sections.len() / 2], &crowned);
         }
     }
+}
+
+/// A box folded shut by its own lid, a strip that is rolled to a tube, and a tray: the first closes a space off, 200 by 120 by 60 mm outside, the
+/// others do not; an opening in any wall of it lets the heat out.
+#[test]
+fn folded_boxes_that_close_a_space_off_need_a_vent() {
+    let folded = |openings: &str, lid: &str| {
+        made(&formatdoc!(
+            "
+            part: box
+            units: mm
+            material: dc04
+            thickness: 1.5
+            folded:
+              radius: 2
+              panel: {{profile: {{rectangle: {{size: [200, 120]}}}}}}
+              flanges:
+                - {{edge: bottom, bend: 90, height: 60}}
+                - {{edge: left, bend: 90, height: 60}}
+                - {{edge: right, bend: 90, height: 60{openings}}}
+                - {{edge: top, bend: 90, height: 61.5{lid}}}
+            "
+        ))
+    };
+    let vent = |made: &MadePart| made.findings.iter().find(|finding| finding.rule == Rule::CavityVent).cloned();
+    let lid = ", flanges: [{edge: outer, bend: 90, height: 119}]";
+    let closed = vent(&folded("", lid)).expect("a closed box");
+    assert!(!closed.is_ok() && closed.remedy.contains("vent"), "{closed:?}");
+    let (_, litres) = closed.message.split_once("about ").expect("how much");
+    let litres: f64 = litres.split_whitespace().next().expect("a number").parse().expect("a number");
+    // Less than 1.44 litres by the sheet and a layer of cells of 3 mm along it.
+    assert!((0.85..1.4).contains(&litres), "{litres}");
+    let vented = vent(&folded(", openings: [{circle: {diameter: 6, at: [60, 30]}}]", lid)).expect("still a cavity");
+    assert!(vented.is_ok(), "{vented:?}");
+    assert!(vent(&folded("", "")).is_none(), "a tray");
+    let tube = made(indoc!(
+        "
+        part: tube
+        units: mm
+        material: dc04
+        thickness: 1.5
+        bent:
+          radius: 2
+          section: [{leg: 30}, {bend: 90}, {leg: 60}, {bend: 90}, {leg: 60}, {bend: 90}, {leg: 60}, {bend: 90}, {leg: 28}]
+          depth: 200
+        "
+    ));
+    assert!(vent(&tube).is_none(), "a tube is open at both ends");
 }

@@ -2,23 +2,10 @@
 
 use std::sync::Arc;
 
-use planish::describe::{FileReader, read_part, read_shop};
+use planish::describe::{FileReader, NoFiles, read_part, read_shop};
 use planish::make::{MadePart, make_part};
 use planish::part::{HalfShell, Kind, Part};
 use planish::problem::{Code, Problem};
-
-/// A folder with nothing in it.
-pub(crate) struct NoFiles;
-
-impl FileReader for NoFiles {
-    fn read(&self, _: &str, name: &str) -> Result<Vec<u8>, Problem> {
-        Err(Problem::new(Code::File, format!("no file {name}"), ""))
-    }
-
-    fn full_name(&self, _: &str, name: &str) -> String {
-        name.to_owned()
-    }
-}
 
 /// A folder with these files in it: names and texts.
 pub(crate) struct Files<'a>(pub(crate) &'a [(&'a str, &'a str)]);
