@@ -1,6 +1,7 @@
 //! What we write, read back by other libraries: `dxf`, `usvg`, `kurbo`, `stl_io`.
 
 use crate::support::bracket;
+use crate::support::space::{cross, dot, sub, volume};
 use dxf::entities::EntityType;
 use planish::formats::{DxfOptions, DxfUnit, DxfVersion, WriteProblem};
 use planish::geom::{Point, Polyarc, Rect, Vertex};
@@ -290,17 +291,13 @@ fn a_buck_comes_back_from_stl_with_its_volume() {
     assert_eq!(bytes.len(), 84 + 50 * surface.len());
     let mesh = stl_io::read_stl(&mut std::io::Cursor::new(&bytes)).expect("stl_io reads it");
     mesh.validate().expect("closed, each edge shared by two");
-    let mut volume = 0.0;
+    let mut read = Vec::new();
     for face in &mesh.faces {
         let [a, b, c] = face.vertices.map(|i| mesh.vertices[i].0.map(f64::from));
-        volume +=
-            (a[0] * (b[1] * c[2] - b[2] * c[1]) - a[1] * (b[0] * c[2] - b[2] * c[0]) + a[2] * (b[0] * c[1] - b[1] * c[0])) / 6.0;
-        let edge = |p: [f64; 3], q: [f64; 3]| [q[0] - p[0], q[1] - p[1], q[2] - p[2]];
-        let (u, v) = (edge(a, b), edge(a, c));
-        let cross = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
-        let normal = face.normal.0.map(f64::from);
-        assert!(cross.iter().zip(normal).map(|(x, n)| x * n).sum::<f64>() > 0.0);
+        assert!(dot(cross(sub(b, a), sub(c, a)), face.normal.0.map(f64::from)) > 0.0);
+        read.push([a, b, c]);
     }
+    let volume = volume(&read);
     // Exact area of the rounded rectangle and the circle: width x height - (4 - pi) r^2 - pi R^2.
     let area = 120.0 * 60.0 - (4.0 - std::f64::consts::PI) * 64.0 - std::f64::consts::PI * 100.0;
     assert!((volume - area * 18.0).abs() < 1e-3 * area * 18.0, "{volume} {}", area * 18.0);

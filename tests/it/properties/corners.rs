@@ -127,11 +127,13 @@ fn gap_is_as_asked_all_along_the_corner() {
                 let measured = corner(&tray(angles, joints, gap, thickness), ["right", "top"], until);
                 // Where one runs on over the other's edge, only the other's end is a gap from metal.
                 if joints == ["edge", "edge"] {
+                    assert!(measured.along_the_end.iter().all(|end| !end.is_empty()), "{what}: nothing measured");
                     for distance in measured.along_the_end.iter().flatten() {
                         assert_near(&what, *distance, gap, 0.05);
                     }
                 } else {
                     let stopped = &measured.along_the_end[usize::from(joints[0] != "edge")];
+                    assert!(!stopped.is_empty(), "{what}: nothing measured");
                     for distance in stopped {
                         assert_near(&what, *distance, gap, 0.05);
                     }
