@@ -2,6 +2,15 @@
 //!
 //! Every finding is made in [`crate::check`]. Its grade is a value and follows, where the rule has a limit, from the measure itself
 //! ([`Measured::grade`]), so that what is shown beside a limit cannot contradict it. Terminal, JSON and report show the same finding.
+//!
+//! ```
+//! use planish::finding::{Finding, Grade, Measured, Rule, Sense};
+//! use planish::units::{Length, LengthUnit};
+//!
+//! let reach = Measured::length(Length::from_mm(9.0), Sense::AtLeast, Length::from_mm(14.2));
+//! let finding = Finding::measured(Rule::LegLength, reach, Grade::Over, "leg 1 reaches 9 mm", "half the die opening");
+//! assert_eq!((finding.grade, reach.must_be(LengthUnit::Millimetre)), (Grade::Over, "≥ 14.2 mm".to_owned()));
+//! ```
 
 use crate::problem::Place;
 use crate::units::{Angle, Digits, Force, Length, LengthUnit};

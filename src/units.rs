@@ -1,4 +1,12 @@
 //! Lengths and angles as the program carries them: millimetres and radians, each behind a type of its own.
+//!
+//! ```
+//! use planish::units::{Length, LengthUnit};
+//!
+//! let sheet = Length::from_inches(0.125);
+//! assert!((sheet.mm() - 3.175).abs() < 1e-12);
+//! assert_eq!(LengthUnit::Inch.show(sheet), "0.125 in (3.175 mm)");
+//! ```
 
 use std::fmt;
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub};

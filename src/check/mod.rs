@@ -3,10 +3,10 @@
 //! | function | looks at | when |
 //! |---|---|---|
 //! | [`check`] | metal, bends, openings, walls | the part is laid flat |
-//! | [`check_buck`] | the form block | there is one |
-//! | [`check_pair`] | the hollow that a pair makes | the part is paired |
+//! | `check_buck` | the form block | there is one |
+//! | `check_pair` | the hollow that a pair makes | the part is paired |
 //! | [`check_tabs`] | tabs and slots across a job | the job is read |
-//! | [`check_cuts`], [`test_piece_room`] | the cuts of a sheet, the room for test pieces | the sheets are laid out |
+//! | `check_cuts`, `test_piece_room` | the cuts of a sheet, the room for test pieces | the sheets are laid out |
 
 mod bending;
 mod buck;

@@ -4,6 +4,15 @@
 //! `yaml` is the machinery. Beside it stands one file for each kind of part and for what they
 //! share, in which the text as it is written (what serde reads, and what the JSON Schema is made
 //! from), its resolving and its defaults stand together.
+//!
+//! ```
+//! use planish::describe::{NoFiles, read_part};
+//!
+//! let yaml = "part: strip\nunits: mm\nmaterial: 1020\nthickness: 1.5\nplate: {profile: {rectangle: {size: [80, fifty]}}}\n";
+//! let problems = read_part("strip.yaml", yaml.into(), None, &NoFiles).expect_err("`fifty` is no length");
+//! let place = problems[0].place.as_ref().expect("where");
+//! assert_eq!(place.line_and_column(), (5, 40));
+//! ```
 
 mod allowance;
 mod bent;

@@ -10,6 +10,22 @@
 //! * [`balance`]: forces on the formed part, assembled apart from the solver.
 //! * [`law`]: the material law of the sheet (stress against strain, thickness anisotropy).
 //! * [`ring`]: the exact one-dimensional solution of a wall formed from the edge of a round face.
+//!
+//! ```
+//! use planish::fe::law::SheetLaw;
+//! use planish::fe::ring::{WallSection, ring};
+//!
+//! let law = SheetLaw { strength_mpa: 900.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
+//! // A wall 20 mm high round a disc of 100 mm radius: its edge shrinks.
+//! let wall = WallSection {
+//!     tangent_curvature: 0.01,
+//!     bend_mid_radius: 4.0,
+//!     bend_angle: std::f64::consts::FRAC_PI_2,
+//!     stretch_of_bend: 1.0,
+//!     wall_length: 20.0,
+//! };
+//! assert!((ring(&law, &wall).expect("a wall that can be formed").edge_hoop_strain + 0.18).abs() < 0.04);
+//! ```
 #![doc = include_str!("METHOD.md")]
 #![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
 

@@ -8,6 +8,19 @@
 //! | STL | | [`stl`]: binary, triangles |
 //!
 //! [`self_check`] looks a drawing over before it is written.
+//!
+//! ```
+//! use planish::formats::{DxfOptions, Measure, dxf, outline_from_dxf};
+//! use planish::geom::{Polyarc, Rect};
+//! use planish::page::{Drawing, Layer};
+//!
+//! let mut plate = Drawing::new("plate");
+//! plate.closed(Layer::Outside, Polyarc::rectangle(Rect::new(0.0, 0.0, 60.0, 40.0)));
+//! let bytes = dxf(&plate, DxfOptions::default())?;
+//! let back = outline_from_dxf(&bytes, Some("OUTSIDE"), Measure::default())?;
+//! assert!((back.outline.bounds().width() - 60.0).abs() < 1e-6);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod dxf;
 mod line_style;

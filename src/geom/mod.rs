@@ -5,6 +5,14 @@
 //! | [`Segment`] | one line, arc or cubic curve |
 //! | [`Loop`] | a closed run of segments, each knowing which named edge it belongs to |
 //! | [`Polyarc`] | lines and arcs alone, as vertices with bulges: what a cutter takes |
+//!
+//! ```
+//! use planish::geom::{Polyarc, Rect, offset_closed};
+//!
+//! let plate = Polyarc::rectangle(Rect::new(0.0, 0.0, 60.0, 40.0));
+//! let inside = offset_closed(&plate, -5.0);
+//! assert!((inside[0].area() - 50.0 * 30.0).abs() < 1e-9);
+//! ```
 
 #![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
 

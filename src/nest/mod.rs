@@ -4,6 +4,17 @@
 //! included: a small part may lie in the opening of a large one. Parts are never mirrored; the other hand comes as a
 //! piece of its own.
 //!
+//! ```
+//! use planish::nest::{Clearance, Effort, Piece, Shape, Stock, Turns, Unwatched, nest};
+//!
+//! let piece = Piece { shape: Shape::rectangle(30.0, 20.0), quantity: 6, turns: Turns::Any, tolerance: 0.0 };
+//! let sheet = Stock::Sheet { shape: Shape::rectangle(100.0, 60.0), count: 1, price: None, remnant: false };
+//! let effort = Effort { poses: Some(20_000), ..Effort::default() };
+//! let layout = nest(&[piece], &[sheet], &Clearance { between: 2.0, edge: 1.0 }, &effort, &mut Unwatched)?;
+//! assert_eq!(layout.sheets[0].placements.len(), 6);
+//! # Ok::<(), planish::nest::Refused>(())
+//! ```
+//!
 #![doc = include_str!("METHOD.md")]
 
 mod arrangement;

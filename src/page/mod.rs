@@ -1,5 +1,14 @@
 //! What is drawn, in millimetres at 1:1, before any file format: a [`Drawing`] to cut from, its lines and text each on the layer of
 //! its kind, and a [`Picture`] to look at.
+//!
+//! ```
+//! use planish::geom::{Polyarc, Rect};
+//! use planish::page::{Drawing, Layer};
+//!
+//! let mut plate = Drawing::new("plate");
+//! plate.closed(Layer::Outside, Polyarc::rectangle(Rect::new(0.0, 0.0, 60.0, 40.0)));
+//! assert_eq!(plate.bounds().width(), 60.0);
+//! ```
 
 mod picture;
 

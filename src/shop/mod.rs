@@ -2,6 +2,16 @@
 //!
 //! The tables are files beside this one, written for people to read and correct. Where sources disagree a figure carries
 //! the range between them; where no source was found the text beside it says so.
+//!
+//! ```
+//! use planish::shop::material::Material;
+//! use planish::shop::minimum_radius::{BendLine, minimum_radius};
+//! use planish::units::{Angle, Length};
+//!
+//! let steel = Material::named("4130-annealed").expect("built in");
+//! let least = minimum_radius(steel, Length::from_mm(1.6), Angle::from_degrees(90.0), BendLine::Unknown).expect("in the table");
+//! assert!(least.allows(Length::from_mm(3.2)) && !least.source.is_empty());
+//! ```
 
 pub mod bend_rule;
 pub mod brake;
