@@ -1,7 +1,8 @@
 //! What a check says of a part: a rule, how the part stands to it, and what to do.
 //!
-//! Every finding is made in [`crate::check`]. Its grade is a value and follows, where the rule has a limit, from the measure itself
-//! ([`Measured::grade`]), so that what is shown beside a limit cannot contradict it. Terminal, JSON and report show the same finding.
+//! Every finding is made in [`crate::check`]. Its grade is a value and follows, where the rule has
+//! a limit, from the measure itself ([`Measured::grade`]), so that what is shown beside a limit
+//! cannot contradict it. Terminal, JSON and report show the same finding.
 //!
 //! ```
 //! use planish::finding::{Finding, Grade, Measured, Rule, Sense};
@@ -15,10 +16,12 @@
 use crate::problem::Place;
 use crate::units::{Angle, Digits, Force, Length, LengthUnit};
 
-/// Declares the rules, each with its stable text form, so that the list of all of them can lack none.
+/// Declares the rules, each with its stable text form, so that the list of all of them can lack
+/// none.
 macro_rules! rules {
     ($($(#[$doc:meta])+ $name:ident = $text:literal,)+) => {
-        /// The rules that parts and jobs are checked against; each has a stable text form, [`Rule::text`].
+        /// The rules that parts and jobs are checked against; each has a stable text form,
+        /// [`Rule::text`].
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub enum Rule {
             $($(#[$doc])+ $name,)+
@@ -318,8 +321,21 @@ pub struct Finding {
 impl Finding {
     /// A finding with neither figures, remedy nor place.
     #[must_use]
-    pub fn new(rule: Rule, grade: Grade, message: impl Into<String>, source: impl Into<String>) -> Self {
-        Self { rule, grade, measured: None, message: message.into(), remedy: String::new(), source: source.into(), place: None }
+    pub fn new(
+        rule: Rule,
+        grade: Grade,
+        message: impl Into<String>,
+        source: impl Into<String>,
+    ) -> Self {
+        Self {
+            rule,
+            grade,
+            measured: None,
+            message: message.into(),
+            remedy: String::new(),
+            source: source.into(),
+            place: None,
+        }
     }
 
     /// A finding whose grade follows from its figures: `Within` or `broken`.
@@ -331,7 +347,10 @@ impl Finding {
         message: impl Into<String>,
         source: impl Into<String>,
     ) -> Self {
-        Self { measured: Some(measured), ..Self::new(rule, measured.grade(broken), message, source) }
+        Self {
+            measured: Some(measured),
+            ..Self::new(rule, measured.grade(broken), message, source)
+        }
     }
 
     /// The same with what to do about it.
@@ -372,20 +391,30 @@ mod tests {
 
     #[test]
     fn grades_follow_from_figures() {
-        let reach = |mm| Measured::length(Length::from_mm(mm), Sense::AtLeast, Length::from_mm(14.2));
+        let reach =
+            |mm| Measured::length(Length::from_mm(mm), Sense::AtLeast, Length::from_mm(14.2));
         assert_eq!(reach(14.2).grade(Grade::Over), Grade::Within);
         assert_eq!(reach(14.1).grade(Grade::Care), Grade::Care);
         let strain = Measured::share(0.121, Sense::AtMost, 0.08);
         assert_eq!(strain.grade(Grade::Over), Grade::Over);
-        assert!(!Measured::share(f64::NAN, Sense::AtMost, 0.08).holds(), "no number keeps to no limit");
+        assert!(
+            !Measured::share(f64::NAN, Sense::AtMost, 0.08).holds(),
+            "no number keeps to no limit"
+        );
     }
 
     #[test]
     fn figures_have_sign_and_unit() {
         let reach = Measured::length(Length::from_mm(25.4), Sense::AtLeast, Length::from_mm(12.7));
-        assert_eq!((reach.is(LengthUnit::Millimetre), reach.must_be(LengthUnit::Inch)), ("25.4 mm".into(), "≥ 0.5 in".into()));
+        assert_eq!(
+            (reach.is(LengthUnit::Millimetre), reach.must_be(LengthUnit::Inch)),
+            ("25.4 mm".into(), "≥ 0.5 in".into())
+        );
         let strain = Measured::share(0.1212, Sense::AtMost, 0.08);
-        assert_eq!((strain.is(LengthUnit::Inch), strain.must_be(LengthUnit::Inch)), ("12.1 %".into(), "≤ 8 %".into()));
+        assert_eq!(
+            (strain.is(LengthUnit::Inch), strain.must_be(LengthUnit::Inch)),
+            ("12.1 %".into(), "≤ 8 %".into())
+        );
     }
 
     #[test]

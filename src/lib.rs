@@ -1,7 +1,9 @@
-//! Planish turns a short YAML description of a sheet-metal part into what a shop cuts and hammers from: the flat blank, the buck of a
-//! hammer-formed half-shell, drawings and solids of both, nested sheets, and what every limit says of it.
+//! Planish turns a short YAML description of a sheet-metal part into what a shop cuts and hammers
+//! from: the flat blank, the buck of a hammer-formed half-shell, drawings and solids of both,
+//! nested sheets, and what every limit says of it.
 //!
-//! Text goes in at one end and bytes come out at the other; nothing here reads a file, a clock or the environment.
+//! Text goes in at one end and bytes come out at the other; nothing here reads a file, a clock or
+//! the environment.
 //!
 //! ```
 //! use planish::describe::{NoFiles, read_part};
@@ -38,8 +40,9 @@
 //! | drawings | SVG, DXF, STL | [`formats`] |
 //! | a job | its sheets, nested and with the torch's path | [`make::lay_out`] |
 //!
-//! Below these stand rooms of their own: plane geometry ([`geom`]), the forming solve ([`fe`]), a packing engine ([`nest`]), and what a shop
-//! knows by heart ([`shop`]). The `planish` command is the feature `cli`, on by default; `default-features = false` builds the library alone.
+//! Below these stand rooms of their own: plane geometry ([`geom`]), the forming solve ([`fe`]), a
+//! packing engine ([`nest`]), and what a shop knows by heart ([`shop`]). The `planish` command is
+//! the feature `cli`, on by default; `default-features = false` builds the library alone.
 
 pub mod bending;
 pub mod buck;

@@ -1,4 +1,5 @@
-//! The flow from parts to files: each function takes what the description says and gives what is to be written.
+//! The flow from parts to files: each function takes what the description says and gives what is to
+//! be written.
 //!
 //! | function | steps |
 //! |---|---|
@@ -15,8 +16,13 @@ pub use sheets::{LaidOut, lay_out};
 
 use self::figures::{contradictions, sound};
 use crate::bending::{Bending, fold_marks, plan_bending};
-use crate::buck::{BuckSet, OnPlate, Station, buck_of, buck_solid, buck_without_blank, formed_solid};
-use crate::check::{check, check_buck, check_pair, check_without_blank, crown_with_a_blank, name_lower_walls, no_blank};
+use crate::buck::{
+    BuckSet, OnPlate, Station, buck_of, buck_solid, buck_without_blank, formed_solid,
+};
+use crate::check::{
+    check, check_buck, check_pair, check_without_blank, crown_with_a_blank, name_lower_walls,
+    no_blank,
+};
 use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps};
 use crate::finding::Finding;
 use crate::flat::half_shell::{open_corners, wall_of};
@@ -70,7 +76,8 @@ pub struct MadePart {
 }
 
 impl MadePart {
-    /// With what to do about edges beyond their limits worked out by solves of their own, which take several times as long as the part.
+    /// With what to do about edges beyond their limits worked out by solves of their own, which
+    /// take several times as long as the part.
     #[must_use]
     pub fn with_lower_walls(mut self, part: &Part) -> Self {
         name_lower_walls(part, &self.flat, &mut self.findings);
@@ -84,7 +91,8 @@ impl MadePart {
     }
 }
 
-/// A half-shell for whose walls no blank was found; it can be hammered all the same, and the blank found by trial on its buck.
+/// A half-shell for whose walls no blank was found; it can be hammered all the same, and the blank
+/// found by trial on its buck.
 #[derive(Debug, Clone)]
 pub struct BuckAlone {
     /// Its buck.
@@ -133,21 +141,27 @@ impl Made {
     }
 }
 
-/// As [`make_part`], with the buck alone where no blank was found; with what to do about edges beyond their limits worked out by solves of
-/// their own.
+/// As [`make_part`], with the buck alone where no blank was found; with what to do about edges
+/// beyond their limits worked out by solves of their own.
 pub fn make_or_buck(part: &Part) -> Checked<Made> {
     match (make_part(part), part.kind.half_shell()) {
         (Ok(made), _) => Ok(Made::Part(Box::new(made.with_lower_walls(part)))),
-        (Err(problems), Some(shell)) if problems.iter().all(|problem| problem.code == Code::NoBlank) => {
+        (Err(problems), Some(shell))
+            if problems.iter().all(|problem| problem.code == Code::NoBlank) =>
+        {
             let (buck, face) = buck_without_blank(part, shell)?;
-            let mut findings: Vec<Finding> = problems.into_iter().map(|problem| no_blank(part, shell, problem)).collect();
+            let mut findings: Vec<Finding> =
+                problems.into_iter().map(|problem| no_blank(part, shell, problem)).collect();
             findings.extend(check_without_blank(part));
             findings.extend(check_buck(part, shell, &buck));
             Ok(Made::BuckAlone(Box::new(BuckAlone { buck, face, findings })))
         }
         (Err(mut problems), Some(shell)) if shell.crown > Length::ZERO => {
             if let Some(crown) = crown_with_a_blank(part, shell) {
-                let tried = format!("; a crown of {} has a blank, by a solve of its own", part.unit.show(crown));
+                let tried = format!(
+                    "; a crown of {} has a blank, by a solve of its own",
+                    part.unit.show(crown)
+                );
                 for problem in &mut problems {
                     problem.help.push_str(&tried);
                 }
@@ -158,8 +172,8 @@ pub fn make_or_buck(part: &Part) -> Checked<Made> {
     }
 }
 
-/// Lays a part flat, checks it, finds its buck, and what a pair of it makes. A half-shell without a blank is refused with
-/// [`Code::NoBlank`].
+/// Lays a part flat, checks it, finds its buck, and what a pair of it makes. A half-shell without a
+/// blank is refused with [`Code::NoBlank`].
 pub fn make_part(part: &Part) -> Checked<MadePart> {
     let mut flat = flatten(part)?;
     let buck = buck_of(part, &flat)?;
@@ -178,21 +192,39 @@ pub fn make_part(part: &Part) -> Checked<MadePart> {
     Ok(MadePart { flat, bending, buck, hollow, findings, maps: !contradictions.maps })
 }
 
-/// The files of a half-shell without a blank, in its own folder; with `other_hand` also those of the other hand.
-pub fn buck_alone_files(part: &Part, made: &BuckAlone, other_hand: bool, options: DxfOptions) -> Checked<Vec<Artifact>> {
+/// The files of a half-shell without a blank, in its own folder; with `other_hand` also those of
+/// the other hand.
+pub fn buck_alone_files(
+    part: &Part,
+    made: &BuckAlone,
+    other_hand: bool,
+    options: DxfOptions,
+) -> Checked<Vec<Artifact>> {
     let Some(shell) = part.kind.half_shell() else { return Ok(Vec::new()) };
     let mut files = Files::of(part, &cautions_of(part, None, None, &made.findings));
     let corners = open_corners(shell, None);
     buck_files(shell, (&made.buck, made.face.as_ref(), &corners), options, &mut files)?;
     if other_hand {
         files.other_hand = true;
-        buck_files(shell, (&mirrored_buck(&made.buck), made.face.as_ref(), &corners), options, &mut files)?;
+        buck_files(
+            shell,
+            (&mirrored_buck(&made.buck), made.face.as_ref(), &corners),
+            options,
+            &mut files,
+        )?;
     }
     Ok(files.written)
 }
 
-/// The files of a part, in its own folder; with `other_hand` also those of the other hand, in the folder beside it.
-pub fn part_files(part: &Part, made: &MadePart, wanted: Wanted, other_hand: bool, options: DxfOptions) -> Checked<Vec<Artifact>> {
+/// The files of a part, in its own folder; with `other_hand` also those of the other hand, in the
+/// folder beside it.
+pub fn part_files(
+    part: &Part,
+    made: &MadePart,
+    wanted: Wanted,
+    other_hand: bool,
+    options: DxfOptions,
+) -> Checked<Vec<Artifact>> {
     let cautions = cautions_of(part, Some(&made.flat), made.bending.as_ref(), &made.findings);
     let mut files = Files::of(part, &cautions);
     hand_files(made, wanted, options, &mut files)?;
@@ -231,7 +263,11 @@ pub fn mirrored_buck(buck: &BuckSet) -> BuckSet {
         pins: buck.pins.iter().map(|(at, d, dowel)| (mirror * *at, *d, *dowel)).collect(),
         openings: buck.openings.iter().map(|opening| opening.moved(mirror)).collect(),
         on_plate: buck.on_plate.as_ref().map(|plate| OnPlate {
-            pins: plate.pins.iter().map(|(at, diameter, is_dowel)| (mirror * *at, *diameter, *is_dowel)).collect(),
+            pins: plate
+                .pins
+                .iter()
+                .map(|(at, diameter, is_dowel)| (mirror * *at, *diameter, *is_dowel))
+                .collect(),
             openings: plate.openings.iter().map(|opening| opening.moved(mirror)).collect(),
         }),
         stations: buck
@@ -267,14 +303,22 @@ impl<'a> Files<'a> {
         let hand = if self.other_hand { "-other-hand" } else { "" };
         let name = format!("{}{hand}/{name}", self.part.file_name);
         let bytes = bytes.map_err(|problem| {
-            vec![Problem::new(Code::OutOfRange, problem.to_string(), "check the sizes of this part").at(self.part.place.clone())]
+            vec![
+                Problem::new(Code::OutOfRange, problem.to_string(), "check the sizes of this part")
+                    .at(self.part.place.clone()),
+            ]
         })?;
         self.written.push(Artifact { name, bytes });
         Ok(())
     }
 }
 
-fn hand_files(made: &MadePart, wanted: Wanted, options: DxfOptions, files: &mut Files) -> Checked<()> {
+fn hand_files(
+    made: &MadePart,
+    wanted: Wanted,
+    options: DxfOptions,
+    files: &mut Files,
+) -> Checked<()> {
     let (part, other_hand) = (files.part, files.other_hand);
     if wanted != Wanted::Bucks {
         let mut blank = blank_drawing(part, &made.flat, made.stations(), other_hand);
@@ -282,7 +326,11 @@ fn hand_files(made: &MadePart, wanted: Wanted, options: DxfOptions, files: &mut 
         sound(part, &blank)?;
         files.add("blank.svg", svg(&blank))?;
         files.add("blank.dxf", dxf(&blank, options))?;
-        if let Some(page) = made.bending.as_ref().and_then(|bending| bend_order_page(part, &made.flat, bending, other_hand)) {
+        if let Some(page) = made
+            .bending
+            .as_ref()
+            .and_then(|bending| bend_order_page(part, &made.flat, bending, other_hand))
+        {
             files.add("bend-order.svg", page_svg(&page))?;
         }
         if made.maps
@@ -296,7 +344,8 @@ fn hand_files(made: &MadePart, wanted: Wanted, options: DxfOptions, files: &mut 
         && wanted != Wanted::Bucks
         && let Some(mesh) = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings)
     {
-        let solid: Vec<SpaceTriangle> = mesh.surface(&tree.folded()).into_iter().map(|(triangle, _)| triangle).collect();
+        let solid: Vec<SpaceTriangle> =
+            mesh.surface(&tree.folded()).into_iter().map(|(triangle, _)| triangle).collect();
         files.add("formed.stl", stl(&solid))?;
     }
     if let (Some(shell), Some(buck)) = (part.kind.half_shell(), &made.buck)
@@ -323,7 +372,9 @@ fn buck_files(
     files.add("buck.dxf", dxf(&drawing, options))?;
     let wall = wall_of(files.part, shell).map_err(|problem| vec![problem])?;
     let other_hand = files.other_hand;
-    let hand = |triangles: Vec<crate::buck::Triangle>| if other_hand { mirrored_solid(&triangles) } else { triangles };
+    let hand = |triangles: Vec<crate::buck::Triangle>| {
+        if other_hand { mirrored_solid(&triangles) } else { triangles }
+    };
     if let Some(solid) = buck_solid(&shell.as_hammered(), &wall, face, buck) {
         files.add("buck.stl", stl(&hand(solid)))?;
     }
@@ -333,7 +384,9 @@ fn buck_files(
         .filter(|opening| opening.lip.is_none())
         .map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS))
         .collect();
-    if let Some(solid) = formed_solid(shell, &wall, face.map(FormedFace::finished), &openings, corners) {
+    if let Some(solid) =
+        formed_solid(shell, &wall, face.map(FormedFace::finished), &openings, corners)
+    {
         files.add("formed.stl", stl(&hand(solid)))?;
     }
     Ok(())

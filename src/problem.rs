@@ -1,9 +1,11 @@
-//! What can be wrong with the input, where, and what would be right. What a check says of a part is a [`crate::finding::Finding`].
+//! What can be wrong with the input, where, and what would be right. What a check says of a part is
+//! a [`crate::finding::Finding`].
 
 use std::ops::Range;
 use std::sync::Arc;
 
-/// Declares the kinds of problem, each with its stable text form, so that the list of all of them can lack none.
+/// Declares the kinds of problem, each with its stable text form, so that the list of all of them
+/// can lack none.
 macro_rules! codes {
     ($($(#[$doc:meta])+ $name:ident = $text:literal,)+) => {
         /// The kinds of problem; each has a stable text form, [`Code::text`].
@@ -69,10 +71,18 @@ codes! {
 }
 
 impl Code {
-    /// Whether it is about the description itself; the others are about the metal, and found when the part is made.
+    /// Whether it is about the description itself; the others are about the metal, and found when
+    /// the part is made.
     #[must_use]
     pub const fn is_of_input(self) -> bool {
-        !matches!(self, Self::WallCannotFollow | Self::NoBalance | Self::NoBlank | Self::Contradiction | Self::DoesNotFit)
+        !matches!(
+            self,
+            Self::WallCannotFollow
+                | Self::NoBalance
+                | Self::NoBlank
+                | Self::Contradiction
+                | Self::DoesNotFit
+        )
     }
 }
 

@@ -1,4 +1,5 @@
-//! Lengths and angles as the program carries them: millimetres and radians, each behind a type of its own.
+//! Lengths and angles as the program carries them: millimetres and radians, each behind a type of
+//! its own.
 //!
 //! ```
 //! use planish::units::{Length, LengthUnit};
@@ -86,10 +87,12 @@ impl Angle {
     }
 }
 
-/// One thousand pounds-force per square inch in megapascals: 4448.2216152605 N over (25.4 mm)^2, both exact by definition.
+/// One thousand pounds-force per square inch in megapascals: 4448.2216152605 N over (25.4 mm)^2,
+/// both exact by definition.
 pub const MPA_PER_KSI: f64 = 4_448.221_615_260_5 / (MM_PER_INCH * MM_PER_INCH);
 
-/// One pound per cubic inch in kilograms per cubic metre: 0.45359237 kg over (0.0254 m)^3, both exact by definition.
+/// One pound per cubic inch in kilograms per cubic metre: 0.45359237 kg over (0.0254 m)^3, both
+/// exact by definition.
 pub const KG_PER_M3_PER_LB_PER_IN3: f64 = 0.453_592_37 / (0.0254 * 0.0254 * 0.0254);
 
 /// A stress, kept in megapascals (newtons per square millimetre).
@@ -179,7 +182,8 @@ impl Force {
     }
 }
 
-/// The arithmetic that keeps a quantity what it is: sums, differences, multiples, and ratios of two.
+/// The arithmetic that keeps a quantity what it is: sums, differences, multiples, and ratios of
+/// two.
 macro_rules! quantity_arithmetic {
     ($quantity:ident) => {
         impl Add for $quantity {
@@ -252,7 +256,8 @@ impl LengthUnit {
         }
     }
 
-    /// The length where there is little room: with so many decimals in a file in mm; in one in inches the inches first, mm in brackets.
+    /// The length where there is little room: with so many decimals in a file in mm; in one in
+    /// inches the inches first, mm in brackets.
     #[must_use]
     pub fn brief(self, length: Length, decimals: usize) -> String {
         let mm = format!("{} mm", Digits(length.mm(), decimals));
@@ -274,20 +279,26 @@ impl LengthUnit {
     }
 }
 
-/// So many of a thing in words, as `1 opening` and `2 openings`; `thing` takes a plain `s` for more than one.
+/// So many of a thing in words, as `1 opening` and `2 openings`; `thing` takes a plain `s` for more
+/// than one.
 #[must_use]
 pub fn counted(count: usize, thing: &str) -> String {
     format!("{count} {thing}{}", if count == 1 { "" } else { "s" })
 }
 
-/// A number with at most so many decimals and no trailing zeros; every number that a person reads is printed by this.
+/// A number with at most so many decimals and no trailing zeros; every number that a person reads
+/// is printed by this.
 #[derive(Debug, Clone, Copy)]
 pub struct Digits(pub f64, pub usize);
 
 impl fmt::Display for Digits {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let text = format!("{:.*}", self.1, self.0);
-        let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+        let text = if text.contains('.') {
+            text.trim_end_matches('0').trim_end_matches('.')
+        } else {
+            &text
+        };
         f.write_str(if text == "-0" { "0" } else { text })
     }
 }

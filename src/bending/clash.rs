@@ -18,15 +18,18 @@ pub(super) struct Extent {
 impl Extent {
     pub(super) fn of(surface: &[SpaceTriangle]) -> Self {
         let empty = Self { low: [f64::INFINITY; 3], high: [f64::NEG_INFINITY; 3] };
-        surface
-            .iter()
-            .flatten()
-            .fold(empty, |b, p| Self { low: [0, 1, 2].map(|i| b.low[i].min(p[i])), high: [0, 1, 2].map(|i| b.high[i].max(p[i])) })
+        surface.iter().flatten().fold(empty, |b, p| Self {
+            low: [0, 1, 2].map(|i| b.low[i].min(p[i])),
+            high: [0, 1, 2].map(|i| b.high[i].max(p[i])),
+        })
     }
 
-    /// How far the boxes are apart along the axis that parts them most; negative where they overlap.
+    /// How far the boxes are apart along the axis that parts them most; negative where they
+    /// overlap.
     pub(super) fn gap(&self, other: &Self) -> f64 {
-        (0..3).map(|i| (self.low[i] - other.high[i]).max(other.low[i] - self.high[i])).fold(f64::NEG_INFINITY, f64::max)
+        (0..3)
+            .map(|i| (self.low[i] - other.high[i]).max(other.low[i] - self.high[i]))
+            .fold(f64::NEG_INFINITY, f64::max)
     }
 }
 
@@ -69,13 +72,18 @@ fn meets(own: &Extent, piece: &[Point; 3]) -> bool {
 pub(super) fn share_room(one: &[SpaceTriangle], two: &[SpaceTriangle]) -> bool {
     let (first, second) = (Extent::of(one), Extent::of(two));
     let near = |surface: &[SpaceTriangle], other: &Extent| -> Vec<SpaceTriangle> {
-        surface.iter().filter(|triangle| Extent::of(std::slice::from_ref(triangle)).gap(other) <= 0.0).copied().collect()
+        surface
+            .iter()
+            .filter(|triangle| Extent::of(std::slice::from_ref(triangle)).gap(other) <= 0.0)
+            .copied()
+            .collect()
     };
     let (one, two) = (near(one, &second), near(two, &first));
     !one.is_empty() && !two.is_empty() && solids_meet(&one, &two).is_some()
 }
 
-/// The stretch in x of the part of a triangle that lies inside a prism along x over `piece`, counter-clockwise in y and z.
+/// The stretch in x of the part of a triangle that lies inside a prism along x over `piece`,
+/// counter-clockwise in y and z.
 fn stretch_of(triangle: &SpaceTriangle, piece: &[Point; 3]) -> Option<[f64; 2]> {
     let mut left: Vec<Space> = triangle.to_vec();
     for i in 0..3 {
@@ -108,8 +116,14 @@ fn clipped(polygon: &[Space], inside: impl Fn(&Space) -> f64) -> Vec<Space> {
     left
 }
 
-/// The corners of what of a surface lies at heights from `low` to `high` and farther back than `front`.
-pub(super) fn corners_in_band(surface: &[SpaceTriangle], low: f64, high: f64, front: f64) -> Vec<Space> {
+/// The corners of what of a surface lies at heights from `low` to `high` and farther back than
+/// `front`.
+pub(super) fn corners_in_band(
+    surface: &[SpaceTriangle],
+    low: f64,
+    high: f64,
+    front: f64,
+) -> Vec<Space> {
     let mut corners = Vec::new();
     for triangle in surface {
         let left = clipped(triangle, |p| p[2] - low);

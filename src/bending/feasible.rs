@@ -1,7 +1,7 @@
 //! Whether a stroke can be made when certain others have been.
 //!
-//! Where a limb stands in the brake hangs only on the bends between it and the stroke, so what is found of a limb is kept by the state of
-//! those alone.
+//! Where a limb stands in the brake hangs only on the bends between it and the stroke, so what is
+//! found of a limb is kept by the state of those alone.
 
 use std::collections::HashMap;
 
@@ -89,7 +89,8 @@ struct Touch {
     runs: Option<&'static str>,
 }
 
-/// The share of a bend that tools must cover at least, whatever is left free at its ends: common practice.
+/// The share of a bend that tools must cover at least, whatever is left free at its ends: common
+/// practice.
 const LEAST_COVER: f64 = 0.5;
 
 /// The first hit of a hem goes so far, degrees, if the tools reach it: common practice.
@@ -126,13 +127,18 @@ impl<'a> Bench<'a> {
         setup: &'a Setup,
         practice: &'a [Practice],
     ) -> Self {
-        let stroke_of: Vec<usize> =
-            (0..tree.bends.len()).filter_map(|bend| strokes.iter().position(|stroke| stroke.bends.contains(&bend))).collect();
+        let stroke_of: Vec<usize> = (0..tree.bends.len())
+            .filter_map(|bend| strokes.iter().position(|stroke| stroke.bends.contains(&bend)))
+            .collect();
         let way = |from: usize, to: usize| {
             let bends = metal.between(tree, from, to);
-            (0..tree.bends.len()).filter(|bend| bends & (1 << bend) != 0).fold(0_u64, |bits, bend| bits | 1 << stroke_of[bend])
+            (0..tree.bends.len())
+                .filter(|bend| bends & (1 << bend) != 0)
+                .fold(0_u64, |bits, bend| bits | 1 << stroke_of[bend])
         };
-        let ways = (0..tree.faces.len()).map(|from| (0..tree.faces.len()).map(|to| way(from, to)).collect()).collect();
+        let ways = (0..tree.faces.len())
+            .map(|from| (0..tree.faces.len()).map(|to| way(from, to)).collect())
+            .collect();
         Self {
             tree,
             flat,
@@ -142,11 +148,16 @@ impl<'a> Bench<'a> {
             practice,
             stroke_of,
             ways,
-            is_symmetric: setup.kind == BrakeKind::Press && setup.bodies.iter().all(Body::is_symmetric),
+            is_symmetric: setup.kind == BrakeKind::Press
+                && setup.bodies.iter().all(Body::is_symmetric),
             deepest: if setup.kind == BrakeKind::Press {
                 0.0
             } else {
-                let clamps = setup.bodies.iter().filter(|body| body.carried == Carried::Inside).flat_map(|body| &body.outline);
+                let clamps = setup
+                    .bodies
+                    .iter()
+                    .filter(|body| body.carried == Carried::Inside)
+                    .flat_map(|body| &body.outline);
                 clamps.filter(|p| p.y < 1.0).map(|p| p.x).fold(0.0, f64::max)
             },
             touches: HashMap::new(),
@@ -155,8 +166,14 @@ impl<'a> Bench<'a> {
         }
     }
 
-    /// Whether stroke `s` can be made when the strokes in `made` have been, with that side at the back; where the tools then stand.
-    pub(super) fn try_stroke(&mut self, s: usize, held: Held, made: u64) -> Result<ToolSpan, Obstacle> {
+    /// Whether stroke `s` can be made when the strokes in `made` have been, with that side at the
+    /// back; where the tools then stand.
+    pub(super) fn try_stroke(
+        &mut self,
+        s: usize,
+        held: Held,
+        made: u64,
+    ) -> Result<ToolSpan, Obstacle> {
         self.first_hit(s)?;
         let mut bars: Vec<([f64; 2], usize, &'static str)> = Vec::new();
         for face in 0..self.tree.faces.len() {
@@ -173,7 +190,8 @@ impl<'a> Bench<'a> {
         }
     }
 
-    /// The fraction of the angle to which the tools bend, a little beyond 1 for springback; of a hem the first hit.
+    /// The fraction of the angle to which the tools bend, a little beyond 1 for springback; of a
+    /// hem the first hit.
     pub(super) fn first_hit(&self, s: usize) -> Result<f64, Obstacle> {
         let bend = self.strokes[s].first();
         let (practice, angle) = (&self.practice[bend], self.flat.bends[bend].angle.degrees());
@@ -186,10 +204,15 @@ impl<'a> Bench<'a> {
             return Ok(first / angle);
         }
         let needed = practice.set.map_or(angle, |set| set.value.degrees());
-        if needed > reach + 1e-9 { Err(Obstacle::Angle { needed, reach }) } else { Ok(needed / angle) }
+        if needed > reach + 1e-9 {
+            Err(Obstacle::Angle { needed, reach })
+        } else {
+            Ok(needed / angle)
+        }
     }
 
-    /// The strokes on the way between two faces, and that of `to`'s own bend, without `s`, as bits of strokes.
+    /// The strokes on the way between two faces, and that of `to`'s own bend, without `s`, as bits
+    /// of strokes.
     pub(super) fn way(&self, s: usize, from: usize, to: usize) -> u64 {
         self.ways[from][to] & !(1 << s)
     }
@@ -223,9 +246,14 @@ impl<'a> Bench<'a> {
             let other = if held == Held::Parent { Held::Child } else { Held::Parent };
             let known = self.touches.get(&(s, other, face, state)).filter(|_| self.is_symmetric);
             let touch = match known {
-                Some(touch) => {
-                    Touch { bars: touch.bars.iter().map(|([from, to], body)| ([-to, -from], *body)).collect(), runs: touch.runs }
-                }
+                Some(touch) => Touch {
+                    bars: touch
+                        .bars
+                        .iter()
+                        .map(|([from, to], body)| ([-to, -from], *body))
+                        .collect(),
+                    runs: touch.runs,
+                },
                 None => self.touch_of(s, held, face, state),
             };
             self.touches.insert(key, touch);
@@ -266,14 +294,28 @@ impl<'a> Bench<'a> {
     }
 
     /// Notes what a limb runs into in one place of the swing.
-    fn look(&self, touch: &mut Touch, stroke: &Stroke, folding: &Folding, held: Held, (face, alone): (usize, bool)) {
+    fn look(
+        &self,
+        touch: &mut Touch,
+        stroke: &Stroke,
+        folding: &Folding,
+        held: Held,
+        (face, alone): (usize, bool),
+    ) {
         let surface = |carried| -> Vec<SpaceTriangle> {
-            self.metal.limb(folding, face, &stroke.stand(self.flat, self.setup, folding, held, carried), alone)
+            self.metal.limb(
+                folding,
+                face,
+                &stroke.stand(self.flat, self.setup, folding, held, carried),
+                alone,
+            )
         };
         let still = surface(Carried::Inside);
-        let leaf = if self.setup.kind == BrakeKind::Press { Vec::new() } else { surface(Carried::Leaf) };
-        let rise =
-            self.setup.die.as_ref().map(|die| stroke.die_rise(self.tree, folding.fractions[stroke.first()], die.opening.mm()));
+        let leaf =
+            if self.setup.kind == BrakeKind::Press { Vec::new() } else { surface(Carried::Leaf) };
+        let rise = self.setup.die.as_ref().map(|die| {
+            stroke.die_rise(self.tree, folding.fractions[stroke.first()], die.opening.mm())
+        });
         for body in &self.setup.bodies {
             match (body.carried, rise) {
                 (Carried::Leaf, _) => note(touch, &leaf, body),
@@ -287,17 +329,28 @@ impl<'a> Bench<'a> {
     fn bars(&self, s: usize) -> Vec<Body> {
         let bend = &self.tree.bends[self.strokes[s].first()];
         let reach = self.practice[self.strokes[s].first()].reach[1];
-        hem_bodies(bend.inside_radius, self.tree.thickness, reach, self.setup.kind != BrakeKind::Leaf)
+        hem_bodies(
+            bend.inside_radius,
+            self.tree.thickness,
+            reach,
+            self.setup.kind != BrakeKind::Leaf,
+        )
     }
 
     /// Where tools stand so that they cover the bend as far as they must.
-    fn cover(&self, s: usize, held: Held, mut bars: Vec<([f64; 2], usize, &'static str)>) -> Result<ToolSpan, Obstacle> {
+    fn cover(
+        &self,
+        s: usize,
+        held: Held,
+        mut bars: Vec<([f64; 2], usize, &'static str)>,
+    ) -> Result<ToolSpan, Obstacle> {
         let [from, to] = self.extent_in_brake(s, held);
         let length = to - from;
         let most = self.setup.uncovered;
         bars.sort_by(|a, b| a.0[0].total_cmp(&b.0[0]));
         let mut free: Vec<[f64; 2]> = Vec::new();
-        // The longest stretch that is barred, with who bars most of it, and the same of the stretch in hand.
+        // The longest stretch that is barred, with who bars most of it, and the same of the stretch
+        // in hand.
         let (mut at, mut worst, mut own) = (from, (0.0, None), (0.0, None));
         let mut barred = 0.0;
         let (mut room_from, mut room_to) = (f64::NEG_INFINITY, f64::INFINITY);
@@ -365,7 +418,11 @@ impl<'a> Bench<'a> {
         let line = self.flat.bends[stroke.first()].line;
         // x runs along back x up; the stroke's extent along its line.
         let back = stroke.back(self.tree, held);
-        let x = if bend.angle > 0.0 { crate::geom::Vec2::new(back.y, -back.x) } else { crate::geom::Vec2::new(-back.y, back.x) };
+        let x = if bend.angle > 0.0 {
+            crate::geom::Vec2::new(back.y, -back.x)
+        } else {
+            crate::geom::Vec2::new(-back.y, back.x)
+        };
         let [low, high] = stroke.extent;
         if x.dot(line[1] - line[0]) > 0.0 { [low, high] } else { [-high, -low] }
     }
@@ -373,11 +430,13 @@ impl<'a> Bench<'a> {
     /// Two faces on either side of the stroke that run into each other while it is made.
     fn runs_into_itself(&mut self, s: usize, made: u64) -> Option<[usize; 2]> {
         let count = self.tree.faces.len();
-        let (beyond, before): (Vec<usize>, Vec<usize>) = (0..count).partition(|face| self.is_beyond(s, *face));
+        let (beyond, before): (Vec<usize>, Vec<usize>) =
+            (0..count).partition(|face| self.is_beyond(s, *face));
         let pairs = beyond.iter().flat_map(|a| before.iter().map(move |b| [*b, *a]));
         for [a, b] in pairs {
-            let is_next =
-                self.strokes[s].bends.iter().any(|bend| [self.tree.bends[*bend].parent, self.tree.bends[*bend].child] == [a, b]);
+            let is_next = self.strokes[s].bends.iter().any(|bend| {
+                [self.tree.bends[*bend].parent, self.tree.bends[*bend].child] == [a, b]
+            });
             if is_next {
                 continue;
             }
@@ -398,13 +457,16 @@ impl<'a> Bench<'a> {
         None
     }
 
-    /// Whether limbs `a` and `b` run into each other in stroke `s`: looked at ever closer where they may.
+    /// Whether limbs `a` and `b` run into each other in stroke `s`: looked at ever closer where
+    /// they may.
     fn meet(&self, s: usize, a: usize, b: usize, made: u64) -> bool {
         /// The shortest part of the swing that is halved.
         const FINEST: f64 = 1.0 / 40.0;
         let stroke = &self.strokes[s];
         let bend = &self.tree.bends[stroke.first()];
-        let alone = |face: usize| self.tree.faces[face].bend.is_some_and(|bend| stroke.bends.contains(&bend));
+        let alone = |face: usize| {
+            self.tree.faces[face].bend.is_some_and(|bend| stroke.bends.contains(&bend))
+        };
         // One of the two in its own flat place, where it is thin, and the other as seen from there.
         let seen = |fraction: f64, base: usize, face: usize| {
             let folding = self.fold(s, made, fraction);
@@ -419,7 +481,8 @@ impl<'a> Bench<'a> {
             let gap = gap.max(boxes[1].gap(&Extent::of(&seen(fraction, b, a))));
             (gap, moved)
         };
-        let meets = |(gap, moved): &(f64, Vec<SpaceTriangle>)| *gap <= 0.0 && share_room(&still[0], moved);
+        let meets =
+            |(gap, moved): &(f64, Vec<SpaceTriangle>)| *gap <= 0.0 && share_room(&still[0], moved);
         if [0.0, 1.0].into_iter().any(|fraction| meets(&look(fraction))) {
             return true;
         }
@@ -442,7 +505,13 @@ impl<'a> Bench<'a> {
     }
 
     /// How far from the stroke's line the two limbs reach, mm; each in its own flat place.
-    fn farthest(&self, s: usize, faces: [usize; 2], made: u64, still: &[Vec<SpaceTriangle>; 2]) -> f64 {
+    fn farthest(
+        &self,
+        s: usize,
+        faces: [usize; 2],
+        made: u64,
+        still: &[Vec<SpaceTriangle>; 2],
+    ) -> f64 {
         let bend = &self.tree.bends[self.strokes[s].first()];
         let folding = self.fold(s, made, 0.0);
         let [p, q] = bend.parent_line.map(|p| folding.poses[bend.parent].at([p.x, p.y, 0.0]));

@@ -3,9 +3,14 @@
 /// Steps in which widths are added up, mm.
 const STEP: f64 = 0.1;
 
-/// The fingers, each used once, whose widths add up to at least `needed` and at most `room`: of such sets the one nearest above `wanted`, or
-/// else the widest. None where no set fits. All in mm.
-pub(super) fn choose_fingers(widths: &[f64], needed: f64, wanted: f64, room: f64) -> Option<Vec<f64>> {
+/// The fingers, each used once, whose widths add up to at least `needed` and at most `room`: of
+/// such sets the one nearest above `wanted`, or else the widest. None where no set fits. All in mm.
+pub(super) fn choose_fingers(
+    widths: &[f64],
+    needed: f64,
+    wanted: f64,
+    room: f64,
+) -> Option<Vec<f64>> {
     /// More than any brake is long, mm.
     const LONGEST: f64 = 20_000.0;
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "below 200,000")]
@@ -16,7 +21,8 @@ pub(super) fn choose_fingers(widths: &[f64], needed: f64, wanted: f64, room: f64
     let mut reached = vec![0];
     for (finger, width) in widths.iter().enumerate() {
         let width = steps(*width).max(1);
-        let new: Vec<usize> = reached.iter().map(|total| total + width).filter(|total| *total <= most).collect();
+        let new: Vec<usize> =
+            reached.iter().map(|total| total + width).filter(|total| *total <= most).collect();
         for total in new {
             if total > 0 && last[total].is_none() {
                 last[total] = Some(finger);
@@ -26,7 +32,9 @@ pub(super) fn choose_fingers(widths: &[f64], needed: f64, wanted: f64, room: f64
     }
     let (needed, wanted) = (steps(needed.max(0.0)), steps(wanted));
     let fitting = reached.iter().copied().filter(|total| *total >= needed && *total > 0);
-    let best = fitting.min_by_key(|total| if *total >= wanted { (0, total - wanted) } else { (1, wanted - total) })?;
+    let best = fitting.min_by_key(|total| {
+        if *total >= wanted { (0, total - wanted) } else { (1, wanted - total) }
+    })?;
     let mut chosen = Vec::new();
     let mut total = best;
     while let Some(finger) = last[total] {
@@ -58,7 +66,9 @@ mod tests {
     fn no_finger_is_used_twice() {
         for room in [30.0, 60.0, 110.0, 180.0, 300.0] {
             let best = (0..1_u32 << OWN.len())
-                .map(|set| (0..OWN.len()).filter(|i| set & (1 << i) != 0).map(|i| OWN[i]).sum::<f64>())
+                .map(|set| {
+                    (0..OWN.len()).filter(|i| set & (1 << i) != 0).map(|i| OWN[i]).sum::<f64>()
+                })
                 .filter(|total| *total <= room)
                 .fold(0.0, f64::max);
             let chosen = choose_fingers(&OWN, 1.0, room, room).expect("a set");

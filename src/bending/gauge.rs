@@ -26,11 +26,13 @@ pub struct Gauge {
     pub to: f64,
     /// How high the finger's lower edge stands over the sheet's lower face, mm; negative: under it.
     pub low: f64,
-    /// Whether metal swings into the finger while the bend is made, so that it must be drawn back once the sheet is held.
+    /// Whether metal swings into the finger while the bend is made, so that it must be drawn back
+    /// once the sheet is held.
     pub drawn_back: bool,
 }
 
-/// An edge rests against a gauge over at least so much of its length, mm, or half the bend where that is less.
+/// An edge rests against a gauge over at least so much of its length, mm, or half the bend where
+/// that is less.
 const LEAST_REST: f64 = 20.0;
 
 /// Metal within this of the farthest rests against the gauge with it, mm.
@@ -39,7 +41,8 @@ const REST: f64 = 0.05;
 /// Metal within this of a finger's upper or lower edge meets that edge, mm.
 const EDGE: f64 = 0.2;
 
-/// By how much a finger gives, or the sheet before it, mm: an edge that swings up goes back a little first. Common practice, no source.
+/// By how much a finger gives, or the sheet before it, mm: an edge that swings up goes back a
+/// little first. Common practice, no source.
 const GIVE: f64 = 0.5;
 
 /// In how many places of a stroke the finger is looked at.
@@ -55,7 +58,8 @@ struct Rest {
     /// From where to where along the bend.
     from: f64,
     to: f64,
-    /// Whether it meets the finger's face, and not only an edge of it where the metal goes on farther back over or under the finger.
+    /// Whether it meets the finger's face, and not only an edge of it where the metal goes on
+    /// farther back over or under the finger.
     is_on_face: bool,
 }
 
@@ -69,19 +73,24 @@ pub(super) struct Gauges {
 }
 
 impl Bench<'_> {
-    /// What the finger's distance is counted from, behind the stand's y = 0, mm: a leaf brake's y begins at the tangent line, half the zone
-    /// behind the bend's middle.
+    /// What the finger's distance is counted from, behind the stand's y = 0, mm: a leaf brake's y
+    /// begins at the tangent line, half the zone behind the bend's middle.
     fn gauge_shift(&self, s: usize) -> f64 {
-        if self.setup.kind == BrakeKind::Press { 0.0 } else { self.tree.bends[self.strokes[s].first()].allowance() / 2.0 }
+        if self.setup.kind == BrakeKind::Press {
+            0.0
+        } else {
+            self.tree.bends[self.strokes[s].first()].allowance() / 2.0
+        }
     }
 
-    /// The heights that a finger can be set to, its lower edge over the sheet's lower face: on what the sheet lies on, or, behind the die, half
-    /// as high as the finger under it.
+    /// The heights that a finger can be set to, its lower edge over the sheet's lower face: on what
+    /// the sheet lies on, or, behind the die, half as high as the finger under it.
     fn finger_heights(&self) -> [f64; 2] {
         [0.0, -self.setup.gauge_finger.height / 2.0]
     }
 
-    /// The edge at the back that a gauge finds, the part lying flat at the stroke's line with the strokes in `made` done.
+    /// The edge at the back that a gauge finds, the part lying flat at the stroke's line with the
+    /// strokes in `made` done.
     pub(super) fn gauge(&mut self, s: usize, held: Held, made: u64) -> Option<Gauge> {
         let mut found: Option<Gauge> = None;
         for height in 0..self.finger_heights().len() {
@@ -110,7 +119,9 @@ impl Bench<'_> {
                 let rest = self.rest_of(low, s, held, face, state);
                 self.gauges.rests.insert(key, rest);
             }
-            let Some(Rest { back, from, to, is_on_face: is_own }) = self.gauges.rests[&key] else { continue };
+            let Some(Rest { back, from, to, is_on_face: is_own }) = self.gauges.rests[&key] else {
+                continue;
+            };
             let distance = back + shift;
             is_on_face = match best {
                 Some(best) if distance < best.distance - REST => is_on_face,
@@ -121,14 +132,22 @@ impl Bench<'_> {
                 Some(best) if distance < best.distance - REST => best,
                 // Of faces that rest together the one that is felt first.
                 Some(best) if distance < best.distance + REST => {
-                    let (distance, face) = if distance > best.distance { (distance, face) } else { (best.distance, best.face) };
+                    let (distance, face) = if distance > best.distance {
+                        (distance, face)
+                    } else {
+                        (best.distance, best.face)
+                    };
                     Gauge { distance, face, from: best.from.min(from), to: best.to.max(to), ..best }
                 }
                 _ => Gauge { distance, face, from, to, low, drawn_back: false },
             });
         }
         let [from, to] = self.strokes[s].extent;
-        best.filter(|best| is_on_face && best.to - best.from >= LEAST_REST.min((to - from) / 2.0) && best.distance > self.deepest)
+        best.filter(|best| {
+            is_on_face
+                && best.to - best.from >= LEAST_REST.min((to - from) / 2.0)
+                && best.distance > self.deepest
+        })
     }
 
     fn rest_of(&self, low: f64, s: usize, held: Held, face: usize, made: u64) -> Option<Rest> {
@@ -141,18 +160,30 @@ impl Bench<'_> {
         let corners = corners_in_band(&surface, low, high, 0.0);
         let farthest = corners.iter().map(|p| p[1]).max_by(f64::total_cmp)?;
         // The mesh cuts a bend's round off by its chords.
-        let round = self.tree.faces[face].bend.and_then(|bend| outermost_of_bend(&folding, bend, &stand, low, high));
-        let back = round.filter(|round| (farthest..farthest + 1.1 * CHORD).contains(round)).unwrap_or(farthest);
+        let round = self.tree.faces[face]
+            .bend
+            .and_then(|bend| outermost_of_bend(&folding, bend, &stand, low, high));
+        let back = round
+            .filter(|round| (farthest..farthest + 1.1 * CHORD).contains(round))
+            .unwrap_or(farthest);
         let resting = || corners.iter().filter(|p| p[1] > farthest - REST);
         let range = |axis: usize| {
-            resting().map(|p| p[axis]).fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| (low.min(x), high.max(x)))
+            resting().map(|p| p[axis]).fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
+                (low.min(x), high.max(x))
+            })
         };
         let ((from, to), (bottom, top)) = (range(0), range(2));
         let is_inside = resting().any(|p| p[2] > low + EDGE && p[2] < high - EDGE);
-        Some(Rest { back, from, to, is_on_face: is_inside || top - bottom > 0.4 * self.tree.thickness })
+        Some(Rest {
+            back,
+            from,
+            to,
+            is_on_face: is_inside || top - bottom > 0.4 * self.tree.thickness,
+        })
     }
 
-    /// How high the face that the sheet lies on stands in the stand's axes at that fraction of a stroke, mm.
+    /// How high the face that the sheet lies on stands in the stand's axes at that fraction of a
+    /// stroke, mm.
     fn floor(&self, s: usize, fraction: f64) -> f64 {
         match &self.setup.die {
             Some(die) => self.strokes[s].die_rise(self.tree, fraction, die.opening.mm()),
@@ -163,9 +194,17 @@ impl Bench<'_> {
     /// A gauge's finger, its height counted from the floor.
     fn finger(&self, s: usize, gauge: &Gauge, give: f64) -> Body {
         let finger = self.setup.gauge_finger;
-        let (front, back) = (gauge.distance - self.gauge_shift(s) + give, gauge.distance - self.gauge_shift(s) + finger.length);
+        let (front, back) = (
+            gauge.distance - self.gauge_shift(s) + give,
+            gauge.distance - self.gauge_shift(s) + finger.length,
+        );
         let (low, high) = (gauge.low, gauge.low + finger.height);
-        let outline = [(front, low), (back.max(front + 1.0), low), (back.max(front + 1.0), high), (front, high)];
+        let outline = [
+            (front, low),
+            (back.max(front + 1.0), low),
+            (back.max(front + 1.0), high),
+            (front, high),
+        ];
         Body::new("gauge finger", Carried::Outside, true, outline.map(Point::from).to_vec())
     }
 
@@ -176,7 +215,8 @@ impl Bench<'_> {
         [0.0, 0.5, 1.0].into_iter().any(|share| {
             let floor = self.floor(s, last * share);
             self.setup.bodies.iter().filter(|body| body.carried != Carried::Leaf).any(|body| {
-                // A leaf brake's tools are drawn from the sheet's upper face, a press's die from its own top.
+                // A leaf brake's tools are drawn from the sheet's upper face, a press's die from
+                // its own top.
                 let rise = match (body.carried, self.setup.kind) {
                     (Carried::Outside, BrakeKind::Press) => 0.0,
                     _ => -floor,
@@ -187,7 +227,14 @@ impl Bench<'_> {
     }
 
     /// Whether metal swings into the finger wherever it stands along the edge that rests.
-    fn is_swung_into(&mut self, height: usize, s: usize, held: Held, made: u64, gauge: &Gauge) -> bool {
+    fn is_swung_into(
+        &mut self,
+        height: usize,
+        s: usize,
+        held: Held,
+        made: u64,
+        gauge: &Gauge,
+    ) -> bool {
         // What a leaf brake holds lies still.
         if self.setup.kind != BrakeKind::Press {
             return false;
@@ -220,13 +267,21 @@ impl Bench<'_> {
     }
 
     /// The stretch along the bend over which a limb swings into a finger.
-    fn bar_of(&self, s: usize, held: Held, face: usize, made: u64, gauge: &Gauge) -> Option<[f64; 2]> {
+    fn bar_of(
+        &self,
+        s: usize,
+        held: Held,
+        face: usize,
+        made: u64,
+        gauge: &Gauge,
+    ) -> Option<[f64; 2]> {
         let last = self.first_hit(s).ok()?;
         let finger = self.finger(s, gauge, GIVE);
         let mut bar: Option<[f64; 2]> = None;
         for k in 0..=LOOKS {
             let folding = self.fold(s, made, last * f64::from(k) / f64::from(LOOKS));
-            let stand = self.strokes[s].stand(self.flat, self.setup, &folding, held, Carried::Inside);
+            let stand =
+                self.strokes[s].stand(self.flat, self.setup, &folding, held, Carried::Inside);
             let surface = self.metal.limb(&folding, face, &stand, false);
             let raised = finger.raised(self.floor(s, folding.fractions[self.strokes[s].first()]));
             if let Some([low, high]) = stretch_in(&surface, &raised) {
@@ -238,11 +293,19 @@ impl Bench<'_> {
     }
 }
 
-/// How far back the true round of a bend reaches where it turns upright between two heights, mm; none where it does not.
+/// How far back the true round of a bend reaches where it turns upright between two heights, mm;
+/// none where it does not.
 ///
-/// A skin of the zone lies on a circle, so its place to the back is a + b cos(theta) + c sin(theta) of the angle theta turned so far: three
-/// places give a, b and c, and it is farthest where theta = atan2(c, b).
-fn outermost_of_bend(folding: &Folding, bend: usize, stand: &Pose, low: f64, high: f64) -> Option<f64> {
+/// A skin of the zone lies on a circle, so its place to the back is a + b cos(theta) + c sin(theta)
+/// of the angle theta turned so far: three places give a, b and c, and it is farthest where theta =
+/// atan2(c, b).
+fn outermost_of_bend(
+    folding: &Folding,
+    bend: usize,
+    stand: &Pose,
+    low: f64,
+    high: f64,
+) -> Option<f64> {
     let made = &folding.tree.bends[bend];
     let turned = made.angle.abs() * folding.fractions[bend];
     if turned < 1e-9 {
@@ -250,7 +313,13 @@ fn outermost_of_bend(folding: &Folding, bend: usize, stand: &Pose, low: f64, hig
     }
     let from = made.parent_line[0];
     let upright = |skin: f64| {
-        let at = |theta: f64| stand.at(folding.in_bend(bend, from + made.toward * (theta / turned * made.allowance()), skin));
+        let at = |theta: f64| {
+            stand.at(folding.in_bend(
+                bend,
+                from + made.toward * (theta / turned * made.allowance()),
+                skin,
+            ))
+        };
         let back = |theta: f64| at(theta)[1];
         let [y0, y1, y2] = [0.0, FRAC_PI_2, PI].map(back);
         let a = f64::midpoint(y0, y2);

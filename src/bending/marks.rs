@@ -9,9 +9,11 @@ const TICK: f64 = 10.0;
 
 /// The marks of a part on its blank.
 ///
-/// A press brake's punch stands on the middle of the zone: ticks at the ends of that line. A leaf or pan brake's nose edge stands over the
-/// sight line, one inside radius inside the tangent line on the side that is held (naval aviation mechanic's
-/// manual, and a page of questions and answers on press against pan brakes); the held side is that of the bend's step, or the parent's where there is no order.
+/// A press brake's punch stands on the middle of the zone: ticks at the ends of that line. A leaf
+/// or pan brake's nose edge stands over the sight line, one inside radius inside the tangent line
+/// on the side that is held (naval aviation mechanic's manual, and a page of questions and answers
+/// on press against pan brakes); the held side is that of the bend's step, or the parent's where
+/// there is no order.
 #[must_use]
 pub fn fold_marks(flat: &Flat, bending: &Bending) -> Vec<FoldMark> {
     let Some(tree) = &flat.tree else { return Vec::new() };
@@ -25,7 +27,11 @@ pub fn fold_marks(flat: &Flat, bending: &Bending) -> Vec<FoldMark> {
         if bending.setup.kind == BrakeKind::Press {
             let tick = TICK.min(along.hypot() / 4.0);
             let step = along.normalize() * tick;
-            marks.push(FoldMark { bend: i, lines: vec![[from, from + step], [to - step, to]], held: None });
+            marks.push(FoldMark {
+                bend: i,
+                lines: vec![[from, from + step], [to - step, to]],
+                held: None,
+            });
             continue;
         }
         let held = bending
@@ -36,7 +42,11 @@ pub fn fold_marks(flat: &Flat, bending: &Bending) -> Vec<FoldMark> {
         let toward = tree.bends[i].toward;
         // From the middle of the zone back to the held tangent line, then one radius in again.
         let shift = bend.inside_radius.mm() - bend.developed.allowance.mm() / 2.0;
-        let (shift, back) = if held == Held::Parent { (toward * shift, -toward) } else { (toward * -shift, toward) };
+        let (shift, back) = if held == Held::Parent {
+            (toward * shift, -toward)
+        } else {
+            (toward * -shift, toward)
+        };
         marks.push(FoldMark { bend: i, lines: vec![[from + shift, to + shift]], held: Some(back) });
     }
     marks

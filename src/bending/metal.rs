@@ -1,4 +1,5 @@
-//! The part as it is bent: limbs, each a face with the zone of its own bend, whose place hangs on the bends between it and the stroke.
+//! The part as it is bent: limbs, each a face with the zone of its own bend, whose place hangs on
+//! the bends between it and the stroke.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -7,8 +8,8 @@ use crate::formed::{FoldTree, Folding, Piece, SheetMesh, SpaceTriangle};
 use crate::geom::Point;
 use crate::geom::space::{Pose, Space};
 
-/// How far the chords of bends and arcs may be from them, mm. Where collisions are sought metal is taken so much thinner on both sides, so that
-/// what touches does not collide.
+/// How far the chords of bends and arcs may be from them, mm. Where collisions are sought metal is
+/// taken so much thinner on both sides, so that what touches does not collide.
 pub(super) const CHORD: f64 = 0.05;
 
 /// The surface of a piece of sheet, by the points of its two skins.
@@ -34,7 +35,8 @@ pub struct Metal {
 pub(super) const MOST_BENDS: usize = 60;
 
 impl Metal {
-    /// The metal of a blank without its openings. None where it cannot be cut into triangles, or has too many bends.
+    /// The metal of a blank without its openings. None where it cannot be cut into triangles, or
+    /// has too many bends.
     pub(super) fn new(tree: &FoldTree, flat: &Flat) -> Option<Self> {
         if tree.bends.len() > MOST_BENDS {
             return None;
@@ -42,12 +44,14 @@ impl Metal {
         let mesh = SheetMesh::with_chords(tree, &flat.outside, &[], CHORD)?;
         let faces = (0..tree.faces.len()).map(|i| patch(&mesh, Piece::Face(i))).collect();
         let zones = (0..tree.bends.len()).map(|i| patch(&mesh, Piece::Bend(i))).collect();
-        let ways =
-            (0..tree.faces.len()).map(|face| tree.way_to(face).iter().fold(0, |bits, bend| bits | 1_u64 << bend)).collect();
+        let ways = (0..tree.faces.len())
+            .map(|face| tree.way_to(face).iter().fold(0, |bits, bend| bits | 1_u64 << bend))
+            .collect();
         Some(Self { mesh, faces, zones, ways, thin: CHORD.min(tree.thickness / 4.0) })
     }
 
-    /// The bends on the way from face `from` to face `to`, and that of `to` itself, as bits: what `to`'s limb hangs on.
+    /// The bends on the way from face `from` to face `to`, and that of `to` itself, as bits: what
+    /// `to`'s limb hangs on.
     pub(super) fn between(&self, tree: &FoldTree, from: usize, to: usize) -> u64 {
         let own = tree.faces[to].bend.map_or(0, |bend| 1_u64 << bend);
         (self.ways[from] ^ self.ways[to]) | own
@@ -58,22 +62,49 @@ impl Metal {
         self.ways[face] & (1 << bend) != 0
     }
 
-    /// The surface of a limb in the brake for collisions, a little thinner than it is, its own zone left out where `alone`.
-    pub(super) fn limb(&self, folding: &Folding, face: usize, stand: &Pose, alone: bool) -> Vec<SpaceTriangle> {
-        self.limb_between([self.thin, folding.tree.thickness - self.thin], folding, face, stand, alone)
+    /// The surface of a limb in the brake for collisions, a little thinner than it is, its own zone
+    /// left out where `alone`.
+    pub(super) fn limb(
+        &self,
+        folding: &Folding,
+        face: usize,
+        stand: &Pose,
+        alone: bool,
+    ) -> Vec<SpaceTriangle> {
+        self.limb_between(
+            [self.thin, folding.tree.thickness - self.thin],
+            folding,
+            face,
+            stand,
+            alone,
+        )
     }
 
     /// The surface of a limb in the brake in its real thickness, for what rests against it.
-    pub(super) fn whole_limb(&self, folding: &Folding, face: usize, stand: &Pose) -> Vec<SpaceTriangle> {
+    pub(super) fn whole_limb(
+        &self,
+        folding: &Folding,
+        face: usize,
+        stand: &Pose,
+    ) -> Vec<SpaceTriangle> {
         self.limb_between([0.0, folding.tree.thickness], folding, face, stand, false)
     }
 
-    fn limb_between(&self, heights: [f64; 2], folding: &Folding, face: usize, stand: &Pose, alone: bool) -> Vec<SpaceTriangle> {
+    fn limb_between(
+        &self,
+        heights: [f64; 2],
+        folding: &Folding,
+        face: usize,
+        stand: &Pose,
+        alone: bool,
+    ) -> Vec<SpaceTriangle> {
         let mut surface = Vec::new();
         let pose = stand.after(&folding.poses[face]);
         add(&mut surface, &self.faces[face], heights, |p, z| pose.at([p.x, p.y, z]));
         if let Some(bend) = folding.tree.faces[face].bend.filter(|_| !alone) {
-            add(&mut surface, &self.zones[bend], heights, |p, z| stand.at(folding.in_bend(bend, p, z)));
+            add(&mut surface, &self.zones[bend], heights, |p, z| {
+                stand.at(folding.in_bend(bend, p, z))
+            });
         }
         surface
     }
@@ -86,8 +117,14 @@ impl Metal {
 }
 
 /// Adds a patch with its skins at two heights over the lower face.
-fn add(surface: &mut Vec<SpaceTriangle>, patch: &Patch, heights: [f64; 2], place: impl Fn(Point, f64) -> Space) {
-    let points: Vec<Space> = heights.iter().flat_map(|z| patch.points.iter().map(|p| place(*p, *z))).collect();
+fn add(
+    surface: &mut Vec<SpaceTriangle>,
+    patch: &Patch,
+    heights: [f64; 2],
+    place: impl Fn(Point, f64) -> Space,
+) {
+    let points: Vec<Space> =
+        heights.iter().flat_map(|z| patch.points.iter().map(|p| place(*p, *z))).collect();
     surface.extend(patch.triangles.iter().map(|corners| corners.map(|i| points[i])));
 }
 
@@ -95,7 +132,12 @@ fn add(surface: &mut Vec<SpaceTriangle>, patch: &Patch, heights: [f64; 2], place
 fn patch(mesh: &SheetMesh, piece: Piece) -> Patch {
     let mut patch = Patch::default();
     let mut number: BTreeMap<usize, usize> = BTreeMap::new();
-    let own: Vec<[usize; 3]> = mesh.triangles.iter().filter(|(_, owner)| *owner == piece).map(|(corners, _)| *corners).collect();
+    let own: Vec<[usize; 3]> = mesh
+        .triangles
+        .iter()
+        .filter(|(_, owner)| *owner == piece)
+        .map(|(corners, _)| *corners)
+        .collect();
     for corner in own.iter().flatten() {
         number.entry(*corner).or_insert_with(|| {
             patch.points.push(mesh.points[*corner]);
@@ -110,7 +152,8 @@ fn patch(mesh: &SheetMesh, piece: Piece) -> Patch {
         patch.triangles.push([a, c, b]);
         edges.extend([[a, b], [b, c], [c, a]]);
     }
-    // The border of the piece: rim, and where it meets others, so that what lies wholly inside it is found too.
+    // The border of the piece: rim, and where it meets others, so that what lies wholly inside it
+    // is found too.
     for [a, b] in edges.iter().filter(|[a, b]| !edges.contains(&[*b, *a])) {
         patch.triangles.push([*a, *b, b + count]);
         patch.triangles.push([*a, b + count, a + count]);

@@ -1,4 +1,5 @@
-//! Between steps 3 and 4: takes a `Part` and its `Flat`, gives the `Bending`: tooling, what each bend asks of it, and an order in which the bends can be made.
+//! Between steps 3 and 4: takes a `Part` and its `Flat`, gives the `Bending`: tooling, what each
+//! bend asks of it, and an order in which the bends can be made.
 //!
 //! | file | what it knows |
 //! |---|---|
@@ -56,7 +57,8 @@ pub struct Bending {
     pub practice: Vec<Practice>,
     /// Bends that are made at once.
     pub strokes: Vec<Stroke>,
-    /// In which order they are made; those of joggles that are pressed in a block come before all others and are none of its steps.
+    /// In which order they are made; those of joggles that are pressed in a block come before all
+    /// others and are none of its steps.
     pub order: Order,
     /// The part as it is bent.
     pub metal: Option<Metal>,
@@ -96,7 +98,9 @@ pub fn plan_bending(part: &Part, flat: &Flat) -> Option<Bending> {
         let (setup, assumed) = setup::setup_of(part, flat, tree, shape);
         let practice = practice::practice_of(part, flat, tree, &setup);
         let order = match &metal {
-            None => Order::NotTried("the blank could not be cut into triangles, or has too many bends".to_owned()),
+            None => Order::NotTried(
+                "the blank could not be cut into triangles, or has too many bends".to_owned(),
+            ),
             Some(metal) => order::find_order(tree, metal, flat, &strokes, &setup, &practice),
         };
         Bending { setup, practice, strokes: strokes.clone(), order, metal: metal.clone(), assumed }

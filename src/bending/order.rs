@@ -1,7 +1,8 @@
-//! The search for an order of strokes: backward from the finished part, asking each time which stroke can have been the last.
+//! The search for an order of strokes: backward from the finished part, asking each time which
+//! stroke can have been the last.
 //!
-//! What bars a stroke is metal that is up already, so that few choices are left near the finished part, and a part that cannot be made shows
-//! it there.
+//! What bars a stroke is metal that is up already, so that few choices are left near the finished
+//! part, and a part that cannot be made shows it there.
 
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap, HashMap};
@@ -72,7 +73,8 @@ mod cost {
     pub(super) const DRAW_BACK: u64 = 400;
     /// Turning the sheet in its plane.
     pub(super) const TURN: u64 = 200;
-    /// Making a stroke after one that stands nearer to the first face, or is shorter: returns come early, short ends last.
+    /// Making a stroke after one that stands nearer to the first face, or is shorter: returns come
+    /// early, short ends last.
     pub(super) const LATE: u64 = 1;
 }
 
@@ -105,16 +107,22 @@ pub(super) fn find_order(
 ) -> Order {
     let bench = Bench::new(tree, flat, metal, strokes, setup, practice);
     let area = |face: usize| tree.faces[face].outline.area();
-    let beyond = |s: usize| (0..tree.faces.len()).filter(|face| bench.is_beyond(s, *face)).map(area).sum::<f64>();
+    let beyond = |s: usize| {
+        (0..tree.faces.len()).filter(|face| bench.is_beyond(s, *face)).map(area).sum::<f64>()
+    };
     let areas = ((0..strokes.len()).map(beyond).collect(), (0..tree.faces.len()).map(area).sum());
-    let place = |stroke: &Stroke| (tree.way_to(tree.bends[stroke.first()].parent).len(), stroke.extent[1] - stroke.extent[0]);
+    let place = |stroke: &Stroke| {
+        (tree.way_to(tree.bends[stroke.first()].parent).len(), stroke.extent[1] - stroke.extent[0])
+    };
     let places = strokes.iter().map(place).collect();
     let in_block = |stroke: &Stroke| stroke.bends.iter().any(|bend| practice[*bend].in_block);
-    let pressed = (0..strokes.len()).filter(|s| in_block(&strokes[*s])).fold(0_u64, |bits, s| bits | 1 << s);
+    let pressed =
+        (0..strokes.len()).filter(|s| in_block(&strokes[*s])).fold(0_u64, |bits, s| bits | 1 << s);
     Search { bench, choices: HashMap::new(), pressed, trials: 0, stuck: None, areas, places }.run()
 }
 
-/// A state of the search, by the cost so far and what is still to come at least; of equal ones the farther, then the earlier.
+/// A state of the search, by the cost so far and what is still to come at least; of equal ones the
+/// farther, then the earlier.
 type Open = Reverse<(u64, u32, usize)>;
 
 struct Node {
@@ -141,7 +149,10 @@ impl Search<'_> {
                 continue;
             }
             if nodes.len() > MOST_BEND_STATES || self.trials > MOST_BEND_TRIALS {
-                return Order::NotTried(format!("the search was given up after {} states of the part", nodes.len()));
+                return Order::NotTried(format!(
+                    "the search was given up after {} states of the part",
+                    nodes.len()
+                ));
             }
             for (choice, own) in self.last_ones(made) {
                 let before = made & !(1 << choice.0);
@@ -150,22 +161,33 @@ impl Search<'_> {
                 if best.get(&key).is_none_or(|known| cost < *known) {
                     best.insert(key, cost);
                     nodes.push(Node { made: before, next: Some(choice), cost, parent: at });
-                    open.push(Reverse((cost + self.at_least(before, choice), before.count_ones(), nodes.len() - 1)));
+                    open.push(Reverse((
+                        cost + self.at_least(before, choice),
+                        before.count_ones(),
+                        nodes.len() - 1,
+                    )));
                 }
             }
         }
         Order::Stuck(self.stuck.take().map(|(_, strokes)| strokes).unwrap_or_default())
     }
 
-    /// The choices for the stroke made last of `made`: those nearest to the first face and short ones first, so that returns come early.
+    /// The choices for the stroke made last of `made`: those nearest to the first face and short
+    /// ones first, so that returns come early.
     fn last_ones(&mut self, made: u64) -> Vec<(Choice, u64)> {
         if let Some(known) = self.choices.get(&made) {
             return known.clone();
         }
         let bench = &self.bench;
         let open = made & !self.pressed;
-        let mut strokes: Vec<usize> = (0..bench.strokes.len()).filter(|s| open & (1 << s) != 0).collect();
-        strokes.sort_by(|a, b| self.places[*a].0.cmp(&self.places[*b].0).then(self.places[*a].1.total_cmp(&self.places[*b].1)));
+        let mut strokes: Vec<usize> =
+            (0..bench.strokes.len()).filter(|s| open & (1 << s) != 0).collect();
+        strokes.sort_by(|a, b| {
+            self.places[*a]
+                .0
+                .cmp(&self.places[*b].0)
+                .then(self.places[*a].1.total_cmp(&self.places[*b].1))
+        });
         let mut stuck = Vec::new();
         let mut choices = Vec::new();
         for s in strokes {
@@ -181,7 +203,8 @@ impl Search<'_> {
                 stuck.push(StuckStroke { stroke: s, obstacle });
             }
         }
-        let is_smallest = self.stuck.as_ref().is_none_or(|(known, _)| made.count_ones() < known.count_ones());
+        let is_smallest =
+            self.stuck.as_ref().is_none_or(|(known, _)| made.count_ones() < known.count_ones());
         if choices.is_empty() && is_smallest {
             self.stuck = Some((made, stuck));
         }
@@ -201,12 +224,16 @@ impl Search<'_> {
         let beyond = self.areas.0[choice.0];
         let at_back = if choice.1 == Held::Child { beyond } else { self.areas.1 - beyond };
         // A press brake's operator holds the front; a leaf brake holds the back itself.
-        let held_well =
-            if self.bench.setup.die.is_some() { at_back <= self.areas.1 / 2.0 } else { at_back >= self.areas.1 / 2.0 };
+        let held_well = if self.bench.setup.die.is_some() {
+            at_back <= self.areas.1 / 2.0
+        } else {
+            at_back >= self.areas.1 / 2.0
+        };
         let own = self.places[choice.0];
         let is_later = |s: &usize| {
             let place = self.places[*s];
-            before & (1 << s) != 0 && (place.0 < own.0 || (place.0 == own.0 && place.1 < own.1 - 1.0))
+            before & (1 << s) != 0
+                && (place.0 < own.0 || (place.0 == own.0 && place.1 < own.1 - 1.0))
         };
         let late = (0..self.places.len()).filter(is_later).count() as u64;
         let gauging = u64::from(by_mark) * cost::BY_MARK + u64::from(drawn_back) * cost::DRAW_BACK;
@@ -234,7 +261,8 @@ impl Search<'_> {
     fn at_least(&self, made: u64, next: Choice) -> u64 {
         let up = self.turns_up(next.0);
         let made = made & !self.pressed;
-        let others = (0..self.bench.strokes.len()).any(|s| made & (1 << s) != 0 && self.turns_up(s) != up);
+        let others =
+            (0..self.bench.strokes.len()).any(|s| made & (1 << s) != 0 && self.turns_up(s) != up);
         u64::from(others) * cost::TURN_OVER
     }
 
@@ -243,14 +271,18 @@ impl Search<'_> {
         let mut at = last;
         while let Some(choice) = nodes[at].next {
             let (made, (s, held)) = (nodes[at].made, choice);
-            let (Ok(span), Ok(last)) = (self.bench.try_stroke(s, held, made), self.bench.first_hit(s)) else {
+            let (Ok(span), Ok(last)) =
+                (self.bench.try_stroke(s, held, made), self.bench.first_hit(s))
+            else {
                 return Order::NotTried(
-                    "looked at again, one of its steps could not be made; please report this part".to_owned(),
+                    "looked at again, one of its steps could not be made; please report this part"
+                        .to_owned(),
                 );
             };
             let upper_up = self.turns_up(s);
-            let before: Option<(&Step, Vec2)> =
-                steps.last().map(|step| (step, self.bench.strokes[step.stroke].back(self.bench.tree, step.held)));
+            let before: Option<(&Step, Vec2)> = steps.last().map(|step| {
+                (step, self.bench.strokes[step.stroke].back(self.bench.tree, step.held))
+            });
             let turn_over = before.as_ref().is_some_and(|(step, _)| step.upper_up != upper_up);
             let turned = before.map_or(0.0, |(_, was)| {
                 let is = self.back(choice);
@@ -260,7 +292,17 @@ impl Search<'_> {
             let pressed = (0..self.bench.strokes.len()).filter(|s| self.pressed & (1 << s) != 0);
             let before: Vec<usize> = pressed.chain(steps.iter().map(|step| step.stroke)).collect();
             let turned = if turn_over { 0.0 } else { turned };
-            steps.push(Step { stroke: s, held, before, upper_up, turn_over, turned, gauge, span, last });
+            steps.push(Step {
+                stroke: s,
+                held,
+                before,
+                upper_up,
+                turn_over,
+                turned,
+                gauge,
+                span,
+                last,
+            });
             at = nodes[at].parent;
         }
         Order::Found(steps)

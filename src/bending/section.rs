@@ -1,4 +1,5 @@
-//! The part and its tools at a step, cut square to the bend, for pictures: y to the back, z up, mm, the die or bed lying still.
+//! The part and its tools at a step, cut square to the bend, for pictures: y to the back, z up, mm,
+//! the die or bed lying still.
 
 use super::stroke::Stroke;
 use super::tooling::{Carried, hem_bodies};
@@ -41,9 +42,16 @@ pub fn step_section(flat: &Flat, bending: &Bending, step: &Step) -> Option<StepS
     };
     let (start, end) = (folded(bending, tree, step, 0.0), folded(bending, tree, step, step.last));
     let stand = |folding: &Folding, carried: Carried, fraction: f64| {
-        Pose::shift([0.0, 0.0, -rise(fraction)]).after(&stroke.stand(flat, &bending.setup, folding, step.held, carried))
+        Pose::shift([0.0, 0.0, -rise(fraction)]).after(&stroke.stand(
+            flat,
+            &bending.setup,
+            folding,
+            step.held,
+            carried,
+        ))
     };
-    let (still, before) = (stand(&end, Carried::Inside, step.last), stand(&start, Carried::Inside, 0.0));
+    let (still, before) =
+        (stand(&end, Carried::Inside, step.last), stand(&start, Carried::Inside, 0.0));
     let (cut, start) = cuts(tree, metal, [(&end, &still), (&start, &before)], at);
     Some(StepSection {
         bodies: bodies(bending, stroke, tree, (&end, step), &still, rise(step.last)),
@@ -51,7 +59,11 @@ pub fn step_section(flat: &Flat, bending: &Bending, step: &Step) -> Option<StepS
         behind: behind(tree, &end, &still, at),
         start,
         gauge: step.gauge.map(|gauge| {
-            let shift = if bending.setup.kind == BrakeKind::Press { 0.0 } else { tree.bends[stroke.first()].allowance() / 2.0 };
+            let shift = if bending.setup.kind == BrakeKind::Press {
+                0.0
+            } else {
+                tree.bends[stroke.first()].allowance() / 2.0
+            };
             let finger = bending.setup.gauge_finger;
             let (front, back) = (gauge.distance - shift, gauge.distance - shift + finger.length);
             let (low, high) = (gauge.low, gauge.low + finger.height);
@@ -66,7 +78,8 @@ fn folded<'a>(bending: &Bending, tree: &'a FoldTree, step: &Step, fraction: f64)
     let stroke = &bending.strokes[step.stroke];
     let fractions: Vec<f64> = (0..tree.bends.len())
         .map(|bend| {
-            let is_made = step.before.iter().any(|stroke| bending.strokes[*stroke].bends.contains(&bend));
+            let is_made =
+                step.before.iter().any(|stroke| bending.strokes[*stroke].bends.contains(&bend));
             if stroke.bends.contains(&bend) { fraction } else { f64::from(u8::from(is_made)) }
         })
         .collect();
@@ -119,14 +132,22 @@ pub fn step_second_hit(flat: &Flat, bending: &Bending, step: &Step) -> Option<St
         .map(|body| body.raised(tree.thickness).outline)
         .collect();
     // What keeps an open hem open while it is pressed.
-    let is_open = bend.inside_radius > 0.0 && flat.bends[stroke.first()].angle.degrees() < 180.0 + 1e-6;
+    let is_open =
+        bend.inside_radius > 0.0 && flat.bends[stroke.first()].angle.degrees() < 180.0 + 1e-6;
     if is_open {
         let (low, high) = (tree.thickness, tree.thickness + 2.0 * bend.inside_radius);
         let back = reach + 10.0;
         bodies.push([(0.0, low), (back, low), (back, high), (0.0, high)].map(Point::from).to_vec());
     }
     let (cut, start) = cuts(tree, metal, [(&end, &still), (&start, &before)], at);
-    Some(StepSection { bodies, metal: cut, behind: behind(tree, &end, &still, at), start, gauge: None, gauge_drawn_back: false })
+    Some(StepSection {
+        bodies,
+        metal: cut,
+        behind: behind(tree, &end, &still, at),
+        start,
+        gauge: None,
+        gauge_drawn_back: false,
+    })
 }
 
 fn bodies(
@@ -151,7 +172,8 @@ fn bodies(
         let to_back = if step.held == super::Held::Parent { -bend.toward } else { bend.toward };
         let v = if step.held == super::Held::Parent { bend.allowance() } else { 0.0 };
         let up = if bend.angle > 0.0 { 1.0 } else { -1.0 };
-        let base = bend.middle()[0].midpoint(bend.middle()[1]) + bend.toward * (v - bend.allowance() / 2.0);
+        let base = bend.middle()[0].midpoint(bend.middle()[1])
+            + bend.toward * (v - bend.allowance() / 2.0);
         let inside = if bend.angle > 0.0 { tree.thickness } else { 0.0 };
         let pose = still.after(&end.poses[free]);
         body.outline
@@ -187,12 +209,15 @@ fn edge_cut(p: Space, q: Space, at: f64) -> Option<Point> {
 /// The cut of the sheet between two skins of a triangle, as a convex polygon.
 fn prism_cut(low: &[Space; 3], high: &[Space; 3], at: f64) -> Option<Vec<Point>> {
     let upright = (0..3).filter_map(|i| edge_cut(low[i], high[i], at));
-    let mut points: Vec<Point> = edges_cut(low, at).into_iter().chain(edges_cut(high, at)).chain(upright).collect();
+    let mut points: Vec<Point> =
+        edges_cut(low, at).into_iter().chain(edges_cut(high, at)).chain(upright).collect();
     if points.len() < 3 {
         return None;
     }
     let count = points.len() as f64;
-    let centre = points.iter().fold(Point::ORIGIN, |sum, p| Point::new(sum.x + p.x / count, sum.y + p.y / count));
+    let centre = points
+        .iter()
+        .fold(Point::ORIGIN, |sum, p| Point::new(sum.x + p.x / count, sum.y + p.y / count));
     points.sort_by(|a, b| (*a - centre).atan2().total_cmp(&(*b - centre).atan2()));
     Some(points)
 }
@@ -203,7 +228,13 @@ fn behind(tree: &FoldTree, folding: &Folding, stand: &Pose, at: f64) -> Vec<Vec<
     let half = tree.thickness / 2.0;
     let mut pieces: Vec<Vec<Space>> = Vec::new();
     for (i, face) in tree.faces.iter().enumerate() {
-        pieces.push(face.outline.flatten(CHORD).iter().map(|p| stand.at(folding.on_face(i, *p, half))).collect());
+        pieces.push(
+            face.outline
+                .flatten(CHORD)
+                .iter()
+                .map(|p| stand.at(folding.on_face(i, *p, half)))
+                .collect(),
+        );
     }
     for (i, bend) in tree.bends.iter().enumerate() {
         let line = |k: u32| {
@@ -220,7 +251,8 @@ fn behind(tree: &FoldTree, folding: &Folding, stand: &Pose, at: f64) -> Vec<Vec<
         .filter_map(|piece| {
             let left = far_part(&piece, at);
             let depth = left.iter().map(|p| p[0]).sum::<f64>() / (left.len().max(1) as f64);
-            (left.len() >= 3).then(|| (depth, left.into_iter().map(|p| Point::new(p[1], p[2])).collect()))
+            (left.len() >= 3)
+                .then(|| (depth, left.into_iter().map(|p| Point::new(p[1], p[2])).collect()))
         })
         .collect();
     cut.sort_by(|a, b| a.0.total_cmp(&b.0));

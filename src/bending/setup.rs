@@ -2,8 +2,8 @@
 
 use super::practice::shortest_reach;
 use super::tooling::{
-    Body, CHORD, Carried, PUNCH_ANGLE, bed, holder_and_beam, leaf_bed, nose_beam, usual_die, usual_leaf, usual_nose, usual_punch,
-    usual_swan_neck,
+    Body, CHORD, Carried, PUNCH_ANGLE, bed, holder_and_beam, leaf_bed, nose_beam, usual_die,
+    usual_leaf, usual_nose, usual_punch, usual_swan_neck,
 };
 use crate::flat::Flat;
 use crate::formed::FoldTree;
@@ -34,7 +34,8 @@ pub struct GaugeFinger {
     pub length: f64,
 }
 
-/// Width, height and length of a gauge finger where the shop file gives none, mm: common practice, no source.
+/// Width, height and length of a gauge finger where the shop file gives none, mm: common practice,
+/// no source.
 const USUAL_FINGER: [f64; 3] = [25.0, 16.0, 60.0];
 
 /// A brake set up for a part.
@@ -84,12 +85,21 @@ const UNCOVERED_TIMES: f64 = 8.0;
 const LEAF_REACH: f64 = 135.0;
 
 /// The brake and its tools for a part, with what had to be assumed.
-pub(super) fn setup_of(part: &Part, flat: &Flat, tree: &FoldTree, shape: UsualPunch) -> (Setup, Vec<Assumed>) {
+pub(super) fn setup_of(
+    part: &Part,
+    flat: &Flat,
+    tree: &FoldTree,
+    shape: UsualPunch,
+) -> (Setup, Vec<Assumed>) {
     let mut assumed = Assumptions::default();
     let own = part.shop.brake.as_ref();
     let kind = own.map_or(BrakeKind::Press, |brake| brake.kind);
     if own.is_none() {
-        assumed.add("brake.kind", "press", "no shop file gives a brake; a press brake with usual tools is taken");
+        assumed.add(
+            "brake.kind",
+            "press",
+            "no shop file gives a brake; a press brake with usual tools is taken",
+        );
     }
     let mut setup = Setup {
         kind,
@@ -146,18 +156,31 @@ fn set_up_press(
     assumed: &mut Assumptions,
 ) {
     let die = choose_die(part, flat, own);
-    let usual = usual_die_opening(part.thickness).map_or(part.thickness * 12.0, |figure| figure.value);
+    let usual =
+        usual_die_opening(part.thickness).map_or(part.thickness * 12.0, |figure| figure.value);
     let opening = die.map_or(usual, |die| die.opening);
     if die.is_none() {
-        assumed.add("brake.dies", part.unit.show(opening), "no die is given; the usual opening for this sheet is taken");
+        assumed.add(
+            "brake.dies",
+            part.unit.show(opening),
+            "no die is given; the usual opening for this sheet is taken",
+        );
     }
     let v_angle = die.and_then(|die| die.angle).unwrap_or(Angle::from_degrees(PUNCH_ANGLE));
     let block = match die.and_then(|die| die.block.as_ref()) {
         Some(block) => polygon(block),
         None => {
             let size = |mm: f64| part.unit.brief(Length::from_mm(mm), 1);
-            let value = format!("{} wide and {} high", size(opening.mm() + opening.mm().max(16.0)), size(60.0));
-            assumed.add("brake.dies.block", value, "no outline of the die is given; a block of usual size, common practice");
+            let value = format!(
+                "{} wide and {} high",
+                size(opening.mm() + opening.mm().max(16.0)),
+                size(60.0)
+            );
+            assumed.add(
+                "brake.dies.block",
+                value,
+                "no outline of the die is given; a block of usual size, common practice",
+            );
             usual_die(opening.mm(), v_angle)
         }
     };
@@ -170,14 +193,18 @@ fn set_up_press(
                 UsualPunch::Straight => {
                     let why = "no outline of the punch is given; an acute straight one of usual size, common practice";
                     let [blade, wide, from, high] = [12.0, 24.0, 60.0, 100.0].map(size);
-                    let value = format!("tip 30 degrees, blade {blade}, {wide} wide from {from} up, {high} high");
+                    let value = format!(
+                        "tip 30 degrees, blade {blade}, {wide} wide from {from} up, {high} high"
+                    );
                     assumed.add("brake.punch", value, why);
                     usual_punch()
                 }
                 UsualPunch::SwanNeck => {
                     let why = "no outline of the punch is given and a straight one finds no order; a swan-neck of usual size, common practice";
                     let [behind, throat, high] = [14.0, 35.0, 100.0].map(size);
-                    let value = format!("swan-neck, throat {behind} behind the tip and {throat} high, {high} high");
+                    let value = format!(
+                        "swan-neck, throat {behind} behind the tip and {throat} high, {high} high"
+                    );
                     assumed.add("brake.punch", value, why);
                     usual_swan_neck()
                 }
@@ -187,7 +214,9 @@ fn set_up_press(
     setup.reach = Angle::from_degrees(180.0 - tip_angle(&punch).max(v_angle.degrees()));
     if die.is_none_or(|die| die.angle.is_none() && die.block.is_none()) {
         let reach = Digits(setup.reach.degrees(), 1);
-        let why = format!("no angle of the die is given; an acute one is taken, and these tools bend to {reach} degrees at most");
+        let why = format!(
+            "no angle of the die is given; an acute one is taken, and these tools bend to {reach} degrees at most"
+        );
         assumed.add("brake.dies.angle", "30 degrees", &why);
     }
     setup.die = Some(ChosenDie {
@@ -215,7 +244,8 @@ fn tip_angle(punch: &[Point]) -> f64 {
         let half = |z: f64| {
             let crossings = (0..punch.len()).filter_map(|i| {
                 let (a, b) = (punch[i], punch[(i + 1) % punch.len()]);
-                ((a.y - z) * (b.y - z) <= 0.0 && a.y != b.y).then(|| sign * (a.x + (b.x - a.x) * (z - a.y) / (b.y - a.y)))
+                ((a.y - z) * (b.y - z) <= 0.0 && a.y != b.y)
+                    .then(|| sign * (a.x + (b.x - a.x) * (z - a.y) / (b.y - a.y)))
             });
             crossings.fold(0.0, f64::max)
         };
@@ -228,18 +258,28 @@ fn tip_angle(punch: &[Point]) -> f64 {
     2.0 * flank(1.0).max(flank(-1.0)).to_degrees()
 }
 
-/// The shop's die whose air bend comes nearest to the radii asked for, of those from 6 to 12 thicknesses whose least leg the part's
-/// shortest one spans; without any such, the one nearest to the usual opening.
+/// The shop's die whose air bend comes nearest to the radii asked for, of those from 6 to 12
+/// thicknesses whose least leg the part's shortest one spans; without any such, the one nearest to
+/// the usual opening.
 fn choose_die<'a>(part: &Part, flat: &Flat, own: Option<&'a Brake>) -> Option<&'a Die> {
     let dies = own.map(|brake| &brake.dies).filter(|dies| !dies.is_empty())?;
-    let usual = usual_die_opening(part.thickness).map_or(part.thickness * 12.0, |figure| figure.value).mm();
+    let usual =
+        usual_die_opening(part.thickness).map_or(part.thickness * 12.0, |figure| figure.value).mm();
     // A joggle that no die takes is pressed in a block of its own and asks for no die.
     let in_range = |die: &Die| (5.99..=12.01).contains(&(die.opening / part.thickness));
-    let takes = |reach: f64| dies.iter().any(|die| in_range(die) && least_leg(die.opening).value.mm() <= reach + 1e-9);
-    let shortest = shortest_reach(flat, true).filter(|reach| takes(*reach)).or_else(|| shortest_reach(flat, false));
+    let takes = |reach: f64| {
+        dies.iter().any(|die| in_range(die) && least_leg(die.opening).value.mm() <= reach + 1e-9)
+    };
+    let shortest = shortest_reach(flat, true)
+        .filter(|reach| takes(*reach))
+        .or_else(|| shortest_reach(flat, false));
     let wished = flat.bends.iter().filter(|bend| bend.angle.degrees() < 180.0 - 1e-9);
-    let wished: Vec<(f64, f64)> = wished.map(|bend| (bend.inside_radius.mm(), bend.length.mm())).collect();
-    let fits = |die: &&Die| in_range(die) && shortest.is_none_or(|reach| least_leg(die.opening).value.mm() <= reach + 1e-9);
+    let wished: Vec<(f64, f64)> =
+        wished.map(|bend| (bend.inside_radius.mm(), bend.length.mm())).collect();
+    let fits = |die: &&Die| {
+        in_range(die)
+            && shortest.is_none_or(|reach| least_leg(die.opening).value.mm() <= reach + 1e-9)
+    };
     let miss = |die: &Die| {
         let radius = air_bend_radius(die.opening, &part.material).map(|figure| figure.value.mm());
         let by_radius = radius.filter(|_| !wished.is_empty()).map(|made| {
@@ -249,22 +289,34 @@ fn choose_die<'a>(part: &Part, flat: &Flat, own: Option<&'a Brake>) -> Option<&'
         by_radius.unwrap_or((die.opening.mm() - usual).abs())
     };
     let nearest = |a: &&Die, b: &&Die| miss(a).total_cmp(&miss(b));
-    let to_usual = |a: &&Die, b: &&Die| (a.opening.mm() - usual).abs().total_cmp(&(b.opening.mm() - usual).abs());
+    let to_usual = |a: &&Die, b: &&Die| {
+        (a.opening.mm() - usual).abs().total_cmp(&(b.opening.mm() - usual).abs())
+    };
     dies.iter().filter(fits).min_by(nearest).or_else(|| dies.iter().min_by(to_usual))
 }
 
-fn set_up_leaf(setup: &mut Setup, part: &Part, tree: &FoldTree, own: Option<&Brake>, assumed: &mut Assumptions) {
+fn set_up_leaf(
+    setup: &mut Setup,
+    part: &Part,
+    tree: &FoldTree,
+    own: Option<&Brake>,
+    assumed: &mut Assumptions,
+) {
     let face = -part.thickness.mm();
     let fingers = setup.kind == BrakeKind::Pan;
     let name = if fingers { "finger" } else { "nose" };
     let size = |mm: f64| part.unit.brief(Length::from_mm(mm), 1);
-    let radius = tree.bends.iter().map(|bend| bend.inside_radius).fold(f64::INFINITY, f64::min).min(25.0);
+    let radius =
+        tree.bends.iter().map(|bend| bend.inside_radius).fold(f64::INFINITY, f64::min).min(25.0);
     let nose = match own.and_then(|brake| brake.punch.as_ref()) {
         Some(nose) => polygon(nose),
         None => {
-            let why = "no outline of the nose is given (`punch:`); one of usual size, common practice";
+            let why =
+                "no outline of the nose is given (`punch:`); one of usual size, common practice";
             let [high, deep] = [75.0, 100.0].map(size);
-            let value = format!("front 45 degrees, {high} high, {deep} deep, its edge rounded to the inside radius");
+            let value = format!(
+                "front 45 degrees, {high} high, {deep} deep, its edge rounded to the inside radius"
+            );
             assumed.add("brake.punch", value, why);
             usual_nose(radius)
         }
@@ -274,16 +326,28 @@ fn set_up_leaf(setup: &mut Setup, part: &Part, tree: &FoldTree, own: Option<&Bra
         None => {
             let why = "no outline of the leaf is given; one of usual size, common practice";
             let [wide, thick, edge] = [50.0, 25.0, 10.0].map(size);
-            assumed.add("brake.leaf", format!("{wide} wide, {thick} thick, {edge} at its bending edge"), why);
+            assumed.add(
+                "brake.leaf",
+                format!("{wide} wide, {thick} thick, {edge} at its bending edge"),
+                why,
+            );
             usual_leaf(face)
         }
     };
     setup.reach = own.and_then(|brake| brake.max_angle).unwrap_or_else(|| {
-        assumed.add("brake.max_angle", "135 degrees", "no greatest angle of the leaf is given; common practice");
+        assumed.add(
+            "brake.max_angle",
+            "135 degrees",
+            "no greatest angle of the leaf is given; common practice",
+        );
         Angle::from_degrees(LEAF_REACH)
     });
     if fingers && setup.fingers.is_empty() {
-        assumed.add("brake.fingers", "any width", "no finger widths are given, so a set of any width is taken");
+        assumed.add(
+            "brake.fingers",
+            "any width",
+            "no finger widths are given, so a set of any width is taken",
+        );
     }
     let top = nose.iter().map(|p| p.y).fold(0.0, f64::max);
     let front = nose.iter().filter(|p| p.y > top - 0.1).map(|p| p.x).fold(f64::INFINITY, f64::min);

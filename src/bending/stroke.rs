@@ -13,11 +13,13 @@ use crate::part::BrakeKind;
 pub struct Stroke {
     /// The bends, by index.
     pub bends: Vec<usize>,
-    /// From the first end of metal to the last along the line, mm from the middle of the first bend's line, along its direction.
+    /// From the first end of metal to the last along the line, mm from the middle of the first
+    /// bend's line, along its direction.
     pub extent: [f64; 2],
 }
 
-/// Which side of a bend lies at the back of the brake, toward the gauge; in a leaf brake that side is the one held.
+/// Which side of a bend lies at the back of the brake, toward the gauge; in a leaf brake that side
+/// is the one held.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Held {
     /// The parent's side.
@@ -31,7 +33,8 @@ impl Held {
     pub const BOTH: [Self; 2] = [Self::Parent, Self::Child];
 }
 
-/// Angles and radii that differ by less are one, radians and mm; so are lines that lie apart by less.
+/// Angles and radii that differ by less are one, radians and mm; so are lines that lie apart by
+/// less.
 const ALIKE: f64 = 1e-6;
 
 /// The strokes of a part, in the order of their first bends.
@@ -54,8 +57,13 @@ pub(super) fn strokes_of(tree: &FoldTree, flat: &Flat) -> Vec<Stroke> {
     for stroke in &mut strokes {
         let first = &flat.bends[stroke.bends[0]].line;
         let (middle, along) = (first[0].midpoint(first[1]), (first[1] - first[0]).normalize());
-        let places = stroke.bends.iter().flat_map(|bend| flat.bends[*bend].line).map(|p| (p - middle).dot(along));
-        stroke.extent = places.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], x| [low.min(x), high.max(x)]);
+        let places = stroke
+            .bends
+            .iter()
+            .flat_map(|bend| flat.bends[*bend].line)
+            .map(|p| (p - middle).dot(along));
+        stroke.extent = places
+            .fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], x| [low.min(x), high.max(x)]);
     }
     strokes
 }
@@ -78,7 +86,8 @@ impl Stroke {
         if held == Held::Child { toward } else { -toward }
     }
 
-    /// Out of the blank's own place into the brake's axes, the origin on the inside face at depth `v` of the zone.
+    /// Out of the blank's own place into the brake's axes, the origin on the inside face at depth
+    /// `v` of the zone.
     fn axes(&self, tree: &FoldTree, flat: &Flat, held: Held, v: f64) -> Pose {
         let bend = &tree.bends[self.first()];
         let up = bend.angle > 0.0;
@@ -90,12 +99,20 @@ impl Stroke {
         Pose { axes: [cross(back, upward), back, upward], origin }.undone()
     }
 
-    /// How the blank's own place moves into the axes of what a body is carried by, the part folded as `folding` with this stroke at
-    /// `fraction` of its angle.
+    /// How the blank's own place moves into the axes of what a body is carried by, the part folded
+    /// as `folding` with this stroke at `fraction` of its angle.
     ///
-    /// A press stands on the middle of the zone, whose inside touches the punch: the part is moved back by what turns that middle, so both
-    /// legs swing. In a leaf brake the held side lies still; a leaf sees the other side lie still.
-    pub(super) fn stand(&self, flat: &Flat, setup: &Setup, folding: &Folding, held: Held, carried: Carried) -> Pose {
+    /// A press stands on the middle of the zone, whose inside touches the punch: the part is moved
+    /// back by what turns that middle, so both legs swing. In a leaf brake the held side lies
+    /// still; a leaf sees the other side lie still.
+    pub(super) fn stand(
+        &self,
+        flat: &Flat,
+        setup: &Setup,
+        folding: &Folding,
+        held: Held,
+        carried: Carried,
+    ) -> Pose {
         let tree = folding.tree;
         let bend = &tree.bends[self.first()];
         let fraction = folding.fractions[self.first()];
@@ -119,9 +136,10 @@ impl Stroke {
 
     /// How high a die's shoulders stand over the punch's tip at `fraction` of the angle, mm.
     ///
-    /// The outer skin of the leg at slope a = N f/2 touches a shoulder at V/2: z = R - (R + T - (V/2) sin a)/cos a, or on the bend itself
-    /// z = R - sqrt((R + T)² - (V/2)²) where its tangent point lies beyond the shoulder. R = BA/(N f) - K T is the inside radius at that
-    /// fraction. Derived here.
+    /// The outer skin of the leg at slope a = N f/2 touches a shoulder at V/2: z = R - (R + T -
+    /// (V/2) sin a)/cos a, or on the bend itself z = R - sqrt((R + T)² - (V/2)²) where its tangent
+    /// point lies beyond the shoulder. R = BA/(N f) - K T is the inside radius at that fraction.
+    /// Derived here.
     pub(super) fn die_rise(&self, tree: &FoldTree, fraction: f64, opening: f64) -> f64 {
         let bend = &tree.bends[self.first()];
         let turned = (bend.angle * fraction).abs();

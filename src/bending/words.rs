@@ -28,10 +28,17 @@ pub fn step_words(flat: &Flat, bending: &Bending, unit: LengthUnit, i: usize) ->
     let step = &bending.steps()[i];
     let stroke = &bending.strokes[step.stroke];
     let bend = &flat.bends[stroke.first()];
-    let face = |face: usize| flat.tree.as_ref().map_or_else(String::new, |tree| tree.faces[face].name.clone());
-    let joint = |bend: usize| flat.tree.as_ref().map_or((0, 0), |tree| (tree.bends[bend].parent, tree.bends[bend].child));
-    let names: Vec<String> =
-        stroke.bends.iter().map(|bend| format!("{} ({})", flat.bends[*bend].name, face(joint(*bend).1))).collect();
+    let face = |face: usize| {
+        flat.tree.as_ref().map_or_else(String::new, |tree| tree.faces[face].name.clone())
+    };
+    let joint = |bend: usize| {
+        flat.tree.as_ref().map_or((0, 0), |tree| (tree.bends[bend].parent, tree.bends[bend].child))
+    };
+    let names: Vec<String> = stroke
+        .bends
+        .iter()
+        .map(|bend| format!("{} ({})", flat.bends[*bend].name, face(joint(*bend).1)))
+        .collect();
     let way = if bend.up { "up" } else { "down" };
     let (parent, child) = joint(stroke.first());
     let at_back = face(if step.held == Held::Parent { parent } else { child });
@@ -40,8 +47,16 @@ pub fn step_words(flat: &Flat, bending: &Bending, unit: LengthUnit, i: usize) ->
         set: set_words(bending, step, bend),
         gauge: match step.gauge {
             Some(gauge) => {
-                let back = if gauge.drawn_back { "; back the gauge off once the sheet is pinched" } else { "" };
-                format!("back gauge {}, {} against it{back}", unit.brief(Length::from_mm(gauge.distance), 2), face(gauge.face))
+                let back = if gauge.drawn_back {
+                    "; back the gauge off once the sheet is pinched"
+                } else {
+                    ""
+                };
+                format!(
+                    "back gauge {}, {} against it{back}",
+                    unit.brief(Length::from_mm(gauge.distance), 2),
+                    face(gauge.face)
+                )
             }
             None if bending.is_leaf() => "set the nose edge on the sight line".to_owned(),
             None => "no gauge edge: set it by its mark".to_owned(),
@@ -90,9 +105,13 @@ fn set_words(bending: &Bending, step: &Step, bend: &FlatBend) -> String {
     }
     let keep = degrees(angle, 1);
     let Some(set) = &practice.set else { return format!("bend through {keep}") };
-    let [low, value, high] = [set.low, set.value, set.high].map(|angle| degrees(angle.degrees(), 1));
+    let [low, value, high] =
+        [set.low, set.value, set.high].map(|angle| degrees(angle.degrees(), 1));
     let range = if low == high { String::new() } else { format!("{low} to {high}; ") };
-    format!("bend through {value} ({range}{} between the legs) to keep {keep}", degrees(180.0 - set.value.degrees(), 1))
+    format!(
+        "bend through {value} ({range}{} between the legs) to keep {keep}",
+        degrees(180.0 - set.value.degrees(), 1)
+    )
 }
 
 fn handling_words(step: &Step) -> String {
@@ -101,8 +120,10 @@ fn handling_words(step: &Step) -> String {
         return format!("turn the sheet over: {face}");
     }
     if step.turned.abs() > 0.5 {
-        // The part is turned against the way in which the direction to the back moves over it, seen from its upper face.
-        let sense = if (step.turned > 0.0) == step.upper_up { "clockwise" } else { "counter-clockwise" };
+        // The part is turned against the way in which the direction to the back moves over it, seen
+        // from its upper face.
+        let sense =
+            if (step.turned > 0.0) == step.upper_up { "clockwise" } else { "counter-clockwise" };
         return format!("{face}, turn it {} {sense}", degrees(step.turned.abs(), 0));
     }
     face.to_owned()
@@ -112,7 +133,8 @@ fn tool_words(step: &Step, length: f64, unit: LengthUnit) -> String {
     let size = |mm: f64| unit.brief(Length::from_mm(mm), 1);
     if let Some(fingers) = &step.span.fingers {
         let (per, name) = if unit == LengthUnit::Inch { (MM_PER_INCH, "in") } else { (1.0, "mm") };
-        let widths: Vec<String> = fingers.iter().map(|width| Digits(*width / per, 3).to_string()).collect();
+        let widths: Vec<String> =
+            fingers.iter().map(|width| Digits(*width / per, 3).to_string()).collect();
         return format!("fingers {} {name}", widths.join(" + "));
     }
     let covered: f64 = step.span.covers.iter().map(|[from, to]| to - from).sum();

@@ -1,4 +1,5 @@
-//! Step 5: takes a half-shell's sizes, gives its buck (the form block), the clamp plate and the stations; `drawing` draws them.
+//! Step 5: takes a half-shell's sizes, gives its buck (the form block), the clamp plate and the
+//! stations; `drawing` draws them.
 
 pub(crate) mod solid;
 mod stations;
@@ -7,8 +8,8 @@ use crate::flat::Flat;
 use crate::flat::half_shell::{face_alone, has_wall, wall_of};
 use crate::geom::mesh_wall::without_zigzag;
 use crate::geom::{
-    Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, fit_samples, left_of, offset_closed, offset_sides,
-    self_crossing,
+    Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, fit_samples, left_of,
+    offset_closed, offset_sides, self_crossing,
 };
 use crate::part::{HalfShell, Part, Pins};
 use crate::problem::{Checked, Code, Problem};
@@ -20,10 +21,12 @@ use crate::units::{Angle, Length};
 pub use solid::{Triangle, buck_solid, formed_solid, under_skin};
 pub use stations::{FlatStation, Station, station_name, stations_of};
 
-/// Distance between the places through which a template's top goes, mm, and how far its arcs may stray from the line through them.
+/// Distance between the places through which a template's top goes, mm, and how far its arcs may
+/// stray from the line through them.
 const TEMPLATE_STEP: f64 = 4.0;
 const TEMPLATE_TO_ARCS: f64 = 0.02;
-/// The lines along a crowned block from which that of its side template is chosen divide its width into so many parts.
+/// The lines along a crowned block from which that of its side template is chosen divide its width
+/// into so many parts.
 const SIDE_LINES: u32 = 24;
 
 /// What is marked on an unrolled clamp plate.
@@ -47,7 +50,8 @@ pub struct SideTemplate {
 /// A form block with its clamp plate.
 #[derive(Debug, Clone)]
 pub struct BuckSet {
-    /// Outline of the buck's face side at the seam plane: the inside of the finished metal, sharp-edged as it is sawn.
+    /// Outline of the buck's face side at the seam plane: the inside of the finished metal,
+    /// sharp-edged as it is sawn.
     pub outline: Polyarc,
     /// Where metal is left beyond open edges: their finished lines across the block.
     pub finished_ends: Vec<Segment>,
@@ -69,11 +73,13 @@ pub struct BuckSet {
     pub pins: Vec<(Point, f64, bool)>,
     /// Holes that the face has already, as cut in the blank: to be marked on buck and plate.
     pub openings: Vec<Polyarc>,
-    /// Pins and openings where they lie on the unrolled clamp plate of a face that is not level; else they are as on the block.
+    /// Pins and openings where they lie on the unrolled clamp plate of a face that is not level;
+    /// else they are as on the block.
     pub on_plate: Option<OnPlate>,
     /// Seen from the side: how high it is where its face is not level.
     pub side: Option<SideTemplate>,
-    /// The same square to the run, x across it, at each station by name: of a crowned face, which is not straight across.
+    /// The same square to the run, x across it, at each station by name: of a crowned face, which
+    /// is not straight across.
     pub across: Vec<(String, Polyarc)>,
     /// Stations across the outline.
     pub stations: Vec<Station>,
@@ -93,8 +99,12 @@ pub fn buck_of(part: &Part, flat: &Flat) -> Checked<Option<BuckSet>> {
     build(part, shell, on).map(Some)
 }
 
-/// The buck of a half-shell for whose walls there is no blank, and its face where that is not level.
-pub fn buck_without_blank(part: &Part, shell: &HalfShell) -> Checked<(BuckSet, Option<FormedFace>)> {
+/// The buck of a half-shell for whose walls there is no blank, and its face where that is not
+/// level.
+pub fn buck_without_blank(
+    part: &Part,
+    shell: &HalfShell,
+) -> Checked<(BuckSet, Option<FormedFace>)> {
     let (face, openings) = face_alone(part, shell)?;
     let buck = build(part, shell, OnFace { face: face.as_ref(), openings: &openings, edge: &[] })?;
     Ok((buck, face))
@@ -123,7 +133,8 @@ fn set_of(part: &Part, finished: &HalfShell, wall: &Wall, on: OnFace) -> Result<
     let inset = |distance: f64| inset_walled(shell, face, distance);
     let no_room = |what: &str| {
         let help = "make the shell wider there, or its inside corners rounder";
-        Problem::new(Code::NoRoom, format!("no {what} is left inside this profile"), help).at(shell.profile_place.clone())
+        Problem::new(Code::NoRoom, format!("no {what} is left inside this profile"), help)
+            .at(shell.profile_place.clone())
     };
     let mut bucks = inset(wall.thickness / wall.lean().cos());
     let outline = bucks.pop().filter(|_| bucks.is_empty()).ok_or_else(|| no_room("buck"))?;
@@ -137,7 +148,11 @@ fn set_of(part: &Part, finished: &HalfShell, wall: &Wall, on: OnFace) -> Result<
     let depth = wall.depth;
     let height = depth + shell.crown.mm() - wall.thickness + shell.trim.mm() + 10.0;
     let layer = shell.buck.layer.mm();
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "height and layer are positive and below 100 m")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "height and layer are positive and below 100 m"
+    )]
     let layers = (height / layer - 1e-9).ceil().max(1.0) as usize;
     let wanted = Angle::from_degrees(90.0) - shell.draft;
     let band = springback_band(&part.material, shell.inside_radius, part.thickness, wanted).ok();
@@ -149,9 +164,16 @@ fn set_of(part: &Part, finished: &HalfShell, wall: &Wall, on: OnFace) -> Result<
     for (asked, is_dowel) in [(&shell.buck.dowels, true), (&shell.buck.bolts, false)] {
         if let Some(asked) = asked {
             pins.extend(
-                place_pins(asked, is_dowel, clamp_plate.as_ref().unwrap_or(&outline), on.openings, &pins, &flat_of)
-                    .into_iter()
-                    .map(|at| (at, asked.diameter.mm(), is_dowel)),
+                place_pins(
+                    asked,
+                    is_dowel,
+                    clamp_plate.as_ref().unwrap_or(&outline),
+                    on.openings,
+                    &pins,
+                    &flat_of,
+                )
+                .into_iter()
+                .map(|at| (at, asked.diameter.mm(), is_dowel)),
             );
         }
     }
@@ -174,14 +196,19 @@ fn set_of(part: &Part, finished: &HalfShell, wall: &Wall, on: OnFace) -> Result<
         }
     }
     let lower = height - shell.crown.mm();
-    let across_at =
-        |face: &FormedFace, station: &Station| Some((station.name.clone(), across_of(face, wall, &outline, lower, station)?));
+    let across_at = |face: &FormedFace, station: &Station| {
+        Some((station.name.clone(), across_of(face, wall, &outline, lower, station)?))
+    };
     let across = face
         .filter(|_| shell.crown.mm() > 0.0)
         .map(|face| stations.iter().filter_map(|station| across_at(face, station)).collect())
         .unwrap_or_default();
     Ok(BuckSet {
-        finished_ends: if finished.hammered.is_some() { ends_across(finished, wall) } else { Vec::new() },
+        finished_ends: if finished.hammered.is_some() {
+            ends_across(finished, wall)
+        } else {
+            Vec::new()
+        },
         across,
         side: face.and_then(|face| side_of(face, wall, &outline, lower)),
         stations,
@@ -200,8 +227,9 @@ fn set_of(part: &Part, finished: &HalfShell, wall: &Wall, on: OnFace) -> Result<
     })
 }
 
-/// The block seen from the side, before its edge is rounded: of a crowned face along the line beside its run that lies longest on the block, else
-/// as a whole; `height` is that of its face without a crown where it is highest. None where its run curves.
+/// The block seen from the side, before its edge is rounded: of a crowned face along the line
+/// beside its run that lies longest on the block, else as a whole; `height` is that of its face
+/// without a crown where it is highest. None where its run curves.
 fn side_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64) -> Option<SideTemplate> {
     let start = face.surface().on_run(0.0)?;
     let along = face.surface().on_run(1.0)? - start;
@@ -218,9 +246,12 @@ fn side_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64) -> Op
             let beside = low + (high - low) * f64::from(k) / f64::from(SIDE_LINES);
             let origin = start + across * beside;
             let line = Station { name: String::new(), at: 0.0, origin, across: along, flat: None };
-            let places: Vec<f64> = line.crossings(outline).iter().map(|p| (*p - origin).dot(along)).collect();
-            let longest =
-                places.chunks_exact(2).map(|pair| (pair[0], pair[1])).max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)));
+            let places: Vec<f64> =
+                line.crossings(outline).iter().map(|p| (*p - origin).dot(along)).collect();
+            let longest = places
+                .chunks_exact(2)
+                .map(|pair| (pair[0], pair[1]))
+                .max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)));
             longest.map(|ends| (beside, ends))
         };
         // The middle first: of lines as long the one nearest to it.
@@ -231,12 +262,21 @@ fn side_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64) -> Op
         };
         (beside, ends) = order.into_iter().filter_map(stretch).reduce(longer)?;
     }
-    let top = |place: f64| face.skin_height(start + along * place + across * beside, wall.thickness) - foot;
+    let top = |place: f64| {
+        face.skin_height(start + along * place + across * beside, wall.thickness) - foot
+    };
     Some(SideTemplate { outline: template(face, ends, top), beside })
 }
 
-/// As [`side_of`], square to the run at a station. None where the station crosses the outline more than once.
-fn across_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64, station: &Station) -> Option<Polyarc> {
+/// As [`side_of`], square to the run at a station. None where the station crosses the outline more
+/// than once.
+fn across_of(
+    face: &FormedFace,
+    wall: &Wall,
+    outline: &Polyarc,
+    height: f64,
+    station: &Station,
+) -> Option<Polyarc> {
     let place = |p: &Point| (*p - station.origin).dot(station.across);
     let [a, b] = station.crossings(outline)[..] else { return None };
     let (a, b) = (place(&a), place(&b));
@@ -248,8 +288,10 @@ fn across_of(face: &FormedFace, wall: &Wall, outline: &Polyarc, height: f64, sta
 
 /// What stands on a straight foot from one place to another, `top` high at every place.
 fn template(face: &FormedFace, (from, to): (f64, f64), top: impl Fn(f64) -> f64) -> Polyarc {
-    let mut vertices =
-        vec![Vertex { point: Point::new(from, 0.0), bulge: 0.0 }, Vertex { point: Point::new(to, 0.0), bulge: 0.0 }];
+    let mut vertices = vec![
+        Vertex { point: Point::new(from, 0.0), bulge: 0.0 },
+        Vertex { point: Point::new(to, 0.0), bulge: 0.0 },
+    ];
     let first = if face.is_unrolled() {
         let curve = |u: f64| {
             let place = to + (from - to) * u;
@@ -268,10 +310,15 @@ fn template(face: &FormedFace, (from, to): (f64, f64), top: impl Fn(f64) -> f64)
     Polyarc { vertices }.tidied()
 }
 
-/// A line over a straight foot, walked back from `to`, through places [`TEMPLATE_STEP`] apart, each with its direction: the triangles of a
-/// formed face leave steps of some hundredths of a millimetre between them.
+/// A line over a straight foot, walked back from `to`, through places [`TEMPLATE_STEP`] apart, each
+/// with its direction: the triangles of a formed face leave steps of some hundredths of a
+/// millimetre between them.
 fn even_line((from, to): (f64, f64), top: &dyn Fn(f64) -> f64) -> Vec<(Point, Vec2)> {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 8..=2000")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to 8..=2000"
+    )]
     let steps = ((to - from) / TEMPLATE_STEP).ceil().clamp(8.0, 2000.0) as usize;
     let step = (to - from) / steps as f64;
     let raw: Vec<f64> = (0..=steps).map(|i| top(from + step * i as f64)).collect();
@@ -286,28 +333,41 @@ fn even_line((from, to): (f64, f64), top: &dyn Fn(f64) -> f64) -> Vec<(Point, Ve
         let (a, b) = (i.saturating_sub(1), (i + 1).min(steps));
         (heights[b] - heights[a]) / (step * (b - a) as f64)
     };
-    let sample = |i: usize| (Point::new(from + step * i as f64, heights[i]), Vec2::new(-1.0, -slope(i)).normalize());
+    let sample = |i: usize| {
+        (Point::new(from + step * i as f64, heights[i]), Vec2::new(-1.0, -slope(i)).normalize())
+    };
     (0..=steps).rev().map(sample).collect()
 }
 
-/// The profile moved in by `distance` mm at every wall, the largest piece first where a waist closes; open edges stay where they are.
+/// The profile moved in by `distance` mm at every wall, the largest piece first where a waist
+/// closes; open edges stay where they are.
 fn inset_walled(shell: &HalfShell, face: &Loop, distance: f64) -> Vec<Polyarc> {
     let walled = |i: usize| has_wall(shell, i);
     let exact = offset_sides(face, &|i| if walled(i) { -distance } else { 0.0 });
-    if let Some(outline) = exact.map(|moved| moved.to_polyarc(CURVE_TO_ARCS).tidied()).filter(sound) {
+    if let Some(outline) = exact.map(|moved| moved.to_polyarc(CURVE_TO_ARCS).tidied()).filter(sound)
+    {
         return vec![outline];
     }
-    // A round that closes leaves a sharp corner, a waist that closes parts the outline. Open edges are moved out first, to come back.
-    let Some(longer) = offset_sides(face, &|i| if walled(i) { 0.0 } else { distance }) else { return Vec::new() };
+    // A round that closes leaves a sharp corner, a waist that closes parts the outline. Open edges
+    // are moved out first, to come back.
+    let Some(longer) = offset_sides(face, &|i| if walled(i) { 0.0 } else { distance }) else {
+        return Vec::new();
+    };
     largest_first(&offset_closed(&longer.to_polyarc(CURVE_TO_ARCS).tidied(), -distance))
 }
 
 /// The open edges of a shell as far as its block reaches.
 fn ends_across(shell: &HalfShell, wall: &Wall) -> Vec<Segment> {
     let inset = wall.thickness / wall.lean().cos();
-    let block = offset_sides(&shell.profile.sides, &|i| if has_wall(shell, i) { -inset } else { 0.0 });
+    let block =
+        offset_sides(&shell.profile.sides, &|i| if has_wall(shell, i) { -inset } else { 0.0 });
     let is_open = |side: &Side| side.edge.is_some_and(|edge| shell.open_edges.contains(&edge));
-    block.into_iter().flat_map(|block| block.sides).filter(is_open).map(|side| side.segment).collect()
+    block
+        .into_iter()
+        .flat_map(|block| block.sides)
+        .filter(is_open)
+        .map(|side| side.segment)
+        .collect()
 }
 
 /// Whether an outline holds metal and does not cross itself.
@@ -321,8 +381,8 @@ fn largest_first(pieces: &[Polyarc]) -> Vec<Polyarc> {
     pieces
 }
 
-/// Places on the plate for pins that keep clear of its edge, the openings and each other; `flat_of` gives those of asked ones, which stand on
-/// the block.
+/// Places on the plate for pins that keep clear of its edge, the openings and each other; `flat_of`
+/// gives those of asked ones, which stand on the block.
 fn place_pins(
     asked: &Pins,
     is_dowel: bool,
@@ -337,25 +397,42 @@ fn place_pins(
     let diameter = asked.diameter.mm();
     let bounds = plate.bounds();
     let along_x = bounds.width() >= bounds.height();
-    let (start, length) = if along_x { (bounds.x0, bounds.width()) } else { (bounds.y0, bounds.height()) };
-    // Dowels at unequal distances from the ends, so that the sheet goes on one way only; bolts no farther apart than 125 mm.
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a length below 100 m over 125 mm")]
+    let (start, length) =
+        if along_x { (bounds.x0, bounds.width()) } else { (bounds.y0, bounds.height()) };
+    // Dowels at unequal distances from the ends, so that the sheet goes on one way only; bolts no
+    // farther apart than 125 mm.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a length below 100 m over 125 mm"
+    )]
     let bolts = (length / 125.0).ceil().max(2.0) as u32;
-    let shares: Vec<f64> =
-        if is_dowel { vec![0.15, 0.78] } else { (0..bolts).map(|i| (f64::from(i) + 0.5) / f64::from(bolts)).collect() };
+    let shares: Vec<f64> = if is_dowel {
+        vec![0.15, 0.78]
+    } else {
+        (0..bolts).map(|i| (f64::from(i) + 0.5) / f64::from(bolts)).collect()
+    };
     let clear = |p: Point| {
         let room = |outline: &Polyarc| crate::geom::distance_to(outline, p) > diameter * 1.5;
         let free = |other: &(Point, f64, bool)| other.0.distance(p) > diameter + other.1;
-        plate.contains(p) && room(plate) && openings.iter().all(|o| !o.contains(p) && room(o)) && others.iter().all(free)
+        plate.contains(p)
+            && room(plate)
+            && openings.iter().all(|o| !o.contains(p) && room(o))
+            && others.iter().all(free)
     };
     shares
         .into_iter()
         .filter_map(|share| {
             // From the wanted place outward, the first that is clear.
             (0..200).find_map(|step| {
-                let aside = f64::from(step / 2) * length / 400.0 * if step % 2 == 0 { 1.0 } else { -1.0 };
+                let aside =
+                    f64::from(step / 2) * length / 400.0 * if step % 2 == 0 { 1.0 } else { -1.0 };
                 let at = start + length * share + aside;
-                let candidate = if along_x { middle_at(plate, at, true)? } else { middle_at(plate, at, false)? };
+                let candidate = if along_x {
+                    middle_at(plate, at, true)?
+                } else {
+                    middle_at(plate, at, false)?
+                };
                 clear(candidate).then_some(candidate)
             })
         })
@@ -364,7 +441,11 @@ fn place_pins(
 
 /// The middle of the widest stretch of the plate on the line across it at `at`.
 fn middle_at(plate: &Polyarc, at: f64, along_x: bool) -> Option<Point> {
-    let turned = if along_x { plate.clone() } else { plate.moved(crate::geom::Affine::rotate(-std::f64::consts::FRAC_PI_2)) };
+    let turned = if along_x {
+        plate.clone()
+    } else {
+        plate.moved(crate::geom::Affine::rotate(-std::f64::consts::FRAC_PI_2))
+    };
     let heights = Loop::of(&turned, None).heights_at(at);
     let pair = heights.chunks_exact(2).max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])))?;
     let middle = f64::midpoint(pair[0], pair[1]);
@@ -374,5 +455,9 @@ fn middle_at(plate: &Polyarc, at: f64, along_x: bool) -> Option<Point> {
 /// The edge radius that the shop's router has, nearest to the one asked for, where it owns bits.
 #[must_use]
 pub fn nearest_cutter(part: &Part, edge_radius: f64) -> Option<Length> {
-    part.shop.cutters.iter().copied().min_by(|a, b| (a.mm() - edge_radius).abs().total_cmp(&(b.mm() - edge_radius).abs()))
+    part.shop
+        .cutters
+        .iter()
+        .copied()
+        .min_by(|a, b| (a.mm() - edge_radius).abs().total_cmp(&(b.mm() - edge_radius).abs()))
 }

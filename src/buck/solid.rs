@@ -1,4 +1,5 @@
-//! The buck and the formed shell as closed surfaces of triangles, for pictures, printing and checking.
+//! The buck and the formed shell as closed surfaces of triangles, for pictures, printing and
+//! checking.
 
 use std::collections::BTreeMap;
 
@@ -20,9 +21,11 @@ const CROWN_BEND: f64 = 4e-3;
 /// A triangle in space, mm, counter-clockwise seen from outside.
 pub type Triangle = [[f64; 3]; 3];
 
-/// The profile's outline at one row of the section, cut into as many chords on every level, so that levels join point to point.
+/// The profile's outline at one row of the section, cut into as many chords on every level, so that
+/// levels join point to point.
 struct Level {
-    /// The points of all sides in order, x and y in the profile's plane, z up; a side's last point is the next one's first.
+    /// The points of all sides in order, x and y in the profile's plane, z up; a side's last point
+    /// is the next one's first.
     points: Vec<[f64; 3]>,
     /// What is left of each side at this inset, as a stretch of its parameter.
     spans: Vec<(f64, f64)>,
@@ -58,7 +61,8 @@ struct Skin<'a> {
     face: Option<&'a FormedFace>,
     /// Whether it is the sheet's outside, or its inside.
     outside: bool,
-    /// By how much more than the wall the bend turns, radians: what a buck leans under, so that the metal springs back to the wall.
+    /// By how much more than the wall the bend turns, radians: what a buck leans under, so that the
+    /// metal springs back to the wall.
     under: f64,
 }
 
@@ -74,17 +78,22 @@ impl<'a> Skin<'a> {
 
     /// The rows down to the seam plane.
     fn rows() -> Vec<Row> {
-        let bend = (0..=SOLID_STEPS_OF_BEND).map(|i| Row::Bend(f64::from(i) / f64::from(SOLID_STEPS_OF_BEND)));
+        let bend = (0..=SOLID_STEPS_OF_BEND)
+            .map(|i| Row::Bend(f64::from(i) / f64::from(SOLID_STEPS_OF_BEND)));
         bend.chain([Row::Below(0.0)]).collect()
     }
 
-    /// Plan distance from the profile in to a row of a level shell, and its height over the seam plane.
+    /// Plan distance from the profile in to a row of a level shell, and its height over the seam
+    /// plane.
     fn level_row(&self, row: Row) -> (f64, f64) {
         let wall = self.wall;
         let (sin, cos) = (wall.lean() - self.under).sin_cos();
         let bend_end = |angle: f64| {
             let r = self.radius();
-            (wall.tangent_inset() - r * angle.sin(), wall.depth - wall.inside_radius - wall.thickness + r * angle.cos())
+            (
+                wall.tangent_inset() - r * angle.sin(),
+                wall.depth - wall.inside_radius - wall.thickness + r * angle.cos(),
+            )
         };
         let end_height = if self.outside { 0.0 } else { -wall.thickness * sin };
         let on_wall = |height: f64| {
@@ -98,7 +107,8 @@ impl<'a> Skin<'a> {
         }
     }
 
-    /// The row of the section at a place of the profile, `along` mm from its start: in the plane square to the profile there.
+    /// The row of the section at a place of the profile, `along` mm from its start: in the plane
+    /// square to the profile there.
     fn place(&self, (at, outward, along): (Point, Vec2, f64), row: Row) -> Option<[f64; 3]> {
         let Some(face) = self.face else {
             let (inset, height) = self.level_row(row);
@@ -108,7 +118,9 @@ impl<'a> Skin<'a> {
         let outside_radius = self.wall.inside_radius + self.wall.thickness;
         let edge = face.edge(at, outward, along, self.wall.lean(), outside_radius)?;
         let p = match row {
-            Row::Bend(share) => edge.round_bend(self.radius(), share * (edge.bend_angle + self.under)),
+            Row::Bend(share) => {
+                edge.round_bend(self.radius(), share * (edge.bend_angle + self.under))
+            }
             Row::Below(below) => edge.on_wall(self.radius(), edge.wall_length + below),
             Row::Foot(height) => {
                 let from = edge.round_bend(self.radius(), edge.bend_angle + self.under);
@@ -117,7 +129,8 @@ impl<'a> Skin<'a> {
                 plus(from, times(down, (height - from[2]) / down[2]))
             }
         };
-        // The arc of a sloping edge leans out of that plane: back along the edge, whose slope is the face's own.
+        // The arc of a sloping edge leans out of that plane: back along the edge, whose slope is
+        // the face's own.
         let forward = left_of(outward);
         let off = (Point::new(p[0], p[1]) - at).dot(forward);
         let slope = match row {
@@ -132,7 +145,8 @@ impl<'a> Skin<'a> {
     fn face_height(&self, p: Point) -> f64 {
         let thickness = if self.outside { 0.0 } else { self.wall.thickness };
         // A level face to the last bit as its bend's first row.
-        self.face.map_or_else(|| self.level_row(Row::Bend(0.0)).1, |face| face.skin_height(p, thickness))
+        self.face
+            .map_or_else(|| self.level_row(Row::Bend(0.0)).1, |face| face.skin_height(p, thickness))
     }
 }
 
@@ -147,23 +161,35 @@ struct Plan<'a> {
     along: Vec<f64>,
     /// Height over the seam plane of what is z = 0 in the solid.
     zero: f64,
-    /// Whether the corner after each side stays open: both walls end square there, in a chord of no length on the face. Only of the metal.
+    /// Whether the corner after each side stays open: both walls end square there, in a chord of no
+    /// length on the face. Only of the metal.
     opens: Vec<bool>,
 }
 
 impl<'a> Plan<'a> {
-    fn of(shell: &'a HalfShell, face: Option<&FormedFace>, zero: f64, open_corners: &[Point]) -> Self {
+    fn of(
+        shell: &'a HalfShell,
+        face: Option<&FormedFace>,
+        zero: f64,
+        open_corners: &[Point],
+    ) -> Self {
         let chords = |segment: &Segment| {
             let along = face.map_or(1, |face| {
                 // A face that bends along the run bends its edges.
-                let bent = (0..=64).map(|i| face.bend_at(segment.point_at(f64::from(i) / 64.0))).fold(0.0, f64::max);
-                chords_for(segment.length(), if face.is_unrolled() { bent } else { bent.max(CROWN_BEND) })
+                let bent = (0..=64)
+                    .map(|i| face.bend_at(segment.point_at(f64::from(i) / 64.0)))
+                    .fold(0.0, f64::max);
+                chords_for(
+                    segment.length(),
+                    if face.is_unrolled() { bent } else { bent.max(CROWN_BEND) },
+                )
             });
             steps_along(segment).max(along)
         };
         let sides = &shell.profile.sides.sides;
         let steps: Vec<u32> = sides.iter().map(|side| chords(&side.segment)).collect();
-        let opens_at = |corner: Point| open_corners.iter().any(|open| open.distance(corner) < SAME_POINT);
+        let opens_at =
+            |corner: Point| open_corners.iter().any(|open| open.distance(corner) < SAME_POINT);
         let opens: Vec<bool> = sides.iter().map(|side| opens_at(side.segment.to())).collect();
         let mut starts = vec![0];
         for (count, opens) in steps.iter().zip(&opens) {
@@ -202,7 +228,12 @@ impl<'a> Plan<'a> {
         let mut points = Vec::with_capacity(self.starts[self.count()]);
         let place = |side: usize, u: f64| {
             let segment = &sides.sides[side].segment;
-            let along = self.along[side] + if skin.face.is_some() { segment.between(0.0, u).length() * u.signum() } else { 0.0 };
+            let along = self.along[side]
+                + if skin.face.is_some() {
+                    segment.between(0.0, u).length() * u.signum()
+                } else {
+                    0.0
+                };
             skin.place((segment.point_at(u), -left_of(segment.tangent_at(u)), along), row)
         };
         if skin.face.is_some() {
@@ -243,8 +274,13 @@ impl<'a> Plan<'a> {
         Some(Level { points, spans })
     }
 
-    /// Ends walls whose insets change along them where they meet their neighbours and open edges; what finds no such place stays as it is.
-    fn meet_where_they_stand(&self, place: &dyn Fn(usize, f64) -> Option<[f64; 3]>, spans: &mut [(f64, f64)]) {
+    /// Ends walls whose insets change along them where they meet their neighbours and open edges;
+    /// what finds no such place stays as it is.
+    fn meet_where_they_stand(
+        &self,
+        place: &dyn Fn(usize, f64) -> Option<[f64; 3]>,
+        spans: &mut [(f64, f64)],
+    ) {
         let sides = &self.shell.profile.sides;
         let at = |side: usize, u: f64| {
             if self.walled(side) {
@@ -271,7 +307,8 @@ impl<'a> Plan<'a> {
         rows.iter().map(|&row| self.level(skin, row)).collect()
     }
 
-    /// The band of triangles between two levels along the sides that `on` tells; `a` below or outside of `b`.
+    /// The band of triangles between two levels along the sides that `on` tells; `a` below or
+    /// outside of `b`.
     fn band(&self, a: &Level, b: &Level, on: &dyn Fn(usize) -> bool, surface: &mut Vec<Triangle>) {
         let n = self.starts[self.count()];
         let at = |level: &Level, i: usize| level.points[i % n];
@@ -284,20 +321,43 @@ impl<'a> Plan<'a> {
     }
 
     /// The ends of the two walls at a corner after a side that stays open.
-    fn open_corner(&self, side: usize, outside: &[Level], inside: &[Level], surface: &mut Vec<Triangle>) {
+    fn open_corner(
+        &self,
+        side: usize,
+        outside: &[Level],
+        inside: &[Level],
+        surface: &mut Vec<Triangle>,
+    ) {
         let total = self.starts[self.count()];
         let (before, after) = (self.starts[side + 1] - 1, self.starts[side + 1] % total);
         for (outer, inner) in outside.windows(2).zip(inside.windows(2)) {
             let at = |levels: &[Level], row: usize, i: usize| levels[row].points[i];
-            let [a, b, c, d] = [at(outer, 0, before), at(outer, 1, before), at(inner, 1, before), at(inner, 0, before)];
+            let [a, b, c, d] = [
+                at(outer, 0, before),
+                at(outer, 1, before),
+                at(inner, 1, before),
+                at(inner, 0, before),
+            ];
             surface.extend([[a, b, c], [a, c, d]]);
-            let [a, b, c, d] = [at(outer, 0, after), at(outer, 1, after), at(inner, 1, after), at(inner, 0, after)];
+            let [a, b, c, d] = [
+                at(outer, 0, after),
+                at(outer, 1, after),
+                at(inner, 1, after),
+                at(inner, 0, after),
+            ];
             surface.extend([[b, a, d], [b, d, c]]);
         }
     }
 
-    /// The face of the metal in the plane of an open edge: the sections of the walls that end there, and the sheet between them.
-    fn open_end(&self, side: usize, outside: &[Level], inside: &[Level], surface: &mut Vec<Triangle>) -> Option<()> {
+    /// The face of the metal in the plane of an open edge: the sections of the walls that end
+    /// there, and the sheet between them.
+    fn open_end(
+        &self,
+        side: usize,
+        outside: &[Level],
+        inside: &[Level],
+        surface: &mut Vec<Triangle>,
+    ) -> Option<()> {
         let n = self.count();
         let segment = &self.shell.profile.sides.sides[side].segment;
         let rows = |neighbour: usize| if self.walled(neighbour) { outside.len() } else { 1 };
@@ -320,7 +380,8 @@ impl<'a> Plan<'a> {
         rim.extend(inside[..first].iter().map(|level| place(level, 0)));
         // The sum makes -0 to 0.
         let key = |p: Point| ((p.x + 0.0).to_bits(), (p.y + 0.0).to_bits());
-        let spatial: BTreeMap<_, _> = rim.iter().map(|(flat, space)| (key(*flat), *space)).collect();
+        let spatial: BTreeMap<_, _> =
+            rim.iter().map(|(flat, space)| (key(*flat), *space)).collect();
         let outline = Polyarc::polygon(rim.iter().map(|(flat, _)| *flat));
         for [a, b, c] in triangulate(&outline, &[], SOLID_CHORD)? {
             surface.push([*spatial.get(&key(a))?, *spatial.get(&key(b))?, *spatial.get(&key(c))?]);
@@ -329,9 +390,12 @@ impl<'a> Plan<'a> {
     }
 }
 
-/// Where a function of two parameters of sides vanishes, by Newton's method from a near place, each step halved until it leads nearer: the
-/// function may have kinks. None where it does not settle.
-fn root_of_two(miss: &dyn Fn(f64, f64) -> Option<Vec2>, (mut u, mut v): (f64, f64)) -> Option<(f64, f64)> {
+/// Where a function of two parameters of sides vanishes, by Newton's method from a near place, each
+/// step halved until it leads nearer: the function may have kinks. None where it does not settle.
+fn root_of_two(
+    miss: &dyn Fn(f64, f64) -> Option<Vec2>,
+    (mut u, mut v): (f64, f64),
+) -> Option<(f64, f64)> {
     let h = 1e-6;
     let mut m = miss(u, v)?;
     for _ in 0..40 {
@@ -359,20 +423,26 @@ fn steps_along(segment: &Segment) -> u32 {
     if segment.is_straight() {
         return 1;
     }
-    let curvature = (0..=16).map(|i| segment.curvature_at(f64::from(i) / 16.0).abs()).fold(1e-9, f64::max);
+    let curvature =
+        (0..=16).map(|i| segment.curvature_at(f64::from(i) / 16.0).abs()).fold(1e-9, f64::max);
     chords_for(segment.length(), curvature).max(2)
 }
 
 /// How many chords keep within the solid's tolerance of a line of that length and curvature.
 fn chords_for(length: f64, curvature: f64) -> u32 {
     let chord = (8.0 * SOLID_CHORD / curvature.max(1e-9)).sqrt();
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=2000")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to 1..=2000"
+    )]
     let steps = (length / chord).ceil().clamp(1.0, 2000.0) as u32;
     steps
 }
 
-/// The cap over a level that is the face's edge, with holes in it, facing up or down, cut into the same triangles as one over `like`, whose
-/// outline differs by little: so the sheet between two caps is as thick everywhere. None where it cannot be cut into triangles.
+/// The cap over a level that is the face's edge, with holes in it, facing up or down, cut into the
+/// same triangles as one over `like`, whose outline differs by little: so the sheet between two
+/// caps is as thick everywhere. None where it cannot be cut into triangles.
 fn face_cap(
     (level, like): (&Level, &Level),
     skin: &Skin,
@@ -382,7 +452,9 @@ fn face_cap(
     surface: &mut Vec<Triangle>,
 ) -> Option<()> {
     let points = level.around();
-    let mut push = |a: [f64; 3], b: [f64; 3], c: [f64; 3]| surface.push(if up { [a, b, c] } else { [a, c, b] });
+    let mut push = |a: [f64; 3], b: [f64; 3], c: [f64; 3]| {
+        surface.push(if up { [a, b, c] } else { [a, c, b] });
+    };
     let lift = |p: Point| [p.x, p.y, skin.face_height(p) - zero];
     if skin.face.is_none() {
         let outline = Polyarc::polygon(points.iter().map(|p| Point::new(p[0], p[1])));
@@ -393,11 +465,19 @@ fn face_cap(
     }
     let like = like.around();
     let mut outlines = vec![like.iter().map(|p| [p[0], p[1]]).collect::<Vec<_>>()];
-    outlines.extend(openings.iter().map(|opening| rim_of(opening).iter().map(|p| [p.x, p.y]).collect()));
+    outlines.extend(
+        openings.iter().map(|opening| rim_of(opening).iter().map(|p| [p.x, p.y]).collect()),
+    );
     let bounds = Polyarc::polygon(like.iter().map(|p| Point::new(p[0], p[1]))).bounds();
-    let mesh = mesh_face(&outlines, (bounds.width().min(bounds.height()) / FACE_CELLS).max(1.0)).ok()?;
+    let mesh =
+        mesh_face(&outlines, (bounds.width().min(bounds.height()) / FACE_CELLS).max(1.0)).ok()?;
     let places: Vec<[f64; 3]> = (0..mesh.points.len())
-        .map(|i| points.get(i).copied().unwrap_or_else(|| lift(Point::new(mesh.points[i][0], mesh.points[i][1]))))
+        .map(|i| {
+            points
+                .get(i)
+                .copied()
+                .unwrap_or_else(|| lift(Point::new(mesh.points[i][0], mesh.points[i][1])))
+        })
         .collect();
     for [a, b, c] in mesh.triangles {
         push(places[a], places[b], places[c]);
@@ -410,10 +490,16 @@ fn rim_of(opening: &Polyarc) -> Vec<Point> {
     opening.clone().counter_clockwise().reversed().flatten(SOLID_CHORD)
 }
 
-/// The buck as a solid, where the shell of [`formed_solid`] lies on it: its face is at z = -T where it is highest, the block goes down to its
-/// height, its edge is rounded where a wall goes down, and its walls lean under by its undercut. None where its surface closes on itself.
+/// The buck as a solid, where the shell of [`formed_solid`] lies on it: its face is at z = -T where
+/// it is highest, the block goes down to its height, its edge is rounded where a wall goes down,
+/// and its walls lean under by its undercut. None where its surface closes on itself.
 #[must_use]
-pub fn buck_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, buck: &BuckSet) -> Option<Vec<Triangle>> {
+pub fn buck_solid(
+    shell: &HalfShell,
+    wall: &Wall,
+    face: Option<&FormedFace>,
+    buck: &BuckSet,
+) -> Option<Vec<Triangle>> {
     let skin = Skin { wall, face, outside: false, under: buck.undercut.radians() };
     let zero = wall.depth + shell.crown.mm();
     let plan = Plan::of(shell, face, zero, &[]);
@@ -435,8 +521,9 @@ pub fn buck_solid(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, buc
     Some(surface)
 }
 
-/// The formed shell as a solid of the sheet's thickness: outside of the face at z = 0 where it is highest, walls down, cut off square at
-/// open edges; at `open_corners` of the profile both walls end square, with a gap between them. None where its surface closes on itself.
+/// The formed shell as a solid of the sheet's thickness: outside of the face at z = 0 where it is
+/// highest, walls down, cut off square at open edges; at `open_corners` of the profile both walls
+/// end square, with a gap between them. None where its surface closes on itself.
 #[must_use]
 pub fn formed_solid(
     shell: &HalfShell,
@@ -478,14 +565,24 @@ pub fn formed_solid(
     Some(surface)
 }
 
-/// A skin of the formed shell from its face down to the seam plane, facing out, the face's triangles last; z = 0 in the seam plane. None where
-/// it closes on itself.
-pub(crate) fn skin_surface(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, outside: bool) -> Option<Vec<Triangle>> {
+/// A skin of the formed shell from its face down to the seam plane, facing out, the face's
+/// triangles last; z = 0 in the seam plane. None where it closes on itself.
+pub(crate) fn skin_surface(
+    shell: &HalfShell,
+    wall: &Wall,
+    face: Option<&FormedFace>,
+    outside: bool,
+) -> Option<Vec<Triangle>> {
     Some(skin_with_face(shell, wall, face, outside)?.0)
 }
 
 /// As [`skin_surface`], with the number of triangles that are not the face's.
-fn skin_with_face(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, outside: bool) -> Option<(Vec<Triangle>, usize)> {
+fn skin_with_face(
+    shell: &HalfShell,
+    wall: &Wall,
+    face: Option<&FormedFace>,
+    outside: bool,
+) -> Option<(Vec<Triangle>, usize)> {
     let plan = Plan::of(shell, face, 0.0, &[]);
     let skin = Skin::of_shell(wall, face, outside);
     let levels = plan.levels(&skin, &Skin::rows())?;
@@ -499,18 +596,26 @@ fn skin_with_face(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, out
     Some((surface, walls))
 }
 
-/// What stands under a skin of the formed shell down to the seam plane: ∫ dV, ∫ x dV, ∫ y dV, in mm³ and mm⁴. None where it closes on itself.
+/// What stands under a skin of the formed shell down to the seam plane: ∫ dV, ∫ x dV, ∫ y dV, in
+/// mm³ and mm⁴. None where it closes on itself.
 #[must_use]
-pub fn under_skin(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>, outside: bool) -> Option<[f64; 3]> {
+pub fn under_skin(
+    shell: &HalfShell,
+    wall: &Wall,
+    face: Option<&FormedFace>,
+    outside: bool,
+) -> Option<[f64; 3]> {
     let skin = Skin::of_shell(wall, face, outside);
     let (surface, walls) = skin_with_face(shell, wall, face, outside)?;
     let mut sums = [0.0; 3];
     for (i, [a, b, c]) in surface.into_iter().enumerate() {
-        // The prism from the seam plane up to the surface, by the rule of the sides' middles: exact for the parabolas of a crown.
+        // The prism from the seam plane up to the surface, by the rule of the sides' middles: exact
+        // for the parabolas of a crown.
         let area = ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])) / 2.0;
         for (p, q) in [(a, b), (b, c), (c, a)] {
             let middle = Point::new(f64::midpoint(p[0], q[0]), f64::midpoint(p[1], q[1]));
-            let height = if i < walls { f64::midpoint(p[2], q[2]) } else { skin.face_height(middle) };
+            let height =
+                if i < walls { f64::midpoint(p[2], q[2]) } else { skin.face_height(middle) };
             let share = area / 3.0 * height;
             sums[0] += share;
             sums[1] += share * middle.x;

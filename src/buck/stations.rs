@@ -25,7 +25,8 @@ pub struct Station {
 /// A station in the flat of a shell whose face is not level.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlatStation {
-    /// Where it meets the finished edges, each with the unit direction down the wall's metal, toward the face.
+    /// Where it meets the finished edges, each with the unit direction down the wall's metal,
+    /// toward the face.
     pub marks: Vec<(Point, Vec2)>,
     /// A point on it where it crosses the face.
     pub origin: Point,
@@ -37,7 +38,11 @@ impl FlatStation {
     pub fn mirrored(&self) -> Self {
         let flip = |p: Point| Point::new(-p.x, p.y);
         Self {
-            marks: self.marks.iter().map(|(at, inward)| (flip(*at), Vec2::new(-inward.x, inward.y))).collect(),
+            marks: self
+                .marks
+                .iter()
+                .map(|(at, inward)| (flip(*at), Vec2::new(-inward.x, inward.y)))
+                .collect(),
             origin: flip(self.origin),
         }
     }
@@ -81,7 +86,13 @@ pub fn stations_of(shell: &HalfShell, outline: &Polyarc, unit: LengthUnit) -> Ve
     }
     let bounds = outline.bounds();
     steps(bounds.x0, bounds.x1, pitch)
-        .map(|at| Station { name: name(at), at, origin: Point::new(at, 0.0), across: Vec2::new(0.0, 1.0), flat: None })
+        .map(|at| Station {
+            name: name(at),
+            at,
+            origin: Point::new(at, 0.0),
+            across: Vec2::new(0.0, 1.0),
+            flat: None,
+        })
         .collect()
 }
 
@@ -89,7 +100,11 @@ pub fn stations_of(shell: &HalfShell, outline: &Polyarc, unit: LengthUnit) -> Ve
 fn steps(from: f64, to: f64, pitch: f64) -> impl Iterator<Item = f64> {
     let first = (from / pitch + 1e-6).ceil();
     let count = ((to / pitch - 1e-6).floor() - first + 1.0).clamp(0.0, 2000.0);
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 0..=2000")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to 0..=2000"
+    )]
     let count = count as u32;
     (0..count).map(move |i| (first + f64::from(i)) * pitch)
 }
@@ -108,8 +123,14 @@ fn place_on(line: &[Segment], at: f64) -> (Point, Vec2) {
     (last.to(), last.tangent_at(1.0))
 }
 
-/// Where a station of a shell whose face is not level lies in the flat; `edge` are the free edges in order along the profile.
-pub(super) fn in_the_flat(shell: &HalfShell, face: &FormedFace, edge: &[EdgeStrain], station: &Station) -> FlatStation {
+/// Where a station of a shell whose face is not level lies in the flat; `edge` are the free edges
+/// in order along the profile.
+pub(super) fn in_the_flat(
+    shell: &HalfShell,
+    face: &FormedFace,
+    edge: &[EdgeStrain],
+    station: &Station,
+) -> FlatStation {
     let mut marks: Vec<(f64, Point, Vec2)> = Vec::new();
     let mut start = 0.0;
     for (i, side) in shell.profile.sides.sides.iter().enumerate() {
@@ -117,7 +138,8 @@ pub(super) fn in_the_flat(shell: &HalfShell, face: &FormedFace, edge: &[EdgeStra
         let beside = |u: f64| (segment.point_at(u) - station.origin).cross(station.across);
         let steps = if segment.is_straight() { 1 } else { 64 };
         for k in (0..steps).filter(|_| has_wall(shell, i)) {
-            let (mut low, mut high) = (f64::from(k) / f64::from(steps), f64::from(k + 1) / f64::from(steps));
+            let (mut low, mut high) =
+                (f64::from(k) / f64::from(steps), f64::from(k + 1) / f64::from(steps));
             if (beside(low) < 0.0) == (beside(high) < 0.0) {
                 continue;
             }
@@ -127,8 +149,14 @@ pub(super) fn in_the_flat(shell: &HalfShell, face: &FormedFace, edge: &[EdgeStra
                 if (beside(middle) < 0.0) == rising { low = middle } else { high = middle }
             }
             let along = start + segment.between(0.0, low).length();
-            let within = |pair: &&[EdgeStrain]| pair[0].along <= along + SAME_POINT && along <= pair[1].along + SAME_POINT;
-            let Some(pair) = edge.windows(2).find(|pair| pair[1].along > pair[0].along && within(pair)) else { continue };
+            let within = |pair: &&[EdgeStrain]| {
+                pair[0].along <= along + SAME_POINT && along <= pair[1].along + SAME_POINT
+            };
+            let Some(pair) =
+                edge.windows(2).find(|pair| pair[1].along > pair[0].along && within(pair))
+            else {
+                continue;
+            };
             let share = (along - pair[0].along) / (pair[1].along - pair[0].along);
             let across = (segment.point_at(low) - station.origin).dot(station.across);
             marks.push((
@@ -140,5 +168,8 @@ pub(super) fn in_the_flat(shell: &HalfShell, face: &FormedFace, edge: &[EdgeStra
         start += segment.length();
     }
     marks.sort_by(|a, b| a.0.total_cmp(&b.0));
-    FlatStation { marks: marks.into_iter().map(|(_, at, inward)| (at, inward)).collect(), origin: face.flat_of(station.origin) }
+    FlatStation {
+        marks: marks.into_iter().map(|(_, at, inward)| (at, inward)).collect(),
+        origin: face.flat_of(station.origin),
+    }
 }

@@ -14,12 +14,16 @@ pub(crate) fn check_buck(part: &Part, shell: &HalfShell, buck: &BuckSet) -> Vec<
 /// A closed ring of walls that lean under locks the shell on its block.
 fn release(part: &Part, shell: &HalfShell, buck: &BuckSet) -> Option<Finding> {
     let under = Measured::angle(buck.undercut - shell.draft, Sense::AtMost, Angle::ZERO);
-    let message =
-        format!("the walls go all round and lean under by {} degrees: the shell locks on a solid buck", Digits(under.value, 2));
+    let message = format!(
+        "the walls go all round and lean under by {} degrees: the shell locks on a solid buck",
+        Digits(under.value, 2)
+    );
     let source = "geometry: the opening at the seam is smaller than the buck behind it";
     let remedy = "saw the buck in two along its length with a centre key that pulls out first, or leave one end open, or set \
                   `buck: {undercut: 0}`";
-    let finding = Finding::measured(Rule::BuckRelease, under, Grade::Over, message, source).remedy(remedy).at(&part.place);
+    let finding = Finding::measured(Rule::BuckRelease, under, Grade::Over, message, source)
+        .remedy(remedy)
+        .at(&part.place);
     (shell.open_edges.is_empty() && !under.holds()).then_some(finding)
 }
 
@@ -29,10 +33,18 @@ fn clamp_plate(shell: &HalfShell, buck: &BuckSet) -> Option<Finding> {
     let (sense, message) = match pieces {
         0 => (Sense::AtLeast, "the face is too narrow for a clamp plate; none is drawn".to_owned()),
         1 => return None,
-        _ => (Sense::AtMost, format!("a waist parts the clamp plate into {pieces} pieces; the largest is drawn")),
+        _ => (
+            Sense::AtMost,
+            format!("a waist parts the clamp plate into {pieces} pieces; the largest is drawn"),
+        ),
     };
     let measured = Measured::count(pieces, sense, 1);
-    let source = format!("geometry: the plate keeps {CLAMP_CLEARANCE_MM} mm inside the tangent line");
+    let source =
+        format!("geometry: the plate keeps {CLAMP_CLEARANCE_MM} mm inside the tangent line");
     let finding = Finding::measured(Rule::ClampPlate, measured, Grade::Over, message, source);
-    Some(finding.remedy("make the shell wider there, or clamp the other ends by hand").at(&shell.profile_place))
+    Some(
+        finding
+            .remedy("make the shell wider there, or clamp the other ends by hand")
+            .at(&shell.profile_place),
+    )
 }

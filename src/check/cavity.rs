@@ -8,10 +8,10 @@ use crate::part::{HalfShell, Part};
 use crate::units::Digits;
 
 const SOURCE: &str = "no unvented volume at weld time: common practice of tank builders";
-const REMEDY: &str =
-    "add an opening as a vent, 2 to 3 mm at least, and keep it open until all heat is done, your face out of line with it";
+const REMEDY: &str = "add an opening as a vent, 2 to 3 mm at least, and keep it open until all heat is done, your face out of line with it";
 
-/// Cells of this many thicknesses: corners and seams that are to be welded shut are narrower than two of them.
+/// Cells of this many thicknesses: corners and seams that are to be welded shut are narrower than
+/// two of them.
 const CELL: f64 = 2.0;
 
 /// Whether the pair's cavity has a way out for the heat of welding.
@@ -25,10 +25,13 @@ pub(crate) fn check_pair(part: &Part, shell: &HalfShell) -> Finding {
                        bursts";
         (message.to_owned(), REMEDY)
     };
-    Finding::measured(Rule::CavityVent, measured, Grade::Over, message, SOURCE).remedy(remedy).at(&part.place)
+    Finding::measured(Rule::CavityVent, measured, Grade::Over, message, SOURCE)
+        .remedy(remedy)
+        .at(&part.place)
 }
 
-/// The same for a folded part that closes a space off once its corners are welded; none where it closes none.
+/// The same for a folded part that closes a space off once its corners are welded; none where it
+/// closes none.
 pub(super) fn folded_cavity(part: &Part, flat: &Flat) -> Option<Finding> {
     let tree = flat.tree.as_ref()?;
     let mesh = SheetMesh::new(tree, &flat.outside, &[])?;
@@ -36,13 +39,22 @@ pub(super) fn folded_cavity(part: &Part, flat: &Flat) -> Option<Finding> {
         Piece::Face(face) => face,
         Piece::Bend(bend) => tree.bends[bend].child,
     };
-    let surface: Vec<_> = mesh.surface(&tree.folded()).into_iter().map(|(triangle, piece)| (triangle, face_of(piece))).collect();
+    let surface: Vec<_> = mesh
+        .surface(&tree.folded())
+        .into_iter()
+        .map(|(triangle, piece)| (triangle, face_of(piece)))
+        .collect();
     let cavity = enclosed(&surface, CELL * tree.thickness)?;
     let ways_out = cavity.walls.iter().map(|face| tree.faces[*face].openings.len()).sum();
     let measured = Measured::count(ways_out, Sense::AtLeast, 1);
     let litres = Digits(cavity.volume / 1e6, 2);
     let (message, remedy) = if measured.holds() {
-        (format!("with its corners welded the part closes off about {litres} litres, with openings: {ways_out}"), "")
+        (
+            format!(
+                "with its corners welded the part closes off about {litres} litres, with openings: {ways_out}"
+            ),
+            "",
+        )
     } else {
         let message = format!(
             "with its corners welded the part closes off about {litres} litres with no way out: welding heats the air in it, and the last \
@@ -50,5 +62,9 @@ pub(super) fn folded_cavity(part: &Part, flat: &Flat) -> Option<Finding> {
         );
         (message, REMEDY)
     };
-    Some(Finding::measured(Rule::CavityVent, measured, Grade::Over, message, SOURCE).remedy(remedy).at(&part.place))
+    Some(
+        Finding::measured(Rule::CavityVent, measured, Grade::Over, message, SOURCE)
+            .remedy(remedy)
+            .at(&part.place),
+    )
 }

@@ -27,7 +27,11 @@ pub(crate) fn check_cuts(
     let mut found: BTreeMap<(Rule, &str, usize), Found> = BTreeMap::new();
     let mut note = |rule: Rule, blank: usize, edge: usize, value: f64| {
         let (part, place) = &of[blank];
-        let entry = found.entry((rule, part, edge)).or_insert_with(|| Found { place: place.clone(), copies: 0, value });
+        let entry = found.entry((rule, part, edge)).or_insert_with(|| Found {
+            place: place.clone(),
+            copies: 0,
+            value,
+        });
         entry.copies += 1;
         entry.value = entry.value.max(value);
     };
@@ -68,7 +72,8 @@ fn narrowest(cut: &Cut) -> f64 {
 fn finding(job: &Job, rule: Rule, edge: usize, found: &Found, torch: Torch) -> Finding {
     let mm = |mm: f64| job.unit.show(Length::from_mm(mm));
     let what = if edge == 0 { "the outer cut".to_owned() } else { format!("opening {edge}") };
-    let copies = if found.copies > 1 { format!(" (on {} copies)", found.copies) } else { String::new() };
+    let copies =
+        if found.copies > 1 { format!(" (on {} copies)", found.copies) } else { String::new() };
     let kerf = mm(torch.kerf);
     let (grade, message, remedy) = match rule {
         Rule::CutWidth => {
@@ -117,18 +122,29 @@ fn finding(job: &Job, rule: Rule, edge: usize, found: &Found, torch: Torch) -> F
     };
     let length = Length::from_mm;
     let measured = match rule {
-        Rule::CutWidth => Some(Measured::length(length(found.value), Sense::AtLeast, length(torch.kerf))),
+        Rule::CutWidth => {
+            Some(Measured::length(length(found.value), Sense::AtLeast, length(torch.kerf)))
+        }
         Rule::CutStart => Some(Measured::share(found.value, Sense::AtMost, STRETCH_TO_MIND)),
-        Rule::CutSpacing => Some(Measured::length(length(found.value), Sense::AtMost, Length::ZERO)),
+        Rule::CutSpacing => {
+            Some(Measured::length(length(found.value), Sense::AtMost, Length::ZERO))
+        }
         _ => None,
     };
-    let source = "geometry of the torch's path; size of crater and lead-in: common practice, no source";
-    Finding { measured, place: found.place.clone(), ..Finding::new(rule, grade, message, source).remedy(remedy) }
+    let source =
+        "geometry of the torch's path; size of crater and lead-in: common practice, no source";
+    Finding {
+        measured,
+        place: found.place.clone(),
+        ..Finding::new(rule, grade, message, source).remedy(remedy)
+    }
 }
 
 /// That a test piece found no room.
 pub(crate) fn test_piece_room(name: &str, place: &Place) -> Finding {
-    let message = format!("there is no room left for the test piece `{name}` on the sheets that the parts use");
+    let message = format!(
+        "there is no room left for the test piece `{name}` on the sheets that the parts use"
+    );
     let remedy = "cut it from other stock of the same sheet, or give a remnant as a further sheet";
     Finding::new(Rule::TestPieceRoom, Grade::Over, message, "the nest").remedy(remedy).at(place)
 }

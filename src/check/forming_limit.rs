@@ -1,4 +1,5 @@
-//! The forming limit curve: how far sheet stretches inside, away from its edges, before it necks and tears.
+//! The forming limit curve: how far sheet stretches inside, away from its edges, before it necks
+//! and tears.
 
 use crate::finding::{Finding, Grade, Measured, Rule, Sense};
 use crate::flat::Flat;
@@ -17,16 +18,18 @@ const RISE: f64 = 0.6;
 const SOURCE: &str = "forming limit curve of low-carbon steel sheet: S. P. Keeler and W. G. Brazier, Micro Alloying 75 (1977), from memory, \
                       0.1 kept below it; for forming without a change of path";
 
-/// The greatest true strain that a true strain across it leaves possible. Lowest where nothing strains across, (23.3 + 14.13 t) n/0.21 %
-/// engineering strain with t mm up to 3 and n up to 0.21; with shrink across the thinning is what counts.
+/// The greatest true strain that a true strain across it leaves possible. Lowest where nothing
+/// strains across, (23.3 + 14.13 t) n/0.21 % engineering strain with t mm up to 3 and n up to 0.21;
+/// with shrink across the thinning is what counts.
 fn limit(material: &Material, thickness_mm: f64, across: f64) -> f64 {
     let n = material.hardening_exponent.value.min(0.21);
     let lowest = ((0.233 + 0.1413 * thickness_mm.min(3.0)) * n / 0.21).ln_1p();
     if across < 0.0 { lowest - across } else { lowest + RISE * across }
 }
 
-/// The place in a shell's walls or face that comes nearest to the curve. None for other metals than steel, for which the curve is not known,
-/// and where no forming solve has found the strains inside.
+/// The place in a shell's walls or face that comes nearest to the curve. None for other metals than
+/// steel, for which the curve is not known, and where no forming solve has found the strains
+/// inside.
 pub(super) fn forming_limit(part: &Part, flat: &Flat) -> Option<Finding> {
     if !STEEL_MPA.contains(&part.material.elastic_modulus.value.mpa()) {
         return None;
@@ -36,9 +39,12 @@ pub(super) fn forming_limit(part: &Part, flat: &Flat) -> Option<Finding> {
     for walls in &forming.solved {
         for (corners, metal) in walls.triangles.iter().zip(&walls.metal) {
             let (along, across) = (metal.strain.0, metal.strain.1);
-            let allowed = limit(&part.material, part.thickness.mm(), across.ln_1p()).exp_m1() - MARGIN;
+            let allowed =
+                limit(&part.material, part.thickness.mm(), across.ln_1p()).exp_m1() - MARGIN;
             if worst.is_none_or(|(most, least, ..)| along * least > most * allowed) {
-                let middle = corners.iter().fold(Vec2::ZERO, |sum, node| sum + walls.flat[*node].to_vec2()) / 3.0;
+                let middle =
+                    corners.iter().fold(Vec2::ZERO, |sum, node| sum + walls.flat[*node].to_vec2())
+                        / 3.0;
                 worst = Some((along, allowed, across, middle.to_point()));
             }
         }
@@ -59,15 +65,19 @@ pub(super) fn forming_limit(part: &Part, flat: &Flat) -> Option<Finding> {
     } else {
         "make it shallower or its curves wider, anneal between passes, or make it of more pieces"
     };
-    Some(Finding::measured(Rule::FormingLimit, measured, Grade::Over, message, SOURCE).remedy(remedy).at(&part.place))
+    Some(
+        Finding::measured(Rule::FormingLimit, measured, Grade::Over, message, SOURCE)
+            .remedy(remedy)
+            .at(&part.place),
+    )
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    /// t 1.8 mm and n 0.17: 39.5 % engineering strain where nothing strains across, 0.333 true; plain tension (r = 1) reaches 0.67. Worked
-    /// out by hand from the formula.
+    /// t 1.8 mm and n 0.17: 39.5 % engineering strain where nothing strains across, 0.333 true;
+    /// plain tension (r = 1) reaches 0.67. Worked out by hand from the formula.
     #[test]
     fn lowest_point_and_plain_tension() {
         let mut steel = Material::named("4130-annealed").expect("built in").clone();

@@ -33,12 +33,20 @@ pub(super) fn bend_radii(part: &Part, flat: &Flat) -> Vec<Finding> {
     let limited = flat.bends.iter().filter(|bend| bend.angle.degrees() < 180.0 - 1e-9);
     limited
         .filter_map(|bend| {
-            radius_finding(part, &bend.name, bend.inside_radius, bend.angle, bend_line(part.grain, bend), &bend.place)
+            radius_finding(
+                part,
+                &bend.name,
+                bend.inside_radius,
+                bend.angle,
+                bend_line(part.grain, bend),
+                &bend.place,
+            )
         })
         .collect()
 }
 
-/// Bends whose K is to be doubted, a measured strip's above all: the blank is made with it all the same.
+/// Bends whose K is to be doubted, a measured strip's above all: the blank is made with it all the
+/// same.
 pub(super) fn k_factors(part: &Part, flat: &Flat) -> Vec<Finding> {
     let edge = developed_edge(part);
     let at_edge = edge.iter().map(|developed| ("the edge", developed, &part.place));
@@ -48,8 +56,13 @@ pub(super) fn k_factors(part: &Part, flat: &Flat) -> Vec<Finding> {
             let message = format!("{name}: {note} ({})", developed.basis);
             let source = "K as bends are measured: common practice, no source";
             let k = developed.k_factor;
-            let bound = if k < *USUAL_K.start() { (Sense::AtLeast, *USUAL_K.start()) } else { (Sense::AtMost, *USUAL_K.end()) };
-            let measured = Some(Measured::number(k, bound.0, bound.1)).filter(|measured| !measured.holds());
+            let bound = if k < *USUAL_K.start() {
+                (Sense::AtLeast, *USUAL_K.start())
+            } else {
+                (Sense::AtMost, *USUAL_K.end())
+            };
+            let measured =
+                Some(Measured::number(k, bound.0, bound.1)).filter(|measured| !measured.holds());
             let finding = Finding::new(Rule::KFactor, Grade::Care, message, source);
             Finding { measured, ..finding }.remedy("measure a strip of this sheet anew").at(place)
         })
@@ -57,25 +70,49 @@ pub(super) fn k_factors(part: &Part, flat: &Flat) -> Vec<Finding> {
     doubted.collect()
 }
 
-pub(super) fn edge_radius(part: &Part, radius: Length, angle: Angle, place: &Place) -> Option<Finding> {
+pub(super) fn edge_radius(
+    part: &Part,
+    radius: Length,
+    angle: Angle,
+    place: &Place,
+) -> Option<Finding> {
     radius_finding(part, "the edge radius", radius, angle, BendLine::Unknown, place)
 }
 
-fn radius_finding(part: &Part, name: &str, radius: Length, angle: Angle, line: BendLine, place: &Place) -> Option<Finding> {
+fn radius_finding(
+    part: &Part,
+    name: &str,
+    radius: Length,
+    angle: Angle,
+    line: BendLine,
+    place: &Place,
+) -> Option<Finding> {
     let least = minimum_radius(&part.material, part.thickness, angle, line).ok()?;
     let measured = Measured::length(radius, Sense::AtLeast, least.radius - least.rounding);
     let ok = measured.holds();
     let (own, shown) = (part.unit.show(radius), part.unit.show(least.radius));
     let message = if !ok {
-        let whose = if matches!(part.material.radius_rule, RadiusRule::TimesThickness(_)) { "rule" } else { "table" };
+        let whose = if matches!(part.material.radius_rule, RadiusRule::TimesThickness(_)) {
+            "rule"
+        } else {
+            "table"
+        };
         format!("{name}: {own} inside is tighter than the {whose}'s {shown} ({})", least.source)
     } else if radius.mm() < least.radius.mm() - 1e-9 {
         format!("{name}: inside radius {own}, which the table's {shown} is but for its rounding")
     } else {
         format!("{name}: inside radius {own}")
     };
-    let remedy = if ok { String::new() } else { format!("bend a test strip first, or make it {shown} at least") };
-    Some(Finding::measured(Rule::MinimumRadius, measured, Grade::Over, message, least.source).remedy(remedy).at(place))
+    let remedy = if ok {
+        String::new()
+    } else {
+        format!("bend a test strip first, or make it {shown} at least")
+    };
+    Some(
+        Finding::measured(Rule::MinimumRadius, measured, Grade::Over, message, least.source)
+            .remedy(remedy)
+            .at(place),
+    )
 }
 
 /// Hems, whose return must be long enough to be pressed.
@@ -86,23 +123,31 @@ pub(super) fn hems(part: &Part, flanges: &[Flange], findings: &mut Vec<Finding>)
             let measured = Measured::length(hem.return_length, Sense::AtLeast, least);
             let ok = measured.holds();
             let shown = part.unit.show(hem.return_length);
-            let message =
-                if ok { format!("hem: return {shown}") } else { format!("a hem with a return of {shown} is hard to fold") };
-            let remedy =
-                if ok { String::new() } else { format!("make it {} at least, or trim it after folding", part.unit.show(least)) };
+            let message = if ok {
+                format!("hem: return {shown}")
+            } else {
+                format!("a hem with a return of {shown} is hard to fold")
+            };
+            let remedy = if ok {
+                String::new()
+            } else {
+                format!("make it {} at least, or trim it after folding", part.unit.show(least))
+            };
             if hem.kind == HemKind::Closed {
                 findings.push(closed_hem(part, hem));
             }
             let source = "return at least 4 T + R: hem notes of shop pages, common practice";
-            let finding = Finding::measured(Rule::HemReturn, measured, Grade::Over, message, source);
+            let finding =
+                Finding::measured(Rule::HemReturn, measured, Grade::Over, message, source);
             findings.push(finding.remedy(remedy).at(&hem.place));
         }
         hems(part, &flange.flanges, findings);
     }
 }
 
-/// Elongation at break under which sheet is not folded shut. Hem notes of shop pages fold soft sheet shut and hem 4130 in its normalized condition (10
-/// to 12 %) open or as a teardrop only; the line between them is common practice, no source.
+/// Elongation at break under which sheet is not folded shut. Hem notes of shop pages fold soft
+/// sheet shut and hem 4130 in its normalized condition (10 to 12 %) open or as a teardrop only; the
+/// line between them is common practice, no source.
 const ELONGATION_TO_FOLD_SHUT: f64 = 0.2;
 
 /// A hem folded shut bends on no radius at all: only soft sheet takes that.
@@ -114,11 +159,18 @@ fn closed_hem(part: &Part, hem: &Hem) -> Finding {
     let message = if ok {
         format!("hem folded shut: {name} is soft enough")
     } else {
-        format!("a hem folded shut cracks {name}, which stretches {} % at most", Digits(elongation * 100.0, 1))
+        format!(
+            "a hem folded shut cracks {name}, which stretches {} % at most",
+            Digits(elongation * 100.0, 1)
+        )
     };
-    let remedy = if ok { "" } else { "make it an open or a teardrop hem, or anneal the edge first" };
-    let source = "elongation of the sheet; closed hems in soft sheet only: common practice, no source";
-    Finding::measured(Rule::ClosedHem, measured, Grade::Over, message, source).remedy(remedy).at(&hem.place)
+    let remedy =
+        if ok { "" } else { "make it an open or a teardrop hem, or anneal the edge first" };
+    let source =
+        "elongation of the sheet; closed hems in soft sheet only: common practice, no source";
+    Finding::measured(Rule::ClosedHem, measured, Grade::Over, message, source)
+        .remedy(remedy)
+        .at(&hem.place)
 }
 
 /// The blank folded up again: two of its faces or bends in one place.
@@ -134,10 +186,14 @@ pub(super) fn room_when_folded(part: &Part, flat: &Flat, tree: &FoldTree) -> Vec
     };
     let name = |piece: Piece| match piece {
         Piece::Face(i) => format!("`{}`", tree.faces[i].name),
-        Piece::Bend(i) => format!("{} (at `{}`)", tree.bends[i].name, tree.faces[tree.bends[i].child].name),
+        Piece::Bend(i) => {
+            format!("{} (at `{}`)", tree.bends[i].name, tree.faces[tree.bends[i].child].name)
+        }
     };
     let place = |piece: Piece| match piece {
-        Piece::Face(i) => tree.faces[i].bend.map_or(part.place.clone(), |bend| tree.bends[bend].place.clone()),
+        Piece::Face(i) => {
+            tree.faces[i].bend.map_or(part.place.clone(), |bend| tree.bends[bend].place.clone())
+        }
         Piece::Bend(i) => tree.bends[i].place.clone(),
     };
     collisions(&mesh, &tree.folded())
@@ -145,8 +201,13 @@ pub(super) fn room_when_folded(part: &Part, flat: &Flat, tree: &FoldTree) -> Vec
         .map(|hit| {
             let [one, two] = hit.pieces;
             let [x, y, z] = hit.at.map(|x| Digits(x, 1));
-            let message = format!("folded up, {} runs into {} at [{x}, {y}, {z}] mm", name(two), name(one));
-            over(message, "cut one of them back, make it lower, or give the corner a joint and a gap", &place(two))
+            let message =
+                format!("folded up, {} runs into {} at [{x}, {y}, {z}] mm", name(two), name(one));
+            over(
+                message,
+                "cut one of them back, make it lower, or give the corner a joint and a gap",
+                &place(two),
+            )
         })
         .collect()
 }

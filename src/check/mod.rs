@@ -1,4 +1,5 @@
-//! Step 7: takes what was made of a part or a job, gives the findings. Every rule stands here, one file for each thing that is looked at.
+//! Step 7: takes what was made of a part or a job, gives the findings. Every rule stands here, one
+//! file for each thing that is looked at.
 //!
 //! | function | looks at | when |
 //! |---|---|---|
@@ -69,7 +70,8 @@ pub fn check(part: &Part, flat: &Flat, bending: Option<&Bending>) -> Vec<Finding
         Kind::Plate(_) => {}
     }
     findings.extend(k_factors(part, flat));
-    let own = flat.tree.iter().flat_map(|tree| room_when_folded(part, flat, tree)).collect::<Vec<_>>();
+    let own =
+        flat.tree.iter().flat_map(|tree| room_when_folded(part, flat, tree)).collect::<Vec<_>>();
     findings.extend(bending.iter().flat_map(|bending| brake(part, flat, bending, !own.is_empty())));
     findings.extend(own);
     findings.extend(edge_strains(part, flat));

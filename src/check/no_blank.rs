@@ -9,8 +9,8 @@ use crate::units::Length;
 /// Halvings between a size that has a blank and one that has none.
 const HALVINGS: usize = 3;
 
-/// The greatest size, of those tried by halvings between nothing and `own`, at which the shell that `sized` makes of it has a blank, mm; with
-/// its own it has none.
+/// The greatest size, of those tried by halvings between nothing and `own`, at which the shell that
+/// `sized` makes of it has a blank, mm; with its own it has none.
 fn greatest_with_a_blank(part: &Part, own: f64, sized: impl Fn(f64) -> HalfShell) -> Option<f64> {
     let (mut works, mut fails) = (None, own);
     for _ in 0..HALVINGS {
@@ -31,15 +31,21 @@ pub(crate) fn crown_with_a_blank(part: &Part, shell: &HalfShell) -> Option<Lengt
     greatest_with_a_blank(part, shell.crown.mm(), lower).map(Length::from_mm)
 }
 
-/// The finding of a part whose walls have no blank for the reason of `problem`, with a depth that has one where there is such: each is tried.
+/// The finding of a part whose walls have no blank for the reason of `problem`, with a depth that
+/// has one where there is such: each is tried.
 pub(crate) fn no_blank(part: &Part, shell: &HalfShell, problem: Problem) -> Finding {
     let Problem { message, mut help, place, .. } = problem;
     let deepest = shell.depths().1.mm();
-    let shallower = |depth: f64| HalfShell { depth: shell.depth.scaled(depth / deepest), ..shell.clone() };
+    let shallower =
+        |depth: f64| HalfShell { depth: shell.depth.scaled(depth / deepest), ..shell.clone() };
     let works = greatest_with_a_blank(part, deepest, shallower);
     if let Some(depth) = works {
         let depth = part.unit.show(Length::from_mm(depth));
-        let what = if shell.depth.places().len() == 1 { "a depth of" } else { "all its depths lowered alike, the greatest to" };
+        let what = if shell.depth.places().len() == 1 {
+            "a depth of"
+        } else {
+            "all its depths lowered alike, the greatest to"
+        };
         help = format!("{help}: {what} {depth} has a blank, by a solve of its own");
     }
     let source = "forming solve of the sheet's law, and plane geometry of what it lays flat";

@@ -11,20 +11,24 @@ use crate::shop::kerf::usual_kerf;
 use crate::tolerance::CURVE_TO_ARCS;
 use crate::units::{Digits, Length};
 
-/// An opening so many times longer than wide is a slot: the torch goes down one side of it and back up the other.
+/// An opening so many times longer than wide is a slot: the torch goes down one side of it and back
+/// up the other.
 const SLOT_SHAPE: f64 = 2.0;
 
-/// How far a tab's depth may be from the thickness that it goes through, as a share of it: flush enough to weld (common practice, no source).
+/// How far a tab's depth may be from the thickness that it goes through, as a share of it: flush
+/// enough to weld (common practice, no source).
 const DEPTH_SHARE: f64 = 0.25;
 
 /// How far openings keep from bends, and where that comes from.
-const CLEAR_OF_BENDS: &str = "hole edge at least 3 t from the tangent line: bending guideline, common practice";
+const CLEAR_OF_BENDS: &str =
+    "hole edge at least 3 t from the tangent line: bending guideline, common practice";
 
 /// Width of the cut, and where the figure comes from.
 fn kerf_of(part: &Part) -> Option<(Length, &'static str)> {
     match part.shop.cutting.kerf {
         Some(kerf) => Some((kerf, "the shop's kerf")),
-        None => usual_kerf(part.thickness, part.material.gauge_family).map(|figure| (figure.value, "the usual kerf")),
+        None => usual_kerf(part.thickness, part.material.gauge_family)
+            .map(|figure| (figure.value, "the usual kerf")),
     }
 }
 
@@ -40,13 +44,18 @@ pub(super) fn small_openings(part: &Part, flat: &Flat) -> Vec<Finding> {
         let width = narrowest(outline);
         let measured = Measured::length(Length::from_mm(width), Sense::AtLeast, limit);
         if !measured.holds() {
-            let message = format!("an opening {} mm wide is too small to cut well in this sheet", Digits(width, 2));
+            let message = format!(
+                "an opening {} mm wide is too small to cut well in this sheet",
+                Digits(width, 2)
+            );
             let source = "holes at least 1.5 t: cutting service's design guide, common practice";
-            let finding = Finding::measured(Rule::OpeningWidth, measured, Grade::Over, message, source);
+            let finding =
+                Finding::measured(Rule::OpeningWidth, measured, Grade::Over, message, source);
             findings.push(finding.remedy("mark its centre and drill it").at(&part.place));
         }
         if outline.length() / 2.0 - width > SLOT_SHAPE * width {
-            findings.extend(slot_width(part, width, &opening.place).filter(|finding| !finding.is_ok()));
+            findings
+                .extend(slot_width(part, width, &opening.place).filter(|finding| !finding.is_ok()));
         }
     }
     findings
@@ -71,10 +80,17 @@ fn slot_width(part: &Part, width: f64, place: &Place) -> Option<Finding> {
     let remedy = if ok {
         String::new()
     } else {
-        format!("make it {} wide, use a finer nozzle, or cut it in one pass and file it", show(limit))
+        format!(
+            "make it {} wide, use a finer nozzle, or cut it in one pass and file it",
+            show(limit)
+        )
     };
     let source = format!("{LEAST_KERFS} kerfs, common practice, no source; {whose}");
-    Some(Finding::measured(Rule::SlotWidth, measured, Grade::Over, message, source).remedy(remedy).at(place))
+    Some(
+        Finding::measured(Rule::SlotWidth, measured, Grade::Over, message, source)
+            .remedy(remedy)
+            .at(place),
+    )
 }
 
 /// Slots for tabs: wide enough for the torch, and the sheet as thick as the tabs stand out.
@@ -98,7 +114,9 @@ pub(super) fn tab_slots(part: &Part, flat: &Flat) -> Vec<Finding> {
         );
         let remedy = match (measured.holds(), depth < thickness) {
             (true, _) => "",
-            (false, true) => "they hardly reach through: give them `into:` with this part's file, or a greater `depth:`",
+            (false, true) => {
+                "they hardly reach through: give them `into:` with this part's file, or a greater `depth:`"
+            }
             (false, false) => {
                 "they stand out beyond it, where they must be dressed off: give them `into:` with this part's file, or a smaller `depth:`"
             }
@@ -112,7 +130,8 @@ pub(super) fn tab_slots(part: &Part, flat: &Flat) -> Vec<Finding> {
 
 /// About twice the largest inset that leaves anything: the width of an outline.
 fn narrowest(outline: &Polyarc) -> f64 {
-    let (mut low, mut high) = (0.0, outline.bounds().width().min(outline.bounds().height()) / 2.0 + CURVE_TO_ARCS);
+    let (mut low, mut high) =
+        (0.0, outline.bounds().width().min(outline.bounds().height()) / 2.0 + CURVE_TO_ARCS);
     for _ in 0..24 {
         let middle = f64::midpoint(low, high);
         if offset_closed(outline, -middle).is_empty() { high = middle } else { low = middle }
@@ -120,7 +139,8 @@ fn narrowest(outline: &Polyarc) -> f64 {
     low * 2.0
 }
 
-/// Distance from an outline to a bend's zone, across it; negative where it reaches in. None where it passes the zone's ends.
+/// Distance from an outline to a bend's zone, across it; negative where it reaches in. None where
+/// it passes the zone's ends.
 fn distance_to_zone(outline: &Polyarc, bend: &FaceBend) -> Option<f64> {
     let turned = Affine::rotate(-bend.toward.atan2());
     let zone = bend.outline().moved(turned).bounds();
@@ -136,19 +156,35 @@ pub(super) fn openings_near_bends(part: &Part, flat: &Flat) -> Vec<Finding> {
     for (outline, opening) in flat.openings.iter().zip(openings) {
         for bend in &tree.bends {
             let Some(distance) = distance_to_zone(outline, bend) else { continue };
-            let measured = Measured::length(Length::from_mm(distance), Sense::AtLeast, part.thickness * 3.0);
+            let measured =
+                Measured::length(Length::from_mm(distance), Sense::AtLeast, part.thickness * 3.0);
             let ok = measured.holds();
             let apart = part.unit.show(Length::from_mm(distance));
             let (message, remedy) = if ok {
                 (format!("an opening lies {apart} from {}", bend.name), "")
             } else if distance < 0.0 {
                 let remedy = "move it out of the bend, or cut it after bending";
-                (format!("an opening reaches into {}, which pulls it out of shape", bend.name), remedy)
+                (
+                    format!("an opening reaches into {}, which pulls it out of shape", bend.name),
+                    remedy,
+                )
             } else {
                 let remedy = "move it away, cut it after bending, or let a relief slot end the bend before it";
-                (format!("an opening lies only {apart} from {}, which pulls it out of shape", bend.name), remedy)
+                (
+                    format!(
+                        "an opening lies only {apart} from {}, which pulls it out of shape",
+                        bend.name
+                    ),
+                    remedy,
+                )
             };
-            let finding = Finding::measured(Rule::OpeningToBend, measured, Grade::Over, message, CLEAR_OF_BENDS);
+            let finding = Finding::measured(
+                Rule::OpeningToBend,
+                measured,
+                Grade::Over,
+                message,
+                CLEAR_OF_BENDS,
+            );
             findings.push(finding.remedy(remedy).at(&opening.place));
         }
     }
@@ -157,7 +193,9 @@ pub(super) fn openings_near_bends(part: &Part, flat: &Flat) -> Vec<Finding> {
 
 /// Openings that reach into the bend, or nearer to it than forming leaves them round.
 pub(super) fn openings_on_face(part: &Part, flat: &Flat) -> Vec<Finding> {
-    let (Some(shell), Some(forming)) = (part.kind.half_shell(), &flat.forming) else { return Vec::new() };
+    let (Some(shell), Some(forming)) = (part.kind.half_shell(), &flat.forming) else {
+        return Vec::new();
+    };
     let wall = &forming.wall;
     let walls: Vec<(&Segment, f64)> = shell
         .profile
@@ -168,7 +206,9 @@ pub(super) fn openings_on_face(part: &Part, flat: &Flat) -> Vec<Finding> {
         .filter(|(i, _)| has_wall(shell, *i))
         .map(|(_, side)| (&side.segment, wall.tangent_inset()))
         .collect();
-    let Some(face) = flat_face(&shell.profile.sides, wall.tangent_inset()) else { return Vec::new() };
+    let Some(face) = flat_face(&shell.profile.sides, wall.tangent_inset()) else {
+        return Vec::new();
+    };
     shell
         .openings
         .iter()
@@ -178,15 +218,25 @@ pub(super) fn openings_on_face(part: &Part, flat: &Flat) -> Vec<Finding> {
                 .flatten(0.05)
                 .iter()
                 .map(|p| {
-                    let distance =
-                        walls.iter().map(|(s, inset)| distance_to_segment(s, *p) - inset).fold(f64::INFINITY, f64::min);
+                    let distance = walls
+                        .iter()
+                        .map(|(s, inset)| distance_to_segment(s, *p) - inset)
+                        .fold(f64::INFINITY, f64::min);
                     if face.contains(*p) || distance < 0.0 { distance } else { f64::INFINITY }
                 })
                 .fold(f64::INFINITY, f64::min);
-            let measured = Measured::length(Length::from_mm(nearest), Sense::AtLeast, part.thickness * 3.0);
+            let measured =
+                Measured::length(Length::from_mm(nearest), Sense::AtLeast, part.thickness * 3.0);
             let message = "this opening lies so near the bend that hammering pulls it out of shape";
-            let finding = Finding::measured(Rule::OpeningToBend, measured, Grade::Over, message, CLEAR_OF_BENDS);
-            (!measured.holds()).then(|| finding.remedy("move it in, or cut it after forming").at(&opening.place))
+            let finding = Finding::measured(
+                Rule::OpeningToBend,
+                measured,
+                Grade::Over,
+                message,
+                CLEAR_OF_BENDS,
+            );
+            (!measured.holds())
+                .then(|| finding.remedy("move it in, or cut it after forming").at(&opening.place))
         })
         .collect()
 }
@@ -195,8 +245,10 @@ fn distance_to_segment(segment: &Segment, point: Point) -> f64 {
     let steps = if segment.is_straight() { 1 } else { 64 };
     (0..steps)
         .map(|i| {
-            let (a, b) =
-                (segment.point_at(f64::from(i) / f64::from(steps)), segment.point_at(f64::from(i + 1) / f64::from(steps)));
+            let (a, b) = (
+                segment.point_at(f64::from(i) / f64::from(steps)),
+                segment.point_at(f64::from(i + 1) / f64::from(steps)),
+            );
             let along = ((point - a).dot(b - a) / (b - a).hypot2()).clamp(0.0, 1.0);
             point.distance(a.lerp(b, along))
         })
@@ -205,5 +257,7 @@ fn distance_to_segment(segment: &Segment, point: Point) -> f64 {
 
 /// The outline of a face with its tangent line, for openings that must stay inside it.
 fn flat_face(face: &Loop, inset: f64) -> Option<Polyarc> {
-    offset_closed(&face.to_polyarc(CURVE_TO_ARCS), -inset).into_iter().max_by(|a, b| a.area().total_cmp(&b.area()))
+    offset_closed(&face.to_polyarc(CURVE_TO_ARCS), -inset)
+        .into_iter()
+        .max_by(|a, b| a.area().total_cmp(&b.area()))
 }

@@ -14,13 +14,17 @@ fn wall_corner(corner: &WallCorner) -> Finding {
     let no_limit = "geometry: the stretch or shrink of a wall grows without limit as its corner's radius goes to 0";
     let finding = match corner.kind {
         CornerKind::Sharp { turn, join } if turn > 0.0 => {
-            let message = format!("the walls meet in a sharp outside corner at {near}; {}", join.words());
+            let message =
+                format!("the walls meet in a sharp outside corner at {near}; {}", join.words());
             let remedy = "weld the corner shut after forming, or round it with `round`";
             Finding::new(Rule::WallCorner, Grade::Over, message, no_limit).remedy(remedy)
         }
         CornerKind::Sharp { .. } => {
-            let message = format!("the walls meet in a sharp inside corner at {near}, where metal would have to tear");
-            let remedy = "saw along the scribed line and weld a gusset in, or round the corner with `round`";
+            let message = format!(
+                "the walls meet in a sharp inside corner at {near}, where metal would have to tear"
+            );
+            let remedy =
+                "saw along the scribed line and weld a gusset in, or round the corner with `round`";
             Finding::new(Rule::WallCorner, Grade::Over, message, no_limit).remedy(remedy)
         }
         CornerKind::HammeredRound { turn } => {
@@ -38,7 +42,8 @@ fn wall_corner(corner: &WallCorner) -> Finding {
                 "the wall cannot follow an inside radius of {} mm at {near}: it is cut apart there, along the scribed line",
                 Digits(radius, 1),
             );
-            let source = "exact ring solution and forming solve of the sheet's law: no balance of forces";
+            let source =
+                "exact ring solution and forming solve of the sheet's law: no balance of forces";
             let remedy = "make the wall lower or the radius wider, or weld a gusset in";
             Finding::new(Rule::WallCurve, Grade::Over, message, source).remedy(remedy)
         }

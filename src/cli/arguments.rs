@@ -6,9 +6,16 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::formats::{DxfOptions, DxfUnit, DxfVersion};
 
-/// Bucks, flat blanks, bend patterns and nests for hammer-formed and bent sheet metal, from a short YAML description.
+/// Bucks, flat blanks, bend patterns and nests for hammer-formed and bent sheet metal, from a short
+/// YAML description.
 #[derive(Debug, Parser)]
-#[command(name = "planish", version, about, arg_required_else_help = true, disable_help_subcommand = true)]
+#[command(
+    name = "planish",
+    version,
+    about,
+    arg_required_else_help = true,
+    disable_help_subcommand = true
+)]
 pub(super) struct Arguments {
     #[command(subcommand)]
     pub(super) command: Command,
@@ -25,7 +32,8 @@ pub(super) enum Command {
     Buck(PartArguments),
     /// Nest a job's sheets, and write them alone
     Nest(JobArguments),
-    /// Check forming and bending limits and openings of parts or jobs; the limits of a sheet's cuts come with `nest`
+    /// Check forming and bending limits and openings of parts or jobs; the limits of a sheet's cuts
+    /// come with `nest`
     Check(PartArguments),
     /// Work out the K-factor of a measured test strip
     Strip(StripArguments),
@@ -60,7 +68,9 @@ impl Command {
             Self::Make(job) | Self::Nest(job) => &job.common,
             Self::Flat(parts) | Self::Buck(parts) | Self::Check(parts) => &parts.common,
             Self::Strip(strip) => &strip.common,
-            Self::New { common, .. } | Self::Schema { common, .. } | Self::Completions { common, .. } => common,
+            Self::New { common, .. }
+            | Self::Schema { common, .. }
+            | Self::Completions { common, .. } => common,
         }
     }
 }

@@ -3,13 +3,14 @@
 use std::ops::Range;
 
 use miette::{
-    GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteDiagnostic, MietteError, MietteSpanContents, Severity, SourceCode,
-    SourceSpan, SpanContents,
+    GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteDiagnostic, MietteError,
+    MietteSpanContents, Severity, SourceCode, SourceSpan, SpanContents,
 };
 
 use crate::problem::{Place, Problem, char_start};
 
-/// What a report shows of a file: the line meant and its neighbours; of a line that no terminal holds, the stretch around the place.
+/// What a report shows of a file: the line meant and its neighbours; of a line that no terminal
+/// holds, the stretch around the place.
 #[derive(Debug)]
 struct Excerpt {
     place: Place,
@@ -69,7 +70,8 @@ impl Excerpt {
         Self { place: Place { span: start..end, ..place.clone() }, text }
     }
 
-    /// The bytes shown around the place, with so many lines before and after, and the line from 0 that they begin in.
+    /// The bytes shown around the place, with so many lines before and after, and the line from 0
+    /// that they begin in.
     fn shown(&self, before: usize, after: usize) -> (Range<usize>, usize) {
         let text = self.text.as_str();
         let start = self.place.span.start.min(text.len());
@@ -77,7 +79,8 @@ impl Excerpt {
         let mut from = text[..start].rfind('\n').map_or(0, |i| i + 1);
         let mut to = text[start..].find('\n').map_or(text.len(), |i| start + i);
         if to - from > LONGEST_LINE {
-            let around = start.saturating_sub(LONGEST_LINE / 3).max(from)..(start + LONGEST_LINE / 3).min(to);
+            let around = start.saturating_sub(LONGEST_LINE / 3).max(from)
+                ..(start + LONGEST_LINE / 3).min(to);
             return (char_start(text, around.start)..char_start(text, around.end), line);
         }
         let mut first = line;

@@ -38,15 +38,22 @@ fn beside_path(beside: &str, name: &str) -> PathBuf {
 pub(super) fn description(path: &Path) -> Result<(String, Vec<u8>), Problem> {
     if path == Path::new("-") {
         let mut bytes = Vec::new();
-        return match io::stdin().lock().take(LARGEST_DESCRIPTION as u64 + 1).read_to_end(&mut bytes) {
+        return match io::stdin().lock().take(LARGEST_DESCRIPTION as u64 + 1).read_to_end(&mut bytes)
+        {
             Ok(_) => Ok((STANDARD_INPUT.to_owned(), bytes)),
-            Err(error) => {
-                Err(Problem::new(Code::File, format!("standard input cannot be read: {}", reason(&error)), "name a file instead"))
-            }
+            Err(error) => Err(Problem::new(
+                Code::File,
+                format!("standard input cannot be read: {}", reason(&error)),
+                "name a file instead",
+            )),
         };
     }
     let bytes = bytes_of(path).map_err(|problem| {
-        if path.exists() { problem } else { Problem { help: "check its name, and the folder you are in".to_owned(), ..problem } }
+        if path.exists() {
+            problem
+        } else {
+            Problem { help: "check its name, and the folder you are in".to_owned(), ..problem }
+        }
     })?;
     Ok((path.display().to_string(), bytes))
 }
@@ -55,20 +62,37 @@ fn bytes_of(path: &Path) -> Result<Vec<u8>, Problem> {
     let shown = path.display();
     let refuse = |message: String, help: &str| Err(Problem::new(Code::File, message, help));
     match fs::metadata(path) {
-        Ok(meta) if meta.is_dir() => return refuse(format!("{shown} is a folder"), "name a file in it"),
-        Ok(meta) if !meta.is_file() => return refuse(format!("{shown} is not a file"), "for standard input write -"),
+        Ok(meta) if meta.is_dir() => {
+            return refuse(format!("{shown} is a folder"), "name a file in it");
+        }
+        Ok(meta) if !meta.is_file() => {
+            return refuse(format!("{shown} is not a file"), "for standard input write -");
+        }
         Ok(_) => {}
         Err(error) if error.kind() == io::ErrorKind::NotFound => {
-            return refuse(format!("there is no file {shown}"), "names are taken from the folder of the file that gives them");
+            return refuse(
+                format!("there is no file {shown}"),
+                "names are taken from the folder of the file that gives them",
+            );
         }
-        Err(error) => return refuse(format!("{shown} cannot be read: {}", reason(&error)), "check its name and its rights"),
+        Err(error) => {
+            return refuse(
+                format!("{shown} cannot be read: {}", reason(&error)),
+                "check its name and its rights",
+            );
+        }
     }
     let mut bytes = Vec::new();
-    // Drawings may be larger than descriptions; either is refused by its reader when it is larger still.
-    let read = fs::File::open(path).and_then(|file| file.take(LARGEST_IMPORT as u64 + 1).read_to_end(&mut bytes));
+    // Drawings may be larger than descriptions; either is refused by its reader when it is larger
+    // still.
+    let read = fs::File::open(path)
+        .and_then(|file| file.take(LARGEST_IMPORT as u64 + 1).read_to_end(&mut bytes));
     match read {
         Ok(_) => Ok(bytes),
-        Err(error) => refuse(format!("{shown} cannot be read: {}", reason(&error)), "check its name and its rights"),
+        Err(error) => refuse(
+            format!("{shown} cannot be read: {}", reason(&error)),
+            "check its name and its rights",
+        ),
     }
 }
 
@@ -83,7 +107,9 @@ pub(super) fn shop(path: Option<&Path>) -> Checked<Option<Arc<Shop>>> {
 pub(super) fn reason(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::PermissionDenied => "you may not read or write there".to_owned(),
-        io::ErrorKind::NotADirectory | io::ErrorKind::AlreadyExists => "a file stands where a folder is wanted".to_owned(),
+        io::ErrorKind::NotADirectory | io::ErrorKind::AlreadyExists => {
+            "a file stands where a folder is wanted".to_owned()
+        }
         io::ErrorKind::IsADirectory => "a folder stands where a file is wanted".to_owned(),
         io::ErrorKind::StorageFull => "there is no space left".to_owned(),
         io::ErrorKind::ReadOnlyFilesystem => "nothing can be written there".to_owned(),
@@ -94,20 +120,26 @@ pub(super) fn reason(error: &io::Error) -> String {
     }
 }
 
-/// Writes the artifacts below `folder`, all of them or none; each file is complete or not there. Gives the paths written.
+/// Writes the artifacts below `folder`, all of them or none; each file is complete or not there.
+/// Gives the paths written.
 pub(super) fn write(folder: &Path, artifacts: &[Artifact]) -> Checked<Vec<PathBuf>> {
     let mut drafts = Drafts::default();
     for artifact in artifacts {
-        drafts.add(&folder.join(&artifact.name), &artifact.bytes).map_err(|problem| vec![problem])?;
+        drafts
+            .add(&folder.join(&artifact.name), &artifact.bytes)
+            .map_err(|problem| vec![problem])?;
     }
     drafts.settle()
 }
 
-/// Takes away the sheets of an earlier run of the job that this one has not written anew, so that nobody cuts yesterday's.
+/// Takes away the sheets of an earlier run of the job that this one has not written anew, so that
+/// nobody cuts yesterday's.
 pub(super) fn remove_old_sheets(folder: &Path, artifacts: &[Artifact]) {
     let sheets = folder.join("sheets");
     let is_sheet = |name: &str| {
-        let number = name.strip_prefix("sheet-").map(|rest| rest.trim_start_matches(|c: char| c.is_ascii_digit()));
+        let number = name
+            .strip_prefix("sheet-")
+            .map(|rest| rest.trim_start_matches(|c: char| c.is_ascii_digit()));
         number.is_some_and(|rest| [".svg", ".dxf", "-remnant.yaml"].contains(&rest))
     };
     for entry in fs::read_dir(&sheets).into_iter().flatten().flatten() {
@@ -120,7 +152,8 @@ pub(super) fn remove_old_sheets(folder: &Path, artifacts: &[Artifact]) {
     }
 }
 
-/// Takes away the blank of an earlier run of a part that has none now, and what was drawn from it, so that nobody cuts yesterday's.
+/// Takes away the blank of an earlier run of a part that has none now, and what was drawn from it,
+/// so that nobody cuts yesterday's.
 pub(super) fn remove_old_blanks(folder: &Path, part: &Part, made: &Made) {
     if made.part().is_some() {
         return;
@@ -140,8 +173,9 @@ pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Checked<()> {
     drafts.settle().map(|_| ())
 }
 
-/// Files written beside their names, which they get only when all of them stand; nobody ever sees half a file or half a part. What is not
-/// settled is taken away again, the folders made for it included.
+/// Files written beside their names, which they get only when all of them stand; nobody ever sees
+/// half a file or half a part. What is not settled is taken away again, the folders made for it
+/// included.
 #[derive(Debug, Default)]
 struct Drafts {
     /// Each draft and the name that it will get.
@@ -160,12 +194,14 @@ impl Drafts {
             return Err(refuse(&io::ErrorKind::IsADirectory.into()));
         }
         let folder = path.parent().unwrap_or(Path::new("."));
-        let missing: Vec<&Path> = folder.ancestors().take_while(|f| !f.as_os_str().is_empty() && !f.exists()).collect();
+        let missing: Vec<&Path> =
+            folder.ancestors().take_while(|f| !f.as_os_str().is_empty() && !f.exists()).collect();
         for new in missing.into_iter().rev() {
             fs::create_dir(new).map_err(|error| refuse(&error))?;
             self.folders.push(new.to_owned());
         }
-        let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+        let name =
+            path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
         let draft = folder.join(format!(".{name}.{}.part", std::process::id()));
         let written = fs::File::create(&draft).and_then(|mut file| {
             self.files.push((draft.clone(), path.to_owned()));
@@ -179,7 +215,11 @@ impl Drafts {
         while let Some((draft, path)) = self.files.first().cloned() {
             if let Err(error) = fs::rename(&draft, &path) {
                 let message = format!("{} cannot be written: {}", path.display(), reason(&error));
-                return Err(vec![Problem::new(Code::File, message, "check the folder that it is to go to")]);
+                return Err(vec![Problem::new(
+                    Code::File,
+                    message,
+                    "check the folder that it is to go to",
+                )]);
             }
             self.files.remove(0);
             written.push(path);

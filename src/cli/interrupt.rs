@@ -1,5 +1,5 @@
-//! Ctrl-C: while a nest runs it ends the search, and the best layout so far is written; at any other time, and the second time, it ends the
-//! program at once.
+//! Ctrl-C: while a nest runs it ends the search, and the best layout so far is written; at any
+//! other time, and the second time, it ends the program at once.
 
 use std::sync::Once;
 use std::sync::atomic::{AtomicU8, Ordering};
@@ -11,7 +11,8 @@ const NESTING: u8 = 1;
 /// A nest runs or has run, and was asked to stop.
 const ASKED: u8 = 2;
 
-/// The exit status of a program that Ctrl-C has ended: 128 and the signal's number, as shells have it.
+/// The exit status of a program that Ctrl-C has ended: 128 and the signal's number, as shells have
+/// it.
 const ENDED: i32 = 130;
 
 static STATE: AtomicU8 = AtomicU8::new(IDLE);

@@ -12,13 +12,15 @@ use crate::describe::read_job;
 use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps, seen_face};
 use crate::finding::Grade;
 use crate::formats::{page_svg_element, svg_picture};
-use crate::make::{Artifact, LaidOut, Made, Wanted, buck_alone_files, lay_out, make_or_buck, mirrored, part_files};
+use crate::make::{
+    Artifact, LaidOut, Made, Wanted, buck_alone_files, lay_out, make_or_buck, mirrored, part_files,
+};
 use crate::page::{Drawing, Picture};
 use crate::part::Job;
 use crate::problem::Checked;
 use crate::report::{
-    AssumedResult, Caution, CautionResult, JobResult, PartResult, Pictures, caution_words, cutting_words, finding_result, html,
-    job_finding_result, joined_cautions, kerf_words,
+    AssumedResult, Caution, CautionResult, JobResult, PartResult, Pictures, caution_words,
+    cutting_words, finding_result, html, job_finding_result, joined_cautions, kerf_words,
 };
 use crate::units::{Digits, Length, counted};
 
@@ -94,21 +96,29 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
 }
 
 fn job_result(job: &Job, made: &[Made], parts: Vec<PartResult>, laid_out: &LaidOut) -> JobResult {
-    let of_parts =
-        job.parts.iter().zip(made).flat_map(|(part, made)| {
-            made.findings().iter().map(|finding| finding_result(&part.part.name, finding, part.part.unit))
-        });
-    let findings = of_parts.chain(laid_out.findings.iter().map(|found| job_finding_result(found, job.unit))).collect();
+    let of_parts = job.parts.iter().zip(made).flat_map(|(part, made)| {
+        made.findings()
+            .iter()
+            .map(|finding| finding_result(&part.part.name, finding, part.part.unit))
+    });
+    let findings = of_parts
+        .chain(laid_out.findings.iter().map(|found| job_finding_result(found, job.unit)))
+        .collect();
     let copies = |i: usize| (job.parts[i].quantity + job.parts[i].mirrored) as f64;
     let cuts = || laid_out.sheets.iter().map(|sheet| &sheet.cutting);
     let cut_length_mm: f64 = cuts().map(|cutting| cutting.cut_length_mm).sum();
     let pierces: usize = cuts().map(|cutting| cutting.pierces).sum();
-    let mass_kg = parts.iter().enumerate().map(|(i, part)| part.mass_kg.unwrap_or(0.0) * copies(i)).sum();
+    let mass_kg =
+        parts.iter().enumerate().map(|(i, part)| part.mass_kg.unwrap_or(0.0) * copies(i)).sum();
     let (kerf_mm, spacing_mm, margin_mm) = laid_out.clearances;
     let mut assumed: Vec<AssumedResult> = job.assumed.iter().map(AssumedResult::from).collect();
     let mut assume = |given: bool, key: &str, mm: f64, why: &str| {
         if !given {
-            assumed.push(AssumedResult { key: key.to_owned(), value: job.unit.show(Length::from_mm(mm)), why: why.to_owned() });
+            assumed.push(AssumedResult {
+                key: key.to_owned(),
+                value: job.unit.show(Length::from_mm(mm)),
+                why: why.to_owned(),
+            });
         }
     };
     assume(
@@ -117,9 +127,20 @@ fn job_result(job: &Job, made: &[Made], parts: Vec<PartResult>, laid_out: &LaidO
         kerf_mm,
         laid_out.kerf_source.as_deref().unwrap_or("common practice, no source"),
     );
-    assume(job.cutting.spacing.is_some(), "cutting.spacing", spacing_mm, "common practice, no source");
-    assume(job.cutting.margin.is_some(), "cutting.margin", margin_mm, "common practice, no source: 8 to 10 mm");
-    let cut_time_s = job.cutting.feed_mm_per_min.map(|_| cuts().filter_map(|cutting| cutting.cut_time_s).sum());
+    assume(
+        job.cutting.spacing.is_some(),
+        "cutting.spacing",
+        spacing_mm,
+        "common practice, no source",
+    );
+    assume(
+        job.cutting.margin.is_some(),
+        "cutting.margin",
+        margin_mm,
+        "common practice, no source: 8 to 10 mm",
+    );
+    let cut_time_s =
+        job.cutting.feed_mm_per_min.map(|_| cuts().filter_map(|cutting| cutting.cut_time_s).sum());
     JobResult {
         job: job.name.clone(),
         parts,
@@ -145,7 +166,9 @@ fn job_result(job: &Job, made: &[Made], parts: Vec<PartResult>, laid_out: &LaidO
 
 /// The cautions of all parts, each once.
 fn cautions(job: &Job, made: &[Made]) -> Vec<Caution> {
-    joined_cautions(job.parts.iter().zip(made).map(|(part, made)| super::parts::cautions(&part.part, made)))
+    joined_cautions(
+        job.parts.iter().zip(made).map(|(part, made)| super::parts::cautions(&part.part, made)),
+    )
 }
 
 /// The pictures of the report, each as wide as a page's column.
@@ -158,8 +181,12 @@ fn pictures(job: &Job, made: &[Made], laid_out: &LaidOut) -> Pictures {
         .zip(made)
         .map(|(job_part, made)| {
             let part = &job_part.part;
-            let buck =
-                |buck: &BuckSet| ("buck (below) and clamp plate (above)".to_owned(), picture(&buck_drawing(part, buck, false)));
+            let buck = |buck: &BuckSet| {
+                (
+                    "buck (below) and clamp plate (above)".to_owned(),
+                    picture(&buck_drawing(part, buck, false)),
+                )
+            };
             let made = match made {
                 Made::Part(made) => made,
                 Made::BuckAlone(made) => return vec![buck(&made.buck)],
@@ -171,10 +198,18 @@ fn pictures(job: &Job, made: &[Made], laid_out: &LaidOut) -> Pictures {
             if job_part.mirrored > 0 {
                 let other = mirrored(made);
                 let drawing = blank_drawing(part, &other.flat, other.stations(), true);
-                all.push((format!("blank of the other hand, seen from its {}", seen_face(part)), picture(&drawing)));
+                all.push((
+                    format!("blank of the other hand, seen from its {}", seen_face(part)),
+                    picture(&drawing),
+                ));
             }
-            let element = |picture: &Picture| page_svg_element(picture, WIDTH_PX).unwrap_or_default();
-            if let Some(page) = made.bending.as_ref().and_then(|bending| bend_order_page(part, &made.flat, bending, false)) {
+            let element =
+                |picture: &Picture| page_svg_element(picture, WIDTH_PX).unwrap_or_default();
+            if let Some(page) = made
+                .bending
+                .as_ref()
+                .and_then(|bending| bend_order_page(part, &made.flat, bending, false))
+            {
                 all.push(("order of bends".to_owned(), element(&page)));
             }
             if made.maps
@@ -199,7 +234,10 @@ fn job_summary(job: &Job, made: &[Made], result: &JobResult, everything: bool) -
         }
     }
     for sheet in &result.sheets {
-        let length = sheet.length_mm.map(|length| format!(", {} mm long", Digits(length, 1))).unwrap_or_default();
+        let length = sheet
+            .length_mm
+            .map(|length| format!(", {} mm long", Digits(length, 1)))
+            .unwrap_or_default();
         let _ = writeln!(
             text,
             "{}: {}, {} % used{length}; {}",
@@ -224,7 +262,11 @@ fn job_summary(job: &Job, made: &[Made], result: &JobResult, everything: bool) -
     for finding in result.findings.iter().filter(|finding| finding.grade != Grade::Within.text()) {
         // Those of the parts themselves stand with the parts.
         if let Some(sheet) = &finding.sheet {
-            let _ = writeln!(text, "{}, {sheet}, {}: {}; {}", finding.grade, finding.part, finding.message, finding.remedy);
+            let _ = writeln!(
+                text,
+                "{}, {sheet}, {}: {}; {}",
+                finding.grade, finding.part, finding.message, finding.remedy
+            );
         }
     }
     for assumed in &result.assumed {

@@ -64,10 +64,12 @@ pub fn run() -> ExitCode {
     }
 }
 
-/// What is wrong with the command line, for a program to read: the first line says what, the rest what would be right.
+/// What is wrong with the command line, for a program to read: the first line says what, the rest
+/// what would be right.
 fn command_line_problem(error: &clap::Error) -> Problem {
     let text = error.to_string();
-    let mut paragraphs = text.split("\n\n").map(|part| part.split_whitespace().collect::<Vec<_>>().join(" "));
+    let mut paragraphs =
+        text.split("\n\n").map(|part| part.split_whitespace().collect::<Vec<_>>().join(" "));
     let message = paragraphs.next().unwrap_or_default();
     let help: Vec<String> = paragraphs.filter(|part| !part.is_empty()).collect();
     Problem::new(Code::Choice, message.strip_prefix("error: ").unwrap_or(&message), help.join("; "))

@@ -1,4 +1,5 @@
-//! What a person or a program reads: results on standard output, messages and progress on standard error.
+//! What a person or a program reads: results on standard output, messages and progress on standard
+//! error.
 
 use std::io::{self, IsTerminal, Write};
 use std::time::{Duration, Instant};
@@ -50,11 +51,19 @@ struct ErrorLine<'a> {
 impl Output {
     pub(super) fn new(common: &Common) -> Self {
         let no_colour = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
-        Self { json: common.json, quiet: common.quiet, colour: io::stderr().is_terminal() && !no_colour }
+        Self {
+            json: common.json,
+            quiet: common.quiet,
+            colour: io::stderr().is_terminal() && !no_colour,
+        }
     }
 
     /// Results, as JSON or as the words that `text` makes.
-    pub(super) fn results<T: Serialize>(&self, results: &T, text: impl FnOnce() -> String) -> Checked<()> {
+    pub(super) fn results<T: Serialize>(
+        &self,
+        results: &T,
+        text: impl FnOnce() -> String,
+    ) -> Checked<()> {
         if self.json {
             Self::text(&(serde_json::to_string_pretty(results).unwrap_or_default() + "\n"))
         } else if self.quiet {
@@ -70,8 +79,13 @@ impl Output {
         match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
             // A reader that has gone away has read what it wanted.
             Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-                let message = format!("the results cannot be written to standard output: {}", reason(&error));
-                Err(vec![Problem::new(Code::File, message, "free some space, or send them elsewhere")])
+                let message =
+                    format!("the results cannot be written to standard output: {}", reason(&error));
+                Err(vec![Problem::new(
+                    Code::File,
+                    message,
+                    "free some space, or send them elsewhere",
+                )])
             }
             _ => Ok(()),
         }
@@ -91,12 +105,22 @@ impl Output {
             let errors = problems
                 .iter()
                 .map(|problem| {
-                    let (line, column) = problem.place.as_ref().map_or((0, 0), Place::line_and_column);
-                    let file = problem.place.as_ref().map_or("", |place| place.source.name.as_str());
-                    ErrorLine { code: problem.code.text(), file, line, column, message: &problem.message, help: &problem.help }
+                    let (line, column) =
+                        problem.place.as_ref().map_or((0, 0), Place::line_and_column);
+                    let file =
+                        problem.place.as_ref().map_or("", |place| place.source.name.as_str());
+                    ErrorLine {
+                        code: problem.code.text(),
+                        file,
+                        line,
+                        column,
+                        message: &problem.message,
+                        help: &problem.help,
+                    }
                 })
                 .collect();
-            let _ = writeln!(err, "{}", serde_json::to_string(&Errors { errors }).unwrap_or_default());
+            let _ =
+                writeln!(err, "{}", serde_json::to_string(&Errors { errors }).unwrap_or_default());
             return;
         }
         for problem in problems.iter().take(MOST_ERRORS) {
@@ -113,7 +137,8 @@ impl Output {
             ProgressBar::hidden()
         } else {
             let bar = ProgressBar::new(1000);
-            let style = ProgressStyle::with_template("nesting [{bar:30}] {msg}").unwrap_or_else(|_| ProgressStyle::default_bar());
+            let style = ProgressStyle::with_template("nesting [{bar:30}] {msg}")
+                .unwrap_or_else(|_| ProgressStyle::default_bar());
             bar.set_style(style.progress_chars("=> "));
             bar
         };
@@ -136,14 +161,26 @@ impl Watch for NestWatch {
     fn keep_going(&mut self, progress: &Progress) -> bool {
         if !self.bar.is_hidden() {
             let share = self.start.elapsed().as_secs_f64() / self.limit.as_secs_f64();
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 1000")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "0 to 1000"
+            )]
             self.bar.set_position((share.clamp(0.0, 1.0) * 1000.0) as u64);
-            let left = if progress.unplaced > 0 { format!(", {} not placed yet", progress.unplaced) } else { String::new() };
+            let left = if progress.unplaced > 0 {
+                format!(", {} not placed yet", progress.unplaced)
+            } else {
+                String::new()
+            };
             let stock = match progress.roll_length {
                 Some(length) if progress.sheets == 0 => format!("{length:.0} mm off the roll"),
                 _ => counted(progress.sheets, "sheet"),
             };
-            self.bar.set_message(format!("{}: {stock}, {:.1} % used{left}", progress.doing, progress.best_yield * 100.0));
+            self.bar.set_message(format!(
+                "{}: {stock}, {:.1} % used{left}",
+                progress.doing,
+                progress.best_yield * 100.0
+            ));
         }
         self.start.elapsed() < self.limit && !interrupt::asked()
     }

@@ -19,8 +19,8 @@ use crate::make::{Artifact, Made, Wanted, buck_alone_files, make_or_buck, part_f
 use crate::part::{Part, Shop};
 use crate::problem::{Checked, Code, Problem};
 use crate::report::{
-    Caution, CautionResult, FindingResult, HollowResult, PartResult, caution_words, cautions_of, finding_result,
-    job_finding_result, joined_cautions, part_result,
+    Caution, CautionResult, FindingResult, HollowResult, PartResult, caution_words, cautions_of,
+    finding_result, job_finding_result, joined_cautions, part_result,
 };
 use crate::units::{Digits, Length, LengthUnit, counted};
 
@@ -29,12 +29,16 @@ fn read_parts(arguments: &PartArguments) -> Checked<Vec<(Part, Made)>> {
     let shop = shop(arguments.shop.as_deref())?;
     let (mut parts, mut problems): (Vec<(Part, Made)>, Vec<Problem>) = (Vec::new(), Vec::new());
     for path in &arguments.files {
-        let made = read(path, shop.as_ref()).and_then(|part| make_or_buck(&part).map(|made| (part, made)));
+        let made =
+            read(path, shop.as_ref()).and_then(|part| make_or_buck(&part).map(|made| (part, made)));
         match made {
             Ok((part, _)) if parts.iter().any(|(other, _)| other.file_name == part.file_name) => {
-                let message = format!("two of these parts would be written to `{}/`", part.file_name);
-                problems
-                    .push(Problem::new(Code::DuplicateName, message, "give each part a name of its own").at(part.place.clone()));
+                let message =
+                    format!("two of these parts would be written to `{}/`", part.file_name);
+                problems.push(
+                    Problem::new(Code::DuplicateName, message, "give each part a name of its own")
+                        .at(part.place.clone()),
+                );
             }
             Ok(made) => parts.push(made),
             Err(more) => problems.extend(more),
@@ -63,7 +67,10 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
     for (part, made) in &parts {
         if wanted == Wanted::Bucks && made.buck().is_none() {
             let message = format!("`{}` is a {}, which needs no buck", part.name, part.kind.name());
-            return Err(vec![Problem::new(Code::Choice, message, "a buck is made for a half_shell").at(part.place.clone())]);
+            return Err(vec![
+                Problem::new(Code::Choice, message, "a buck is made for a half_shell")
+                    .at(part.place.clone()),
+            ]);
         }
         let options = arguments.dxf.options();
         let files = match made {
@@ -71,7 +78,10 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
             Made::BuckAlone(_) if wanted == Wanted::Blanks => Vec::new(),
             Made::BuckAlone(made) => buck_alone_files(part, made, false, options)?,
         };
-        let names = files.iter().map(|file| arguments.common.out.join(&file.name).display().to_string()).collect();
+        let names = files
+            .iter()
+            .map(|file| arguments.common.out.join(&file.name).display().to_string())
+            .collect();
         results.push(result_of(part, made, names));
         all.extend(files);
     }
@@ -80,7 +90,11 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
         remove_old_blanks(&arguments.common.out, part, made);
     }
     let text = || {
-        let parts_text: String = parts.iter().zip(&results).map(|((part, made), result)| summary(part, made, result)).collect();
+        let parts_text: String = parts
+            .iter()
+            .zip(&results)
+            .map(|((part, made), result)| summary(part, made, result))
+            .collect();
         let cautions = joined_cautions(parts.iter().map(|(part, made)| cautions(part, made)));
         format!("{parts_text}take care: {}\n", caution_words(&cautions))
     };
@@ -99,13 +113,19 @@ pub(super) fn result_of(part: &Part, made: &Made, files: Vec<String>) -> PartRes
 /// The cautions that a part calls for.
 pub(super) fn cautions(part: &Part, made: &Made) -> Vec<Caution> {
     let whole = made.part();
-    cautions_of(part, whole.map(|made| &made.flat), whole.and_then(|made| made.bending.as_ref()), made.findings())
+    cautions_of(
+        part,
+        whole.map(|made| &made.flat),
+        whole.and_then(|made| made.bending.as_ref()),
+        made.findings(),
+    )
 }
 
 /// A part's result in words.
 pub(super) fn summary(part: &Part, made: &Made, result: &PartResult) -> String {
     let mut text = String::new();
-    let _ = writeln!(text, "{} ({} {})", part.name, part.material.name, part.unit.show(part.thickness));
+    let _ =
+        writeln!(text, "{} ({} {})", part.name, part.material.name, part.unit.show(part.thickness));
     if let (Some(whole), Some(blank), Some(mass)) = (made.part(), &result.blank, result.mass_kg) {
         let _ = writeln!(
             text,
@@ -167,8 +187,15 @@ pub(super) fn summary(part: &Part, made: &Made, result: &PartResult) -> String {
         let _ = writeln!(text, "  assumed: {} = {} ({})", assumed.key, assumed.value, assumed.why);
     }
     for warning in &result.warnings {
-        let help = if warning.help.is_empty() { String::new() } else { format!("; {}", warning.help) };
-        let _ = writeln!(text, "  {}, {}: {}{help}", warning.grade, warning.code.replace('-', " "), warning.message);
+        let help =
+            if warning.help.is_empty() { String::new() } else { format!("; {}", warning.help) };
+        let _ = writeln!(
+            text,
+            "  {}, {}: {}{help}",
+            warning.grade,
+            warning.code.replace('-', " "),
+            warning.message
+        );
     }
     for file in &result.files {
         let _ = writeln!(text, "  wrote {file}");
@@ -182,13 +209,18 @@ fn size_words(part: &Part, bounds: &Rect) -> String {
     let inches = |mm: f64| Digits(Length::from_mm(mm).inches(), 4);
     match part.unit {
         LengthUnit::Millimetre => mm,
-        LengthUnit::Inch => format!("{} x {} in ({mm})", inches(bounds.width()), inches(bounds.height())),
+        LengthUnit::Inch => {
+            format!("{} x {} in ({mm})", inches(bounds.width()), inches(bounds.height()))
+        }
     }
 }
 
-/// What a pair makes, in words: its contents and its section least stiff in torsion; the others stand in the JSON and in the report.
+/// What a pair makes, in words: its contents and its section least stiff in torsion; the others
+/// stand in the JSON and in the report.
 fn hollow_summary(text: &mut String, hollow: &HollowResult) {
-    if let (Some(inside), Some(outside), Some([least, most])) = (hollow.volume_l, hollow.outside_volume_l, hollow.oil_fill_l) {
+    if let (Some(inside), Some(outside), Some([least, most])) =
+        (hollow.volume_l, hollow.outside_volume_l, hollow.oil_fill_l)
+    {
         let _ = writeln!(
             text,
             "  pair: {} litres inside, {} outside; as an oil tank fill {} to {}, less baffles and tubes",
@@ -198,7 +230,11 @@ fn hollow_summary(text: &mut String, hollow: &HollowResult) {
             Digits(most, 2)
         );
     }
-    let seams: Vec<String> = hollow.seams.iter().map(|seam| format!("{} {}", seam.along, Digits(seam.length_mm, 1))).collect();
+    let seams: Vec<String> = hollow
+        .seams
+        .iter()
+        .map(|seam| format!("{} {}", seam.along, Digits(seam.length_mm, 1)))
+        .collect();
     let _ = writeln!(
         text,
         "  pair: {} kg; {} mm of weld ({})",
@@ -248,12 +284,18 @@ pub(super) fn check(arguments: &PartArguments, output: &Output) -> Checked<Done>
     let all_ok = findings.iter().all(|finding: &FindingResult| finding.ok);
     let cautions = joined_cautions(cautions);
     let checks = Checks { findings, cautions: cautions.iter().map(CautionResult::from).collect() };
-    output.results(&checks, || format!("{}take care: {}\n", check_table(&checks.findings), caution_words(&cautions)))?;
+    output.results(&checks, || {
+        format!("{}take care: {}\n", check_table(&checks.findings), caution_words(&cautions))
+    })?;
     Ok(if all_ok { Done::Well } else { Done::Short })
 }
 
 /// The findings of a part or of every part of a job; their cautions are added to `cautions`.
-fn check_file(path: &Path, shop: Option<&Arc<Shop>>, cautions: &mut Vec<Vec<Caution>>) -> Checked<Vec<FindingResult>> {
+fn check_file(
+    path: &Path,
+    shop: Option<&Arc<Shop>>,
+    cautions: &mut Vec<Vec<Caution>>,
+) -> Checked<Vec<FindingResult>> {
     let (name, bytes) = description(path).map_err(|problem| vec![problem])?;
     let mut findings = Vec::new();
     let parts = if kind_of_file(&bytes) == FileKind::Job {
@@ -266,7 +308,9 @@ fn check_file(path: &Path, shop: Option<&Arc<Shop>>, cautions: &mut Vec<Vec<Caut
     for part in parts {
         let made = make_or_buck(&part)?;
         cautions.push(self::cautions(&part, &made));
-        findings.extend(made.findings().iter().map(|finding| finding_result(&part.name, finding, part.unit)));
+        findings.extend(
+            made.findings().iter().map(|finding| finding_result(&part.name, finding, part.unit)),
+        );
     }
     Ok(findings)
 }
@@ -275,7 +319,9 @@ fn check_file(path: &Path, shop: Option<&Arc<Shop>>, cautions: &mut Vec<Vec<Caut
 fn check_table(findings: &[FindingResult]) -> String {
     let mut text = String::new();
     for finding in findings {
-        let figures = Some(finding.figures()).filter(|figures| !figures.is_empty()).map(|figures| format!(": {figures}"));
+        let figures = Some(finding.figures())
+            .filter(|figures| !figures.is_empty())
+            .map(|figures| format!(": {figures}"));
         let _ = writeln!(
             text,
             "{:<6}  {}, {}{}\n        {}",
@@ -290,7 +336,8 @@ fn check_table(findings: &[FindingResult]) -> String {
         }
         let _ = writeln!(text, "        {} ({})", finding.source, finding.place);
     }
-    let count = |grade: Grade| findings.iter().filter(|finding| finding.grade == grade.text()).count();
+    let count =
+        |grade: Grade| findings.iter().filter(|finding| finding.grade == grade.text()).count();
     let _ = writeln!(
         text,
         "{}: {} within, {} to take care with, {} over",

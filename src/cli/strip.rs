@@ -19,29 +19,38 @@ pub(super) fn strip(arguments: &StripArguments, output: &Output) -> Checked<Done
         Unit::In => LengthUnit::Inch,
     };
     let mut problems = Vec::new();
-    let mut length = |name: &str, text: &str| match read_length(&Quantity::Text(text.to_owned()), Some(unit)) {
-        Ok(Size::Length(length)) if length > Length::ZERO || (name == "radius" && length == Length::ZERO) => length,
-        Ok(Size::Length(_)) => {
-            problems.push(Problem::new(
-                Code::OutOfRange,
-                format!("{name}: `{text}` is not above nothing"),
-                "give the length measured",
-            ));
-            Length::ZERO
-        }
-        Ok(Size::Gauge(_)) => {
-            problems.push(Problem::new(
-                Code::Quantity,
-                format!("{name}: a gauge has no thickness without its metal"),
-                "measure it in mm or in",
-            ));
-            Length::ZERO
-        }
-        Err(error) => {
-            problems.push(Problem::new(Code::Quantity, format!("{name}: {}", error.message), error.help));
-            Length::ZERO
-        }
-    };
+    let mut length =
+        |name: &str, text: &str| match read_length(&Quantity::Text(text.to_owned()), Some(unit)) {
+            Ok(Size::Length(length))
+                if length > Length::ZERO || (name == "radius" && length == Length::ZERO) =>
+            {
+                length
+            }
+            Ok(Size::Length(_)) => {
+                problems.push(Problem::new(
+                    Code::OutOfRange,
+                    format!("{name}: `{text}` is not above nothing"),
+                    "give the length measured",
+                ));
+                Length::ZERO
+            }
+            Ok(Size::Gauge(_)) => {
+                problems.push(Problem::new(
+                    Code::Quantity,
+                    format!("{name}: a gauge has no thickness without its metal"),
+                    "measure it in mm or in",
+                ));
+                Length::ZERO
+            }
+            Err(error) => {
+                problems.push(Problem::new(
+                    Code::Quantity,
+                    format!("{name}: {}", error.message),
+                    error.help,
+                ));
+                Length::ZERO
+            }
+        };
     let flat = length("flat length", &arguments.flat);
     let legs = [length("first leg", &arguments.first), length("second leg", &arguments.second)];
     let thickness = length("thickness", &arguments.thickness);
@@ -49,7 +58,11 @@ pub(super) fn strip(arguments: &StripArguments, output: &Output) -> Checked<Done
     let angle = match read_angle(&Quantity::Text(arguments.angle.clone())) {
         Ok(angle) => angle,
         Err(error) => {
-            problems.push(Problem::new(Code::Quantity, format!("angle: {}", error.message), error.help));
+            problems.push(Problem::new(
+                Code::Quantity,
+                format!("angle: {}", error.message),
+                error.help,
+            ));
             Angle::ZERO
         }
     };
@@ -60,8 +73,13 @@ pub(super) fn strip(arguments: &StripArguments, output: &Output) -> Checked<Done
         let help = "measure the strip again: flat, both legs from free end to outside mould line, inside radius, angle";
         vec![Problem::new(Code::OutOfRange, message, help)]
     };
-    let bend = StraightBend::new(radius, thickness, angle)
-        .map_err(|error| vec![Problem::new(Code::OutOfRange, error.to_string(), "check --angle, --radius and --thickness")])?;
+    let bend = StraightBend::new(radius, thickness, angle).map_err(|error| {
+        vec![Problem::new(
+            Code::OutOfRange,
+            error.to_string(),
+            "check --angle, --radius and --thickness",
+        )]
+    })?;
     let measured = k_from_strip(&bend, flat, legs).map_err(|fault| refuse(fault.to_string()))?;
     if let (Some(shop), Some(material)) = (&arguments.save, &arguments.material) {
         save(shop, arguments, material, &bend, flat, legs)?;
@@ -86,7 +104,8 @@ pub(super) fn strip(arguments: &StripArguments, output: &Output) -> Checked<Done
     Ok(Done::Well)
 }
 
-/// Adds the strip to a shop file, which is made if it is not there. A strip of the same sheet, radius, angle and tool is not replaced.
+/// Adds the strip to a shop file, which is made if it is not there. A strip of the same sheet,
+/// radius, angle and tool is not replaced.
 fn save(
     shop: &Path,
     arguments: &StripArguments,
@@ -108,8 +127,15 @@ fn save(
                 && (s.bend_angle.degrees() - bend.bend_angle().degrees()).abs() < 1e-6
         });
         if twin {
-            let message = format!("{} has a strip of this sheet, radius, angle and tool already", shop.display());
-            return Err(vec![Problem::new(Code::DuplicateName, message, "take that row out first, or name another --tool")]);
+            let message = format!(
+                "{} has a strip of this sheet, radius, angle and tool already",
+                shop.display()
+            );
+            return Err(vec![Problem::new(
+                Code::DuplicateName,
+                message,
+                "take that row out first, or name another --tool",
+            )]);
         }
         String::from_utf8_lossy(&bytes).into_owned()
     } else {
@@ -135,11 +161,22 @@ fn save(
     row.push('}');
     let new = with_row(&text, &row);
     // The file is written only if it still reads as a shop file, with one strip more.
-    let before = if text.is_empty() { 0 } else { read_shop("shop", text.clone().into_bytes(), &Disk)?.strips.len() };
+    let before = if text.is_empty() {
+        0
+    } else {
+        read_shop("shop", text.clone().into_bytes(), &Disk)?.strips.len()
+    };
     let after = read_shop(&shop.display().to_string(), new.clone().into_bytes(), &Disk);
     if after.map(|shop| shop.strips.len()).ok() != Some(before + 1) {
-        let message = format!("the `strips` of {} are not written one a line, so no row can be added", shop.display());
-        return Err(vec![Problem::new(Code::Choice, message, format!("add this line by hand:\n{row}"))]);
+        let message = format!(
+            "the `strips` of {} are not written one a line, so no row can be added",
+            shop.display()
+        );
+        return Err(vec![Problem::new(
+            Code::Choice,
+            message,
+            format!("add this line by hand:\n{row}"),
+        )]);
     }
     write_whole(shop, new.as_bytes())
 }

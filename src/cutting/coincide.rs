@@ -1,4 +1,5 @@
-//! Cuts of two parts that run along one line: the second time the torch burns where the metal is gone on one side.
+//! Cuts of two parts that run along one line: the second time the torch burns where the metal is
+//! gone on one side.
 
 use super::edges::Edges;
 use super::{Cut, Torch};
@@ -15,9 +16,13 @@ const STEP: f64 = 0.5;
 pub(super) fn coinciding(cuts: &[Cut], torch: Torch) -> Vec<(usize, usize, f64)> {
     let reach = SAME_LINE * torch.kerf;
     let followed = |cut: &&Cut| !cut.too_narrow;
-    let bounds: Vec<kurbo::Rect> = cuts.iter().map(|cut| cut.path.bounds().inflate(reach, reach)).collect();
+    let bounds: Vec<kurbo::Rect> =
+        cuts.iter().map(|cut| cut.path.bounds().inflate(reach, reach)).collect();
     let length = |(index, cut): (usize, &Cut)| {
-        let near = cuts.iter().zip(&bounds).filter(|(other, about)| other.blank != cut.blank && about.overlaps(bounds[index]));
+        let near = cuts
+            .iter()
+            .zip(&bounds)
+            .filter(|(other, about)| other.blank != cut.blank && about.overlaps(bounds[index]));
         let near: Vec<&Cut> = near.map(|(other, _)| other).filter(followed).collect();
         if near.is_empty() {
             return 0.0;
@@ -27,6 +32,10 @@ pub(super) fn coinciding(cuts: &[Cut], torch: Torch) -> Vec<(usize, usize, f64)>
         let lines = points.iter().zip(points.iter().cycle().skip(1));
         lines.map(|(from, to)| others.length_within(*from, *to, reach, STEP)).sum::<f64>()
     };
-    let all = cuts.iter().enumerate().filter(|(_, cut)| followed(cut)).map(|(i, cut)| (cut.blank, cut.edge, length((i, cut))));
+    let all = cuts
+        .iter()
+        .enumerate()
+        .filter(|(_, cut)| followed(cut))
+        .map(|(i, cut)| (cut.blank, cut.edge, length((i, cut))));
     all.filter(|(_, _, length)| *length > SHORTEST * torch.kerf).collect()
 }

@@ -29,15 +29,21 @@ impl Edges {
 
     /// Adds a line, cut into pieces no longer than a cell so that each lies in few of them.
     fn add(&mut self, from: Point, to: Point) {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=100000")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped to 1..=100000"
+        )]
         let pieces = (from.distance(to) / self.cell).ceil().clamp(1.0, 1e5) as u32;
         for i in 0..pieces {
             let at = |k: u32| from.lerp(to, f64::from(k) / f64::from(pieces));
             let (a, b) = (at(i), at(i + 1));
             let index = u32::try_from(self.lines.len()).unwrap_or(u32::MAX);
             self.lines.push((a, b));
-            let (low, high) =
-                (self.cell_of(Point::new(a.x.min(b.x), a.y.min(b.y))), self.cell_of(Point::new(a.x.max(b.x), a.y.max(b.y))));
+            let (low, high) = (
+                self.cell_of(Point::new(a.x.min(b.x), a.y.min(b.y))),
+                self.cell_of(Point::new(a.x.max(b.x), a.y.max(b.y))),
+            );
             for x in low.0..=high.0 {
                 for y in low.1..=high.1 {
                     self.cells.entry((x, y)).or_default().push(index);
@@ -47,7 +53,10 @@ impl Edges {
     }
 
     fn cell_of(&self, p: Point) -> (i32, i32) {
-        #[expect(clippy::cast_possible_truncation, reason = "a sheet is at most 1e6 mm wide, a cell at least 6 mm")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "a sheet is at most 1e6 mm wide, a cell at least 6 mm"
+        )]
         let of = |v: f64| (v / self.cell).floor() as i32;
         (of(p.x), of(p.y))
     }
@@ -64,13 +73,19 @@ impl Edges {
     /// Whether an edge comes nearer to `p` than `reach`.
     pub(super) fn within(&self, p: Point, reach: f64) -> bool {
         let square = reach * reach;
-        let (low, high) = (Point::new(p.x - reach, p.y - reach), Point::new(p.x + reach, p.y + reach));
+        let (low, high) =
+            (Point::new(p.x - reach, p.y - reach), Point::new(p.x + reach, p.y + reach));
         self.near(low, high).any(|line| distance_squared(p, *line) < square)
     }
 
-    /// How much of the straight line from `a` to `b` is nearer to an edge than `reach`, looked at in steps of at most `step`, all mm.
+    /// How much of the straight line from `a` to `b` is nearer to an edge than `reach`, looked at
+    /// in steps of at most `step`, all mm.
     pub(super) fn length_within(&self, a: Point, b: Point, reach: f64, step: f64) -> f64 {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=100000")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped to 1..=100000"
+        )]
         let steps = (a.distance(b) / step).ceil().clamp(1.0, 1e5) as u32;
         let middle = |k: u32| a.lerp(b, (f64::from(k) + 0.5) / f64::from(steps));
         let count = (0..steps).filter(|k| self.within(middle(*k), reach)).count();
@@ -79,7 +94,8 @@ impl Edges {
 
     /// Whether an edge crosses the straight line from `a` to `b`.
     pub(super) fn crossed(&self, a: Point, b: Point) -> bool {
-        let (low, high) = (Point::new(a.x.min(b.x), a.y.min(b.y)), Point::new(a.x.max(b.x), a.y.max(b.y)));
+        let (low, high) =
+            (Point::new(a.x.min(b.x), a.y.min(b.y)), Point::new(a.x.max(b.x), a.y.max(b.y)));
         self.near(low, high).any(|&(c, d)| {
             let side = |p: Point, q: Point, r: Point| (q - p).cross(r - p);
             side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0

@@ -1,8 +1,10 @@
 //! Where the torch comes down and how it comes to its line.
 //!
-//! Every place along the line is tried with a few shapes of lead-in, the best one first: along the line's own direction past an outer
-//! corner, by a quarter of a circle, slanting, square. A shape is taken if all of it keeps half a kerf off the metal of every part on the
-//! sheet, the crater stays off it too, and both lie on the sheet. Places where the finished edge is stretched come last.
+//! Every place along the line is tried with a few shapes of lead-in, the best one first: along the
+//! line's own direction past an outer corner, by a quarter of a circle, slanting, square. A shape
+//! is taken if all of it keeps half a kerf off the metal of every part on the sheet, the crater
+//! stays off it too, and both lie on the sheet. Places where the finished edge is stretched come
+//! last.
 
 use super::edges::Edges;
 use super::{Edge, LeadRoom, Torch};
@@ -53,7 +55,8 @@ enum Shape {
     Square,
 }
 
-const SHAPES: [(Shape, f64); 4] = [(Shape::Onward, 0.0), (Shape::Quarter, 0.4), (Shape::Slanting, 1.0), (Shape::Square, 1.4)];
+const SHAPES: [(Shape, f64); 4] =
+    [(Shape::Onward, 0.0), (Shape::Quarter, 0.4), (Shape::Slanting, 1.0), (Shape::Square, 1.4)];
 
 /// Shares of the whole length that are tried.
 const LENGTHS: [f64; 6] = [1.0, 0.75, 0.55, 0.4, 0.28, 0.2];
@@ -61,7 +64,8 @@ const LENGTHS: [f64; 6] = [1.0, 0.75, 0.55, 0.4, 0.28, 0.2];
 /// What a lead-in with no length at all would cost; one of half the length costs half of it.
 const COST_OF_SHORTNESS: f64 = 3.0;
 
-/// What a stretch of 100 % where the cut starts would cost: 3 % weigh as much as a lead-in of half its length.
+/// What a stretch of 100 % where the cut starts would cost: 3 % weigh as much as a lead-in of half
+/// its length.
 const COST_OF_STRETCH: f64 = 50.0;
 
 /// Most places that are tried along a path.
@@ -74,25 +78,41 @@ pub(super) fn begin(path: &Polyarc, edge: &Edge, ground: &Ground) -> Begun {
     for (i, place) in places.iter().enumerate() {
         for (shape, dear) in SHAPES {
             for length in LENGTHS {
-                tries.push((dear + COST_OF_SHORTNESS * (1.0 - length) + COST_OF_STRETCH * place.stretch, i, shape, length));
+                tries.push((
+                    dear + COST_OF_SHORTNESS * (1.0 - length) + COST_OF_STRETCH * place.stretch,
+                    i,
+                    shape,
+                    length,
+                ));
             }
         }
     }
     tries.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-    // First with the crater in whole scrap, clear of the cuts beside it; then wherever no part is marked.
+    // First with the crater in whole scrap, clear of the cuts beside it; then wherever no part is
+    // marked.
     for clear_of_cuts in [true, false] {
         for &(_, i, shape, share) in &tries {
             let place = places[i];
             let lead = lead_in(&place, shape, share * ground.torch.lead_length());
             if ground.takes(&lead, place.at, clear_of_cuts) {
                 let room = if share == 1.0 { LeadRoom::Whole } else { LeadRoom::Short };
-                return Begun { path: started_at(path, &place), lead: vec![lead], room, stretch: place.stretch };
+                return Begun {
+                    path: started_at(path, &place),
+                    lead: vec![lead],
+                    room,
+                    stretch: place.stretch,
+                };
             }
         }
     }
     let best = places.iter().min_by(|a, b| a.stretch.total_cmp(&b.stretch)).copied();
     let path = best.map_or_else(|| path.clone(), |place| started_at(path, &place));
-    Begun { path, lead: Vec::new(), room: LeadRoom::None, stretch: best.map_or(0.0, |place| place.stretch) }
+    Begun {
+        path,
+        lead: Vec::new(),
+        room: LeadRoom::None,
+        stretch: best.map_or(0.0, |place| place.stretch),
+    }
 }
 
 /// Where the path may be begun: at its vertices and between them.
@@ -105,10 +125,15 @@ fn places(path: &Polyarc, edge: &Edge) -> Vec<Place> {
         if long < SHORTEST_PIECE {
             continue;
         }
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=1000")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped to 1..=1000"
+        )]
         let count = (long / apart).round().clamp(1.0, 1000.0) as u32;
         for k in 0..count {
-            // The vertex itself, then the middles of equal stretches: no piece of the path becomes a crumb.
+            // The vertex itself, then the middles of equal stretches: no piece of the path becomes
+            // a crumb.
             let along = if k == 0 { 0.0 } else { f64::from(k) / f64::from(count) };
             let at = segment.point_at(along);
             let stretch = edge.stretch_near(at);
@@ -130,7 +155,11 @@ fn lead_in(place: &Place, shape: Shape, length: f64) -> Segment {
         Shape::Square => straight(waste),
         Shape::Quarter => {
             let radius = length / std::f64::consts::FRAC_PI_2;
-            Segment::Arc { from: place.at + (waste - ahead) * radius, to: place.at, bulge: std::f64::consts::FRAC_PI_8.tan() }
+            Segment::Arc {
+                from: place.at + (waste - ahead) * radius,
+                to: place.at,
+                bulge: std::f64::consts::FRAC_PI_8.tan(),
+            }
         }
     }
 }
@@ -141,12 +170,17 @@ impl Ground<'_> {
         let (half, crater, kerf) = (self.torch.kerf / 2.0, self.torch.crater(), self.torch.kerf);
         let pierce = lead.from();
         // A cut beside it is a kerf wide; the crater keeps clear of that.
-        let (off_metal, off_sheet) = if clear_of_cuts { (crater.max(1.5 * kerf), 2.0 * crater) } else { (crater, crater) };
+        let (off_metal, off_sheet) =
+            if clear_of_cuts { (crater.max(1.5 * kerf), 2.0 * crater) } else { (crater, crater) };
         if self.metal.within(pierce, off_metal) || self.sheet.within(pierce, off_sheet) {
             return false;
         }
         let step = (self.torch.kerf / 8.0).clamp(0.1, 0.5);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a lead-in is a few mm long")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "a lead-in is a few mm long"
+        )]
         let steps = (lead.length() / step).ceil().clamp(4.0, 1000.0) as u32;
         let mut last = pierce;
         for i in 1..=steps {
@@ -154,7 +188,9 @@ impl Ground<'_> {
             // At no kerf the last step ends on the edge itself.
             let crossing_end = if i == steps { last.lerp(at, 0.9) } else { at };
             let off = half - TORCH_OFF_EDGE / 2.0;
-            if (off > 0.0 && self.metal.within(at, off)) || self.metal.crossed(last, crossing_end) || self.sheet.crossed(last, at)
+            if (off > 0.0 && self.metal.within(at, off))
+                || self.metal.crossed(last, crossing_end)
+                || self.sheet.crossed(last, at)
             {
                 return false;
             }
@@ -162,7 +198,8 @@ impl Ground<'_> {
         }
         // Beyond the sheet's edge, or over an opening in it, no arc is struck.
         let mut outlines = self.stock.iter();
-        outlines.next().is_none_or(|edge| edge.contains(pierce)) && outlines.all(|opening| !opening.contains(pierce))
+        outlines.next().is_none_or(|edge| edge.contains(pierce))
+            && outlines.all(|opening| !opening.contains(pierce))
     }
 }
 
@@ -173,7 +210,8 @@ fn started_at(path: &Polyarc, place: &Place) -> Polyarc {
     if place.along > 0.0 {
         let first = vertices[0];
         let after = place.at;
-        let share = |part: f64| if first.bulge == 0.0 { 0.0 } else { (first.bulge.atan() * part).tan() };
+        let share =
+            |part: f64| if first.bulge == 0.0 { 0.0 } else { (first.bulge.atan() * part).tan() };
         vertices[0] = Vertex { point: after, bulge: share(1.0 - place.along) };
         vertices.push(Vertex { point: first.point, bulge: share(place.along) });
     }

@@ -1,5 +1,5 @@
-//! One cut after another: openings before outsides, what lies in an opening before the opening, and never right beside the line just cut
-//! where there is a choice.
+//! One cut after another: openings before outsides, what lies in an opening before the opening, and
+//! never right beside the line just cut where there is a choice.
 
 use super::edges::distance_squared;
 use super::{Cut, Edge};
@@ -16,9 +16,15 @@ struct Waiting {
     after: Vec<usize>,
 }
 
-/// The cuts' indices in order, and how far the torch moves between them. Each next cut is the nearest of those that may be cut and do not
-/// begin within `apart` of the last two lines; if there is none, of those that do not begin so near the last one; then of all.
-pub(super) fn sequence(cuts: &[Cut], blanks: &[&[Edge]], apart: f64, from: Point) -> (Vec<usize>, f64) {
+/// The cuts' indices in order, and how far the torch moves between them. Each next cut is the
+/// nearest of those that may be cut and do not begin within `apart` of the last two lines; if there
+/// is none, of those that do not begin so near the last one; then of all.
+pub(super) fn sequence(
+    cuts: &[Cut],
+    blanks: &[&[Edge]],
+    apart: f64,
+    from: Point,
+) -> (Vec<usize>, f64) {
     let waiting = waiting(cuts, blanks);
     let mut needs: Vec<usize> = waiting.iter().map(|cut| cut.after.len()).collect();
     let mut frees: Vec<Vec<usize>> = vec![Vec::new(); cuts.len()];
@@ -48,13 +54,21 @@ pub(super) fn sequence(cuts: &[Cut], blanks: &[&[Edge]], apart: f64, from: Point
     (done, travel)
 }
 
-/// Which of `free` comes next, as a place in that list. `coolness` says of a cut how many of the last lines it does not begin beside, 2 at most.
-fn choice(free: &[usize], pierces: &[Point], here: Point, coolness: impl Fn(usize) -> usize) -> usize {
-    // The nearest of each coolness or more; a cut farther than the nearest of the coolest need not be looked at.
+/// Which of `free` comes next, as a place in that list. `coolness` says of a cut how many of the
+/// last lines it does not begin beside, 2 at most.
+fn choice(
+    free: &[usize],
+    pierces: &[Point],
+    here: Point,
+    coolness: impl Fn(usize) -> usize,
+) -> usize {
+    // The nearest of each coolness or more; a cut farther than the nearest of the coolest need not
+    // be looked at.
     let mut nearest: [Option<(f64, usize, usize)>; 3] = [None; 3];
     for (place, &i) in free.iter().enumerate() {
         let off = pierces[i].distance_squared(here);
-        let beats = |best: Option<(f64, usize, usize)>| best.is_none_or(|(d, j, _)| (off, i) < (d, j));
+        let beats =
+            |best: Option<(f64, usize, usize)>| best.is_none_or(|(d, j, _)| (off, i) < (d, j));
         if beats(nearest[2]) {
             for best in nearest.iter_mut().take(coolness(i) + 1) {
                 if beats(*best) {
@@ -77,7 +91,8 @@ fn beside(line: &Waiting, pierce: Point, apart: f64) -> bool {
 
 fn waiting(cuts: &[Cut], blanks: &[&[Edge]]) -> Vec<Waiting> {
     // Which cuts belong to which edge of which blank.
-    let mut of: Vec<Vec<Vec<usize>>> = blanks.iter().map(|edges| vec![Vec::new(); edges.len()]).collect();
+    let mut of: Vec<Vec<Vec<usize>>> =
+        blanks.iter().map(|edges| vec![Vec::new(); edges.len()]).collect();
     for (i, cut) in cuts.iter().enumerate() {
         of[cut.blank][cut.edge].push(i);
     }
@@ -101,7 +116,10 @@ fn waiting(cuts: &[Cut], blanks: &[&[Edge]]) -> Vec<Waiting> {
 
 /// The blanks that lie in each opening of each blank.
 fn blanks_in_openings(blanks: &[&[Edge]]) -> Vec<Vec<Vec<usize>>> {
-    let boxes: Vec<Rect> = blanks.iter().map(|edges| edges.first().map_or(Rect::ZERO, |edge| edge.outline.bounds())).collect();
+    let boxes: Vec<Rect> = blanks
+        .iter()
+        .map(|edges| edges.first().map_or(Rect::ZERO, |edge| edge.outline.bounds()))
+        .collect();
     blanks
         .iter()
         .enumerate()
@@ -109,7 +127,11 @@ fn blanks_in_openings(blanks: &[&[Edge]]) -> Vec<Vec<Vec<usize>>> {
             edges
                 .iter()
                 .enumerate()
-                .map(|(k, edge)| if k == 0 { Vec::new() } else { held_by(&edge.outline, blanks, &boxes, i) })
+                .map(
+                    |(k, edge)| {
+                        if k == 0 { Vec::new() } else { held_by(&edge.outline, blanks, &boxes, i) }
+                    },
+                )
                 .collect()
         })
         .collect()
@@ -117,9 +139,12 @@ fn blanks_in_openings(blanks: &[&[Edge]]) -> Vec<Vec<Vec<usize>>> {
 
 fn held_by(opening: &Polyarc, blanks: &[&[Edge]], boxes: &[Rect], owner: usize) -> Vec<usize> {
     let bounds = opening.bounds();
-    let fits = |b: &Rect| b.x0 >= bounds.x0 && b.y0 >= bounds.y0 && b.x1 <= bounds.x1 && b.y1 <= bounds.y1;
+    let fits =
+        |b: &Rect| b.x0 >= bounds.x0 && b.y0 >= bounds.y0 && b.x1 <= bounds.x1 && b.y1 <= bounds.y1;
     (0..blanks.len())
         .filter(|&j| j != owner && fits(&boxes[j]))
-        .filter(|&j| blanks[j].first().is_some_and(|edge| opening.contains(edge.outline.vertices[0].point)))
+        .filter(|&j| {
+            blanks[j].first().is_some_and(|edge| opening.contains(edge.outline.vertices[0].point))
+        })
         .collect()
 }

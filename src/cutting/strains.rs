@@ -25,14 +25,18 @@ pub fn blank_edges(flat: &Flat) -> BlankEdges {
         .map(|outline| Edge { outline: outline.clone(), stretched: Vec::new() })
         .collect();
     let Some(forming) = &flat.forming else { return edges };
-    let mut along: Vec<Pairs> = edges.iter().map(|edge| Pairs { edge: Along::new(&edge.outline), pairs: Vec::new() }).collect();
+    let mut along: Vec<Pairs> = edges
+        .iter()
+        .map(|edge| Pairs { edge: Along::new(&edge.outline), pairs: Vec::new() })
+        .collect();
     for pair in forming.edge.windows(2) {
         // Within one side; from side to side the places fall together.
         if pair[1].along <= pair[0].along || pair.iter().all(|place| place.strain <= 0.0) {
             continue;
         }
         let total = |on: &Pairs| on.edge.nearest(pair[0].at).0 + on.edge.nearest(pair[1].at).0;
-        let nearest = (0..along.len()).min_by(|&i, &j| total(&along[i]).total_cmp(&total(&along[j])));
+        let nearest =
+            (0..along.len()).min_by(|&i, &j| total(&along[i]).total_cmp(&total(&along[j])));
         if let Some(nearest) = nearest {
             along[nearest].pairs.push((pair[0], pair[1]));
         }
@@ -69,11 +73,18 @@ impl Pairs {
             if way.abs() > 0.9 * length {
                 continue;
             }
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=10000")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "clamped to 1..=10000"
+            )]
             let steps = (way.abs() / APART).ceil().clamp(1.0, 1e4) as u32;
             places.extend((0..=steps).map(|k| {
                 let u = f64::from(k) / f64::from(steps);
-                EdgePlace { at: self.edge.at(start + way * u).0, stretch: from.strain + (to.strain - from.strain) * u }
+                EdgePlace {
+                    at: self.edge.at(start + way * u).0,
+                    stretch: from.strain + (to.strain - from.strain) * u,
+                }
             }));
         }
         places

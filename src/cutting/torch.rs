@@ -12,11 +12,12 @@ pub struct TorchPath {
     pub around: bool,
 }
 
-/// The lines half a kerf off a counter-clockwise edge, on the side of the waste, the longest first; and whether they follow all of it. None
-/// where the torch is too wide for any of an opening.
+/// The lines half a kerf off a counter-clockwise edge, on the side of the waste, the longest first;
+/// and whether they follow all of it. None where the torch is too wide for any of an opening.
 ///
-/// Wherever such a line runs it is half the kerf from the edge; sharp outer corners are rounded by an arc about them, and what the torch
-/// cannot get into is left out. An outer edge with a bay whose mouth is narrower than the kerf gives the bay as a line of its own.
+/// Wherever such a line runs it is half the kerf from the edge; sharp outer corners are rounded by
+/// an arc about them, and what the torch cannot get into is left out. An outer edge with a bay
+/// whose mouth is narrower than the kerf gives the bay as a line of its own.
 #[must_use]
 pub fn torch_paths(edge: &Polyarc, opening: bool, kerf: f64) -> (Vec<TorchPath>, bool) {
     let half = kerf / 2.0;
@@ -32,42 +33,60 @@ pub fn torch_paths(edge: &Polyarc, opening: bool, kerf: f64) -> (Vec<TorchPath>,
             // Without crumbs if that keeps it where it belongs.
             let fits = |p: Point| (distance_to(edge, p) - half).abs() <= TORCH_OFF_EDGE;
             let ways = [without_crumbs(&line, &fits), line.tidied(), line];
-            ways.into_iter().find(|line| line.vertices.len() >= 2 && keeps_off(edge, line, opening, half))
+            ways.into_iter()
+                .find(|line| line.vertices.len() >= 2 && keeps_off(edge, line, opening, half))
         })
         .collect();
     lines.sort_by(|a, b| b.area().total_cmp(&a.area()));
     let count = lines.len();
-    let paths: Vec<TorchPath> =
-        lines.into_iter().enumerate().map(|(i, outline)| TorchPath { outline, around: !opening && i == 0 }).collect();
+    let paths: Vec<TorchPath> = lines
+        .into_iter()
+        .enumerate()
+        .map(|(i, outline)| TorchPath { outline, around: !opening && i == 0 })
+        .collect();
     let whole = count == 1 && reaches_all(edge, &paths[0].outline, half);
     (paths, whole)
 }
 
-/// The line with every piece that is too short replaced by one just long enough, which takes a little off its neighbours, or by the corner
-/// where these meet, whichever is where it belongs by `fits`.
+/// The line with every piece that is too short replaced by one just long enough, which takes a
+/// little off its neighbours, or by the corner where these meet, whichever is where it belongs by
+/// `fits`.
 fn without_crumbs(line: &Polyarc, fits: &dyn Fn(Point) -> bool) -> Polyarc {
     let mut segments: Vec<Segment> = line.segments().collect();
     // Each mending leaves one crumb less.
     for _ in 0..line.vertices.len() {
-        let Some(crumb) = segments.iter().position(|segment| segment.length() < SHORTEST_PIECE) else { break };
+        let Some(crumb) = segments.iter().position(|segment| segment.length() < SHORTEST_PIECE)
+        else {
+            break;
+        };
         segments.rotate_left(crumb);
-        let bridges = BRIDGES.into_iter().filter_map(|back| bridged(&segments[1..], back * SHORTEST_PIECE));
+        let bridges =
+            BRIDGES.into_iter().filter_map(|back| bridged(&segments[1..], back * SHORTEST_PIECE));
         let mut ways = bridges.chain(sharpened(&segments[1..]));
         let all_fit = |chain: &Vec<Segment>| {
-            chain.last().is_some_and(|new| [0.0, 0.25, 0.5, 0.75, 1.0].into_iter().all(|u| fits(new.point_at(u))))
+            chain.last().is_some_and(|new| {
+                [0.0, 0.25, 0.5, 0.75, 1.0].into_iter().all(|u| fits(new.point_at(u)))
+            })
         };
         let Some(mended) = ways.find(all_fit) else { break };
         segments = mended;
     }
-    let bulge = |segment: &Segment| if let Segment::Arc { bulge, .. } = segment { *bulge } else { 0.0 };
-    Polyarc { vertices: segments.iter().map(|segment| Vertex { point: segment.from(), bulge: bulge(segment) }).collect() }
+    let bulge =
+        |segment: &Segment| if let Segment::Arc { bulge, .. } = segment { *bulge } else { 0.0 };
+    Polyarc {
+        vertices: segments
+            .iter()
+            .map(|segment| Vertex { point: segment.from(), bulge: bulge(segment) })
+            .collect(),
+    }
 }
 
 /// How much of its neighbours a piece that is too short takes, as shares of the shortest length.
 const BRIDGES: [f64; 8] = [0.05, 0.15, 0.3, 0.45, 0.6, 0.8, 1.1, 2.0];
 
-/// An open chain closed by an arc that turns as its ends do, `back` mm taken off both ends first, or the whole piece there if it is hardly
-/// longer. None where the arc would still be too short, or nothing would be left.
+/// An open chain closed by an arc that turns as its ends do, `back` mm taken off both ends first,
+/// or the whole piece there if it is hardly longer. None where the arc would still be too short, or
+/// nothing would be left.
 fn bridged(chain: &[Segment], back: f64) -> Option<Vec<Segment>> {
     let mut chain = chain.to_vec();
     let left = |segment: &Segment| segment.length() - back > SHORTEST_PIECE;
@@ -85,7 +104,11 @@ fn bridged(chain: &[Segment], back: f64) -> Option<Vec<Segment>> {
     if from.distance(to) < SHORTEST_PIECE / 2.0 {
         return None;
     }
-    let bridge = if bulge.abs() < 1e-6 { Segment::Line { from, to } } else { Segment::Arc { from, to, bulge } };
+    let bridge = if bulge.abs() < 1e-6 {
+        Segment::Line { from, to }
+    } else {
+        Segment::Arc { from, to, bulge }
+    };
     (bridge.length() > 1.005 * SHORTEST_PIECE).then(|| {
         chain.push(bridge);
         chain
@@ -94,7 +117,9 @@ fn bridged(chain: &[Segment], back: f64) -> Option<Vec<Segment>> {
 
 /// An open chain whose ends, both straight, are led on to where they meet.
 fn sharpened(chain: &[Segment]) -> Option<Vec<Segment>> {
-    let (Segment::Line { from: a, to: b }, Segment::Line { from: c, to: d }) = (*chain.last()?, *chain.first()?) else {
+    let (Segment::Line { from: a, to: b }, Segment::Line { from: c, to: d }) =
+        (*chain.last()?, *chain.first()?)
+    else {
         return None;
     };
     let (into, out) = (b - a, d - c);
@@ -118,15 +143,19 @@ fn keeps_off(edge: &Polyarc, line: &Polyarc, opening: bool, half: f64) -> bool {
     line.segments().all(|segment| {
         [0.0, 0.25, 0.5, 0.75].into_iter().all(|u| {
             let place = segment.point_at(u);
-            (distance_to(edge, place) - half).abs() <= TORCH_OFF_EDGE && edge.contains(place) == opening
+            (distance_to(edge, place) - half).abs() <= TORCH_OFF_EDGE
+                && edge.contains(place) == opening
         })
     })
 }
 
-/// Whether every stretch of the edge is passed at half a kerf, inner corners apart: those that the torch leaves round are missed by no more
-/// than a right angle's corner is, (√2 - 1) of half a kerf.
+/// Whether every stretch of the edge is passed at half a kerf, inner corners apart: those that the
+/// torch leaves round are missed by no more than a right angle's corner is, (√2 - 1) of half a
+/// kerf.
 fn reaches_all(edge: &Polyarc, line: &Polyarc, half: f64) -> bool {
-    edge.segments().all(|segment| distance_to(line, segment.point_at(0.5)) <= half * std::f64::consts::SQRT_2 + TORCH_OFF_EDGE)
+    edge.segments().all(|segment| {
+        distance_to(line, segment.point_at(0.5)) <= half * std::f64::consts::SQRT_2 + TORCH_OFF_EDGE
+    })
 }
 
 #[cfg(test)]
@@ -144,7 +173,11 @@ mod tests {
         assert!((paths[0].outline.area() - area).abs() < 1e-9);
         let hole = Polyarc::circle(Point::new(30.0, 20.0), 10.0);
         let (paths, whole) = torch_paths(&hole, true, 1.4);
-        assert!(whole && !paths[0].around && (paths[0].outline.area() - std::f64::consts::PI * 9.3 * 9.3).abs() < 1e-9);
+        assert!(
+            whole
+                && !paths[0].around
+                && (paths[0].outline.area() - std::f64::consts::PI * 9.3 * 9.3).abs() < 1e-9
+        );
     }
 
     #[test]
@@ -183,10 +216,20 @@ mod tests {
         let plate = Polyarc::rectangle(Rect::new(0.0, 0.0, 60.0, 40.0));
         // A keyhole from the upper edge: a slit 1 mm wide into a square of 12.
         let keyhole = Polyarc::polygon(
-            [(29.5, 41.0), (29.5, 26.0), (24.0, 26.0), (24.0, 14.0), (36.0, 14.0), (36.0, 26.0), (30.5, 26.0), (30.5, 41.0)]
-                .map(Point::from),
+            [
+                (29.5, 41.0),
+                (29.5, 26.0),
+                (24.0, 26.0),
+                (24.0, 14.0),
+                (36.0, 14.0),
+                (36.0, 26.0),
+                (30.5, 26.0),
+                (30.5, 41.0),
+            ]
+            .map(Point::from),
         );
-        let (paths, whole) = torch_paths(&cut_off(&plate, &keyhole.counter_clockwise())[0], false, 1.4);
+        let (paths, whole) =
+            torch_paths(&cut_off(&plate, &keyhole.counter_clockwise())[0], false, 1.4);
         assert!(!whole);
         assert_eq!(paths.iter().map(|path| path.around).collect::<Vec<_>>(), [true, false]);
         assert!((paths[1].outline.area() - 10.6 * 10.6).abs() < 0.2, "{}", paths[1].outline.area());

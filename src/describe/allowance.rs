@@ -30,7 +30,11 @@ pub(super) fn bend_rule(
     let keys = match text {
         None => return Ok(BendRule::Din6935),
         Some(WordOr::Word(Quantity::Text(word))) => {
-            let known = [("din-6935", RuleWord::Din6935), ("faa", RuleWord::Faa), ("strips", RuleWord::Strips)];
+            let known = [
+                ("din-6935", RuleWord::Din6935),
+                ("faa", RuleWord::Faa),
+                ("strips", RuleWord::Strips),
+            ];
             return match reader.word(word, at, &known)? {
                 RuleWord::Din6935 => Ok(BendRule::Din6935),
                 RuleWord::Faa => Ok(BendRule::Faa),
@@ -39,7 +43,12 @@ pub(super) fn bend_rule(
         }
         Some(WordOr::Word(Quantity::Number(number))) => {
             let help = format!("for a K-factor write {{k_factor: {number}}}");
-            return Err(reader.refuse(at, Code::WrongType, "a bare number is no bend allowance rule", help));
+            return Err(reader.refuse(
+                at,
+                Code::WrongType,
+                "a bare number is no bend allowance rule",
+                help,
+            ));
         }
         Some(WordOr::Keys(keys)) => keys,
     };
@@ -68,6 +77,11 @@ enum RuleWord {
 fn strip_rule(reader: &mut Reader, at: &At, material: &Material, shop: &Shop) -> Read<BendRule> {
     MeasuredStrips::of_material(&material.name, &shop.strips).map(BendRule::Strips).map_err(|bad| {
         let message = bad.first().map_or_else(String::new, ToString::to_string);
-        reader.refuse(at, Code::OutOfRange, format!("the shop file's {message}"), "measure that strip again")
+        reader.refuse(
+            at,
+            Code::OutOfRange,
+            format!("the shop file's {message}"),
+            "measure that strip again",
+        )
     })
 }

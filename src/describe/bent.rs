@@ -46,7 +46,13 @@ pub struct SectionItemText {
 }
 
 impl KindText for BentText {
-    fn resolve(&self, reader: &mut Reader, at: &At, _: &PartText, sheet: &SheetAtHand) -> Read<Kind> {
+    fn resolve(
+        &self,
+        reader: &mut Reader,
+        at: &At,
+        _: &PartText,
+        sheet: &SheetAtHand,
+    ) -> Read<Kind> {
         bent(reader, self, at, sheet).map(Kind::Bent)
     }
 }
@@ -60,23 +66,39 @@ struct Section<'a> {
 }
 
 fn bent(reader: &mut Reader, text: &BentText, at: &At, sheet: &SheetAtHand) -> Read<Bent> {
-    let dims = leg_dims(reader, text.dims.as_ref(), at, "legs are taken to the outside mould lines");
+    let dims =
+        leg_dims(reader, text.dims.as_ref(), at, "legs are taken to the outside mould lines");
     let radius = common_radius(reader, text.radius.as_ref(), &at.key("radius"), sheet);
     let depth = reader.length(&text.depth, &at.key("depth"), Allowed::Positive);
     let copes = copes(reader, text.copes.as_deref(), &at.key("copes"));
-    let (legs, bends) = legs_and_bends(reader, &text.section, &at.key("section"), &Section { dims, radius, sheet })?;
+    let (legs, bends) = legs_and_bends(
+        reader,
+        &text.section,
+        &at.key("section"),
+        &Section { dims, radius, sheet },
+    )?;
     Ok(Bent { dims: dims?, legs, bends, depth: depth?, copes: copes? })
 }
 
 /// The inside radius that bends have where they give none, if there is one.
-pub(super) fn common_radius(reader: &mut Reader, text: Option<&Quantity>, at: &At, sheet: &SheetAtHand) -> Read<Option<Length>> {
+pub(super) fn common_radius(
+    reader: &mut Reader,
+    text: Option<&Quantity>,
+    at: &At,
+    sheet: &SheetAtHand,
+) -> Read<Option<Length>> {
     reader.stands(at)?;
     // One that cannot be read is an error already; the thickness stands in for it.
     Ok(text.map(|radius| reader.length(radius, at, Allowed::Positive).unwrap_or(sheet.thickness)))
 }
 
 /// Walks along a section: legs and bends in turn, a leg at either end.
-fn legs_and_bends(reader: &mut Reader, items: &[SectionItemText], at: &At, section: &Section) -> Read<(Vec<Leg>, Vec<Bend>)> {
+fn legs_and_bends(
+    reader: &mut Reader,
+    items: &[SectionItemText],
+    at: &At,
+    section: &Section,
+) -> Read<(Vec<Leg>, Vec<Bend>)> {
     let (mut legs, mut bends) = (Vec::new(), Vec::new());
     let mark = reader.mark();
     for (i, item) in items.iter().enumerate() {
@@ -85,26 +107,35 @@ fn legs_and_bends(reader: &mut Reader, items: &[SectionItemText], at: &At, secti
             continue;
         }
         match (&item.leg, &item.bend, &item.joggle) {
-            (Some(length), None, None) if is_at_leg => legs.extend(leg(reader, length, item, &item_at, section)),
+            (Some(length), None, None) if is_at_leg => {
+                legs.extend(leg(reader, length, item, &item_at, section));
+            }
             (None, _, Some(text)) if !is_at_leg => {
                 if let Ok((between, both)) = joggled(reader, text, item, &item_at, section) {
                     legs.push(between);
                     bends.extend(both);
                 }
             }
-            (None, Some(angle), None) if !is_at_leg => bends.extend(bend(reader, angle, item, &item_at, section)),
+            (None, Some(angle), None) if !is_at_leg => {
+                bends.extend(bend(reader, angle, item, &item_at, section));
+            }
             // What a key that is not known was meant for; the order of the others is told by their
             // places.
             (None, None, None) if reader.stands_whole(&item_at).is_err() => {}
             (leg, bend, joggle) => {
                 let turns = bend.is_some() || joggle.is_some();
                 let (message, help) = match (leg.is_some(), turns) {
-                    (true, true) => ("a leg and a bend in one item", "give each an item of its own"),
-                    (false, false) => ("this item is neither a leg nor a bend", "give `leg`, `bend` or `joggle`"),
-                    (true, false) => ("two legs follow each other", "put a bend between them"),
-                    (false, true) => {
-                        ("a section starts and ends with a leg, and bends lie between legs", "add the leg before this bend")
+                    (true, true) => {
+                        ("a leg and a bend in one item", "give each an item of its own")
                     }
+                    (false, false) => {
+                        ("this item is neither a leg nor a bend", "give `leg`, `bend` or `joggle`")
+                    }
+                    (true, false) => ("two legs follow each other", "put a bend between them"),
+                    (false, true) => (
+                        "a section starts and ends with a leg, and bends lie between legs",
+                        "add the leg before this bend",
+                    ),
                 };
                 return Err(reader.refuse(&item_at, Code::Choice, message, help));
             }
@@ -119,11 +150,21 @@ fn legs_and_bends(reader: &mut Reader, items: &[SectionItemText], at: &At, secti
 }
 
 /// What the legs, or profile and heights, measure.
-pub(super) fn leg_dims(reader: &mut Reader, dims: Option<&Name>, at: &At, why_outside: &str) -> Read<LegDims> {
+pub(super) fn leg_dims(
+    reader: &mut Reader,
+    dims: Option<&Name>,
+    at: &At,
+    why_outside: &str,
+) -> Read<LegDims> {
     if dims.is_none() {
         reader.assume("dims", "outside", why_outside);
     }
-    let known = [("outside", LegDims::Outside), ("inside", LegDims::Inside), ("flat", LegDims::Flat), ("edge", LegDims::Edge)];
+    let known = [
+        ("outside", LegDims::Outside),
+        ("inside", LegDims::Inside),
+        ("flat", LegDims::Flat),
+        ("edge", LegDims::Edge),
+    ];
     reader.word_or(dims, &at.key("dims"), &known, LegDims::Outside)
 }
 
@@ -139,9 +180,20 @@ pub(super) fn bend_angle(reader: &mut Reader, bend: &Quantity, at: &At) -> Read<
     Ok(angle)
 }
 
-fn leg(reader: &mut Reader, length: &Quantity, item: &SectionItemText, at: &At, section: &Section) -> Read<Leg> {
+fn leg(
+    reader: &mut Reader,
+    length: &Quantity,
+    item: &SectionItemText,
+    at: &At,
+    section: &Section,
+) -> Read<Leg> {
     if item.radius.is_some() {
-        return Err(reader.refuse(&at.key("radius"), Code::Choice, "a leg has no radius", "give it on the bend"));
+        return Err(reader.refuse(
+            &at.key("radius"),
+            Code::Choice,
+            "a leg has no radius",
+            "give it on the bend",
+        ));
     }
     let length = reader.length(length, &at.key("leg"), Allowed::Positive);
     let openings = openings(reader, item.openings.as_deref(), &at.key("openings"), section.sheet);
@@ -155,15 +207,30 @@ fn leg(reader: &mut Reader, length: &Quantity, item: &SectionItemText, at: &At, 
                 "`at` is along the leg, {} long, from its start mould line (the first leg: from its free end), then across the depth",
                 reader.shown_unit().show(length)
             );
-            reader.refuse_place(&opening.place, Code::OpeningOutside, "this opening lies beyond its leg", help);
+            reader.refuse_place(
+                &opening.place,
+                Code::OpeningOutside,
+                "this opening lies beyond its leg",
+                help,
+            );
         }
     }
     Ok(Leg { length, openings, place: reader.place(&at.key("leg")) })
 }
 
 /// A joggle as the leg on its slope and the bends at its ends.
-fn joggled(reader: &mut Reader, text: &JoggleText, item: &SectionItemText, at: &At, section: &Section) -> Read<(Leg, [Bend; 2])> {
-    let others = [("bend", item.bend.is_some()), ("openings", item.openings.is_some()), ("radius", item.radius.is_some())];
+fn joggled(
+    reader: &mut Reader,
+    text: &JoggleText,
+    item: &SectionItemText,
+    at: &At,
+    section: &Section,
+) -> Read<(Leg, [Bend; 2])> {
+    let others = [
+        ("bend", item.bend.is_some()),
+        ("openings", item.openings.is_some()),
+        ("radius", item.radius.is_some()),
+    ];
     if let Some((key, _)) = others.into_iter().find(|(_, there)| *there) {
         let message = format!("a joggle takes no `{key}` beside it");
         let help = "its keys stand in it: {joggle: {offset: 2, angle: 30, radius: 2}}; openings belong to the legs beside it";
@@ -182,7 +249,13 @@ fn joggled(reader: &mut Reader, text: &JoggleText, item: &SectionItemText, at: &
     Ok((Leg { length, openings: Vec::new(), place: joggle.place.clone() }, both))
 }
 
-fn bend(reader: &mut Reader, angle: &Quantity, item: &SectionItemText, at: &At, section: &Section) -> Read<Bend> {
+fn bend(
+    reader: &mut Reader,
+    angle: &Quantity,
+    item: &SectionItemText,
+    at: &At,
+    section: &Section,
+) -> Read<Bend> {
     if item.openings.is_some() {
         return Err(reader.refuse(
             &at.key("openings"),
@@ -200,7 +273,11 @@ fn bend(reader: &mut Reader, angle: &Quantity, item: &SectionItemText, at: &At, 
         (None, Ok(None)) => {
             let thickness = section.sheet.thickness;
             let shown = reader.shown_unit().show(thickness);
-            reader.assume("radius", shown, "no inside radius is given; one thickness is a usual one");
+            reader.assume(
+                "radius",
+                shown,
+                "no inside radius is given; one thickness is a usual one",
+            );
             thickness
         }
     };

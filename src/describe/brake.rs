@@ -85,18 +85,27 @@ pub(super) fn brake(reader: &mut Reader, text: &BrakeText, at: &At) -> Read<Brak
         }
     });
     let force = force.transpose();
-    let length = text.length.as_ref().map(|length| reader.length(length, &at.key("length"), Allowed::Positive)).transpose();
+    let length = text
+        .length
+        .as_ref()
+        .map(|length| reader.length(length, &at.key("length"), Allowed::Positive))
+        .transpose();
     let dies = reader.list(text.dies.as_deref(), &at.key("dies"), die);
-    let mut tool =
-        |text: Option<&OutlineText>, key: &str, end: TopOrTip| text.map(|text| tool(reader, text, &at.key(key), end)).transpose();
+    let mut tool = |text: Option<&OutlineText>, key: &str, end: TopOrTip| {
+        text.map(|text| tool(reader, text, &at.key(key), end)).transpose()
+    };
     let punch = tool(text.punch.as_ref(), "punch", TopOrTip::Tip);
     let leaf = tool(text.leaf.as_ref(), "leaf", TopOrTip::Top);
     let max_angle = text.max_angle.as_ref();
-    let max_angle = max_angle.map(|angle| reader.angle(angle, &at.key("max_angle"), 10.0, 180.0)).transpose();
-    let fingers =
-        reader.list(text.fingers.as_deref(), &at.key("fingers"), |reader, width, at| reader.length(width, at, Allowed::Positive));
+    let max_angle =
+        max_angle.map(|angle| reader.angle(angle, &at.key("max_angle"), 10.0, 180.0)).transpose();
+    let fingers = reader.list(text.fingers.as_deref(), &at.key("fingers"), |reader, width, at| {
+        reader.length(width, at, Allowed::Positive)
+    });
     let max_thickness = text.max_thickness.as_ref();
-    let max_thickness = max_thickness.map(|thickness| reader.thickness(thickness, &at.key("max_thickness"), None)).transpose();
+    let max_thickness = max_thickness
+        .map(|thickness| reader.thickness(thickness, &at.key("max_thickness"), None))
+        .transpose();
     let finger_at = at.key("gauge_finger");
     let finger = text.gauge_finger.as_ref();
     let sizes = [
@@ -104,8 +113,9 @@ pub(super) fn brake(reader: &mut Reader, text: &BrakeText, at: &At) -> Read<Brak
         ("height", finger.and_then(|finger| finger.height.as_ref())),
         ("length", finger.and_then(|finger| finger.length.as_ref())),
     ];
-    let [width, height, reach] =
-        sizes.map(|(key, size)| size.map(|size| reader.length(size, &finger_at.key(key), Allowed::Positive)).transpose());
+    let [width, height, reach] = sizes.map(|(key, size)| {
+        size.map(|size| reader.length(size, &finger_at.key(key), Allowed::Positive)).transpose()
+    });
     Ok(Brake {
         kind: kind?,
         force: force?.map(Force::from_newtons),
@@ -122,8 +132,16 @@ pub(super) fn brake(reader: &mut Reader, text: &BrakeText, at: &At) -> Read<Brak
 
 fn die(reader: &mut Reader, text: &DieText, at: &At) -> Read<Die> {
     let opening = reader.length(&text.opening, &at.key("opening"), Allowed::Positive);
-    let angle = text.angle.as_ref().map(|angle| reader.angle(angle, &at.key("angle"), 10.0, 170.0)).transpose();
-    let block = text.block.as_ref().map(|block| tool(reader, block, &at.key("block"), TopOrTip::Top)).transpose();
+    let angle = text
+        .angle
+        .as_ref()
+        .map(|angle| reader.angle(angle, &at.key("angle"), 10.0, 170.0))
+        .transpose();
+    let block = text
+        .block
+        .as_ref()
+        .map(|block| tool(reader, block, &at.key("block"), TopOrTip::Top))
+        .transpose();
     Ok(Die { name: text.name.0.clone(), opening: opening?, angle: angle?, block: block? })
 }
 
@@ -146,8 +164,16 @@ fn tool(reader: &mut Reader, text: &OutlineText, at: &At, end: TopOrTip) -> Read
     };
     let is_beside = bounds.x0 > AT_ORIGIN || bounds.x1 < -AT_ORIGIN;
     if end_at.abs() > AT_ORIGIN || is_beside {
-        let message = format!("this tool's {words} does not lie at [0, 0]: it lies at a height of {} mm", Digits(end_at, 3));
-        return Err(reader.refuse(at, Code::OutOfRange, message, "draw the outline from [0, 0]: x toward the back, y up"));
+        let message = format!(
+            "this tool's {words} does not lie at [0, 0]: it lies at a height of {} mm",
+            Digits(end_at, 3)
+        );
+        return Err(reader.refuse(
+            at,
+            Code::OutOfRange,
+            message,
+            "draw the outline from [0, 0]: x toward the back, y up",
+        ));
     }
     Ok(outline)
 }

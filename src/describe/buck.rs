@@ -39,7 +39,14 @@ pub struct PinsText {
 }
 
 pub(super) fn buck(reader: &mut Reader, text: Option<&BuckText>, at: &At) -> Read<Buck> {
-    let none = BuckText { layer: None, clamp_plate: None, dowels: None, bolts: None, undercut: None, stations: None };
+    let none = BuckText {
+        layer: None,
+        clamp_plate: None,
+        dowels: None,
+        bolts: None,
+        undercut: None,
+        stations: None,
+    };
     let text = text.unwrap_or(&none);
     let default = |reader: &mut Reader, given: Option<&Quantity>, key: &str, mm: f64, why: &str| {
         if given.is_none() {
@@ -49,8 +56,10 @@ pub(super) fn buck(reader: &mut Reader, text: Option<&BuckText>, at: &At) -> Rea
         reader.length_or(given, &at.key(key), Allowed::Positive, Length::from_mm(mm))
     };
     let layer = default(reader, text.layer.as_ref(), "layer", 18.0, "a usual board; measure yours");
-    let clamp_plate = default(reader, text.clamp_plate.as_ref(), "clamp_plate", 10.0, "common practice");
-    let stations = default(reader, text.stations.as_ref(), "stations", 50.0, "common practice: 25 to 50 mm");
+    let clamp_plate =
+        default(reader, text.clamp_plate.as_ref(), "clamp_plate", 10.0, "common practice");
+    let stations =
+        default(reader, text.stations.as_ref(), "stations", 50.0, "common practice: 25 to 50 mm");
     let undercut = match &text.undercut {
         None => Ok(None),
         Some(Quantity::Text(word)) if word == "auto" => Ok(None),
@@ -58,7 +67,14 @@ pub(super) fn buck(reader: &mut Reader, text: Option<&BuckText>, at: &At) -> Rea
     };
     let dowels = pins(reader, text.dowels.as_ref(), &at.key("dowels"))?;
     let bolts = pins(reader, text.bolts.as_ref(), &at.key("bolts"))?;
-    Ok(Buck { layer: layer?, clamp_plate: clamp_plate?, dowels, bolts, undercut: undercut?, stations: stations? })
+    Ok(Buck {
+        layer: layer?,
+        clamp_plate: clamp_plate?,
+        dowels,
+        bolts,
+        undercut: undercut?,
+        stations: stations?,
+    })
 }
 
 /// Dowels or bolts, if any are asked for.
@@ -84,7 +100,12 @@ fn pins(reader: &mut Reader, text: Option<&PinsText>, at: &At) -> Read<Option<Pi
 }
 
 /// Refuses a pitch of stations that makes more of them than anybody cuts templates.
-pub(super) fn few_stations(reader: &mut Reader, profile: &Outline, buck: Buck, at: &At) -> Read<Buck> {
+pub(super) fn few_stations(
+    reader: &mut Reader,
+    profile: &Outline,
+    buck: Buck,
+    at: &At,
+) -> Read<Buck> {
     let (from, to) = run_of(profile);
     let count = ((to - from) / buck.stations.mm()).floor();
     if count <= MOST_STATIONS {
@@ -92,9 +113,17 @@ pub(super) fn few_stations(reader: &mut Reader, profile: &Outline, buck: Buck, a
     }
     let unit = reader.shown_unit();
     // Rounded up to a tenth of a millimetre, or to a hundredth of an inch.
-    let (step, least) = (if unit == LengthUnit::Inch { 0.254 } else { 0.1 }, (to - from) / MOST_STATIONS);
+    let (step, least) =
+        (if unit == LengthUnit::Inch { 0.254 } else { 0.1 }, (to - from) / MOST_STATIONS);
     let least = unit.show(Length::from_mm((least / step).ceil() * step));
-    let message =
-        format!("a station every {} would make {count} of them; {MOST_STATIONS} are the most", unit.show(buck.stations));
-    Err(reader.refuse(at, Code::OutOfRange, message, format!("for a part this long make the pitch {least} or more")))
+    let message = format!(
+        "a station every {} would make {count} of them; {MOST_STATIONS} are the most",
+        unit.show(buck.stations)
+    );
+    Err(reader.refuse(
+        at,
+        Code::OutOfRange,
+        message,
+        format!("for a part this long make the pitch {least} or more"),
+    ))
 }

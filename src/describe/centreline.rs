@@ -64,13 +64,22 @@ pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) ->
             let edge_curve = EdgeCurve { segment: stretch.0, from: stretch.1, width: &width, side };
             if let Some(place) = edge_curve.folds_over() {
                 let shown = reader.shown_unit().show(Length::from_mm(place));
-                let message = format!("this line curves tighter than half its width, {shown} along it");
-                return Err(reader.refuse(at, Code::NoRoom, message, "make it narrower there, or its curve wider"));
+                let message =
+                    format!("this line curves tighter than half its width, {shown} along it");
+                return Err(reader.refuse(
+                    at,
+                    Code::NoRoom,
+                    message,
+                    "make it narrower there, or its curve wider",
+                ));
             }
             edge.extend(edge_curve.segments());
         }
     }
-    let (start, end) = ((left[0].from(), right[0].from()), (right[right.len() - 1].to(), left[left.len() - 1].to()));
+    let (start, end) = (
+        (left[0].from(), right[0].from()),
+        (right[right.len() - 1].to(), left[left.len() - 1].to()),
+    );
     let side = |edge: usize| move |segment: Segment| Side { segment, edge: Some(edge) };
     let mut sides = vec![side(0)(Segment::Line { from: start.0, to: start.1 })];
     sides.extend(right.into_iter().map(side(1)));
@@ -144,8 +153,13 @@ impl EdgeCurve<'_> {
         let half = self.width.value_at(place) / 2.0 * self.side;
         let h = 1e-4;
         // The slope within this stretch: one-sided at its ends, where a station may make a kink.
-        let (a, b) = ((place - h).max(self.from), (place + h).min(self.from + self.segment.length()));
-        let slope = if b > a { (self.width.value_at(b) - self.width.value_at(a)) / (b - a) / 2.0 * self.side } else { 0.0 };
+        let (a, b) =
+            ((place - h).max(self.from), (place + h).min(self.from + self.segment.length()));
+        let slope = if b > a {
+            (self.width.value_at(b) - self.width.value_at(a)) / (b - a) / 2.0 * self.side
+        } else {
+            0.0
+        };
         let normal = left_of(tangent);
         let velocity = tangent * (1.0 - half * self.segment.curvature_at(u)) + normal * slope;
         (point + normal * half, velocity * speed)
@@ -163,7 +177,10 @@ impl EdgeCurve<'_> {
     /// Whether the width changes evenly along the stretch.
     fn has_even_slope(&self) -> bool {
         let (from, to) = (self.at(0.0).0, self.at(1.0).0);
-        (1..8).all(|i| (self.at(f64::from(i) / 8.0).0 - from).cross(to - from).abs() < 1e-9 * (to - from).hypot())
+        (1..8).all(|i| {
+            (self.at(f64::from(i) / 8.0).0 - from).cross(to - from).abs()
+                < 1e-9 * (to - from).hypot()
+        })
     }
 
     fn segments(&self) -> Vec<Segment> {

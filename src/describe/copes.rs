@@ -34,12 +34,23 @@ fn cope(reader: &mut Reader, text: &CopeText, at: &At) -> Read<Cope> {
     let is_far = reader.word(&text.end.0, &at.key("end"), &[("near", false), ("far", true)]);
     let diameter = reader.length(&text.tube, &at.key("tube"), Allowed::Positive);
     let through_at = at.key("through");
-    let [x, y, z] = [0, 1, 2].map(|i| reader.length(&text.through[i], &through_at.item(i), Allowed::Any));
-    let clearance = reader.length_or(text.clearance.as_ref(), &at.key("clearance"), Allowed::ZeroOrMore, Length::ZERO);
+    let [x, y, z] =
+        [0, 1, 2].map(|i| reader.length(&text.through[i], &through_at.item(i), Allowed::Any));
+    let clearance = reader.length_or(
+        text.clearance.as_ref(),
+        &at.key("clearance"),
+        Allowed::ZeroOrMore,
+        Length::ZERO,
+    );
     let square: f64 = text.along.iter().map(|x| x * x).sum();
     if !(square.is_finite() && square > 1e-12) {
         let message = "this direction goes nowhere";
-        return Err(reader.refuse(&at.key("along"), Code::OutOfRange, message, "such as [1, 0, 0], along x"));
+        return Err(reader.refuse(
+            &at.key("along"),
+            Code::OutOfRange,
+            message,
+            "such as [1, 0, 0], along x",
+        ));
     }
     Ok(Cope {
         is_far: is_far?,

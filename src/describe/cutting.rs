@@ -37,7 +37,9 @@ pub struct CuttingText {
 /// Cutting figures, of a shop or of a job.
 pub(super) fn cutting(reader: &mut Reader, text: &CuttingText, at: &At) -> Read<Cutting> {
     let mut length = |quantity: Option<&Quantity>, key: &str| {
-        quantity.map(|quantity| reader.length(quantity, &at.key(key), Allowed::ZeroOrMore)).transpose()
+        quantity
+            .map(|quantity| reader.length(quantity, &at.key(key), Allowed::ZeroOrMore))
+            .transpose()
     };
     let kerf = length(text.kerf.as_ref(), "kerf");
     let spacing = length(text.spacing.as_ref(), "spacing");
@@ -45,16 +47,31 @@ pub(super) fn cutting(reader: &mut Reader, text: &CuttingText, at: &At) -> Read<
     let remnant = length(text.remnant.as_ref(), "remnant");
     let bend_strips = text.bend_strips.map(|strips| strips as usize);
     if bend_strips.is_some_and(|strips| strips > MOST_BEND_STRIPS) {
-        let help = format!("give 0 to {MOST_BEND_STRIPS}; two of each direction tell what there is to tell");
-        return Err(reader.refuse(&at.key("bend_strips"), Code::OutOfRange, "these are more strips than anybody bends", help));
+        let help = format!(
+            "give 0 to {MOST_BEND_STRIPS}; two of each direction tell what there is to tell"
+        );
+        return Err(reader.refuse(
+            &at.key("bend_strips"),
+            Code::OutOfRange,
+            "these are more strips than anybody bends",
+            help,
+        ));
     }
-    let feed = text.feed.as_ref().map(|feed| cutting_speed(reader, feed, &at.key("feed"))).transpose();
+    let feed =
+        text.feed.as_ref().map(|feed| cutting_speed(reader, feed, &at.key("feed"))).transpose();
     let pierce_units = [("s", 1.0), ("ms", 0.001)];
     let pierce = text.pierce.as_ref();
-    let pierce = pierce.map(|time| reader.with_units(time, &at.key("pierce"), "a time", &pierce_units)).transpose();
+    let pierce = pierce
+        .map(|time| reader.with_units(time, &at.key("pierce"), "a time", &pierce_units))
+        .transpose();
     if feed == Ok(Some(0.0)) {
         let help = "give the cutting speed in mm a minute";
-        return Err(reader.refuse(&at.key("feed"), Code::OutOfRange, "a feed of 0 cuts nothing", help));
+        return Err(reader.refuse(
+            &at.key("feed"),
+            Code::OutOfRange,
+            "a feed of 0 cuts nothing",
+            help,
+        ));
     }
     Ok(Cutting {
         kerf: kerf?,

@@ -18,7 +18,8 @@ pub(super) fn hammered(
         return Ok(None);
     }
     if open_edges.is_empty() {
-        let message = "no edge of this profile is open, so that there is none to leave metal beyond";
+        let message =
+            "no edge of this profile is open, so that there is none to leave metal beyond";
         return Err(reader.refuse(
             at,
             Code::OutOfRange,

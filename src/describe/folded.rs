@@ -78,7 +78,13 @@ pub struct FlangeText {
 }
 
 impl KindText for FoldedText {
-    fn resolve(&self, reader: &mut Reader, at: &At, _: &PartText, sheet: &SheetAtHand) -> Read<Kind> {
+    fn resolve(
+        &self,
+        reader: &mut Reader,
+        at: &At,
+        _: &PartText,
+        sheet: &SheetAtHand,
+    ) -> Read<Kind> {
         folded(reader, self, at, sheet).map(|folded| Kind::Folded(Box::new(folded)))
     }
 }
@@ -95,11 +101,17 @@ struct Common<'a> {
 type Edges<'a> = [(&'a str, f64)];
 
 fn folded(reader: &mut Reader, text: &FoldedText, at: &At, sheet: &SheetAtHand) -> Read<Folded> {
-    let dims = leg_dims(reader, text.dims.as_ref(), at, "the profile is taken to the outer faces, heights to the mould lines");
+    let dims = leg_dims(
+        reader,
+        text.dims.as_ref(),
+        at,
+        "the profile is taken to the outer faces, heights to the mould lines",
+    );
     let radius = common_radius(reader, text.radius.as_ref(), &at.key("radius"), sheet);
     let panel_at = at.key("panel");
     let profile = outline(reader, &text.panel.profile, &panel_at.key("profile"));
-    let openings = openings(reader, text.panel.openings.as_deref(), &panel_at.key("openings"), sheet);
+    let openings =
+        openings(reader, text.panel.openings.as_deref(), &panel_at.key("openings"), sheet);
     let common = Common { sheet, radius, dims: dims.unwrap_or(LegDims::Outside) };
     let mark = reader.mark();
     let edges = match &profile {
@@ -107,8 +119,19 @@ fn folded(reader: &mut Reader, text: &FoldedText, at: &At, sheet: &SheetAtHand) 
         Err(refused) => Err(*refused),
     };
     let flanges_at = at.key("flanges");
-    let flanges = flanges(reader, text.flanges.as_deref(), &flanges_at, edges.as_deref().map_err(|refused| *refused), &common);
-    note_defaults(reader, text.flanges.as_deref().unwrap_or_default(), radius == Ok(None), sheet.thickness);
+    let flanges = flanges(
+        reader,
+        text.flanges.as_deref(),
+        &flanges_at,
+        edges.as_deref().map_err(|refused| *refused),
+        &common,
+    );
+    note_defaults(
+        reader,
+        text.flanges.as_deref().unwrap_or_default(),
+        radius == Ok(None),
+        sheet.thickness,
+    );
     let (mut profile, openings) = (profile?, openings?);
     for (i, flange) in flanges.iter().enumerate() {
         if let Ok(flange) = flange {
@@ -124,7 +147,14 @@ fn folded(reader: &mut Reader, text: &FoldedText, at: &At, sheet: &SheetAtHand) 
     insert(reader, &mut profile, &tabs, &tabs_at)?;
     within(reader, &profile, &openings, "the panel")?;
     reader.sound_since(mark)?;
-    Ok(Folded { dims: dims?, profile, openings, flanges, tabs, place: reader.place(&panel_at.key("profile")) })
+    Ok(Folded {
+        dims: dims?,
+        profile,
+        openings,
+        flanges,
+        tabs,
+        place: reader.place(&panel_at.key("profile")),
+    })
 }
 
 /// The edges of a panel, and how long each is.
@@ -139,20 +169,38 @@ fn edges_of(profile: &Outline) -> Vec<(&str, f64)> {
 /// Lists the defaults taken, each once.
 fn note_defaults(reader: &mut Reader, flanges: &[FlangeText], no_radius: bool, thickness: Length) {
     fn any(flanges: &[FlangeText], lacks: &dyn Fn(&FlangeText) -> bool) -> bool {
-        flanges.iter().any(|flange| lacks(flange) || any(flange.flanges.as_deref().unwrap_or_default(), lacks))
+        flanges.iter().any(|flange| {
+            lacks(flange) || any(flange.flanges.as_deref().unwrap_or_default(), lacks)
+        })
     }
     let unit = reader.shown_unit();
     if no_radius && any(flanges, &|flange| flange.radius.is_none()) {
-        reader.assume("radius", unit.show(thickness), "no inside radius is given; one thickness is a usual one");
+        reader.assume(
+            "radius",
+            unit.show(thickness),
+            "no inside radius is given; one thickness is a usual one",
+        );
     }
     if flanges.len() > 1 && any(flanges, &|flange| flange.joint.is_none()) {
-        reader.assume("joint", "edge", "flanges meet at corners with their inside edges the corner gap apart");
+        reader.assume(
+            "joint",
+            "edge",
+            "flanges meet at corners with their inside edges the corner gap apart",
+        );
     }
     if flanges.len() > 1 && any(flanges, &|flange| flange.corner_gap.is_none()) {
-        reader.assume("corner_gap", unit.show(DEFAULT_GAP), "room for a weld in thin sheet; common practice, no source");
+        reader.assume(
+            "corner_gap",
+            unit.show(DEFAULT_GAP),
+            "room for a weld in thin sheet; common practice, no source",
+        );
     }
     if any(flanges, &|flange| flange.relief.is_none()) {
-        reader.assume("relief", "auto", "holes where bends meet, slots where one ends inside an edge");
+        reader.assume(
+            "relief",
+            "auto",
+            "holes where bends meet, slots where one ends inside an edge",
+        );
     }
 }
 
@@ -187,7 +235,13 @@ fn edge_named(reader: &mut Reader, name: &Name, at: &At, edges: &Edges) -> Read<
     })
 }
 
-fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Read<&Edges>, common: &Common) -> Read<Flange> {
+fn flange(
+    reader: &mut Reader,
+    text: &FlangeText,
+    at: &At,
+    edges: Read<&Edges>,
+    common: &Common,
+) -> Read<Flange> {
     reader.stands(at)?;
     let thickness = common.sheet.thickness;
     let edge = edges.and_then(|edges| edge_named(reader, &text.edge, &at.key("edge"), edges));
@@ -196,10 +250,17 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Read<&Edges>, 
         _ => 0.0,
     };
     let joggle = match (&text.bend, &text.joggle) {
-        (None, Some(text)) => Some(joggle(reader, text, &at.key("joggle"), common.sheet, common.radius)),
+        (None, Some(text)) => {
+            Some(joggle(reader, text, &at.key("joggle"), common.sheet, common.radius))
+        }
         (Some(_), Some(_)) => {
             let help = "drop one of them; a wall with a joggle in it is a flange with a joggle on its outer edge";
-            return Err(reader.refuse(&at.key("joggle"), Code::Choice, "a flange has a bend or a joggle, not both", help));
+            return Err(reader.refuse(
+                &at.key("joggle"),
+                Code::Choice,
+                "a flange has a bend or a joggle, not both",
+                help,
+            ));
         }
         _ => None,
     };
@@ -216,15 +277,30 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Read<&Edges>, 
     let inside_radius = match &text.radius {
         Some(_) if joggle.is_some() => {
             let help = "write {joggle: {offset: 2, radius: 2}}";
-            Err(reader.refuse(&at.key("radius"), Code::Choice, "the radius of a joggle stands in it", help))
+            Err(reader.refuse(
+                &at.key("radius"),
+                Code::Choice,
+                "the radius of a joggle stands in it",
+                help,
+            ))
         }
         Some(radius) => reader.length(radius, &at.key("radius"), Allowed::Positive),
         None => common.radius.map(|radius| radius.unwrap_or(thickness)),
     };
     let cut_back = cut_back(reader, text.cut_back.as_ref(), &at.key("cut_back"));
-    let joints = [("edge", Joint::Edge), ("butt", Joint::Butt), ("lap", Joint::Lap), ("square", Joint::Square)];
+    let joints = [
+        ("edge", Joint::Edge),
+        ("butt", Joint::Butt),
+        ("lap", Joint::Lap),
+        ("square", Joint::Square),
+    ];
     let joint = reader.word_or(text.joint.as_ref(), &at.key("joint"), &joints, Joint::Edge);
-    let corner_gap = reader.length_or(text.corner_gap.as_ref(), &at.key("corner_gap"), Allowed::ZeroOrMore, DEFAULT_GAP);
+    let corner_gap = reader.length_or(
+        text.corner_gap.as_ref(),
+        &at.key("corner_gap"),
+        Allowed::ZeroOrMore,
+        DEFAULT_GAP,
+    );
     let relief = relief(reader, text.relief.as_ref(), &at.key("relief"));
     let hem = hem(reader, text.hem.as_ref(), &at.key("hem"), thickness);
     let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), common.sheet);
@@ -233,12 +309,18 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Read<&Edges>, 
     let (from, to) = (cut[0].mm(), edge_length - cut[1].mm());
     let own_edges = [height_mm, to - from, height_mm];
     let own_edges = [0, 1, 2].map(|i| (FLANGE_EDGES[i], own_edges[i]));
-    let flanges = flanges(reader, text.flanges.as_deref(), &at.key("flanges"), Ok(&own_edges), common);
+    let flanges =
+        flanges(reader, text.flanges.as_deref(), &at.key("flanges"), Ok(&own_edges), common);
     let flanges: Vec<Flange> = flanges.into_iter().flatten().collect();
     let hem = hem?;
     if hem.is_some() && flanges.iter().any(|flange| flange.edge_name == "outer") {
         let message = "this flange has a hem and a flange on the same edge";
-        return Err(reader.refuse(&at.key("hem"), Code::Choice, message, "drop one of them, or put the hem on the outer flange"));
+        return Err(reader.refuse(
+            &at.key("hem"),
+            Code::Choice,
+            message,
+            "drop one of them, or put the hem on the outer flange",
+        ));
     }
     // Beside its bend a flange has no metal at its mould line.
     let setback = match (inside_radius, angle) {
@@ -246,16 +328,22 @@ fn flange(reader: &mut Reader, text: &FlangeText, at: &At, edges: Read<&Edges>, 
         _ => 0.0,
     };
     let stretches = [(setback, height_mm), (from, to), (0.0, height_mm - setback)];
-    let mut tab_edges: Vec<TabEdge> =
-        (0..3).map(|i| TabEdge { name: FLANGE_EDGES[i].to_owned(), stretch: Ok(stretches[i]) }).collect();
+    let mut tab_edges: Vec<TabEdge> = (0..3)
+        .map(|i| TabEdge { name: FLANGE_EDGES[i].to_owned(), stretch: Ok(stretches[i]) })
+        .collect();
     bar_from_tabs(&mut tab_edges, &flanges);
     if hem.is_some() {
         tab_edges[1].stretch = Err("carries a hem".to_owned());
     }
     // Where a size is not known, neither is the room that tabs have.
     let sizes = ["height", "cut_back", "radius", "bend", "joggle"];
-    let sizes_known = sizes.iter().try_for_each(|key| reader.stands_whole(&at.key(key))).and(common.sheet.thickness_known);
-    let tabs = sizes_known.and_then(|()| tabs(reader, text.tabs.as_deref(), &at.key("tabs"), &tab_edges, common.sheet));
+    let sizes_known = sizes
+        .iter()
+        .try_for_each(|key| reader.stands_whole(&at.key(key)))
+        .and(common.sheet.thickness_known);
+    let tabs = sizes_known.and_then(|()| {
+        tabs(reader, text.tabs.as_deref(), &at.key("tabs"), &tab_edges, common.sheet)
+    });
     let flange = Flange {
         edge: edge?,
         edge_name: text.edge.0.clone(),
@@ -312,7 +400,12 @@ fn cut_back(reader: &mut Reader, text: Option<&PointText>, at: &At) -> Read<[Len
         let length = reader.length(&text[i], &at, Allowed::Any)?;
         if length < Length::ZERO {
             let message = "a negative cut-back makes the flange wider than its edge";
-            return Err(reader.refuse(&at, Code::OutOfRange, message, "give zero or more, or make the edge longer"));
+            return Err(reader.refuse(
+                &at,
+                Code::OutOfRange,
+                message,
+                "give zero or more, or make the edge longer",
+            ));
         }
         Ok(length)
     };
@@ -325,8 +418,12 @@ fn straight_edge(reader: &mut Reader, profile: &Outline, flange: &Flange, at: &A
     let sides = profile.sides.sides.iter().filter(|side| side.edge == Some(flange.edge));
     let segments: Vec<&Segment> = sides.map(|side| &side.segment).collect();
     if !matches!(segments.as_slice(), [Segment::Line { .. }]) {
-        let message = format!("the edge `{}` is not one straight line, and a brake bends straight", flange.edge_name);
-        let help = "give each straight piece a name of its own, or hammer a curved flange as a half_shell";
+        let message = format!(
+            "the edge `{}` is not one straight line, and a brake bends straight",
+            flange.edge_name
+        );
+        let help =
+            "give each straight piece a name of its own, or hammer a curved flange as a half_shell";
         reader.refuse(at, Code::NoRoom, message, help);
     }
 }

@@ -88,8 +88,15 @@ pub(super) enum ShellDims {
 }
 
 impl KindText for HalfShellText {
-    fn resolve(&self, reader: &mut Reader, at: &At, part: &PartText, sheet: &SheetAtHand) -> Read<Kind> {
-        half_shell(reader, self, part.buck.as_ref(), at, sheet).map(|shell| Kind::HalfShell(Box::new(shell)))
+    fn resolve(
+        &self,
+        reader: &mut Reader,
+        at: &At,
+        part: &PartText,
+        sheet: &SheetAtHand,
+    ) -> Read<Kind> {
+        half_shell(reader, self, part.buck.as_ref(), at, sheet)
+            .map(|shell| Kind::HalfShell(Box::new(shell)))
     }
 }
 
@@ -104,23 +111,44 @@ fn half_shell(
     let profile_at = at.key("profile");
     let profile = outline(reader, &text.profile, &profile_at);
     if text.dims.is_none() {
-        reader.assume("dims", "outside", "profile and depth are taken as the finished metal's outside");
+        reader.assume(
+            "dims",
+            "outside",
+            "profile and depth are taken as the finished metal's outside",
+        );
     }
     let known = [("outside", ShellDims::Outside), ("inside", ShellDims::Inside)];
     let dims = reader.word_or(text.dims.as_ref(), &at.key("dims"), &known, ShellDims::Outside);
     let inside_radius = reader.length(&text.edge_radius, &at.key("edge_radius"), Allowed::Positive);
     let draft = reader.angle_or(text.draft.as_ref(), &at.key("draft"), (0.0, 45.0), Angle::ZERO);
-    let crown = reader.length_or(text.crown.as_ref(), &at.key("crown"), Allowed::ZeroOrMore, Length::ZERO);
-    let trim = reader.length_or(text.trim.as_ref(), &at.key("trim"), Allowed::ZeroOrMore, Length::ZERO);
+    let crown =
+        reader.length_or(text.crown.as_ref(), &at.key("crown"), Allowed::ZeroOrMore, Length::ZERO);
+    let trim =
+        reader.length_or(text.trim.as_ref(), &at.key("trim"), Allowed::ZeroOrMore, Length::ZERO);
     if text.trim.is_none() {
-        reader.assume("trim", "0", "no metal is left beyond the seam; 6 mm is usual in hand forming (aircraft practice)");
+        reader.assume(
+            "trim",
+            "0",
+            "no metal is left beyond the seam; 6 mm is usual in hand forming (aircraft practice)",
+        );
     }
-    let end_trim = reader.length_or(text.end_trim.as_ref(), &at.key("end_trim"), Allowed::ZeroOrMore, Length::ZERO);
-    let paired = reader.word_or(text.pair.as_ref(), &at.key("pair"), &[("mirror", true), ("none", false)], false);
+    let end_trim = reader.length_or(
+        text.end_trim.as_ref(),
+        &at.key("end_trim"),
+        Allowed::ZeroOrMore,
+        Length::ZERO,
+    );
+    let paired = reader.word_or(
+        text.pair.as_ref(),
+        &at.key("pair"),
+        &[("mirror", true), ("none", false)],
+        false,
+    );
     let joins = [("run_on", Join::RunOn), ("open", Join::Open)];
     let join = reader.word_or(text.join.as_ref(), &at.key("join"), &joins, Join::RunOn);
     let gap = text.seam.as_ref().and_then(|seam| seam.gap.as_ref());
-    let seam_gap = reader.length_or(gap, &at.key("seam").key("gap"), Allowed::ZeroOrMore, Length::ZERO);
+    let seam_gap =
+        reader.length_or(gap, &at.key("seam").key("gap"), Allowed::ZeroOrMore, Length::ZERO);
     let openings = openings(reader, text.openings.as_deref(), &at.key("openings"), sheet);
     let buck_at = At::default().key("buck");
     let buck = buck(reader, buck_text, &buck_at);
@@ -128,26 +156,40 @@ fn half_shell(
     let (dims, paired, seam_gap, draft) = (dims?, paired?, seam_gap?, draft?);
     let buck = buck.and_then(|buck| few_stations(reader, &profile, buck, &buck_at.key("stations")));
     let depth = depth(reader, text, at, &profile, paired, seam_gap);
-    let open_edges = open_edges(reader, text.open_edges.as_deref(), &at.key("open_edges"), &profile)?;
+    let open_edges =
+        open_edges(reader, text.open_edges.as_deref(), &at.key("open_edges"), &profile)?;
     let (mut profile, mut depth) = (profile, depth?);
     sheet.thickness_known?;
     if dims == ShellDims::Inside {
-        (profile, depth) = outside_of(reader, &profile, &open_edges, &depth, (thickness, draft), &profile_at)?;
+        (profile, depth) =
+            outside_of(reader, &profile, &open_edges, &depth, (thickness, draft), &profile_at)?;
     }
     let inside_radius = inside_radius?;
     // The rounding takes (R + T) (1 - sin draft) of the depth.
     let rounding = (inside_radius + thickness) * (1.0 - draft.radians().sin());
-    if let Some(least) = depth.places().iter().map(|&p| depth.value_at(p)).reduce(f64::min).filter(|d| *d < rounding.mm()) {
+    if let Some(least) = depth
+        .places()
+        .iter()
+        .map(|&p| depth.value_at(p))
+        .reduce(f64::min)
+        .filter(|d| *d < rounding.mm())
+    {
         let unit = reader.shown_unit();
-        let message = format!("a depth of {} leaves no wall below the edge radius", unit.show(Length::from_mm(least)));
-        let help = format!("make it {} deep at least, or the edge radius smaller", unit.show(rounding));
+        let message = format!(
+            "a depth of {} leaves no wall below the edge radius",
+            unit.show(Length::from_mm(least))
+        );
+        let help =
+            format!("make it {} deep at least, or the edge radius smaller", unit.show(rounding));
         let key = if text.depth.is_some() { "depth" } else { "width" };
         return Err(reader.refuse(&at.key(key), Code::NoRoom, message, help));
     }
     let crown = crown?;
     let end_trim = end_trim?;
     // Names of open edges that are not known have been refused.
-    let hammered = if open_edges.is_empty() && text.open_edges.as_ref().is_some_and(|names| !names.is_empty()) {
+    let hammered = if open_edges.is_empty()
+        && text.open_edges.as_ref().is_some_and(|names| !names.is_empty())
+    {
         None
     } else {
         hammered(reader, &profile, &open_edges, end_trim, &at.key("end_trim"))?
@@ -184,10 +226,16 @@ fn outside_of(
     at: &At,
 ) -> Read<(Outline, MonotoneCurve)> {
     let out = thickness.mm() / draft.radians().cos();
-    let is_open = |i: usize| profile.sides.sides[i].edge.is_some_and(|edge| open_edges.contains(&edge));
+    let is_open =
+        |i: usize| profile.sides.sides[i].edge.is_some_and(|edge| open_edges.contains(&edge));
     let Some(grown) = offset_sides(&profile.sides, &|i| if is_open(i) { 0.0 } else { out }) else {
         let message = "the metal's outside around this profile closes on itself";
-        return Err(reader.refuse(at, Code::NoRoom, message, "make its inside curves wider than the thickness"));
+        return Err(reader.refuse(
+            at,
+            Code::NoRoom,
+            message,
+            "make its inside curves wider than the thickness",
+        ));
     };
     // On a slope the sheet's thickness counts for more of the depth; at a crease by the mean slope
     // about it.
@@ -197,7 +245,11 @@ fn outside_of(
         if a == b { 0.0 } else { (values[b] - values[a]) / (places[b] - places[a]) }
     };
     let deeper = depth.raised(|i| thickness.mm() * 1.0_f64.hypot(slope(i)));
-    let outline = Outline { sides: grown, edge_names: profile.edge_names.clone(), centreline: profile.centreline.clone() };
+    let outline = Outline {
+        sides: grown,
+        edge_names: profile.edge_names.clone(),
+        centreline: profile.centreline.clone(),
+    };
     Ok((outline, deeper))
 }
 
@@ -215,7 +267,9 @@ fn depth(
             let depth = reader.length(quantity, &at.key("depth"), Allowed::Positive)?;
             Ok(MonotoneCurve::straight(&[(0.0, depth.mm())]))
         }
-        (Some(WordOr::Keys(stations)), None) => depth_stations(reader, stations, &at.key("depth"), profile),
+        (Some(WordOr::Keys(stations)), None) => {
+            depth_stations(reader, stations, &at.key("depth"), profile)
+        }
         (None, Some(width)) if paired => {
             let width = reader.length(width, &at.key("width"), Allowed::Positive)?;
             if width <= gap {
@@ -237,9 +291,12 @@ fn depth(
             "`width` is over both halves, and this shell has one",
             "give `depth`, or `pair: mirror`",
         )),
-        (Some(_), Some(_)) => {
-            Err(reader.refuse(&at.key("width"), Code::Choice, "`depth` and `width` say the same thing", "drop one of them"))
-        }
+        (Some(_), Some(_)) => Err(reader.refuse(
+            &at.key("width"),
+            Code::Choice,
+            "`depth` and `width` say the same thing",
+            "drop one of them",
+        )),
         (None, None) => Err(reader.refuse(
             at,
             Code::MissingKey,
@@ -249,7 +306,12 @@ fn depth(
     }
 }
 
-fn depth_stations(reader: &mut Reader, text: &DepthText, at: &At, profile: &Outline) -> Read<MonotoneCurve> {
+fn depth_stations(
+    reader: &mut Reader,
+    text: &DepthText,
+    at: &At,
+    profile: &Outline,
+) -> Read<MonotoneCurve> {
     let stations_at = at.key("stations");
     let range = run_of(profile);
     let mut stations = Vec::new();
@@ -274,7 +336,12 @@ pub(super) fn run_of(profile: &Outline) -> (f64, f64) {
     }
 }
 
-fn open_edges(reader: &mut Reader, names: Option<&[Name]>, at: &At, profile: &Outline) -> Read<Vec<usize>> {
+fn open_edges(
+    reader: &mut Reader,
+    names: Option<&[Name]>,
+    at: &At,
+    profile: &Outline,
+) -> Read<Vec<usize>> {
     reader.stands_whole(at)?;
     let mut open = Vec::new();
     for (i, name) in names.unwrap_or_default().iter().enumerate() {
@@ -282,24 +349,43 @@ fn open_edges(reader: &mut Reader, names: Option<&[Name]>, at: &At, profile: &Ou
             Some(edge) => open.push(edge),
             None => {
                 let help = suggestion(&name.0, &profile.edge_names);
-                reader.refuse(&at.item(i), Code::UnknownName, format!("the profile has no edge called `{}`", name.0), help);
+                reader.refuse(
+                    &at.item(i),
+                    Code::UnknownName,
+                    format!("the profile has no edge called `{}`", name.0),
+                    help,
+                );
             }
         }
     }
     let sides = &profile.sides.sides;
     let is_open = |side: &Side| side.edge.is_some_and(|edge| open.contains(&edge));
     if sides.iter().all(is_open) && !sides.is_empty() {
-        return Err(reader.refuse(at, Code::Choice, "every edge is open, so nothing is formed", "describe it as a plate"));
+        return Err(reader.refuse(
+            at,
+            Code::Choice,
+            "every edge is open, so nothing is formed",
+            "describe it as a plate",
+        ));
     }
     for (i, side) in sides.iter().enumerate() {
-        let (before, after) = (&sides[(i + sides.len() - 1) % sides.len()], &sides[(i + 1) % sides.len()]);
+        let (before, after) =
+            (&sides[(i + sides.len() - 1) % sides.len()], &sides[(i + 1) % sides.len()]);
         // An arc that nobody named and that touches both its neighbours; one that meets them in
         // corners is a side of its own.
         let touches = |i: usize| profile.sides.turn_before(i % sides.len()).abs() < SMOOTH_JOINT;
-        let is_round = side.edge.is_none() && matches!(side.segment, Segment::Arc { .. }) && touches(i) && touches(i + 1);
+        let is_round = side.edge.is_none()
+            && matches!(side.segment, Segment::Arc { .. })
+            && touches(i)
+            && touches(i + 1);
         if is_round && (is_open(before) || is_open(after)) {
             let message = "a corner beside an open edge is rounded";
-            return Err(reader.refuse(at, Code::NoRoom, message, "leave that corner sharp: the wall ends square there"));
+            return Err(reader.refuse(
+                at,
+                Code::NoRoom,
+                message,
+                "leave that corner sharp: the wall ends square there",
+            ));
         }
     }
     Ok(open)

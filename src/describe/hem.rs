@@ -32,17 +32,33 @@ pub struct HemSizesText {
 }
 
 /// A hem, if one is asked for.
-pub(super) fn hem(reader: &mut Reader, text: Option<&WordOr<HemText>>, at: &At, thickness: Length) -> Read<Option<Hem>> {
+pub(super) fn hem(
+    reader: &mut Reader,
+    text: Option<&WordOr<HemText>>,
+    at: &At,
+    thickness: Length,
+) -> Read<Option<Hem>> {
     let (kind, key, sizes) = match text {
         None => return Ok(None),
         Some(WordOr::Word(word)) => {
             return reader.word(&word.to_string(), at, &[("none", ())]).map(|()| None);
         }
-        Some(WordOr::Keys(HemText { closed: Some(sizes), open: None, teardrop: None })) => (HemKind::Closed, "closed", sizes),
-        Some(WordOr::Keys(HemText { closed: None, open: Some(sizes), teardrop: None })) => (HemKind::Open, "open", sizes),
-        Some(WordOr::Keys(HemText { closed: None, open: None, teardrop: Some(sizes) })) => (HemKind::Teardrop, "teardrop", sizes),
+        Some(WordOr::Keys(HemText { closed: Some(sizes), open: None, teardrop: None })) => {
+            (HemKind::Closed, "closed", sizes)
+        }
+        Some(WordOr::Keys(HemText { closed: None, open: Some(sizes), teardrop: None })) => {
+            (HemKind::Open, "open", sizes)
+        }
+        Some(WordOr::Keys(HemText { closed: None, open: None, teardrop: Some(sizes) })) => {
+            (HemKind::Teardrop, "teardrop", sizes)
+        }
         Some(WordOr::Keys(_)) => {
-            return Err(reader.refuse(at, Code::Choice, "a hem has one form", "give one of `closed`, `open` and `teardrop`"));
+            return Err(reader.refuse(
+                at,
+                Code::Choice,
+                "a hem has one form",
+                "give one of `closed`, `open` and `teardrop`",
+            ));
         }
     };
     let at = at.key(key);

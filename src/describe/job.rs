@@ -65,7 +65,8 @@ pub struct TurnsText {
 impl FromWord for TurnsText {
     const EXPECTED: &'static str = "`any`, a list of degrees such as [0, 180], or {step: 90}";
     fn from_word(word: Quantity) -> Option<Self> {
-        (word == Quantity::Text("any".to_owned())).then_some(Self { step: Quantity::Number(0.0), any: true })
+        (word == Quantity::Text("any".to_owned()))
+            .then_some(Self { step: Quantity::Number(0.0), any: true })
     }
 }
 
@@ -84,7 +85,12 @@ pub struct NestingText {
 
 /// Reads a job from the bytes of its file, and the parts that it names. `shop` is the shop named on
 /// the command line.
-pub fn read_job(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Checked<Job> {
+pub fn read_job(
+    name: &str,
+    bytes: Vec<u8>,
+    shop: Option<&Arc<Shop>>,
+    files: &dyn FileReader,
+) -> Checked<Job> {
     let (text, mut reader) = Reader::open::<JobText>(name, bytes, FileKind::Job, files)?;
     let job = job(&mut reader, &text, shop);
     let (job, assumed) = reader.finish(job)?;
@@ -103,7 +109,8 @@ fn job(reader: &mut Reader, text: &JobText, shop: Option<&Arc<Shop>>) -> Read<Jo
     };
     let parts = parts(reader, &text.parts, &root.key("parts"), &shop);
     let stock = stock(reader, text.sheets.as_deref(), &root.key("sheets"), &shop);
-    let own = text.cutting.as_ref().map(|text| cutting(reader, text, &root.key("cutting"))).transpose();
+    let own =
+        text.cutting.as_ref().map(|text| cutting(reader, text, &root.key("cutting"))).transpose();
     let time = text.nesting.as_ref().and_then(|nesting| nesting.time.as_ref());
     let nesting_s = nesting_time(reader, time, &root.key("nesting").key("time"));
     let cutting = own?.unwrap_or_default().or(shop.cutting);
@@ -127,14 +134,25 @@ fn nesting_time(reader: &mut Reader, text: Option<&Quantity>, at: &At) -> Read<f
     /// Seconds of a day, the longest.
     const DAY: f64 = 86_400.0;
     let Some(time) = text else { return Ok(10.0) };
-    let seconds = reader.with_units(time, at, "a time", &[("s", 1.0), ("min", 60.0), ("h", 3600.0)])?;
+    let seconds =
+        reader.with_units(time, at, "a time", &[("s", 1.0), ("min", 60.0), ("h", 3600.0)])?;
     if seconds > DAY {
-        return Err(reader.refuse(at, Code::OutOfRange, "this is more than a day", "10 s is usual"));
+        return Err(reader.refuse(
+            at,
+            Code::OutOfRange,
+            "this is more than a day",
+            "10 s is usual",
+        ));
     }
     Ok(seconds)
 }
 
-fn parts(reader: &mut Reader, texts: &[JobPartText], at: &At, shop: &Arc<Shop>) -> Read<Vec<JobPart>> {
+fn parts(
+    reader: &mut Reader,
+    texts: &[JobPartText],
+    at: &At,
+    shop: &Arc<Shop>,
+) -> Read<Vec<JobPart>> {
     if texts.is_empty() {
         return Err(reader.refuse(at, Code::Choice, "this job has no parts", "list at least one"));
     }
@@ -164,15 +182,22 @@ fn job_part(reader: &mut Reader, text: &JobPartText, at: &At, shop: &Arc<Shop>) 
         let part = read_part(&full_name, bytes, Some(shop), reader.files());
         reader.adopt(part)
     });
-    let (quantity, mirrored) = (text.quantity.unwrap_or(1) as usize, text.mirrored.unwrap_or(0) as usize);
-    let counts_stand = ["quantity", "mirrored"].iter().all(|key| reader.stands(&at.key(key)).is_ok());
+    let (quantity, mirrored) =
+        (text.quantity.unwrap_or(1) as usize, text.mirrored.unwrap_or(0) as usize);
+    let counts_stand =
+        ["quantity", "mirrored"].iter().all(|key| reader.stands(&at.key(key)).is_ok());
     if counts_stand && (quantity + mirrored == 0 || quantity + mirrored > MOST_COPIES) {
         let message = if quantity + mirrored == 0 {
             "none of this part is asked for".to_owned()
         } else {
             format!("{} copies are asked for", quantity + mirrored)
         };
-        reader.refuse(&at.key("quantity"), Code::OutOfRange, message, format!("give 1 to {MOST_COPIES}, or drop the part"));
+        reader.refuse(
+            &at.key("quantity"),
+            Code::OutOfRange,
+            message,
+            format!("give 1 to {MOST_COPIES}, or drop the part"),
+        );
     }
     let part = part?;
     let turns = match &text.turns {
@@ -200,23 +225,41 @@ fn turns(reader: &mut Reader, text: &ListOr<Quantity, TurnsText>, at: &At) -> Re
         ListOr::One(turns) => {
             let step_at = at.key("step");
             let step = reader.angle(&turns.step, &step_at, 0.1, 360.0)?.degrees();
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "step is 0.1 to 360, so 1 to 3600")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "step is 0.1 to 360, so 1 to 3600"
+            )]
             let count = (360.0 / step).round() as u32;
             if (step * f64::from(count) - 360.0).abs() > 1e-6 {
                 let message = "this step does not come round to where it began";
-                return Err(reader.refuse(&step_at, Code::OutOfRange, message, "give a step that divides 360, such as 90 or 45"));
+                return Err(reader.refuse(
+                    &step_at,
+                    Code::OutOfRange,
+                    message,
+                    "give a step that divides 360, such as 90 or 45",
+                ));
             }
             Ok(Turns::List((0..count).map(|i| Angle::from_degrees(f64::from(i) * step)).collect()))
         }
         ListOr::List(list) => {
-            let angles = list.iter().enumerate().map(|(i, angle)| reader.angle(angle, &at.item(i), -360.0, 360.0));
+            let angles = list
+                .iter()
+                .enumerate()
+                .map(|(i, angle)| reader.angle(angle, &at.item(i), -360.0, 360.0));
             let angles = angles.collect::<Read<Vec<Angle>>>()?;
             if angles.len() > MOST_TURNS {
-                let message = format!("{} turns are listed; {MOST_TURNS} are the most", angles.len());
+                let message =
+                    format!("{} turns are listed; {MOST_TURNS} are the most", angles.len());
                 return Err(reader.refuse(at, Code::OutOfRange, message, "give a step, or `any`"));
             }
             if angles.is_empty() {
-                return Err(reader.refuse(at, Code::Choice, "no turn is allowed", "give at least one, such as [0]"));
+                return Err(reader.refuse(
+                    at,
+                    Code::Choice,
+                    "no turn is allowed",
+                    "give at least one, such as [0]",
+                ));
             }
             Ok(Turns::List(angles))
         }

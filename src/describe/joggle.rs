@@ -62,7 +62,11 @@ pub(super) fn joggle(
     let angle = match &text.angle {
         Some(angle) => reader.angle(angle, &at.key("angle"), 1.0, 90.0),
         None => reader.stands(&at.key("angle")).map(|()| {
-            reader.assume("joggle.angle", "30 degrees", "no angle of the joggle is given; common practice, no source");
+            reader.assume(
+                "joggle.angle",
+                "30 degrees",
+                "no angle of the joggle is given; common practice, no source",
+            );
             Angle::from_degrees(ANGLE)
         }),
     };
@@ -73,7 +77,11 @@ pub(super) fn joggle(
         (None, Ok(Some(radius))) => Ok(radius),
         (None, Ok(None)) => {
             let shown = reader.shown_unit().show(thickness);
-            reader.assume("radius", shown, "no inside radius is given; one thickness is a usual one");
+            reader.assume(
+                "radius",
+                shown,
+                "no inside radius is given; one thickness is a usual one",
+            );
             Ok(thickness)
         }
     };
@@ -90,20 +98,30 @@ pub(super) fn joggle(
             shown(Length::from_mm(by_bends))
         );
         // The angle whose two bends make the offset by themselves.
-        let most = (1.0 - offset.mm().abs() / (2.0 * inside_radius.mm() + thickness.mm())).acos().to_degrees();
+        let most = (1.0 - offset.mm().abs() / (2.0 * inside_radius.mm() + thickness.mm()))
+            .acos()
+            .to_degrees();
         let most = Digits((most * 10.0).floor() / 10.0, 1);
-        let help = format!("make the offset larger, the angle {most} degrees or less, or the radius smaller");
+        let help = format!(
+            "make the offset larger, the angle {most} degrees or less, or the radius smaller"
+        );
         return Err(reader.refuse(at, Code::NoRoom, message, help));
     }
     let angle = if offset < Length::ZERO { Angle::ZERO - angle } else { angle };
-    Ok(Joggle { angle, inside_radius, slope: Length::from_mm(slope.max(0.0)), place: reader.place(at) })
+    Ok(Joggle {
+        angle,
+        inside_radius,
+        slope: Length::from_mm(slope.max(0.0)),
+        place: reader.place(at),
+    })
 }
 
 fn offset(reader: &mut Reader, text: &JoggleText, at: &At) -> Read<Length> {
     match (&text.offset, &text.over) {
         (Some(offset), None) => {
             if text.clearance.is_some() {
-                let help = "drop it, or give `over`, the thickness of the sheet that is stepped over";
+                let help =
+                    "drop it, or give `over`, the thickness of the sheet that is stepped over";
                 return Err(reader.refuse(
                     &at.key("clearance"),
                     Code::Choice,
@@ -126,15 +144,29 @@ fn offset(reader: &mut Reader, text: &JoggleText, at: &At) -> Read<Length> {
         (None, Some(over)) => {
             if text.clearance.is_none() {
                 let shown = reader.shown_unit().show(CLEARANCE);
-                reader.assume("joggle.clearance", shown, "play over the sheet that is stepped over; common practice, no source");
+                reader.assume(
+                    "joggle.clearance",
+                    shown,
+                    "play over the sheet that is stepped over; common practice, no source",
+                );
             }
             let over = reader.length(over, &at.key("over"), Allowed::Positive);
-            let clearance = reader.length_or(text.clearance.as_ref(), &at.key("clearance"), Allowed::ZeroOrMore, CLEARANCE);
+            let clearance = reader.length_or(
+                text.clearance.as_ref(),
+                &at.key("clearance"),
+                Allowed::ZeroOrMore,
+                CLEARANCE,
+            );
             Ok(over? + clearance?)
         }
         _ => {
             let help = "give `offset`, face to same face, or `over`, the thickness of the sheet that is stepped over";
-            Err(reader.refuse(at, Code::Choice, "a joggle needs `offset` or `over`, one of the two", help))
+            Err(reader.refuse(
+                at,
+                Code::Choice,
+                "a joggle needs `offset` or `over`, one of the two",
+                help,
+            ))
         }
     }
 }

@@ -44,4 +44,7 @@ mod yaml;
 pub use job::{JobText, read_job};
 pub use part::{PartText, read_part};
 pub use shop_file::{ShopText, read_shop};
-pub use yaml::{FileKind, FileReader, NoFiles, Quantity, Size, Unreadable, kind_of_file, read_angle, read_length};
+pub use yaml::{
+    FileKind, FileReader, NoFiles, Quantity, Size, Unreadable, kind_of_file, read_angle,
+    read_length,
+};

@@ -69,7 +69,12 @@ pub struct LipText {
 }
 
 /// The openings in one face.
-pub(super) fn openings(reader: &mut Reader, texts: Option<&[OpeningText]>, at: &At, sheet: &SheetAtHand) -> Read<Vec<Opening>> {
+pub(super) fn openings(
+    reader: &mut Reader,
+    texts: Option<&[OpeningText]>,
+    at: &At,
+    sheet: &SheetAtHand,
+) -> Read<Vec<Opening>> {
     let all = reader.list(texts, at, |reader, text, at| match &text.tab_slots {
         Some(slots) => slots_alone(reader, text, slots, at, sheet),
         None => opening(reader, text, at).map(|opening| vec![opening]),
@@ -88,7 +93,12 @@ fn slots_alone(
     let alone = OpeningText { tab_slots: Some(slots.clone()), ..OpeningText::default() };
     if *text != alone {
         let help = "give other openings an item of their own";
-        return Err(reader.refuse(at, Code::Choice, "slots for tabs have no other outline and no lip", help));
+        return Err(reader.refuse(
+            at,
+            Code::Choice,
+            "slots for tabs have no other outline and no lip",
+            help,
+        ));
     }
     match sheet.tab_slots {
         TabSlots::Read => tab_slots(reader, slots, &at.key("tab_slots"), sheet),
@@ -115,16 +125,28 @@ fn lip_angle(reader: &mut Reader, text: Option<&Quantity>, at: &At) -> Read<Angl
     let Some(text) = text else { return Ok(Angle::from_degrees(90.0)) };
     let angle = reader.angle(text, at, -120.0, 120.0)?;
     if angle.degrees().abs() < 1.0 {
-        let help = "give 1 to 120 degrees, negative toward the inner side; without a lip drop `lip`";
-        return Err(reader.refuse(at, Code::OutOfRange, format!("a lip turned by `{text}` degrees is none"), help));
+        let help =
+            "give 1 to 120 degrees, negative toward the inner side; without a lip drop `lip`";
+        return Err(reader.refuse(
+            at,
+            Code::OutOfRange,
+            format!("a lip turned by `{text}` degrees is none"),
+            help,
+        ));
     }
     Ok(angle)
 }
 
 /// Refuses openings that leave their face or run into each other.
-pub(super) fn within(reader: &mut Reader, face: &Outline, openings: &[Opening], what: &str) -> Read<()> {
+pub(super) fn within(
+    reader: &mut Reader,
+    face: &Outline,
+    openings: &[Opening],
+    what: &str,
+) -> Read<()> {
     let outer = face.sides.to_polyarc(CURVE_TO_ARCS);
-    let arcs: Vec<Polyarc> = openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
+    let arcs: Vec<Polyarc> =
+        openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
     let points: Vec<Vec<Point>> = arcs.iter().map(|opening| opening.flatten(0.05)).collect();
     let bounds: Vec<Rect> = arcs.iter().map(Polyarc::bounds).collect();
     let mark = reader.mark();
@@ -137,7 +159,8 @@ pub(super) fn within(reader: &mut Reader, face: &Outline, openings: &[Opening], 
         // The boxes first: a perforated sheet has thousands of openings.
         let clashes = |k: &usize| {
             bounds[i].overlaps(bounds[*k])
-                && (points[i].iter().any(|p| arcs[*k].contains(*p)) || points[*k].iter().any(|p| opening.contains(*p)))
+                && (points[i].iter().any(|p| arcs[*k].contains(*p))
+                    || points[*k].iter().any(|p| opening.contains(*p)))
         };
         if let Some(k) = (0..i).find(clashes) {
             // An item of the list may be several slots.

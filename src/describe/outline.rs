@@ -12,7 +12,9 @@ use crate::formats::loop_from_path_data;
 use crate::geom::{Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, left_of, self_crossing};
 use crate::part::Outline;
 use crate::problem::Code;
-use crate::tolerance::{CURVE_TO_ARCS, LARGEST_LENGTH_MM, LEAST_AREA_MM2, LEAST_LENGTH_MM, SAME_POINT};
+use crate::tolerance::{
+    CURVE_TO_ARCS, LARGEST_LENGTH_MM, LEAST_AREA_MM2, LEAST_LENGTH_MM, SAME_POINT,
+};
 use crate::units::{Angle, Digits, Length, LengthUnit, MM_PER_INCH};
 
 /// A closed outline; exactly one of its keys.
@@ -94,7 +96,8 @@ pub(super) fn outline(reader: &mut Reader, text: &OutlineText, at: &At) -> Read<
         ("svg", text.svg.as_ref().map(Shape::Svg)),
         ("file", text.file.as_ref().map(Shape::File)),
     ];
-    let given: Vec<(&str, Shape)> = shapes.iter().filter_map(|(name, shape)| Some((*name, (*shape)?))).collect();
+    let given: Vec<(&str, Shape)> =
+        shapes.iter().filter_map(|(name, shape)| Some((*name, (*shape)?))).collect();
     let [(name, shape)] = given.as_slice() else {
         let names: Vec<&str> = given.iter().map(|(name, _)| *name).collect();
         let message = match names.as_slice() {
@@ -136,16 +139,30 @@ enum Shape<'a> {
 fn sound(reader: &mut Reader, mut outline: Outline, at: &At) -> Read<Outline> {
     let arcs = outline.sides.to_polyarc(CURVE_TO_ARCS);
     if !arcs.vertices.iter().all(|v| v.point.is_finite() && v.bulge.is_finite()) {
-        return Err(reader.refuse(at, Code::Outline, "this outline has a point that is nowhere", "check its points and radii"));
+        return Err(reader.refuse(
+            at,
+            Code::Outline,
+            "this outline has a point that is nowhere",
+            "check its points and radii",
+        ));
     }
     if encloses_nothing(&arcs) {
-        return Err(reader.refuse(at, Code::Outline, "this outline encloses nothing", "give it a width and a height"));
+        return Err(reader.refuse(
+            at,
+            Code::Outline,
+            "this outline encloses nothing",
+            "give it a width and a height",
+        ));
     }
     let bounds = arcs.bounds();
     let largest = bounds.width().max(bounds.height());
     if largest > LARGEST_LENGTH_MM {
-        let message = format!("this outline is {} across", reader.shown_unit().show(Length::from_mm(largest)));
-        let help = format!("lengths run from {LEAST_LENGTH_MM} mm to {} m", LARGEST_LENGTH_MM / 1000.0);
+        let message = format!(
+            "this outline is {} across",
+            reader.shown_unit().show(Length::from_mm(largest))
+        );
+        let help =
+            format!("lengths run from {LEAST_LENGTH_MM} mm to {} m", LARGEST_LENGTH_MM / 1000.0);
         return Err(reader.refuse(at, Code::OutOfRange, message, help));
     }
     if let Some(crossing) = self_crossing(&arcs) {
@@ -153,11 +170,25 @@ fn sound(reader: &mut Reader, mut outline: Outline, at: &At) -> Read<Outline> {
             LengthUnit::Millimetre => Digits(mm, 3).to_string(),
             LengthUnit::Inch => Digits(mm / MM_PER_INCH, 4).to_string(),
         };
-        let message = format!("this outline crosses or touches itself at [{}, {}]", shown(crossing.at.x), shown(crossing.at.y));
-        return Err(reader.refuse(at, Code::Outline, message, "walk once round the part, without crossing the way"));
+        let message = format!(
+            "this outline crosses or touches itself at [{}, {}]",
+            shown(crossing.at.x),
+            shown(crossing.at.y)
+        );
+        return Err(reader.refuse(
+            at,
+            Code::Outline,
+            message,
+            "walk once round the part, without crossing the way",
+        ));
     }
     if arcs.area().abs() < LEAST_AREA_MM2 {
-        return Err(reader.refuse(at, Code::Outline, "this outline encloses nothing", "give it a width and a height"));
+        return Err(reader.refuse(
+            at,
+            Code::Outline,
+            "this outline encloses nothing",
+            "give it a width and a height",
+        ));
     }
     outline.sides = outline.sides.counter_clockwise();
     Ok(outline)
@@ -166,9 +197,15 @@ fn sound(reader: &mut Reader, mut outline: Outline, at: &At) -> Read<Outline> {
 /// Whether every piece lies on one line.
 fn encloses_nothing(arcs: &Polyarc) -> bool {
     let Some(first) = arcs.vertices.first() else { return true };
-    let farthest =
-        arcs.vertices.iter().map(|v| v.point - first.point).fold(Vec2::ZERO, |a, b| if b.hypot() > a.hypot() { b } else { a });
-    arcs.vertices.iter().all(|v| v.bulge == 0.0 && (v.point - first.point).cross(farthest).abs() <= SAME_POINT * farthest.hypot())
+    let farthest = arcs
+        .vertices
+        .iter()
+        .map(|v| v.point - first.point)
+        .fold(Vec2::ZERO, |a, b| if b.hypot() > a.hypot() { b } else { a });
+    arcs.vertices.iter().all(|v| {
+        v.bulge == 0.0
+            && (v.point - first.point).cross(farthest).abs() <= SAME_POINT * farthest.hypot()
+    })
 }
 
 fn at_or_origin(reader: &mut Reader, point: Option<&PointText>, at: &At) -> Read<Vec2> {
@@ -181,13 +218,23 @@ fn at_or_origin(reader: &mut Reader, point: Option<&PointText>, at: &At) -> Read
 fn rectangle(reader: &mut Reader, text: &RectangleText, at: &At) -> Read<Outline> {
     let width = reader.length(&text.size[0], &at.key("size").item(0), Allowed::Positive);
     let height = reader.length(&text.size[1], &at.key("size").item(1), Allowed::Positive);
-    let radius = reader.length_or(text.corner_radius.as_ref(), &at.key("corner_radius"), Allowed::ZeroOrMore, Length::ZERO);
+    let radius = reader.length_or(
+        text.corner_radius.as_ref(),
+        &at.key("corner_radius"),
+        Allowed::ZeroOrMore,
+        Length::ZERO,
+    );
     let centre = at_or_origin(reader, text.at.as_ref(), at)?;
     let (w, h, r) = (width?.mm() / 2.0, height?.mm() / 2.0, radius?.mm());
     if r > w.min(h) {
         let largest = reader.shown_unit().show(Length::from_mm(w.min(h)));
         let message = "this corner radius is larger than half the rectangle";
-        return Err(reader.refuse(&at.key("corner_radius"), Code::NoRoom, message, format!("it can be {largest} at most")));
+        return Err(reader.refuse(
+            &at.key("corner_radius"),
+            Code::NoRoom,
+            message,
+            format!("it can be {largest} at most"),
+        ));
     }
     let edge_names = ["bottom", "right", "top", "left"].map(str::to_owned).to_vec();
     let corners = [(-w, -h), (w, -h), (w, h), (-w, h)].map(Point::from);
@@ -201,7 +248,10 @@ fn rectangle(reader: &mut Reader, text: &RectangleText, at: &At) -> Read<Outline
         }
         if r > 0.0 {
             let next = to + along * r + left_of(along) * r;
-            sides.push(Side { segment: Segment::Arc { from: to, to: next, bulge: QUARTER_BULGE }, edge: None });
+            sides.push(Side {
+                segment: Segment::Arc { from: to, to: next, bulge: QUARTER_BULGE },
+                edge: None,
+            });
         }
     }
     Ok(Outline { sides: Loop { sides }, edge_names, centreline: None })
@@ -220,7 +270,8 @@ fn circle(reader: &mut Reader, text: &CircleText, at: &At) -> Read<Outline> {
 fn slot(reader: &mut Reader, text: &SlotText, at: &At) -> Read<Outline> {
     let length = reader.length(&text.length, &at.key("length"), Allowed::Positive);
     let width = reader.length(&text.width, &at.key("width"), Allowed::Positive);
-    let angle = reader.angle_or(text.angle.as_ref(), &at.key("angle"), (-360.0, 360.0), Angle::ZERO);
+    let angle =
+        reader.angle_or(text.angle.as_ref(), &at.key("angle"), (-360.0, 360.0), Angle::ZERO);
     let centre = at_or_origin(reader, text.at.as_ref(), at)?;
     let (length, radius, angle) = (length?.mm(), width?.mm() / 2.0, angle?.radians());
     let half = length / 2.0 - radius;
@@ -240,7 +291,12 @@ fn slot(reader: &mut Reader, text: &SlotText, at: &At) -> Read<Outline> {
     let vertices = if half < SAME_POINT {
         Polyarc::circle(centre.to_point(), radius).vertices
     } else {
-        vec![corner(-half, -radius, 0.0), corner(half, -radius, 1.0), corner(half, radius, 0.0), corner(-half, radius, 1.0)]
+        vec![
+            corner(-half, -radius, 0.0),
+            corner(half, -radius, 1.0),
+            corner(half, radius, 0.0),
+            corner(-half, radius, 1.0),
+        ]
     };
     Ok(Outline { sides: Loop::of(&Polyarc { vertices }, None), ..Outline::default() })
 }
@@ -254,7 +310,12 @@ fn svg(reader: &mut Reader, text: &SvgText, at: &At) -> Read<Outline> {
     reader.units_stand()?;
     let Some(unit) = reader.unit() else {
         let help = "add `units: mm` or `units: in` at the top of the file";
-        return Err(reader.refuse(at, Code::Quantity, "path data has no unit, and the file names none", help));
+        return Err(reader.refuse(
+            at,
+            Code::Quantity,
+            "path data has no unit, and the file names none",
+            help,
+        ));
     };
     match loop_from_path_data(&text.d, text.y_down.unwrap_or(false), unit.length(1.0).mm()) {
         Ok(sides) => Ok(Outline { sides: sides.without_edges(), ..Outline::default() }),

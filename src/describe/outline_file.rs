@@ -26,14 +26,27 @@ pub struct FileOutlineText {
 }
 
 pub(super) fn outline_file(reader: &mut Reader, text: &FileOutlineText, at: &At) -> Read<Outline> {
-    let named = |ending: &str| Path::new(&text.name.0).extension().is_some_and(|e| e.eq_ignore_ascii_case(ending));
+    let named = |ending: &str| {
+        Path::new(&text.name.0).extension().is_some_and(|e| e.eq_ignore_ascii_case(ending))
+    };
     if !named("dxf") && !named("svg") {
         let message = format!("`{}` is neither a DXF nor an SVG file by its name", text.name.0);
-        return Err(reader.refuse(&at.key("name"), Code::File, message, "give a file whose name ends in .dxf or .svg"));
+        return Err(reader.refuse(
+            &at.key("name"),
+            Code::File,
+            message,
+            "give a file whose name ends in .dxf or .svg",
+        ));
     }
-    let units = [("mm", 1.0), ("cm", 10.0), ("m", 1000.0), ("in", MM_PER_INCH), ("ft", 12.0 * MM_PER_INCH)];
-    let unit_mm = text.units.as_ref().map(|word| reader.word(&word.0, &at.key("units"), &units)).transpose()?;
-    let scale = text.scale.map_or(Ok(1.0), |scale| reader.fraction(scale, &at.key("scale"), 1e-4, 1e4))?;
+    let units =
+        [("mm", 1.0), ("cm", 10.0), ("m", 1000.0), ("in", MM_PER_INCH), ("ft", 12.0 * MM_PER_INCH)];
+    let unit_mm = text
+        .units
+        .as_ref()
+        .map(|word| reader.word(&word.0, &at.key("units"), &units))
+        .transpose()?;
+    let scale =
+        text.scale.map_or(Ok(1.0), |scale| reader.fraction(scale, &at.key("scale"), 1e-4, 1e4))?;
     let (bytes, _) = reader.file(&text.name, &at.key("name"))?;
     let layer = text.layer.as_ref().map(|layer| layer.0.as_str());
     let measure = Measure { unit_mm, unsaid_mm: reader.shown_unit().length(1.0).mm(), scale };
@@ -51,8 +64,10 @@ pub(super) fn outline_file(reader: &mut Reader, text: &FileOutlineText, at: &At)
                 reader.assume("file", text.name.0.clone(), note.clone());
             }
             if !imported.inside.is_empty() {
-                let why =
-                    format!("{} outlines inside the outermost one are not taken; list them as openings", imported.inside.len());
+                let why = format!(
+                    "{} outlines inside the outermost one are not taken; list them as openings",
+                    imported.inside.len()
+                );
                 reader.assume("file", text.name.0.clone(), why);
             }
             Ok(Outline { sides: imported.outline.without_edges(), ..Outline::default() })
@@ -74,13 +89,20 @@ fn unsaid_unit(reader: &mut Reader, drawing: &str, is_dxf: bool, at: &At) -> Rea
     reader.units_stand()?;
     let Some(unit) = reader.unit() else {
         let help = "write `units: mm` beside `name`, or cm, m, in, ft";
-        return Err(reader.refuse(at, Code::Quantity, format!("{says_none}, and this file names no unit either"), help));
+        return Err(reader.refuse(
+            at,
+            Code::Quantity,
+            format!("{says_none}, and this file names no unit either"),
+            help,
+        ));
     };
     let word = match unit {
         LengthUnit::Millimetre => "mm",
         LengthUnit::Inch => "in",
     };
-    let why = format!("{says_none}, so this file's own unit is taken; write `units: {word}` beside `name`, or what is right");
+    let why = format!(
+        "{says_none}, so this file's own unit is taken; write `units: {word}` beside `name`, or what is right"
+    );
     reader.assume("file.units", word, why);
     Ok(())
 }

@@ -12,7 +12,9 @@ use super::folded::FoldedText;
 use super::half_shell::HalfShellText;
 use super::plate::PlateText;
 use super::shop_file::named_shop;
-use super::yaml::{At, FileKind, FileReader, Name, Quantity, Read, Reader, Size, WordOr, read_length, suggestion};
+use super::yaml::{
+    At, FileKind, FileReader, Name, Quantity, Read, Reader, Size, WordOr, read_length, suggestion,
+};
 use crate::part::{Bent, Folded, Grain, HalfShell, Kind, Part, Plate, Shop};
 use crate::problem::{Checked, Code};
 use crate::shop::kerf::usual_kerf;
@@ -56,7 +58,13 @@ pub struct PartText {
 /// The description of one kind of part: what stands under its key.
 pub(super) trait KindText {
     /// Makes the part's kind of it. `part` is the description around it.
-    fn resolve(&self, reader: &mut Reader, at: &At, part: &PartText, sheet: &SheetAtHand) -> Read<Kind>;
+    fn resolve(
+        &self,
+        reader: &mut Reader,
+        at: &At,
+        part: &PartText,
+        sheet: &SheetAtHand,
+    ) -> Read<Kind>;
 }
 
 impl PartText {
@@ -76,7 +84,12 @@ impl PartText {
 
 /// Reads a part from the bytes of its file. `shop` is the shop named on the command line or by the
 /// job; the part's own comes first.
-pub fn read_part(name: &str, bytes: Vec<u8>, shop: Option<&Arc<Shop>>, files: &dyn FileReader) -> Checked<Part> {
+pub fn read_part(
+    name: &str,
+    bytes: Vec<u8>,
+    shop: Option<&Arc<Shop>>,
+    files: &dyn FileReader,
+) -> Checked<Part> {
     let (text, mut reader) = Reader::open::<PartText>(name, bytes, FileKind::Part, files)?;
     let part = part(&mut reader, &text, shop, TabSlots::Read);
     let (part, assumed) = reader.finish(part)?;
@@ -120,7 +133,11 @@ pub(super) fn sheet_of(
     let material = material(reader, &text.material, &root.key("material"), &shop);
     let thickness = match &material {
         // Without its metal a gauge is no thickness; anything else is looked at all the same.
-        Err(refused) if matches!(read_length(&text.thickness, reader.unit()), Ok(Size::Gauge(_))) => Err(*refused),
+        Err(refused)
+            if matches!(read_length(&text.thickness, reader.unit()), Ok(Size::Gauge(_))) =>
+        {
+            Err(*refused)
+        }
         material => {
             let family = material.as_ref().ok().and_then(|material| material.gauge_family);
             reader.thickness(&text.thickness, &root.key("thickness"), family)
@@ -129,13 +146,19 @@ pub(super) fn sheet_of(
     Ok((shop, material, thickness))
 }
 
-pub(super) fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>>, tab_slots: TabSlots) -> Read<Part> {
+pub(super) fn part(
+    reader: &mut Reader,
+    text: &PartText,
+    shop: Option<&Arc<Shop>>,
+    tab_slots: TabSlots,
+) -> Read<Part> {
     let root = At::default();
     let name = reader.file_name(&text.part, &root.key("part"), "its files are");
     let (shop, material, thickness) = sheet_of(reader, text, shop)?;
     let grains = [("along", Grain::Along), ("across", Grain::Across), ("any", Grain::Any)];
     let grain = reader.word_or(text.grain.as_ref(), &root.key("grain"), &grains, Grain::Any);
-    let tolerance = grain_tolerance(reader, text.grain_tolerance.as_ref(), grain, &root.key("grain_tolerance"));
+    let tolerance =
+        grain_tolerance(reader, text.grain_tolerance.as_ref(), grain, &root.key("grain_tolerance"));
     let rule_at = root.key("bend_allowance");
     let bend_rule = match &material {
         Ok(material) => bend_rule(reader, text.bend_allowance.as_ref(), &rule_at, material, &shop),
@@ -146,12 +169,24 @@ pub(super) fn part(reader: &mut Reader, text: &PartText, shop: Option<&Arc<Shop>
     let family = material.as_ref().ok().and_then(|material| material.gauge_family);
     let usual = || usual_kerf(some_thickness, family).map_or(some_thickness, |figure| figure.value);
     let kerf = shop.cutting.kerf.filter(|kerf| *kerf > Length::ZERO).unwrap_or_else(usual);
-    let mended = ["thickness", "material", "units"].iter().try_for_each(|key| reader.stands(&root.key(key)));
+    let mended =
+        ["thickness", "material", "units"].iter().try_for_each(|key| reader.stands(&root.key(key)));
     let thickness_known = thickness.map(|_| ()).or(mended);
-    let sheet = SheetAtHand { shop: Arc::clone(&shop), thickness: some_thickness, thickness_known, kerf, tab_slots };
+    let sheet = SheetAtHand {
+        shop: Arc::clone(&shop),
+        thickness: some_thickness,
+        thickness_known,
+        kerf,
+        tab_slots,
+    };
     let kind = kind(reader, text, &sheet);
     if text.buck.is_some() && kind.as_ref().is_ok_and(|kind| !kind.has_buck()) {
-        reader.refuse(&root.key("buck"), Code::Choice, "only a half_shell has a buck", "drop `buck`");
+        reader.refuse(
+            &root.key("buck"),
+            Code::Choice,
+            "only a half_shell has a buck",
+            "drop `buck`",
+        );
     }
     Ok(Part {
         name: text.part.0.clone(),
@@ -176,17 +211,32 @@ pub(super) fn material(reader: &mut Reader, name: &Name, at: &At, shop: &Shop) -
     if let Some(material) = own.or(Material::named(&name.0)) {
         return Ok(material.clone());
     }
-    let known: Vec<&str> = shop.materials.iter().chain(Material::built_in()).map(|material| material.name.as_str()).collect();
+    let known: Vec<&str> = shop
+        .materials
+        .iter()
+        .chain(Material::built_in())
+        .map(|material| material.name.as_str())
+        .collect();
     let message = format!("`{}` is not a material known here", name.0);
     Err(reader.refuse(at, Code::UnknownName, message, suggestion(&name.0, &known)))
 }
 
 /// How far the rolling direction may be off, which only makes sense where it is asked for.
-fn grain_tolerance(reader: &mut Reader, tolerance: Option<&Quantity>, grain: Read<Grain>, at: &At) -> Read<Angle> {
+fn grain_tolerance(
+    reader: &mut Reader,
+    tolerance: Option<&Quantity>,
+    grain: Read<Grain>,
+    at: &At,
+) -> Read<Angle> {
     let Some(tolerance) = tolerance else { return Ok(Angle::ZERO) };
     if grain == Ok(Grain::Any) {
         let help = "give `grain: along` or `grain: across`, or drop it";
-        return Err(reader.refuse(at, Code::Choice, "a tolerance of the grain needs a grain to hold to", help));
+        return Err(reader.refuse(
+            at,
+            Code::Choice,
+            "a tolerance of the grain needs a grain to hold to",
+            help,
+        ));
     }
     reader.angle(tolerance, at, 0.0, MOST_GRAIN_TOLERANCE_DEG)
 }
@@ -195,13 +245,17 @@ fn grain_tolerance(reader: &mut Reader, tolerance: Option<&Quantity>, grain: Rea
 fn kind(reader: &mut Reader, text: &PartText, sheet: &SheetAtHand) -> Read<Kind> {
     let root = At::default();
     let kinds = text.kinds();
-    let given: Vec<(&str, &dyn KindText)> = kinds.iter().filter_map(|(name, text)| text.map(|text| (*name, text))).collect();
+    let given: Vec<(&str, &dyn KindText)> =
+        kinds.iter().filter_map(|(name, text)| text.map(|text| (*name, text))).collect();
     let (at, message) = match given.as_slice() {
         [(name, shape)] => return shape.resolve(reader, &root.key(name), text, sheet),
         [] => (root.key("part"), "this part has no shape".to_owned()),
         [_, (second, _), ..] => {
             let names: Vec<&str> = given.iter().map(|(name, _)| *name).collect();
-            (root.key(second), format!("this part has {} shapes: {}", names.len(), names.join(", ")))
+            (
+                root.key(second),
+                format!("this part has {} shapes: {}", names.len(), names.join(", ")),
+            )
         }
     };
     let help = format!("give exactly one of {}", kinds.map(|(name, _)| name).join(", "));
@@ -216,9 +270,10 @@ pub(super) fn other_part<T>(
     read: impl FnOnce(&mut Reader, &PartText) -> Read<T>,
 ) -> Read<T> {
     let (bytes, full_name) = reader.file(name, at)?;
-    let found = Reader::open::<PartText>(&full_name, bytes, FileKind::Part, reader.files()).and_then(|(text, mut other)| {
-        let found = read(&mut other, &text);
-        other.finish(found)
-    });
+    let found = Reader::open::<PartText>(&full_name, bytes, FileKind::Part, reader.files())
+        .and_then(|(text, mut other)| {
+            let found = read(&mut other, &text);
+            other.finish(found)
+        });
     reader.adopt(found).map(|(found, _)| found)
 }

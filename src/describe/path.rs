@@ -29,13 +29,17 @@ impl<'de> Deserialize<'de> for PathItemText {
         impl<'de> de::Visitor<'de> for Visitor {
             type Value = PathItemText;
             fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("a point such as [300, 60] or a piece such as {to: [300, 60], round: 12}")
+                f.write_str(
+                    "a point such as [300, 60] or a piece such as {to: [300, 60], round: 12}",
+                )
             }
             fn visit_seq<A: de::SeqAccess<'de>>(self, seq: A) -> Result<Self::Value, A::Error> {
-                PointText::deserialize(de::value::SeqAccessDeserializer::new(seq)).map(PathItemText::Point)
+                PointText::deserialize(de::value::SeqAccessDeserializer::new(seq))
+                    .map(PathItemText::Point)
             }
             fn visit_map<A: de::MapAccess<'de>>(self, map: A) -> Result<Self::Value, A::Error> {
-                PathKeysText::deserialize(de::value::MapAccessDeserializer::new(map)).map(PathItemText::Keys)
+                PathKeysText::deserialize(de::value::MapAccessDeserializer::new(map))
+                    .map(PathItemText::Keys)
             }
         }
         deserializer.deserialize_any(Visitor)
@@ -50,7 +54,8 @@ impl JsonSchema for PathItemText {
         "PathItem".into()
     }
     fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-        let (point, keys) = (generator.subschema_for::<PointText>(), generator.subschema_for::<PathKeysText>());
+        let (point, keys) =
+            (generator.subschema_for::<PointText>(), generator.subschema_for::<PathKeysText>());
         json_schema!({ "anyOf": [point, keys] })
     }
 }
@@ -81,9 +86,14 @@ pub(super) fn path(reader: &mut Reader, items: &[PathItemText], at: &At) -> Read
     for (i, item) in items.iter().enumerate() {
         let at = at.item(i);
         let keys = match item {
-            PathItemText::Point(point) => {
-                PathKeysText { to: Some(point.clone()), through: None, arc: None, via: None, round: None, edge: None }
-            }
+            PathItemText::Point(point) => PathKeysText {
+                to: Some(point.clone()),
+                through: None,
+                arc: None,
+                via: None,
+                round: None,
+                edge: None,
+            },
             PathItemText::Keys(keys) => keys.clone(),
         };
         if start.is_none() {
@@ -91,16 +101,27 @@ pub(super) fn path(reader: &mut Reader, items: &[PathItemText], at: &At) -> Read
             start = Some(here);
             continue;
         }
-        let edge = keys.edge.as_ref().map(|name| edge_index(reader, &name.0, &mut edge_names, &at.key("edge")));
-        let round = reader.length_or(keys.round.as_ref(), &at.key("round"), Allowed::ZeroOrMore, Length::ZERO)?.mm();
+        let edge = keys
+            .edge
+            .as_ref()
+            .map(|name| edge_index(reader, &name.0, &mut edge_names, &at.key("edge")));
+        let round = reader
+            .length_or(keys.round.as_ref(), &at.key("round"), Allowed::ZeroOrMore, Length::ZERO)?
+            .mm();
         // A bare point is a point of the list itself.
-        let point_at = if matches!(item, PathItemText::Point(_)) { at.clone() } else { at.key("to") };
+        let point_at =
+            if matches!(item, PathItemText::Point(_)) { at.clone() } else { at.key("to") };
         let run = path_piece(reader, here, &keys, &at, &point_at)?;
         here = run.last().map_or(here, Segment::to);
         pieces.push(Piece { run, edge, round, at });
     }
     let Some(start) = start else {
-        return Err(reader.refuse(at, Code::Outline, "this path is empty", "give its start and at least two more points"));
+        return Err(reader.refuse(
+            at,
+            Code::Outline,
+            "this path is empty",
+            "give its start and at least two more points",
+        ));
     };
     let gap = here.distance(start);
     if gap > SAME_POINT {
@@ -130,8 +151,11 @@ struct Piece {
 }
 
 fn path_start(reader: &mut Reader, keys: &PathKeysText, at: &At) -> Read<Point> {
-    let only_a_point =
-        keys.through.is_none() && keys.arc.is_none() && keys.via.is_none() && keys.round.is_none() && keys.edge.is_none();
+    let only_a_point = keys.through.is_none()
+        && keys.arc.is_none()
+        && keys.via.is_none()
+        && keys.round.is_none()
+        && keys.edge.is_none();
     match &keys.to {
         Some(to) if only_a_point => reader.point(to, at),
         _ => Err(reader.refuse(
@@ -154,35 +178,60 @@ fn edge_index(reader: &mut Reader, name: &str, names: &mut Vec<String>, at: &At)
 }
 
 /// One item of a path as lines, arcs or curves from `here` on.
-fn path_piece(reader: &mut Reader, here: Point, keys: &PathKeysText, at: &At, point_at: &At) -> Read<Vec<Segment>> {
+fn path_piece(
+    reader: &mut Reader,
+    here: Point,
+    keys: &PathKeysText,
+    at: &At,
+    point_at: &At,
+) -> Read<Vec<Segment>> {
     let to = match (&keys.to, &keys.through) {
         (Some(to), None) => reader.point(to, point_at)?,
         (None, Some(through)) => return through_points(reader, here, keys, through, at),
         _ => {
             let message = "a piece of a path goes `to` a point or `through` points";
-            return Err(reader.refuse(at, Code::Choice, message, "give exactly one of `to` and `through`"));
+            return Err(reader.refuse(
+                at,
+                Code::Choice,
+                message,
+                "give exactly one of `to` and `through`",
+            ));
         }
     };
     if to.distance(here) <= SAME_POINT {
         let message = "this piece of the path ends where it begins";
-        return Err(reader.refuse(point_at, Code::Outline, message, "drop it, or go somewhere else"));
+        return Err(reader.refuse(
+            point_at,
+            Code::Outline,
+            message,
+            "drop it, or go somewhere else",
+        ));
     }
     match (&keys.arc, &keys.via) {
         (None, None) => Ok(vec![Segment::Line { from: here, to }]),
-        (Some(_), Some(_)) => {
-            Err(reader.refuse(at, Code::Choice, "an arc is given by its radius or by a point on its way", "drop `arc` or `via`"))
-        }
+        (Some(_), Some(_)) => Err(reader.refuse(
+            at,
+            Code::Choice,
+            "an arc is given by its radius or by a point on its way",
+            "drop `arc` or `via`",
+        )),
         (Some(arc), None) => {
             let radius = reader.length(arc, &at.key("arc"), Allowed::Any)?.mm();
             let chord = here.distance(to);
             if radius.abs() < chord / 2.0 * (1.0 - 1e-9) {
                 let least = reader.shown_unit().show(Length::from_mm(chord / 2.0));
                 let message = "this arc's radius is too small to reach its end";
-                let help = format!("it must be {least} at least; for more than half a turn give a point with `via`");
+                let help = format!(
+                    "it must be {least} at least; for more than half a turn give a point with `via`"
+                );
                 return Err(reader.refuse(&at.key("arc"), Code::NoRoom, message, help));
             }
             let half_angle = (chord / 2.0 / radius.abs()).min(1.0).asin();
-            Ok(vec![Segment::Arc { from: here, to, bulge: (half_angle / 2.0).tan() * radius.signum() }])
+            Ok(vec![Segment::Arc {
+                from: here,
+                to,
+                bulge: (half_angle / 2.0).tan() * radius.signum(),
+            }])
         }
         (None, Some(via)) => {
             let via = reader.point(via, &at.key("via"))?;
@@ -195,7 +244,13 @@ fn path_piece(reader: &mut Reader, here: Point, keys: &PathKeysText, at: &At, po
 }
 
 /// A smooth curve as a piece of a path.
-fn through_points(reader: &mut Reader, here: Point, keys: &PathKeysText, through: &[PointText], at: &At) -> Read<Vec<Segment>> {
+fn through_points(
+    reader: &mut Reader,
+    here: Point,
+    keys: &PathKeysText,
+    through: &[PointText],
+    at: &At,
+) -> Read<Vec<Segment>> {
     if keys.arc.is_some() || keys.via.is_some() {
         let message = "`through` makes a smooth curve; `arc` and `via` do not go with it";
         return Err(reader.refuse(at, Code::Choice, message, "drop them"));
@@ -211,10 +266,20 @@ fn through_points(reader: &mut Reader, here: Point, keys: &PathKeysText, through
 /// The natural cubic spline through the points.
 pub(super) fn curve(reader: &mut Reader, points: &[Point], at: &At) -> Read<Vec<Segment>> {
     if points.len() < 2 {
-        return Err(reader.refuse(at, Code::Outline, "this curve has no points", "give at least one"));
+        return Err(reader.refuse(
+            at,
+            Code::Outline,
+            "this curve has no points",
+            "give at least one",
+        ));
     }
     if let Some(i) = points.windows(2).position(|pair| pair[0].distance(pair[1]) <= SAME_POINT) {
-        return Err(reader.refuse(&at.item(i), Code::Outline, "two points of this curve are in one place", "drop one of them"));
+        return Err(reader.refuse(
+            &at.item(i),
+            Code::Outline,
+            "two points of this curve are in one place",
+            "drop one of them",
+        ));
     }
     let direction = (points[points.len() - 1] - points[0]).normalize();
     let straight = points.windows(2).all(|pair| {
@@ -230,7 +295,8 @@ pub(super) fn curve(reader: &mut Reader, points: &[Point], at: &At) -> Read<Vec<
 /// The pieces with their corners rounded.
 fn joined(reader: &mut Reader, pieces: &[Piece]) -> Vec<Side> {
     let n = pieces.len();
-    let mut spans: Vec<(f64, f64)> = pieces.iter().map(|piece| (0.0, piece.run.len() as f64)).collect();
+    let mut spans: Vec<(f64, f64)> =
+        pieces.iter().map(|piece| (0.0, piece.run.len() as f64)).collect();
     let mut rounds = vec![None; n];
     for i in 0..n {
         let next = (i + 1) % n;
@@ -255,7 +321,12 @@ fn joined(reader: &mut Reader, pieces: &[Piece]) -> Vec<Side> {
             Err(FilletFailure::TooLarge { largest }) => {
                 let largest = reader.shown_unit().show(Length::from_mm(largest));
                 let message = "this round is larger than the corner allows";
-                reader.refuse(&at, Code::NoRoom, message, format!("between these two pieces it can be about {largest} at most"));
+                reader.refuse(
+                    &at,
+                    Code::NoRoom,
+                    message,
+                    format!("between these two pieces it can be about {largest} at most"),
+                );
             }
         }
     }
@@ -264,7 +335,12 @@ fn joined(reader: &mut Reader, pieces: &[Piece]) -> Vec<Side> {
         let (from, to) = spans[i];
         if from > to + 1e-9 {
             let message = "the rounds at both ends of this piece overlap";
-            reader.refuse(&piece.at, Code::NoRoom, message, "make one of them smaller, or the piece longer");
+            reader.refuse(
+                &piece.at,
+                Code::NoRoom,
+                message,
+                "make one of them smaller, or the piece longer",
+            );
             continue;
         }
         for (k, segment) in piece.run.iter().enumerate() {
@@ -277,10 +353,14 @@ fn joined(reader: &mut Reader, pieces: &[Piece]) -> Vec<Side> {
         }
         if rounds[i].is_some() {
             let next = (i + 1) % n;
-            let (end, join) = (point_on(&piece.run, to), point_on(&pieces[next].run, spans[next].0));
+            let (end, join) =
+                (point_on(&piece.run, to), point_on(&pieces[next].run, spans[next].0));
             let (t0, t1) = (end.1, join.1);
             let bulge = (t0.cross(t1).atan2(t0.dot(t1)) / 4.0).tan();
-            sides.push(Side { segment: Segment::Arc { from: end.0, to: join.0, bulge }, edge: None });
+            sides.push(Side {
+                segment: Segment::Arc { from: end.0, to: join.0, bulge },
+                edge: None,
+            });
         }
     }
     // What a round cut off leaves its neighbour to start exactly where it ends.
@@ -292,7 +372,11 @@ fn joined(reader: &mut Reader, pieces: &[Piece]) -> Vec<Side> {
 }
 
 fn point_on(run: &[Segment], place: f64) -> (Point, Vec2) {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 <= place <= length of the run")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "0 <= place <= length of the run"
+    )]
     let i = (place.max(0.0) as usize).min(run.len() - 1);
     (run[i].point_at(place - i as f64), run[i].tangent_at(place - i as f64))
 }
@@ -301,7 +385,10 @@ fn point_on(run: &[Segment], place: f64) -> (Point, Vec2) {
 fn arc_through(from: Point, via: Point, to: Point) -> Option<Vec<Segment>> {
     let (a, b) = (via - from, to - via);
     let cross = a.cross(b);
-    if cross.abs() <= 1e-9 * a.hypot() * b.hypot() || from.distance(via) <= SAME_POINT || via.distance(to) <= SAME_POINT {
+    if cross.abs() <= 1e-9 * a.hypot() * b.hypot()
+        || from.distance(via) <= SAME_POINT
+        || via.distance(to) <= SAME_POINT
+    {
         return None;
     }
     // The angle over a chord as seen from the circle is half the angle at its centre.
@@ -311,7 +398,10 @@ fn arc_through(from: Point, via: Point, to: Point) -> Option<Vec<Segment>> {
         return Some(vec![Segment::Arc { from, to, bulge }]);
     }
     let (first, second) = (chord_bulge(to, from, via), chord_bulge(from, via, to));
-    Some(vec![Segment::Arc { from, to: via, bulge: first }, Segment::Arc { from: via, to, bulge: second }])
+    Some(vec![
+        Segment::Arc { from, to: via, bulge: first },
+        Segment::Arc { from: via, to, bulge: second },
+    ])
 }
 
 /// Bulge of the arc from `from` to `to` on the circle that also passes `other`, on the side away

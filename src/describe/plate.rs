@@ -23,7 +23,13 @@ pub struct PlateText {
 }
 
 impl KindText for PlateText {
-    fn resolve(&self, reader: &mut Reader, at: &At, _: &PartText, sheet: &SheetAtHand) -> Read<Kind> {
+    fn resolve(
+        &self,
+        reader: &mut Reader,
+        at: &At,
+        _: &PartText,
+        sheet: &SheetAtHand,
+    ) -> Read<Kind> {
         plate(reader, self, at, sheet).map(Kind::Plate)
     }
 }

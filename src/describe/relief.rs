@@ -19,12 +19,18 @@ pub struct ReliefText {
     pub notch: Option<PointText>,
 }
 
-pub(super) fn relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At) -> Read<Relief> {
+pub(super) fn relief(
+    reader: &mut Reader,
+    text: Option<&WordOr<ReliefText>>,
+    at: &At,
+) -> Read<Relief> {
     match text {
         None => reader.stands(at).map(|()| Relief::Auto),
-        Some(WordOr::Word(word)) => {
-            reader.word(&word.to_string(), at, &[("auto", Relief::Auto), ("none", Relief::None), ("slit", Relief::Slit)])
-        }
+        Some(WordOr::Word(word)) => reader.word(
+            &word.to_string(),
+            at,
+            &[("auto", Relief::Auto), ("none", Relief::None), ("slit", Relief::Slit)],
+        ),
         Some(WordOr::Keys(ReliefText { hole: Some(diameter), slot: None, notch: None })) => {
             reader.length(diameter, &at.key("hole"), Allowed::Positive).map(Relief::Hole)
         }

@@ -144,14 +144,18 @@ fn shop(reader: &mut Reader, text: &ShopText) -> Read<Shop> {
         own.map(|(name, own)| material(reader, &name.0, own, &materials_at.key(&name.0))).collect();
     let strips = reader.list(text.strips.as_deref(), &root.key("strips"), strip);
     let brake = text.brake.as_ref().map(|text| brake(reader, text, &root.key("brake"))).transpose();
-    let cutters = reader
-        .list(text.cutters.as_deref(), &root.key("cutters"), |reader, radius, at| reader.length(radius, at, Allowed::Positive));
+    let cutters =
+        reader.list(text.cutters.as_deref(), &root.key("cutters"), |reader, radius, at| {
+            reader.length(radius, at, Allowed::Positive)
+        });
     let limits_at = root.key("limits");
-    let mut limit =
-        |text: Option<&LimitText>, key: &str| text.map(|text| strain_limit(reader, text, &limits_at.key(key))).transpose();
+    let mut limit = |text: Option<&LimitText>, key: &str| {
+        text.map(|text| strain_limit(reader, text, &limits_at.key(key))).transpose()
+    };
     let stretch = limit(text.limits.as_ref().and_then(|limits| limits.stretch.as_ref()), "stretch");
     let shrink = limit(text.limits.as_ref().and_then(|limits| limits.shrink.as_ref()), "shrink");
-    let cutting = text.cutting.as_ref().map(|text| cutting(reader, text, &root.key("cutting"))).transpose();
+    let cutting =
+        text.cutting.as_ref().map(|text| cutting(reader, text, &root.key("cutting"))).transpose();
     Ok(Shop {
         materials: materials.into_iter().collect::<Read<_>>()?,
         strips: strips?,
@@ -163,7 +167,11 @@ fn shop(reader: &mut Reader, text: &ShopText) -> Read<Shop> {
     })
 }
 
-fn own<Q>(value: Option<f64>, make: impl Fn(f64) -> Q, source: Option<&String>) -> Option<OwnFigure<Q>> {
+fn own<Q>(
+    value: Option<f64>,
+    make: impl Fn(f64) -> Q,
+    source: Option<&String>,
+) -> Option<OwnFigure<Q>> {
     value.map(|value| OwnFigure { value: make(value), source: source.cloned() })
 }
 
@@ -187,7 +195,12 @@ fn material(reader: &mut Reader, name: &str, text: &MaterialText, at: &At) -> Re
     let Some(base) = Material::named(&text.like.0) else {
         let known: Vec<&str> = Material::built_in().iter().map(|m| m.name.as_str()).collect();
         let message = format!("`{}` is not a built-in material", text.like.0);
-        return Err(reader.refuse(&at.key("like"), Code::UnknownName, message, suggestion(&text.like.0, &known)));
+        return Err(reader.refuse(
+            &at.key("like"),
+            Code::UnknownName,
+            message,
+            suggestion(&text.like.0, &known),
+        ));
     };
     let source = match (&text.source, &text.date) {
         (Some(source), Some(date)) => Some(format!("{} ({})", source.0, date.0)),
@@ -234,7 +247,8 @@ fn strip(reader: &mut Reader, text: &StripText, at: &At) -> Read<Strip> {
     let thickness = reader.thickness(&text.thickness, &at.key("thickness"), None);
     let inside_radius = reader.length(&text.radius, &at.key("radius"), Allowed::ZeroOrMore);
     let right_angle = Angle::from_degrees(90.0);
-    let bend_angle = reader.angle_or(text.angle.as_ref(), &at.key("angle"), (1.0, 179.0), right_angle);
+    let bend_angle =
+        reader.angle_or(text.angle.as_ref(), &at.key("angle"), (1.0, 179.0), right_angle);
     let flat_length = reader.length(&text.flat, &at.key("flat"), Allowed::Positive);
     let legs_at = at.key("legs");
     let first = reader.length(&text.legs[0], &legs_at.item(0), Allowed::Positive);

@@ -14,7 +14,12 @@ pub(super) fn station_place(reader: &mut Reader, text: &Quantity, at: &At, end: 
 }
 
 /// Whether what is given at stations runs smoothly between them, as the key `between` at `at` says.
-pub(super) fn smooth_between(reader: &mut Reader, text: Option<&Name>, at: &At, default: bool) -> Read<bool> {
+pub(super) fn smooth_between(
+    reader: &mut Reader,
+    text: Option<&Name>,
+    at: &At,
+    default: bool,
+) -> Read<bool> {
     reader.word_or(text, &at.key("between"), &[("smooth", true), ("straight", false)], default)
 }
 
@@ -47,19 +52,29 @@ pub(super) fn along_the_part(
     if stations.len() > 1 && last.0 < range.1 {
         stations.push((range.1, last.1));
     }
-    Ok(if is_smooth { MonotoneCurve::smooth(&stations) } else { MonotoneCurve::straight(&stations) })
+    Ok(if is_smooth {
+        MonotoneCurve::smooth(&stations)
+    } else {
+        MonotoneCurve::straight(&stations)
+    })
 }
 
 /// Refuses stations that do not rise, or that lie off the part.
 fn rising(reader: &mut Reader, stations: &[(f64, f64)], range: (f64, f64), at: &At) -> Read<()> {
     if stations.is_empty() {
-        return Err(reader.refuse(at, Code::Choice, "this list has no stations", "give at least one"));
+        return Err(reader.refuse(
+            at,
+            Code::Choice,
+            "this list has no stations",
+            "give at least one",
+        ));
     }
     for (i, station) in stations.iter().enumerate() {
         let at = at.item(i).key("at");
         if station.0 < range.0 || station.0 > range.1 {
             let unit = reader.shown_unit();
-            let (least, most) = (unit.show(Length::from_mm(range.0)), unit.show(Length::from_mm(range.1)));
+            let (least, most) =
+                (unit.show(Length::from_mm(range.0)), unit.show(Length::from_mm(range.1)));
             return Err(reader.refuse(
                 &at,
                 Code::OutOfRange,

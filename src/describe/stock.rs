@@ -55,7 +55,12 @@ pub(super) struct StockText {
 }
 
 /// The stock of a job.
-pub(super) fn stock(reader: &mut Reader, texts: Option<&[SheetText]>, at: &At, shop: &Shop) -> Read<Vec<StockSheet>> {
+pub(super) fn stock(
+    reader: &mut Reader,
+    texts: Option<&[SheetText]>,
+    at: &At,
+    shop: &Shop,
+) -> Read<Vec<StockSheet>> {
     let all = reader.list(texts, at, |reader, text, at| match &text.file {
         Some(name) => listed_stock(reader, text, name, at, shop),
         None => stock_sheet(reader, text, at, shop).map(|sheet| vec![sheet]),
@@ -64,7 +69,13 @@ pub(super) fn stock(reader: &mut Reader, texts: Option<&[SheetText]>, at: &At, s
 }
 
 /// The stock that another file lists, such as the remnants that an earlier job wrote.
-fn listed_stock(reader: &mut Reader, text: &SheetText, name: &Name, at: &At, shop: &Shop) -> Read<Vec<StockSheet>> {
+fn listed_stock(
+    reader: &mut Reader,
+    text: &SheetText,
+    name: &Name,
+    at: &At,
+    shop: &Shop,
+) -> Read<Vec<StockSheet>> {
     let alone = SheetText { file: Some(name.clone()), ..SheetText::default() };
     if *text != alone {
         let help = "drop the other keys: the file says what its sheets are";
@@ -76,13 +87,23 @@ fn listed_stock(reader: &mut Reader, text: &SheetText, name: &Name, at: &At, sho
 }
 
 /// Reads a file that lists stock; such a file names no further one.
-fn read_stock(name: &str, bytes: Vec<u8>, shop: &Shop, files: &dyn FileReader) -> Checked<Vec<StockSheet>> {
+fn read_stock(
+    name: &str,
+    bytes: Vec<u8>,
+    shop: &Shop,
+    files: &dyn FileReader,
+) -> Checked<Vec<StockSheet>> {
     let (text, mut reader) = Reader::open::<StockText>(name, bytes, FileKind::Stock, files)?;
     reader.read_units(text.units.as_ref());
     let all = reader.list(Some(&text.sheets), &At::default().key("sheets"), |reader, sheet, at| {
         if sheet.file.is_some() {
             let help = "list that file in the job itself";
-            return Err(reader.refuse(&at.key("file"), Code::Choice, "a list of stock names no other list", help));
+            return Err(reader.refuse(
+                &at.key("file"),
+                Code::Choice,
+                "a list of stock names no other list",
+                help,
+            ));
         }
         stock_sheet(reader, sheet, at, shop)
     });
@@ -90,8 +111,14 @@ fn read_stock(name: &str, bytes: Vec<u8>, shop: &Shop, files: &dyn FileReader) -
 }
 
 fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop) -> Read<StockSheet> {
-    let mut missing =
-        |key: &str| reader.refuse(at, Code::MissingKey, format!("this stock needs `{key}`"), format!("add `{key}:`"));
+    let mut missing = |key: &str| {
+        reader.refuse(
+            at,
+            Code::MissingKey,
+            format!("this stock needs `{key}`"),
+            format!("add `{key}:`"),
+        )
+    };
     let metal = text.material.as_ref().ok_or_else(|| missing("material"));
     let thickness = text.thickness.as_ref().ok_or_else(|| missing("thickness"));
     let (metal, thickness) = (metal?, thickness?);
@@ -126,9 +153,11 @@ fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop) -> R
             }
             StockShape::Remnant(Box::new(remnant), openings)
         }
-        (None, None, Some(roll)) => {
-            StockShape::Roll(reader.length(&roll.width, &at.key("roll").key("width"), Allowed::Positive)?)
-        }
+        (None, None, Some(roll)) => StockShape::Roll(reader.length(
+            &roll.width,
+            &at.key("roll").key("width"),
+            Allowed::Positive,
+        )?),
         _ => {
             return Err(reader.refuse(
                 at,
@@ -148,7 +177,12 @@ fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop) -> R
     }
     let price = match text.price {
         Some(price) if price < 0.0 || !price.is_finite() => {
-            return Err(reader.refuse(&at.key("price"), Code::OutOfRange, format!("{price} is no price"), "give 0 or more"));
+            return Err(reader.refuse(
+                &at.key("price"),
+                Code::OutOfRange,
+                format!("{price} is no price"),
+                "give 0 or more",
+            ));
         }
         price => price,
     };
@@ -165,5 +199,12 @@ fn stock_sheet(reader: &mut Reader, text: &SheetText, at: &At, shop: &Shop) -> R
         (None, StockShape::Sheet(..)) => None,
         (None, _) => Some(1),
     };
-    Ok(StockSheet { shape, material: metal?.name, thickness: thickness?, count, price, place: reader.place(at) })
+    Ok(StockSheet {
+        shape,
+        material: metal?.name,
+        thickness: thickness?,
+        count,
+        price,
+        place: reader.place(at),
+    })
 }

@@ -37,14 +37,29 @@ pub struct TabSlotsText {
 const CLEARANCE: Length = Length::from_mm(0.4);
 
 /// The slots that receive the tabs of another part, as openings of this one.
-pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, sheet: &SheetAtHand) -> Read<Vec<Opening>> {
+pub(super) fn tab_slots(
+    reader: &mut Reader,
+    text: &TabSlotsText,
+    at: &At,
+    sheet: &SheetAtHand,
+) -> Read<Vec<Opening>> {
     let start = reader.point(&text.at, &at.key("at"));
-    let angle = reader.angle_or(text.angle.as_ref(), &at.key("angle"), (-360.0, 360.0), Angle::ZERO);
+    let angle =
+        reader.angle_or(text.angle.as_ref(), &at.key("angle"), (-360.0, 360.0), Angle::ZERO);
     if text.clearance.is_none() {
         let shown = reader.shown_unit().show(CLEARANCE);
-        reader.assume("tab_slots.clearance", shown, "longer and wider than tab and sheet, in all; common practice, no source");
+        reader.assume(
+            "tab_slots.clearance",
+            shown,
+            "longer and wider than tab and sheet, in all; common practice, no source",
+        );
     }
-    let clearance = reader.length_or(text.clearance.as_ref(), &at.key("clearance"), Allowed::ZeroOrMore, CLEARANCE);
+    let clearance = reader.length_or(
+        text.clearance.as_ref(),
+        &at.key("clearance"),
+        Allowed::ZeroOrMore,
+        CLEARANCE,
+    );
     let relief_at = at.key("relief");
     let hole = match relief(reader, text.relief.as_ref(), &relief_at)? {
         Relief::Auto => Some(sheet.kerf * LEAST_KERFS),
@@ -52,11 +67,17 @@ pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, sheet
         Relief::Hole(diameter) => Some(diameter),
         _ => {
             let help = "give auto, none or {hole: …}";
-            return Err(reader.refuse(&relief_at, Code::Choice, "the corners of a slot are relieved by round holes only", help));
+            return Err(reader.refuse(
+                &relief_at,
+                Code::Choice,
+                "the corners of a slot are relieved by round holes only",
+                help,
+            ));
         }
     };
-    let other =
-        other_part(reader, &text.of, &at.key("of"), |reader, text| part(reader, text, Some(&sheet.shop), TabSlots::PassedOver))?;
+    let other = other_part(reader, &text.of, &at.key("of"), |reader, text| {
+        part(reader, text, Some(&sheet.shop), TabSlots::PassedOver)
+    })?;
     let all = other.kind.tabs();
     let Some((_, tabs)) = all.iter().find(|(name, _)| *name == text.edge.0) else {
         let known: Vec<&String> = all.iter().map(|(name, _)| name).collect();
@@ -73,8 +94,13 @@ pub(super) fn tab_slots(reader: &mut Reader, text: &TabSlotsText, at: &At, sheet
     let ears = hole.map_or(0.0, |hole| hole.mm() / 2.0);
     if 4.0 * ears > length.mm() - 1e-6 {
         let least = reader.shown_unit().show(Length::from_mm(4.0 * ears));
-        let message = format!("tabs of {} are too short for slots with relieved corners", reader.shown_unit().show(tabs.length));
-        let help = format!("make them more than {least} long, or the holes smaller (`relief: {{hole: …}}`)");
+        let message = format!(
+            "tabs of {} are too short for slots with relieved corners",
+            reader.shown_unit().show(tabs.length)
+        );
+        let help = format!(
+            "make them more than {least} long, or the holes smaller (`relief: {{hole: …}}`)"
+        );
         return Err(reader.refuse(&at.key("of"), Code::NoRoom, message, help));
     }
     let along = Vec2::from_angle(angle);
@@ -102,7 +128,14 @@ fn relieved_slot(length: f64, width: f64, ear: f64) -> Polyarc {
     let (x, y, inner) = (length / 2.0, width / 2.0, length / 2.0 - 2.0 * ear);
     let vertex = |x: f64, y: f64, bulge: f64| Vertex { point: Point::new(x, y), bulge };
     if ear <= 0.0 {
-        return Polyarc { vertices: vec![vertex(-x, -y, 0.0), vertex(x, -y, 0.0), vertex(x, y, 0.0), vertex(-x, y, 0.0)] };
+        return Polyarc {
+            vertices: vec![
+                vertex(-x, -y, 0.0),
+                vertex(x, -y, 0.0),
+                vertex(x, y, 0.0),
+                vertex(-x, y, 0.0),
+            ],
+        };
     }
     Polyarc {
         vertices: vec![

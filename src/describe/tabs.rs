@@ -53,7 +53,8 @@ const ONE_WAY_SHIFT: f64 = 0.25;
 /// The edges of a profile, straight ones with their whole length.
 pub(super) fn profile_edges(profile: &Outline) -> Vec<TabEdge> {
     let edge = |(i, name): (usize, &String)| {
-        let sides: Vec<&Segment> = profile.sides.sides.iter().filter(|s| s.edge == Some(i)).map(|s| &s.segment).collect();
+        let sides: Vec<&Segment> =
+            profile.sides.sides.iter().filter(|s| s.edge == Some(i)).map(|s| &s.segment).collect();
         let stretch = match sides.as_slice() {
             [line @ Segment::Line { .. }] => Ok((0.0, line.length())),
             _ => Err("is not one straight line".to_owned()),
@@ -77,7 +78,12 @@ pub(super) fn tabs(
         let group = tab_group(reader, text, at, edges, sheet)?;
         if known.contains(&group.edge) {
             let message = format!("the edge `{}` has tabs already", group.edge_name);
-            reader.refuse(&at.key("edge"), Code::Choice, message, "give all tabs of an edge in one item, by `at`");
+            reader.refuse(
+                &at.key("edge"),
+                Code::Choice,
+                message,
+                "give all tabs of an edge in one item, by `at`",
+            );
         }
         known.push(group.edge);
         Ok(group)
@@ -86,12 +92,23 @@ pub(super) fn tabs(
     Ok(all)
 }
 
-fn tab_group(reader: &mut Reader, text: &TabsText, at: &At, edges: &[TabEdge], sheet: &SheetAtHand) -> Read<Tabs> {
+fn tab_group(
+    reader: &mut Reader,
+    text: &TabsText,
+    at: &At,
+    edges: &[TabEdge],
+    sheet: &SheetAtHand,
+) -> Read<Tabs> {
     let edge_at = at.key("edge");
     let Some(edge) = edges.iter().position(|edge| edge.name == text.edge.0) else {
         let names: Vec<&str> = edges.iter().map(|edge| edge.name.as_str()).collect();
         let message = format!("there is no edge called `{}` for tabs to stand on", text.edge.0);
-        return Err(reader.refuse(&edge_at, Code::UnknownName, message, suggestion(&text.edge.0, &names)));
+        return Err(reader.refuse(
+            &edge_at,
+            Code::UnknownName,
+            message,
+            suggestion(&text.edge.0, &names),
+        ));
     };
     let stretch = match &edges[edge].stretch {
         Ok(stretch) => Ok(*stretch),
@@ -123,7 +140,12 @@ fn tab_depth(reader: &mut Reader, text: &TabsText, at: &At, sheet: &SheetAtHand)
     match (&text.depth, &text.into) {
         (Some(_), Some(_)) => {
             let help = "drop one of them: the part that they go into says how thick it is";
-            Err(reader.refuse(&at.key("depth"), Code::Choice, "`depth` and `into` both say how far the tabs stand out", help))
+            Err(reader.refuse(
+                &at.key("depth"),
+                Code::Choice,
+                "`depth` and `into` both say how far the tabs stand out",
+                help,
+            ))
         }
         (Some(depth), None) => reader.length(depth, &at.key("depth"), Allowed::Positive),
         (None, Some(name)) => other_part(reader, name, &at.key("into"), |reader, text| {
@@ -131,16 +153,28 @@ fn tab_depth(reader: &mut Reader, text: &TabsText, at: &At, sheet: &SheetAtHand)
             thickness
         }),
         (None, None) => {
-            reader.stands(&at.key("depth")).and(reader.stands(&at.key("into"))).and(sheet.thickness_known)?;
+            reader
+                .stands(&at.key("depth"))
+                .and(reader.stands(&at.key("into")))
+                .and(sheet.thickness_known)?;
             let shown = reader.shown_unit().show(sheet.thickness);
-            reader.assume("tabs.depth", shown, "the sheet that the tabs go into is taken to be as thick as this one");
+            reader.assume(
+                "tabs.depth",
+                shown,
+                "the sheet that the tabs go into is taken to be as thick as this one",
+            );
             Ok(sheet.thickness)
         }
     }
 }
 
 /// The middles of tabs along their edge, mm.
-fn stations(reader: &mut Reader, text: &TabsText, at: &At, (from, to): (f64, f64)) -> Read<Vec<f64>> {
+fn stations(
+    reader: &mut Reader,
+    text: &TabsText,
+    at: &At,
+    (from, to): (f64, f64),
+) -> Read<Vec<f64>> {
     let one_way = text.one_way.unwrap_or(false);
     let few = "two tabs or one go in either way round: give three or more";
     let places = match (text.count, &text.at) {
@@ -159,7 +193,12 @@ fn stations(reader: &mut Reader, text: &TabsText, at: &At, (from, to): (f64, f64
         }
         (Some(count), None) => {
             let message = format!("{count} tabs on one edge cannot be");
-            return Err(reader.refuse(&at.key("count"), Code::OutOfRange, message, format!("give 1 to {MOST_TABS}")));
+            return Err(reader.refuse(
+                &at.key("count"),
+                Code::OutOfRange,
+                message,
+                format!("give 1 to {MOST_TABS}"),
+            ));
         }
         (None, Some(list)) => {
             let list_at = at.key("at");
@@ -169,18 +208,32 @@ fn stations(reader: &mut Reader, text: &TabsText, at: &At, (from, to): (f64, f64
             }
             if places.is_empty() {
                 let help = "give the middle of each, along the edge from its start";
-                return Err(reader.refuse(&list_at, Code::Choice, "there are no tabs in this list", help));
+                return Err(reader.refuse(
+                    &list_at,
+                    Code::Choice,
+                    "there are no tabs in this list",
+                    help,
+                ));
             }
             places.sort_by(f64::total_cmp);
             places
         }
         _ => {
             let help = "give `count` to spread them evenly, or `at` with the middle of each, along the edge from its start";
-            return Err(reader.refuse(at, Code::Choice, "tabs need `count` or `at`, one of the two", help));
+            return Err(reader.refuse(
+                at,
+                Code::Choice,
+                "tabs need `count` or `at`, one of the two",
+                help,
+            ));
         }
     };
     if one_way && turned_miss(&places) < ONE_WAY_MISS {
-        let help = if places.len() < 3 { few } else { "space them so that they differ when counted from the other end" };
+        let help = if places.len() < 3 {
+            few
+        } else {
+            "space them so that they differ when counted from the other end"
+        };
         let message = "turned round, these tabs would go into the same slots";
         return Err(reader.refuse(&at.key("one_way"), Code::NoRoom, message, help));
     }
@@ -194,22 +247,28 @@ const MOST_TABS: u32 = 200;
 /// where they miss least.
 fn turned_miss(places: &[f64]) -> f64 {
     let (Some(first), Some(last)) = (places.first(), places.last()) else { return 0.0 };
-    let misses = places.iter().zip(places.iter().rev()).map(|(own, turned)| (own - first) - (last - turned));
-    let (least, most) = misses.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
+    let misses =
+        places.iter().zip(places.iter().rev()).map(|(own, turned)| (own - first) - (last - turned));
+    let (least, most) =
+        misses.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
     (most - least) / 2.0
 }
 
 /// What is cut beside a tab's root. Of the program's own: a round-ended slot as wide as the torch
 /// cuts well, and as deep.
-fn root_relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At, sheet: &SheetAtHand) -> Read<Relief> {
+fn root_relief(
+    reader: &mut Reader,
+    text: Option<&WordOr<ReliefText>>,
+    at: &At,
+    sheet: &SheetAtHand,
+) -> Read<Relief> {
     match relief(reader, text, at)? {
         Relief::Auto => {
             sheet.thickness_known?;
             let width = sheet.kerf * LEAST_KERFS;
             if text.is_none() {
                 let shown = reader.shown_unit().show(width);
-                let why =
-                    "a round-ended slot beside each root, 1.5 kerfs wide and as deep, so that the edge seats (common practice)";
+                let why = "a round-ended slot beside each root, 1.5 kerfs wide and as deep, so that the edge seats (common practice)";
                 reader.assume("tabs.relief", shown, why);
             }
             Ok(Relief::Slot(width, width))
@@ -222,7 +281,12 @@ fn root_relief(reader: &mut Reader, text: Option<&WordOr<ReliefText>>, at: &At, 
         )),
         Relief::Slot(width, depth) if depth < width / 2.0 => {
             let message = "this slot is less deep than its round end";
-            Err(reader.refuse(&at.key("slot"), Code::NoRoom, message, "make it at least half as deep as it is wide"))
+            Err(reader.refuse(
+                &at.key("slot"),
+                Code::NoRoom,
+                message,
+                "make it at least half as deep as it is wide",
+            ))
         }
         other => Ok(other),
     }
@@ -238,46 +302,84 @@ fn root_width(relief: Relief) -> f64 {
 }
 
 /// Refuses tabs that leave their edge, run into each other or have no room for their reliefs.
-fn room(reader: &mut Reader, text: &TabsText, at: &At, tabs: &Tabs, (from, to): (f64, f64)) -> Read<()> {
+fn room(
+    reader: &mut Reader,
+    text: &TabsText,
+    at: &At,
+    tabs: &Tabs,
+    (from, to): (f64, f64),
+) -> Read<()> {
     let (half, beside) = (tabs.length.mm() / 2.0, root_width(tabs.relief));
     if let Relief::Hole(_) = tabs.relief
         && (beside >= half || beside >= tabs.depth.mm())
     {
-        let help = "make the hole's diameter less than the tab's length and less than twice its depth";
-        return Err(reader.refuse(&at.key("relief"), Code::NoRoom, "these holes cut the tabs off", help));
+        let help =
+            "make the hole's diameter less than the tab's length and less than twice its depth";
+        return Err(reader.refuse(
+            &at.key("relief"),
+            Code::NoRoom,
+            "these holes cut the tabs off",
+            help,
+        ));
     }
     let places: Vec<f64> = tabs.at.iter().map(|x| x.mm()).collect();
     let listed = if text.at.is_some() { at.key("at") } else { at.key("count") };
     let show = |mm: f64| reader.shown_unit().show(Length::from_mm(mm));
-    let out = places.iter().find(|x| **x - half - beside < from - 1e-9 || **x + half + beside > to + 1e-9);
+    let out = places
+        .iter()
+        .find(|x| **x - half - beside < from - 1e-9 || **x + half + beside > to + 1e-9);
     if let Some(x) = out {
         let message = format!("the tab at {} leaves its edge `{}`", show(*x), tabs.edge_name);
-        let help = format!("with the reliefs beside its root it has from {} to {} of it", show(from), show(to));
+        let help = format!(
+            "with the reliefs beside its root it has from {} to {} of it",
+            show(from),
+            show(to)
+        );
         return Err(reader.refuse(&listed, Code::NoRoom, message, help));
     }
-    if let Some(pair) = places.windows(2).find(|pair| pair[1] - pair[0] < 2.0 * (half + beside) + 1e-9) {
-        let message = format!("the tabs at {} and {} run into each other", show(pair[0]), show(pair[1]));
-        let help = format!("with the reliefs beside their roots they must be {} apart", show(2.0 * (half + beside)));
+    if let Some(pair) =
+        places.windows(2).find(|pair| pair[1] - pair[0] < 2.0 * (half + beside) + 1e-9)
+    {
+        let message =
+            format!("the tabs at {} and {} run into each other", show(pair[0]), show(pair[1]));
+        let help = format!(
+            "with the reliefs beside their roots they must be {} apart",
+            show(2.0 * (half + beside))
+        );
         return Err(reader.refuse(&listed, Code::NoRoom, message, help));
     }
     Ok(())
 }
 
 /// Puts tabs into a profile. One that runs into another edge is refused.
-pub(super) fn insert(reader: &mut Reader, profile: &mut Outline, tabs: &[Tabs], at: &At) -> Read<()> {
+pub(super) fn insert(
+    reader: &mut Reader,
+    profile: &mut Outline,
+    tabs: &[Tabs],
+    at: &At,
+) -> Read<()> {
     for (i, group) in tabs.iter().enumerate() {
         let sides = std::mem::take(&mut profile.sides.sides);
         for side in sides {
             if side.edge == Some(group.edge) {
                 let pieces = tabbed(&side.segment, group, 0.0);
-                profile.sides.sides.extend(pieces.into_iter().map(|segment| Side { segment, edge: side.edge }));
+                profile
+                    .sides
+                    .sides
+                    .extend(pieces.into_iter().map(|segment| Side { segment, edge: side.edge }));
             } else {
                 profile.sides.sides.push(side);
             }
         }
         if self_crossing(&profile.sides.to_polyarc(CURVE_TO_ARCS)).is_some() {
-            let message = format!("the tabs on `{}` or their reliefs run into another edge", group.edge_name);
-            return Err(reader.refuse(&at.item(i), Code::NoRoom, message, "move them, or make them shorter or less deep"));
+            let message =
+                format!("the tabs on `{}` or their reliefs run into another edge", group.edge_name);
+            return Err(reader.refuse(
+                &at.item(i),
+                Code::NoRoom,
+                message,
+                "move them, or make them shorter or less deep",
+            ));
         }
     }
     Ok(())

@@ -13,7 +13,8 @@ use crate::units::{Digits, LengthUnit};
 /// Length of a station's tick, mm.
 const TICK: f64 = 8.0;
 
-/// The blank seen from the face that [`seen_face`] names. For the other hand give its mirrored flat and stations.
+/// The blank seen from the face that [`seen_face`] names. For the other hand give its mirrored flat
+/// and stations.
 #[must_use]
 pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand: bool) -> Drawing {
     let hand = if other_hand { ", other hand" } else { "" };
@@ -26,7 +27,9 @@ pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand:
         drawing.marks.push(line_mark(Layer::BendZone, zone));
     }
     for wall in &flat.wall_lines {
-        drawing.marks.push(line_mark(if wall.up { Layer::FoldUp } else { Layer::FoldDown }, &wall.line));
+        drawing
+            .marks
+            .push(line_mark(if wall.up { Layer::FoldUp } else { Layer::FoldDown }, &wall.line));
     }
     for bend in &flat.bends {
         let [from, to] = bend.line;
@@ -45,15 +48,24 @@ pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand:
         placer.take(opening.bounds().inflate(1.0, 1.0));
     }
     for bend in &flat.bends {
-        placer.take(Rect::from_points(bend.line[0], bend.line[1]).inflate(bend.developed.allowance.mm() / 2.0 + 0.5, 0.0));
+        placer.take(
+            Rect::from_points(bend.line[0], bend.line[1])
+                .inflate(bend.developed.allowance.mm() / 2.0 + 0.5, 0.0),
+        );
     }
-    for chain in flat.bend_zones.iter().chain(&flat.scribes).chain(flat.wall_lines.iter().map(|wall| &wall.line)) {
+    for chain in flat
+        .bend_zones
+        .iter()
+        .chain(&flat.scribes)
+        .chain(flat.wall_lines.iter().map(|wall| &wall.line))
+    {
         placer.avoid(chain);
     }
     draw_stations(&mut drawing, stations, &flat.net, &mut placer);
     for (i, bend) in flat.bends.iter().enumerate() {
         let is_sighted = flat.fold_marks.iter().any(|mark| mark.bend == i && mark.held.is_some());
-        let text = bend_words(bend, part.unit) + if is_sighted { "; nose edge on the scribed line" } else { "" };
+        let text = bend_words(bend, part.unit)
+            + if is_sighted { "; nose edge on the scribed line" } else { "" };
         label_bend(&mut drawing, text, bend, flat, &mut placer);
     }
     for mark in &flat.fold_marks {
@@ -85,7 +97,12 @@ pub(super) fn line_mark(layer: Layer, chain: &[Segment]) -> Mark {
 }
 
 /// A tick at every place where a station crosses the outline, and its name inside the lowest one.
-pub(super) fn draw_stations(drawing: &mut Drawing, stations: &[Station], outline: &Polyarc, placer: &mut LabelPlacer) {
+pub(super) fn draw_stations(
+    drawing: &mut Drawing,
+    stations: &[Station],
+    outline: &Polyarc,
+    placer: &mut LabelPlacer,
+) {
     for station in stations {
         if let Some(flat) = &station.flat {
             for (at, inward) in &flat.marks {
@@ -98,8 +115,10 @@ pub(super) fn draw_stations(drawing: &mut Drawing, stations: &[Station], outline
         }
         let crossings = station.crossings(outline);
         for (i, at) in crossings.iter().enumerate() {
-            // Ticks run inward: up from an even crossing, down from an odd one; never past half the way to the next one.
-            let (other, sign) = if i % 2 == 0 { (crossings.get(i + 1), 1.0) } else { (crossings.get(i - 1), -1.0) };
+            // Ticks run inward: up from an even crossing, down from an odd one; never past half the
+            // way to the next one.
+            let (other, sign) =
+                if i % 2 == 0 { (crossings.get(i + 1), 1.0) } else { (crossings.get(i - 1), -1.0) };
             let room = other.map_or(TICK, |o| o.distance(*at) / 2.0);
             drawing.line(Layer::Scribe, *at, *at + station.across * (sign * TICK.min(room)));
         }
@@ -110,7 +129,9 @@ pub(super) fn draw_stations(drawing: &mut Drawing, stations: &[Station], outline
 }
 
 fn name_station(drawing: &mut Drawing, station: &Station, wanted: Point, placer: &mut LabelPlacer) {
-    if let Some((at, height)) = placer.place(&station.name, wanted, 3.0).filter(|(at, _)| at.distance(wanted) < 12.0) {
+    if let Some((at, height)) =
+        placer.place(&station.name, wanted, 3.0).filter(|(at, _)| at.distance(wanted) < 12.0)
+    {
         drawing.label(at, height, station.name.clone());
     }
 }
@@ -141,7 +162,13 @@ fn draw_clamp_arrow(drawing: &mut Drawing, mark: &FoldMark, zone: f64) {
 }
 
 /// The bend's sentence beside its line: level where there is room, else along the line.
-fn label_bend(drawing: &mut Drawing, text: String, bend: &FlatBend, flat: &Flat, placer: &mut LabelPlacer) {
+fn label_bend(
+    drawing: &mut Drawing,
+    text: String,
+    bend: &FlatBend,
+    flat: &Flat,
+    placer: &mut LabelPlacer,
+) {
     let [from, to] = bend.line;
     let length = from.distance(to);
     let zone = bend.developed.allowance.mm() / 2.0;
@@ -153,14 +180,21 @@ fn label_bend(drawing: &mut Drawing, text: String, bend: &FlatBend, flat: &Flat,
         }
         return;
     }
-    // Along the line, on whichever side has room; the text reads upward and its letters lie to the left of its base line.
+    // Along the line, on whichever side has room; the text reads upward and its letters lie to the
+    // left of its base line.
     let half = super::label::width_of(&text, height) / 2.0;
     let middle = from.midpoint(to);
     for base in [from.x - zone - 1.2, from.x + zone + 1.2 + height] {
-        let rect = Rect::new(base - height * 1.1, middle.y - half, base + height * 0.3, middle.y + half);
+        let rect =
+            Rect::new(base - height * 1.1, middle.y - half, base + height * 0.3, middle.y + half);
         if placer.take_if_free(rect) {
-            let shape =
-                Shape::Text { at: Point::new(base, middle.y), height, angle: std::f64::consts::FRAC_PI_2, centred: true, text };
+            let shape = Shape::Text {
+                at: Point::new(base, middle.y),
+                height,
+                angle: std::f64::consts::FRAC_PI_2,
+                centred: true,
+                text,
+            };
             drawing.marks.push(Mark { layer: Layer::Note, shape });
             return;
         }
@@ -171,7 +205,8 @@ fn label_bend(drawing: &mut Drawing, text: String, bend: &FlatBend, flat: &Flat,
     }
 }
 
-/// The face that a part's blank is seen from: the hammered side of a shell, the upper face of all others.
+/// The face that a part's blank is seen from: the hammered side of a shell, the upper face of all
+/// others.
 #[must_use]
 pub fn seen_face(part: &Part) -> &'static str {
     if part.kind.has_buck() { "outer, hammered side" } else { "upper face" }
@@ -260,7 +295,8 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
     {
         let (least, most) = shell.depths();
         let depth = if most.mm() - least.mm() < 0.005 {
-            let crown = if shell.crown.mm() > 0.0 { " (at its edge, the crown left out)" } else { "" };
+            let crown =
+                if shell.crown.mm() > 0.0 { " (at its edge, the crown left out)" } else { "" };
             format!("{} mm from the outer face{crown}", Digits(most.mm(), 2))
         } else {
             format!("{} to {} mm from the outer face", Digits(least.mm(), 2), Digits(most.mm(), 2))

@@ -41,7 +41,9 @@ pub fn buck_drawing(part: &Part, buck: &BuckSet, other_hand: bool) -> Drawing {
         let words = format!("{}{hand}: buck, side template{beside}", part.name);
         let side = &side.outline;
         let across = (0.0, top + BETWEEN - side.bounds().y0);
-        drawing.marks.extend(side_template(side, buck, &words, other_hand).moved(Affine::translate(across)).marks);
+        drawing.marks.extend(
+            side_template(side, buck, &words, other_hand).moved(Affine::translate(across)).marks,
+        );
         top += BETWEEN + side.bounds().height();
     }
     for (station, template) in &buck.across {
@@ -57,7 +59,8 @@ pub fn buck_drawing(part: &Part, buck: &BuckSet, other_hand: bool) -> Drawing {
     drawing
 }
 
-/// The stations and pins where they lie on the unrolled plate; the same as on the buck where the face is level.
+/// The stations and pins where they lie on the unrolled plate; the same as on the buck where the
+/// face is level.
 fn on_the_plate(buck: &BuckSet) -> BuckSet {
     let mut plate = buck.clone();
     for station in &mut plate.stations {
@@ -115,7 +118,8 @@ fn plate(drawing: &mut Drawing, outline: &Polyarc, buck: &BuckSet, words: &str) 
         drawing.closed(Layer::Opening, Polyarc::circle(*at, diameter / 2.0));
         let reach = diameter / 2.0 + 1.0;
         placer.take(Rect::from_center_size(*at, (reach * 2.0, reach * 2.0)));
-        let name = format!("Ø{} {}", Digits(*diameter, 2), if *is_dowel { "dowel" } else { "bolt" });
+        let name =
+            format!("Ø{} {}", Digits(*diameter, 2), if *is_dowel { "dowel" } else { "bolt" });
         if let Some((at, height)) = placer.place(&name, *at + (0.0, reach + 3.0), 3.0) {
             drawing.label(at, height, name);
         }
@@ -130,7 +134,9 @@ fn plate(drawing: &mut Drawing, outline: &Polyarc, buck: &BuckSet, words: &str) 
     draw_stations(drawing, &buck.stations, outline, &mut placer);
     let bounds = outline.bounds();
     let size = (bounds.width().min(bounds.height()) / 12.0).clamp(3.0, 8.0);
-    if let Some((at, height)) = placer.place(words, bounds.center() + (0.0, -bounds.height() / 8.0), size) {
+    if let Some((at, height)) =
+        placer.place(words, bounds.center() + (0.0, -bounds.height() / 8.0), size)
+    {
         drawing.label(Point::new(at.x, at.y), height, words);
     }
 }
@@ -145,7 +151,9 @@ pub fn height_words(unit: LengthUnit, buck: &BuckSet) -> String {
         (1, true) => format!("{height} high: one board of {layer}"),
         (1, false) => format!("{height} high: plane one board of {layer} to height"),
         (boards, true) => format!("{height} high: glue up {boards} boards of {layer}"),
-        (boards, false) => format!("{height} high: glue up {boards} boards of {layer} and plane to height"),
+        (boards, false) => {
+            format!("{height} high: glue up {boards} boards of {layer} and plane to height")
+        }
     }
 }
 
@@ -156,7 +164,10 @@ fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
             "Buck: the inside of the finished metal at the seam. {}. Seen from the hammered side.",
             height_words(part.unit, buck)
         ),
-        format!("Rout the upper edge to a radius of {} wherever a wall goes down.", mm(buck.edge_radius)),
+        format!(
+            "Rout the upper edge to a radius of {} wherever a wall goes down.",
+            mm(buck.edge_radius)
+        ),
     ];
     if !buck.finished_ends.is_empty() {
         lines.push("The scribed lines across the block are the part's open edges: the block is longer by the metal that is left beyond them.".to_owned());
@@ -172,8 +183,14 @@ fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
     }
     if buck.on_plate.is_some() {
         let crowned = part.kind.half_shell().is_some_and(|shell| shell.crown.mm() > 0.0);
-        let way = if crowned { "dish it, or hollow its underside, so that it bears all round" } else { "bend it to that first" };
-        lines.push(format!("The clamp plate is drawn as it is cut, flat, and follows the buck's face: {way}."));
+        let way = if crowned {
+            "dish it, or hollow its underside, so that it bears all round"
+        } else {
+            "bend it to that first"
+        };
+        lines.push(format!(
+            "The clamp plate is drawn as it is cut, flat, and follows the buck's face: {way}."
+        ));
     }
     if buck.on_plate.is_some() && buck.side.is_none() {
         lines.push("The face is not level, and its run curves: shape the block's top to its solid, buck.stl.".to_owned());
@@ -200,7 +217,9 @@ fn captions(part: &Part, buck: &BuckSet) -> Vec<String> {
         ));
     }
     if buck.clamp_plate.is_some() {
-        lines.push("The clamp plate stays 2 mm inside the tangent line, clear of the hammer.".to_owned());
+        lines.push(
+            "The clamp plate stays 2 mm inside the tangent line, clear of the hammer.".to_owned(),
+        );
     }
     lines
 }

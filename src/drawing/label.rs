@@ -32,15 +32,25 @@ impl<'a> LabelPlacer<'a> {
     /// Keeps words off a chain of lines.
     pub(super) fn avoid(&mut self, chain: &[Segment]) {
         for segment in chain {
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=4000")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "clamped to 1..=4000"
+            )]
             let steps = (segment.length() / LINE_STEP).ceil().clamp(1.0, 4000.0) as u32;
-            self.lines.extend((0..=steps).map(|i| segment.point_at(f64::from(i) / f64::from(steps))));
+            self.lines
+                .extend((0..=steps).map(|i| segment.point_at(f64::from(i) / f64::from(steps))));
         }
     }
 
-    /// A place for level text, its middle as near to `wanted` as can be, in the largest of a few heights that fits: (middle of the base
-    /// line, height). It is then taken.
-    pub(super) fn place(&mut self, text: &str, wanted: Point, largest: f64) -> Option<(Point, f64)> {
+    /// A place for level text, its middle as near to `wanted` as can be, in the largest of a few
+    /// heights that fits: (middle of the base line, height). It is then taken.
+    pub(super) fn place(
+        &mut self,
+        text: &str,
+        wanted: Point,
+        largest: f64,
+    ) -> Option<(Point, f64)> {
         [1.0, 0.8, 0.6, 0.45, 0.3, 0.2].into_iter().find_map(|share| {
             let height = largest * share;
             let size = (width_of(text, height), height * 1.5);
@@ -62,7 +72,10 @@ impl<'a> LabelPlacer<'a> {
                     wanted
                 } else {
                     let share = |n: i32| f64::from(n) / f64::from(steps);
-                    Point::new(bounds.x0 + bounds.width() * share(i), bounds.y0 + bounds.height() * share(k))
+                    Point::new(
+                        bounds.x0 + bounds.width() * share(i),
+                        bounds.y0 + bounds.height() * share(k),
+                    )
                 };
                 let rect = Rect::from_center_size(at, (width, height));
                 let distance = at.distance(wanted);
@@ -78,7 +91,9 @@ impl<'a> LabelPlacer<'a> {
     }
 
     fn is_free(&self, rect: Rect) -> bool {
-        if self.taken.iter().any(|taken| taken.overlaps(rect)) || self.lines.iter().any(|p| rect.contains(*p)) {
+        if self.taken.iter().any(|taken| taken.overlaps(rect))
+            || self.lines.iter().any(|p| rect.contains(*p))
+        {
             return false;
         }
         let steps = 6;
@@ -99,23 +114,37 @@ impl LabelPlacer<'_> {
     /// Takes a rectangle if it is free and inside.
     pub(super) fn take_if_free(&mut self, rect: Rect) -> bool {
         let free = self.is_free(rect)
-            && [rect.y0, rect.y1, rect.center().y].iter().all(|y| self.outline.contains(Point::new(rect.x0, *y)));
+            && [rect.y0, rect.y1, rect.center().y]
+                .iter()
+                .all(|y| self.outline.contains(Point::new(rect.x0, *y)));
         if free {
             self.taken.push(rect);
         }
         free
     }
 
-    /// A place for a short word within a few letters of `near`, in `height` or somewhat less, down to `least`: (middle of the base line, height). It is then
-    /// taken.
-    pub(super) fn place_near(&mut self, text: &str, near: Point, height: f64, least: f64) -> Option<(Point, f64)> {
-        for height in [1.0, 0.75, 0.55].map(|share| share * height).into_iter().filter(|height| *height >= least) {
+    /// A place for a short word within a few letters of `near`, in `height` or somewhat less, down
+    /// to `least`: (middle of the base line, height). It is then taken.
+    pub(super) fn place_near(
+        &mut self,
+        text: &str,
+        near: Point,
+        height: f64,
+        least: f64,
+    ) -> Option<(Point, f64)> {
+        for height in [1.0, 0.75, 0.55]
+            .map(|share| share * height)
+            .into_iter()
+            .filter(|height| *height >= least)
+        {
             let (width, high) = (width_of(text, height), 1.4 * height);
             for ring in 0..8 {
                 let off = 0.9 * height + 0.7 * height * f64::from(ring);
                 for step in 0..16 {
-                    let way = kurbo::Vec2::from_angle(f64::from(step) * std::f64::consts::TAU / 16.0);
-                    let middle = near + kurbo::Vec2::new(way.x * (off + width / 2.0), way.y * (off + high / 2.0));
+                    let way =
+                        kurbo::Vec2::from_angle(f64::from(step) * std::f64::consts::TAU / 16.0);
+                    let middle = near
+                        + kurbo::Vec2::new(way.x * (off + width / 2.0), way.y * (off + high / 2.0));
                     let rect = Rect::from_center_size(middle, (width, high));
                     if self.take_if_free(rect) {
                         return Some((Point::new(middle.x, rect.y0 + 0.2 * height), height));

@@ -28,7 +28,8 @@ pub struct SheetFacts<'a> {
     pub stock: &'a [Polyarc],
     /// How the blanks are cut.
     pub plan: &'a CutPlan,
-    /// Whether the lines are those of the torch's middle, with lead-ins; else they are the blanks' own edges.
+    /// Whether the lines are those of the torch's middle, with lead-ins; else they are the blanks'
+    /// own edges.
     pub compensated: bool,
     /// The largest rectangle of it that is left.
     pub left: Option<Rect>,
@@ -38,10 +39,12 @@ pub struct SheetFacts<'a> {
     pub captions: &'a [String],
 }
 
-/// Letters and arrows grow with the sheet, so that they are read on a picture of it: this share of its longer side.
+/// Letters and arrows grow with the sheet, so that they are read on a picture of it: this share of
+/// its longer side.
 const LETTER_SHARE: f64 = 0.006;
 
-/// Of a part with more cuts than this only the outer ones are numbered: nobody reads the numbers of a sieve.
+/// Of a part with more cuts than this only the outer ones are numbered: nobody reads the numbers of
+/// a sieve.
 const MOST_NUMBERS: usize = 150;
 
 /// The sheet with its blanks, their names, the order of cuts and an arrow along the grain.
@@ -50,16 +53,24 @@ pub fn sheet_drawing(facts: &SheetFacts, placed: &[PlacedBlank]) -> Drawing {
     let mut drawing = Drawing::new(facts.title);
     drawing.backdrop = facts.stock.to_vec();
     drawing.captions = facts.captions.to_vec();
-    let bounds = facts.stock.iter().map(Polyarc::bounds).reduce(|a, b| a.union(b)).unwrap_or(Rect::ZERO);
+    let bounds =
+        facts.stock.iter().map(Polyarc::bounds).reduce(|a, b| a.union(b)).unwrap_or(Rect::ZERO);
     let letter = (bounds.width().max(bounds.height()) * LETTER_SHARE).clamp(2.0, 9.0);
     let mut marks_of: Vec<Vec<Mark>> = Vec::new();
     for blank in placed {
         let moved = blank.blank.moved(blank.motion);
-        marks_of.push(moved.marks.into_iter().filter(|mark| !is_cut(mark.layer) && mark.layer != Layer::Note).collect());
+        marks_of.push(
+            moved
+                .marks
+                .into_iter()
+                .filter(|mark| !is_cut(mark.layer) && mark.layer != Layer::Note)
+                .collect(),
+        );
     }
     let cuts = &facts.plan.cuts;
     for (i, (blank, marks)) in placed.iter().zip(&marks_of).enumerate() {
-        let own: Vec<(usize, &Cut)> = cuts.iter().enumerate().filter(|(_, cut)| cut.blank == i).collect();
+        let own: Vec<(usize, &Cut)> =
+            cuts.iter().enumerate().filter(|(_, cut)| cut.blank == i).collect();
         write_on(&mut drawing, blank.name, &own, marks, letter, facts.compensated);
     }
     drawing.marks.extend(marks_of.into_iter().flatten());
@@ -68,10 +79,16 @@ pub fn sheet_drawing(facts: &SheetFacts, placed: &[PlacedBlank]) -> Drawing {
     }
     above(&mut drawing, bounds, facts.notes, letter);
     if let Some(left) = facts.left {
-        let words = format!("left over: {} x {} mm", Digits(left.width(), 0), Digits(left.height(), 0));
-        let height = (0.9 * left.width() / width_of(&words, 1.0)).min(left.height() / 3.0).min(2.0 * letter);
+        let words =
+            format!("left over: {} x {} mm", Digits(left.width(), 0), Digits(left.height(), 0));
+        let height =
+            (0.9 * left.width() / width_of(&words, 1.0)).min(left.height() / 3.0).min(2.0 * letter);
         if height >= 0.5 * letter {
-            drawing.label(Point::new(left.center().x, left.center().y - height / 2.0), height, words);
+            drawing.label(
+                Point::new(left.center().x, left.center().y - height / 2.0),
+                height,
+                words,
+            );
         }
     }
     drawing
@@ -110,7 +127,8 @@ fn add_cut(drawing: &mut Drawing, cut: &Cut, compensated: bool, letter: f64) {
     if let Some((at, ahead)) = place_along(line, (1.6 * letter).min(0.2 * line.length())) {
         let side = left_of(ahead) * (0.55 * size);
         let barbs = [at - ahead * size + side, at, at - ahead * size - side];
-        let chain = barbs.windows(2).map(|ends| Segment::Line { from: ends[0], to: ends[1] }).collect();
+        let chain =
+            barbs.windows(2).map(|ends| Segment::Line { from: ends[0], to: ends[1] }).collect();
         drawing.overlay.push(note(Shape::Open(chain)));
     }
 }
@@ -129,8 +147,19 @@ fn place_along(outline: &Polyarc, far: f64) -> Option<(Point, Vec2)> {
 }
 
 /// The blank's name and the numbers of its cuts, each where it covers nothing.
-fn write_on(drawing: &mut Drawing, name: &str, cuts: &[(usize, &Cut)], marks: &[Mark], letter: f64, compensated: bool) {
-    let Some(outline) = cuts.iter().find(|(_, cut)| cut.edge == 0).and_then(|(_, cut)| cut.own_edge.clone()) else { return };
+fn write_on(
+    drawing: &mut Drawing,
+    name: &str,
+    cuts: &[(usize, &Cut)],
+    marks: &[Mark],
+    letter: f64,
+    compensated: bool,
+) {
+    let Some(outline) =
+        cuts.iter().find(|(_, cut)| cut.edge == 0).and_then(|(_, cut)| cut.own_edge.clone())
+    else {
+        return;
+    };
     let mut placer = LabelPlacer::new(&outline);
     for (_, cut) in cuts.iter().filter(|(_, cut)| cut.is_opening()) {
         let clear = 0.5 + 0.2 * letter;
@@ -142,24 +171,32 @@ fn write_on(drawing: &mut Drawing, name: &str, cuts: &[(usize, &Cut)], marks: &[
         }
     }
     let bounds = outline.bounds();
-    let largest = (bounds.width().min(bounds.height()) / 6.0).clamp(3.0, 14.0).min(2.4 * letter.max(3.0));
+    let largest =
+        (bounds.width().min(bounds.height()) / 6.0).clamp(3.0, 14.0).min(2.4 * letter.max(3.0));
     let mut number = |placer: &mut LabelPlacer, i: usize, cut: &Cut, least: f64| {
         let text = (i + 1).to_string();
         let pierce = if compensated { cut.pierce() } else { cut.start() };
         let near = placer.place_near(&text, pierce, letter, least);
         // In a thin part the number stands where it can.
-        let found = near.or_else(|| (least < 0.6 * letter).then(|| placer.place(&text, pierce, letter)).flatten());
+        let found = near.or_else(|| {
+            (least < 0.6 * letter).then(|| placer.place(&text, pierce, letter)).flatten()
+        });
         if let Some((at, height)) = found {
             // Other words keep off by a gap.
             let half = width_of(&text, height) / 2.0;
-            placer.take(Rect::new(at.x - half, at.y, at.x + half, at.y + height).inflate(0.5 * letter, 0.1 * letter));
+            placer.take(
+                Rect::new(at.x - half, at.y, at.x + half, at.y + height)
+                    .inflate(0.5 * letter, 0.1 * letter),
+            );
             drawing.label(at, height, text);
         }
         found.is_some()
     };
     let mut beside = Vec::new();
     let numbered = |cut: &Cut| cuts.len() <= MOST_NUMBERS || !cut.is_opening();
-    for &(i, cut) in cuts.iter().filter(|(_, cut)| line_of(cut, compensated).is_some() && numbered(cut)) {
+    for &(i, cut) in
+        cuts.iter().filter(|(_, cut)| line_of(cut, compensated).is_some() && numbered(cut))
+    {
         // Inside an opening where there is room, in the scrap.
         let mut scrap = LabelPlacer::new(&cut.path);
         if compensated {
@@ -192,7 +229,8 @@ fn above(drawing: &mut Drawing, bounds: Rect, notes: &[String], letter: f64) {
         let height = letter.min((bounds.width() / width_of(note, 1.0)).max(0.35 * letter));
         text(Point::new(bounds.x0, y), note, height);
     }
-    let barb = |side: f64| Segment::Line { from: to, to: to + Vec2::new(-letter, side * 0.5 * letter) };
+    let barb =
+        |side: f64| Segment::Line { from: to, to: to + Vec2::new(-letter, side * 0.5 * letter) };
     for chain in [vec![Segment::Line { from, to }], vec![barb(1.0)], vec![barb(-1.0)]] {
         drawing.overlay.push(Mark { layer: Layer::Note, shape: Shape::Open(chain) });
     }

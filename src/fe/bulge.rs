@@ -1,11 +1,13 @@
-//! A thin skin under even pressure: the surface of least area to first order, ∇²w = -p over its plan. Linear triangles. Millimetres.
+//! A thin skin under even pressure: the surface of least area to first order, ∇²w = -p over its
+//! plan. Linear triangles. Millimetres.
 
 use faer::Side;
 use faer::prelude::Solve;
 use faer::sparse::linalg::solvers::Llt;
 use faer::sparse::{SparseColMat, Triplet};
 
-/// A skin over triangles in plan, some nodes of which are fixed in height; the rest of its edge is free.
+/// A skin over triangles in plan, some nodes of which are fixed in height; the rest of its edge is
+/// free.
 pub struct Skin<'a> {
     points: &'a [[f64; 2]],
     triangles: &'a [[usize; 3]],
@@ -30,9 +32,14 @@ fn slopes(at: [[f64; 2]; 3]) -> Option<([[f64; 2]; 3], f64)> {
 }
 
 impl<'a> Skin<'a> {
-    /// `fixed` tells which nodes are. None where no node is fixed, none is free, or a triangle has no area: the heights have no solution.
+    /// `fixed` tells which nodes are. None where no node is fixed, none is free, or a triangle has
+    /// no area: the heights have no solution.
     #[must_use]
-    pub fn new(points: &'a [[f64; 2]], triangles: &'a [[usize; 3]], fixed: &dyn Fn(usize) -> bool) -> Option<Self> {
+    pub fn new(
+        points: &'a [[f64; 2]],
+        triangles: &'a [[usize; 3]],
+        fixed: &dyn Fn(usize) -> bool,
+    ) -> Option<Self> {
         let mut count = 0;
         let unknown: Vec<Option<usize>> = (0..points.len())
             .map(|node| {
@@ -47,9 +54,13 @@ impl<'a> Skin<'a> {
             let (slopes, area) = slopes(corners.map(|node| points[node]))?;
             for i in 0..3 {
                 for j in 0..3 {
-                    let (Some(row), Some(column)) = (unknown[corners[i]], unknown[corners[j]]) else { continue };
+                    let (Some(row), Some(column)) = (unknown[corners[i]], unknown[corners[j]])
+                    else {
+                        continue;
+                    };
                     if row >= column {
-                        let value = area * (slopes[i][0] * slopes[j][0] + slopes[i][1] * slopes[j][1]);
+                        let value =
+                            area * (slopes[i][0] * slopes[j][0] + slopes[i][1] * slopes[j][1]);
                         entries.push(Triplet::new(row, column, value));
                     }
                 }
@@ -66,8 +77,9 @@ impl<'a> Skin<'a> {
     /// Heights of all nodes under the pressure p, 1/mm; `height` gives those of the fixed nodes.
     #[must_use]
     pub fn heights(&self, pressure: f64, height: &dyn Fn(usize) -> f64) -> Vec<f64> {
-        let start: Vec<f64> =
-            (0..self.points.len()).map(|node| if self.unknown[node].is_some() { 0.0 } else { height(node) }).collect();
+        let start: Vec<f64> = (0..self.points.len())
+            .map(|node| if self.unknown[node].is_some() { 0.0 } else { height(node) })
+            .collect();
         let forces = self.forces(&start, pressure);
         let mut right = faer::Mat::zeros(self.free, 1);
         for (node, unknown) in self.unknown.iter().enumerate() {
@@ -76,19 +88,29 @@ impl<'a> Skin<'a> {
             }
         }
         let solved = self.factor.solve(&right);
-        self.unknown.iter().zip(&start).map(|(unknown, start)| unknown.map_or(*start, |row| solved[(row, 0)])).collect()
+        self.unknown
+            .iter()
+            .zip(&start)
+            .map(|(unknown, start)| unknown.map_or(*start, |row| solved[(row, 0)]))
+            .collect()
     }
 
-    /// What each node takes from outside, mm: the slope of the skin outward at the fixed edge, times the edge's share of the node. Found from
-    /// the balance of the whole: true on the mean of neighbours, while single nodes stray by a per cent or so where triangles are uneven.
+    /// What each node takes from outside, mm: the slope of the skin outward at the fixed edge,
+    /// times the edge's share of the node. Found from the balance of the whole: true on the mean of
+    /// neighbours, while single nodes stray by a per cent or so where triangles are uneven.
     #[must_use]
     pub fn forces(&self, heights: &[f64], pressure: f64) -> Vec<f64> {
         let mut forces = vec![0.0; heights.len()];
         for corners in self.triangles {
-            let Some((slopes, area)) = slopes(corners.map(|node| self.points[node])) else { continue };
-            let gradient = [0, 1].map(|axis| (0..3).map(|i| slopes[i][axis] * heights[corners[i]]).sum::<f64>());
+            let Some((slopes, area)) = slopes(corners.map(|node| self.points[node])) else {
+                continue;
+            };
+            let gradient = [0, 1]
+                .map(|axis| (0..3).map(|i| slopes[i][axis] * heights[corners[i]]).sum::<f64>());
             for i in 0..3 {
-                forces[corners[i]] += area * (gradient[0] * slopes[i][0] + gradient[1] * slopes[i][1]) - pressure * area / 3.0;
+                forces[corners[i]] += area
+                    * (gradient[0] * slopes[i][0] + gradient[1] * slopes[i][1])
+                    - pressure * area / 3.0;
             }
         }
         forces
@@ -99,11 +121,17 @@ impl<'a> Skin<'a> {
     pub fn gradients(&self, heights: &[f64]) -> Vec<[f64; 2]> {
         let mut sums = vec![[0.0; 3]; heights.len()];
         for corners in self.triangles {
-            let Some((slopes, area)) = slopes(corners.map(|node| self.points[node])) else { continue };
-            let gradient = [0, 1].map(|axis| (0..3).map(|i| slopes[i][axis] * heights[corners[i]]).sum::<f64>());
+            let Some((slopes, area)) = slopes(corners.map(|node| self.points[node])) else {
+                continue;
+            };
+            let gradient = [0, 1]
+                .map(|axis| (0..3).map(|i| slopes[i][axis] * heights[corners[i]]).sum::<f64>());
             for corner in corners {
-                sums[*corner] =
-                    [sums[*corner][0] + area * gradient[0], sums[*corner][1] + area * gradient[1], sums[*corner][2] + area];
+                sums[*corner] = [
+                    sums[*corner][0] + area * gradient[0],
+                    sums[*corner][1] + area * gradient[1],
+                    sums[*corner][2] + area,
+                ];
             }
         }
         sums.iter().map(|[x, y, area]| [x / area, y / area]).collect()
@@ -115,14 +143,16 @@ mod tests {
     use super::*;
     use crate::geom::mesh_face::mesh_face;
 
-    /// Over a circle of radius a the skin is the paraboloid p (a² - r²)/4, its slope at the edge p a/2 (S. Timoshenko and
-    /// J. N. Goodier, Theory of Elasticity, membrane analogy; the formula follows by putting it in).
+    /// Over a circle of radius a the skin is the paraboloid p (a² - r²)/4, its slope at the edge p
+    /// a/2 (S. Timoshenko and J. N. Goodier, Theory of Elasticity, membrane analogy; the formula
+    /// follows by putting it in).
     #[test]
     fn a_round_skin_is_a_paraboloid() {
         let (a, count) = (50.0, 120_u32);
         let circle: Vec<[f64; 2]> = (0..count)
             .map(|i| {
-                let (sin, cos) = (std::f64::consts::TAU * f64::from(i) / f64::from(count)).sin_cos();
+                let (sin, cos) =
+                    (std::f64::consts::TAU * f64::from(i) / f64::from(count)).sin_cos();
                 [a * cos, a * sin]
             })
             .collect();

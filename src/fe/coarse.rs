@@ -1,9 +1,11 @@
-//! Walls solved from coarse meshes to fine: each coarser one, of every other column and row, gives the next its start.
+//! Walls solved from coarse meshes to fine: each coarser one, of every other column and row, gives
+//! the next its start.
 //!
-//! Newton's method needs about as many steps on a coarse mesh as on a fine one, but there each costs a fourth. From a start that is out by
-//! the coarse mesh's error alone, one step or two finish the fine one (nested iteration; the cubics and the weights against the zigzag keep
-//! what they read off as smooth as the wall). The coarse mesh's matrix then helps to solve the fine one's (`grid.rs`), and only the coarsest
-//! is factored.
+//! Newton's method needs about as many steps on a coarse mesh as on a fine one, but there each
+//! costs a fourth. From a start that is out by the coarse mesh's error alone, one step or two
+//! finish the fine one (nested iteration; the cubics and the weights against the zigzag keep what
+//! they read off as smooth as the wall). The coarse mesh's matrix then helps to solve the fine
+//! one's (`grid.rs`), and only the coarsest is factored.
 
 use super::grid::{Grid, GridSystem};
 use super::membrane::{Failure, Membrane, Settings, Solution, Start};
@@ -15,8 +17,8 @@ use crate::geom::mesh_wall::{TangentSample, WallMesh, shifted, without_zigzag};
 
 /// Below so many triangles a mesh is solved from its own start.
 const COARSEST: usize = 400;
-/// How far a coarse mesh is solved: its last move as a share of the mean edge. What it leaves is not smooth, and at strains about the
-/// meeting one a fine mesh needs many steps to take that up.
+/// How far a coarse mesh is solved: its last move as a share of the mean edge. What it leaves is
+/// not smooth, and at strains about the meeting one a fine mesh needs many steps to take that up.
 const COARSE_TOLERANCE: f64 = 1e-3;
 
 /// A wall with its problem.
@@ -57,8 +59,9 @@ impl Thinned {
 }
 
 impl WallProblem<'_> {
-    /// Finds the flat wall. Should cycles over the coarse meshes come nearer too slowly, factors take their place; should the coarse meshes
-    /// mislead, the wall is solved from its own start, and at last the long way round.
+    /// Finds the flat wall. Should cycles over the coarse meshes come nearer too slowly, factors
+    /// take their place; should the coarse meshes mislead, the wall is solved from its own start,
+    /// and at last the long way round.
     pub fn solve(&self, settings: &Settings) -> Result<Solution, Failure> {
         self.solved(settings).map(|(solution, _)| solution)
     }
@@ -66,7 +69,8 @@ impl WallProblem<'_> {
     /// As [`Self::solve`], with the system it was solved by.
     fn solved(&self, settings: &Settings) -> Result<(Solution, System), Failure> {
         // What this mesh needs is made while the coarser ones are solved.
-        let (coarser, problem) = both(self.mesh.triangles.len(), || self.coarser(settings), || self.membrane.problem());
+        let (coarser, problem) =
+            both(self.mesh.triangles.len(), || self.coarser(settings), || self.membrane.problem());
         self.finished(&problem?, coarser, settings)
     }
 
@@ -77,7 +81,11 @@ impl WallProblem<'_> {
         coarser: Option<(Vec<[f64; 2]>, System)>,
         settings: &Settings,
     ) -> Result<(Solution, System), Failure> {
-        let near = Settings { start: Start::Near, iteration_limit: settings.iteration_limit.min(8), ..*settings };
+        let near = Settings {
+            start: Start::Near,
+            iteration_limit: settings.iteration_limit.min(8),
+            ..*settings
+        };
         let mut from = None;
         if let Some((start, mut cycles)) = coarser {
             if let Ok(solution) = problem.solve(&mut cycles, &start, &near) {
@@ -98,8 +106,14 @@ impl WallProblem<'_> {
     pub fn thinned(&self) -> Option<Thinned> {
         let (mesh, columns, rows) = self.mesh.thinned()?;
         let samples: Vec<TangentSample> = columns.iter().map(|c| self.samples[*c]).collect();
-        let mut membrane =
-            wall_membrane(&mesh, &samples, self.stretch_of_bend, &self.membrane.law, self.membrane.thickness).ok()?;
+        let mut membrane = wall_membrane(
+            &mesh,
+            &samples,
+            self.stretch_of_bend,
+            &self.membrane.law,
+            self.membrane.thickness,
+        )
+        .ok()?;
         for (c, column) in columns.iter().enumerate() {
             for (r, row) in rows.iter().enumerate() {
                 let (coarse, fine) = (mesh.node(c, r), self.mesh.node(*column, *row));
@@ -109,10 +123,18 @@ impl WallProblem<'_> {
                 }
             }
         }
-        Some(Thinned { mesh, samples, membrane, stretch_of_bend: self.stretch_of_bend, columns, rows })
+        Some(Thinned {
+            mesh,
+            samples,
+            membrane,
+            stretch_of_bend: self.stretch_of_bend,
+            columns,
+            rows,
+        })
     }
 
-    /// The solution of the next coarser mesh, read off at this one's nodes, and the system that goes with it.
+    /// The solution of the next coarser mesh, read off at this one's nodes, and the system that
+    /// goes with it.
     fn coarser(&self, settings: &Settings) -> Option<(Vec<[f64; 2]>, System)> {
         if self.mesh.triangles.len() < 2 * COARSEST {
             return None;
@@ -127,7 +149,13 @@ impl WallProblem<'_> {
     pub(super) fn cycles(&self, thinned: &Thinned, coarse: System) -> System {
         let WallMesh { rows, columns, closed, .. } = *self.mesh;
         let kept = (&thinned.columns[..], &thinned.rows[..]);
-        let grid = GridSystem::new(Grid { rows, columns, closed }, &self.mesh.triangles, &self.membrane.held, coarse, kept);
+        let grid = GridSystem::new(
+            Grid { rows, columns, closed },
+            &self.mesh.triangles,
+            &self.membrane.held,
+            coarse,
+            kept,
+        );
         System::Cycles(Box::new(grid))
     }
 
@@ -137,16 +165,21 @@ impl WallProblem<'_> {
         let along = self.along();
         let length = along[self.samples.len()];
         let count = columns.len();
-        let own: Vec<Vec2> = (0..flat.len()).map(|node| in_frame(&self.samples[columns[node / mesh.rows]], flat[node])).collect();
+        let own: Vec<Vec2> = (0..flat.len())
+            .map(|node| in_frame(&self.samples[columns[node / mesh.rows]], flat[node]))
+            .collect();
         // The coarse mesh's alternating diagonals leave a zigzag four times as high as this one's.
-        let even = |node: usize| match [-2, -1, 1, 2].map(|by| shifted(count, mesh.closed, node / mesh.rows, by)) {
-            [Some(a), Some(b), Some(d), Some(e)] => {
-                without_zigzag([a, b, node / mesh.rows, d, e].map(|c| own[mesh.node(c, node % mesh.rows)]))
-            }
+        let even = |node: usize| match [-2, -1, 1, 2]
+            .map(|by| shifted(count, mesh.closed, node / mesh.rows, by))
+        {
+            [Some(a), Some(b), Some(d), Some(e)] => without_zigzag(
+                [a, b, node / mesh.rows, d, e].map(|c| own[mesh.node(c, node % mesh.rows)]),
+            ),
             _ => own[node],
         };
         let evened: Vec<Vec2> = (0..flat.len()).map(even).collect();
-        // Every row of the kept columns, outward and forward; the kept column k in the place of column k.
+        // Every row of the kept columns, outward and forward; the kept column k in the place of
+        // column k.
         let mut kept: Vec<Vec2> = Vec::with_capacity(count * self.mesh.rows);
         for (c, column) in columns.iter().enumerate() {
             let up = |row: usize| self.mesh.up[self.mesh.node(*column, row)];
@@ -158,7 +191,9 @@ impl WallProblem<'_> {
                     evened[mesh.node(c, after)]
                 } else {
                     let places: Vec<f64> = near.clone().map(|r| up(rows[r])).collect();
-                    near.zip(weights(&places, up(row))).map(|(r, share)| evened[mesh.node(c, r)] * share).sum()
+                    near.zip(weights(&places, up(row)))
+                        .map(|(r, share)| evened[mesh.node(c, r)] * share)
+                        .sum()
                 });
             }
         }
@@ -175,14 +210,22 @@ impl WallProblem<'_> {
             } else {
                 (first..first + 4.min(count.cast_signed()))
                     .map(|k| {
-                        let (turn, k) = (k.div_euclid(count.cast_signed()), k.rem_euclid(count.cast_signed()).unsigned_abs());
+                        let (turn, k) = (
+                            k.div_euclid(count.cast_signed()),
+                            k.rem_euclid(count.cast_signed()).unsigned_abs(),
+                        );
                         (along[columns[k]] + length * turn as f64, k)
                     })
                     .collect()
             };
-            let shares = weights(&near.iter().map(|(at, _)| *at).collect::<Vec<_>>(), along[column]);
+            let shares =
+                weights(&near.iter().map(|(at, _)| *at).collect::<Vec<_>>(), along[column]);
             for row in 0..self.mesh.rows {
-                let own: Vec2 = near.iter().zip(&shares).map(|((_, k), share)| kept[self.mesh.node(*k, row)] * *share).sum();
+                let own: Vec2 = near
+                    .iter()
+                    .zip(&shares)
+                    .map(|((_, k), share)| kept[self.mesh.node(*k, row)] * *share)
+                    .sum();
                 let node = self.mesh.node(column, row);
                 let at = [0, 1].map(|axis| {
                     let forward = [-sample.outward[1], sample.outward[0]];
@@ -214,7 +257,8 @@ fn in_frame(sample: &TangentSample, at: [f64; 2]) -> Vec2 {
     Vec2::new(x * nx + y * ny, y * nx - x * ny)
 }
 
-/// Shares of the values at these places in their polynomial's value at another (J.-L. Lagrange's form).
+/// Shares of the values at these places in their polynomial's value at another (J.-L. Lagrange's
+/// form).
 fn weights(places: &[f64], at: f64) -> Vec<f64> {
     let share = |(i, x): (usize, &f64)| {
         let others = places.iter().enumerate().filter(|(j, _)| *j != i);
@@ -230,32 +274,52 @@ mod tests {
     use crate::geom::mesh_wall::{WallShape, mesh_wall};
     use std::f64::consts::{FRAC_PI_2, TAU};
 
-    const LAW: SheetLaw = SheetLaw { strength_mpa: 1000.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
+    const LAW: SheetLaw = SheetLaw {
+        strength_mpa: 1000.0,
+        hardening: 0.17,
+        anisotropy: 1.0,
+        elastic_modulus_mpa: 205_000.0,
+    };
 
-    /// A wall about an ellipse, solved by cycles, by factors alone, and with cycles that are no use: the same blank, and the last by factors.
+    /// A wall about an ellipse, solved by cycles, by factors alone, and with cycles that are no
+    /// use: the same blank, and the last by factors.
     #[test]
     fn cycles_and_factors_find_the_same_blank() {
         let sample = |i: usize| {
             let (sin, cos) = (TAU * i as f64 / 72.0).sin_cos();
             let size = (40.0 * cos).hypot(60.0 * sin);
             let outward = [40.0 * cos / size, 60.0 * sin / size];
-            TangentSample { point: [60.0 * cos, 40.0 * sin], outward, curvature: 60.0 * 40.0 / size.powi(3), wall_length: 12.0 }
+            TangentSample {
+                point: [60.0 * cos, 40.0 * sin],
+                outward,
+                curvature: 60.0 * 40.0 / size.powi(3),
+                wall_length: 12.0,
+            }
         };
         let samples: Vec<TangentSample> = (0..72).map(sample).collect();
-        let shape = WallShape { bend_mid_radius: 4.0, bend_angle: FRAC_PI_2, bend_rows: 5, wall_rows: 10 };
+        let shape =
+            WallShape { bend_mid_radius: 4.0, bend_angle: FRAC_PI_2, bend_rows: 5, wall_rows: 10 };
         let mesh = mesh_wall(&samples, true, &shape).expect("a wall");
         let membrane = wall_membrane(&mesh, &samples, 0.95, &LAW, 1.8).expect("a problem");
-        let wall = WallProblem { mesh: &mesh, samples: &samples, stretch_of_bend: 0.95, membrane: &membrane };
+        let wall = WallProblem {
+            mesh: &mesh,
+            samples: &samples,
+            stretch_of_bend: 0.95,
+            membrane: &membrane,
+        };
         let settings = Settings::default();
         let (by_cycles, system) = wall.solved(&settings).expect("a blank");
         assert!(matches!(system, System::Cycles(_)));
         let by_factors = membrane.solve(&settings).expect("a blank");
 
         let thinned = wall.thinned().expect("enough left");
-        let never_factored = thinned.membrane.problem().and_then(|problem| problem.system()).expect("small");
+        let never_factored =
+            thinned.membrane.problem().and_then(|problem| problem.system()).expect("small");
         let (start, _) = wall.coarser(&settings).expect("a start");
         let useless = Some((start, wall.cycles(&thinned, never_factored)));
-        let (after_all, system) = wall.finished(&membrane.problem().expect("sound"), useless, &settings).expect("a blank");
+        let (after_all, system) = wall
+            .finished(&membrane.problem().expect("sound"), useless, &settings)
+            .expect("a blank");
         assert!(matches!(system, System::Factors(_)));
         for found in [&by_cycles, &after_all] {
             for (a, b) in found.flat.iter().zip(&by_factors.flat) {

@@ -1,14 +1,18 @@
-//! The load on free edges that makes the least-work blank the one whose formed edge is free of force.
+//! The load on free edges that makes the least-work blank the one whose formed edge is free of
+//! force.
 //!
-//! Moving a flat node also changes how much metal the blank holds. Where work is stationary over the flat positions, the
-//! configurational stress W I − Fᵀ P is balanced; inside the sheet that is the same as balanced forces on the formed part,
-//! but a free edge would be left with the normal stress W instead of 0: the minimum saves work by cutting metal away. The
-//! cure is a load on the flat edge, f = t0 W N for each mm of it (N outward normal, W work density at the edge). It follows
-//! from no energy, so steps towards balance take its derivative with them. Derivation as stated; checked by the exact walls of `tests/it/fe_wall.rs`.
+//! Moving a flat node also changes how much metal the blank holds. Where work is stationary over
+//! the flat positions, the configurational stress W I − Fᵀ P is balanced; inside the sheet that is
+//! the same as balanced forces on the formed part, but a free edge would be left with the normal
+//! stress W instead of 0: the minimum saves work by cutting metal away. The cure is a load on the
+//! flat edge, f = t0 W N for each mm of it (N outward normal, W work density at the edge). It
+//! follows from no energy, so steps towards balance take its derivative with them. Derivation as
+//! stated; checked by the exact walls of `tests/it/fe_wall.rs`.
 //!
-//! At a free edge the sheet is in plain tension or compression along the edge, and there dW/de_n = σ_n = 0: the work hangs
-//! on the strain along the edge alone, q = e², e = ln(formed length / flat length) of that very edge. So W is known at the
-//! edge itself, to the second order of the element size, without any reading off from the triangles beside it.
+//! At a free edge the sheet is in plain tension or compression along the edge, and there dW/de_n =
+//! σ_n = 0: the work hangs on the strain along the edge alone, q = e², e = ln(formed length / flat
+//! length) of that very edge. So W is known at the edge itself, to the second order of the element
+//! size, without any reading off from the triangles beside it.
 
 use super::element::{Element, Sheet};
 use super::membrane::InputFault;
@@ -34,7 +38,8 @@ pub(super) struct FreeEdges {
 struct EdgeLoad {
     /// N.
     force: [f64; 2],
-    /// Derivative of the force by the vector from the edge's first end to its second, N/mm: row = force, column = vector.
+    /// Derivative of the force by the vector from the edge's first end to its second, N/mm: row =
+    /// force, column = vector.
     slope: [[f64; 2]; 2],
 }
 
@@ -67,11 +72,19 @@ impl Body<'_> {
 }
 
 impl FreeEdges {
-    /// Edges that belong to one triangle only and are not held at both ends; `formed` as in the membrane.
-    pub(super) fn new(triangles: &[[usize; 3]], formed: &[[[f64; 2]; 2]], held: &[[bool; 2]]) -> Self {
-        // Each node's sides to nodes of higher number, with their triangle and the corner they start at: one list after the other.
+    /// Edges that belong to one triangle only and are not held at both ends; `formed` as in the
+    /// membrane.
+    pub(super) fn new(
+        triangles: &[[usize; 3]],
+        formed: &[[[f64; 2]; 2]],
+        held: &[[bool; 2]],
+    ) -> Self {
+        // Each node's sides to nodes of higher number, with their triangle and the corner they
+        // start at: one list after the other.
         let sides = |triangle: usize| {
-            (0..3).map(move |corner| (corner, triangles[triangle][corner], triangles[triangle][(corner + 1) % 3]))
+            (0..3).map(move |corner| {
+                (corner, triangles[triangle][corner], triangles[triangle][(corner + 1) % 3])
+            })
         };
         let mut next = vec![0; held.len() + 1];
         for (_, a, b) in (0..triangles.len()).flat_map(sides) {
@@ -99,8 +112,9 @@ impl FreeEdges {
         for node in 0..held.len() {
             let own = &mut all[ends[node]..ends[node + 1]];
             own.sort_unstable();
-            let single =
-                own.chunk_by(|a, b| a.0 == b.0).filter_map(|same| if let [only] = same { Some(edge(only)) } else { None });
+            let single = own
+                .chunk_by(|a, b| a.0 == b.0)
+                .filter_map(|same| if let [only] = same { Some(edge(only)) } else { None });
             edges.extend(single.filter(|edge| !edge.ends.iter().all(|node| whole(*node))));
         }
         Self { edges }
@@ -127,8 +141,13 @@ impl FreeEdges {
         load
     }
 
-    /// For each free edge its triangle and the derivative of its load by that triangle's corners, N/mm.
-    pub(super) fn stiffness(&self, sheet: &Sheet, flat: &[[f64; 2]]) -> impl Iterator<Item = (usize, [[f64; 6]; 6])> {
+    /// For each free edge its triangle and the derivative of its load by that triangle's corners,
+    /// N/mm.
+    pub(super) fn stiffness(
+        &self,
+        sheet: &Sheet,
+        flat: &[[f64; 2]],
+    ) -> impl Iterator<Item = (usize, [[f64; 6]; 6])> {
         self.edges.iter().map(|edge| {
             let slope = edge.load(sheet, flat).slope;
             let (a, b) = (edge.corner, (edge.corner + 1) % 3);
@@ -158,7 +177,10 @@ impl FreeEdge {
         let falls = half * work.w_q * 2.0 * strain / (length * length);
         EdgeLoad {
             force: [half * work.w * y, -half * work.w * x],
-            slope: [[-falls * y * x, half * work.w - falls * y * y], [falls * x * x - half * work.w, falls * x * y]],
+            slope: [
+                [-falls * y * x, half * work.w - falls * y * y],
+                [falls * x * x - half * work.w, falls * x * y],
+            ],
         }
     }
 }
@@ -173,16 +195,24 @@ mod tests {
         let held = [[true, true], [false; 2], [false; 2], [true, true]];
         let formed = [[[1.0, 1.0], [0.0, 1.0]], [[1.0, 0.0], [1.0, 1.0]]];
         let edges = FreeEdges::new(&[[0, 1, 2], [0, 2, 3]], &formed, &held);
-        assert_eq!(edges.edges.iter().map(|e| e.ends).collect::<Vec<_>>(), [[0, 1], [1, 2], [2, 3]]);
+        assert_eq!(
+            edges.edges.iter().map(|e| e.ends).collect::<Vec<_>>(),
+            [[0, 1], [1, 2], [2, 3]]
+        );
         assert!(edges.edges.iter().all(|e| (e.formed - 1.0).abs() < 1e-15));
         assert_eq!(edges.nodes(), [0, 1, 2, 3]);
     }
 
-    /// The load's derivative against central differences of the load, for a square's sides stretched and shrunk.
+    /// The load's derivative against central differences of the load, for a square's sides
+    /// stretched and shrunk.
     #[test]
     fn stiffness_matches_differences() {
-        let law =
-            crate::fe::law::SheetLaw { strength_mpa: 1000.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
+        let law = crate::fe::law::SheetLaw {
+            strength_mpa: 1000.0,
+            hardening: 0.17,
+            anisotropy: 1.0,
+            elastic_modulus_mpa: 205_000.0,
+        };
         let sheet = Sheet::new(law, 1.8, law.meeting_strain(), crate::fe::element::Volume::True);
         let triangle = [0, 1, 2];
         let edges = FreeEdges::new(&[triangle], &[[[1.0, 0.3], [0.0, 1.0]]], &[[false; 2]; 3]);
@@ -203,7 +233,11 @@ mod tests {
             let (below, above) = (moved(-1e-6), moved(1e-6));
             for row in 0..6 {
                 let slope = (above[row / 2][row % 2] - below[row / 2][row % 2]) / 2e-6;
-                assert!((slope - matrix[row][column]).abs() < 1e-6 * size, "{row} {column}: {slope} {}", matrix[row][column]);
+                assert!(
+                    (slope - matrix[row][column]).abs() < 1e-6 * size,
+                    "{row} {column}: {slope} {}",
+                    matrix[row][column]
+                );
             }
         }
     }

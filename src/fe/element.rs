@@ -1,10 +1,12 @@
-//! One membrane triangle: work, forces and stiffness of its flat position, its formed shape being given.
+//! One membrane triangle: work, forces and stiffness of its flat position, its formed shape being
+//! given.
 //!
 //! # Formulas
 //!
-//! Formed edges as the columns of d, flat ones of D (both 2 × 2, mm); G = D d⁻¹ carries the formed triangle to the flat
-//! one and is linear in the unknowns. Its singular values s1 ≥ s2 give the strains of forming e_i = −ln s_i. With the work
-//! density W(q) of [`SheetLaw`], the blank's thickness t0 and the formed area A the triangle's work is
+//! Formed edges as the columns of d, flat ones of D (both 2 × 2, mm); G = D d⁻¹ carries the formed
+//! triangle to the flat one and is linear in the unknowns. Its singular values s1 ≥ s2 give the
+//! strains of forming e_i = −ln s_i. With the work density W(q) of [`SheetLaw`], the blank's
+//! thickness t0 and the formed area A the triangle's work is
 //!
 //! * Ψ = t0 A s1 s2 W with the true volume of the flat triangle (A s1 s2 is its area), or
 //! * Ψ = t0 A W with the volume frozen: a start that can't gain by letting triangles collapse.
@@ -16,17 +18,19 @@
 //! * frozen: Ψ_1 = t0 A W' q_1 / s1, Ψ_11 = t0 A (W'' q_1² + W' q_11 − W' q_1) / s1²,
 //!   Ψ_12 = t0 A (W'' q_1 q_2 + W' q_12) / (s1 s2).
 //!
-//! Gradient dΨ/dG = U diag(Ψ_1, Ψ_2) Vᵀ. The Hessian has the eigenvalues of the block (Ψ_11, Ψ_12; Ψ_12, Ψ_22) on the
-//! stretches, (Ψ_1 + Ψ_2)/(s1 + s2) on the twist U (0 −1; 1 0) Vᵀ/√2 and (Ψ_1 − Ψ_2)/(s1 − s2) on the flip
-//! U (0 1; 1 0) Vᵀ/√2 (eigensystem of an isotropic energy of the plane: B. Smith, F. de Goes, T. Kim, ACM Trans. Graphics
-//! 38, 2019; from memory, checked against differences in the tests below).
+//! Gradient dΨ/dG = U diag(Ψ_1, Ψ_2) Vᵀ. The Hessian has the eigenvalues of the block (Ψ_11, Ψ_12;
+//! Ψ_12, Ψ_22) on the stretches, (Ψ_1 + Ψ_2)/(s1 + s2) on the twist U (0 −1; 1 0) Vᵀ/√2 and (Ψ_1 −
+//! Ψ_2)/(s1 − s2) on the flip U (0 1; 1 0) Vᵀ/√2 (eigensystem of an isotropic energy of the plane:
+//! B. Smith, F. de Goes, T. Kim, ACM Trans. Graphics 38, 2019; from memory, checked against
+//! differences in the tests below).
 
 use super::law::{SheetLaw, Work};
 use std::f64::consts::FRAC_1_SQRT_2;
 
 /// Eigenvalues below this share of the largest are raised to it, so that every step goes downhill.
 const LEAST_EIGENVALUE: f64 = 1e-6;
-/// Stretches closer than this (relative) count as equal: the flip's quotient takes its limit Ψ_11 − Ψ_12.
+/// Stretches closer than this (relative) count as equal: the flip's quotient takes its limit Ψ_11 −
+/// Ψ_12.
 const EQUAL_STRETCHES: f64 = 1e-6;
 
 /// A 2 × 2 matrix by rows.
@@ -103,15 +107,17 @@ struct Slopes {
 }
 
 impl Stretch {
-    /// Closed-form singular values of a matrix of positive determinant: G is split into a turning part
-    /// (E, H) and a mirroring part (F, K), s1,2 = √(E²+H²) ± √(F²+K²).
+    /// Closed-form singular values of a matrix of positive determinant: G is split into a turning
+    /// part (E, H) and a mirroring part (F, K), s1,2 = √(E²+H²) ± √(F²+K²).
     #[inline]
     pub(super) fn of(g: &Matrix) -> Self {
         let (e, f) = (0.5 * (g[0][0] + g[1][1]), 0.5 * (g[0][0] - g[1][1]));
         let (k, h) = (0.5 * (g[1][0] + g[0][1]), 0.5 * (g[1][0] - g[0][1]));
         let (turning, mirroring) = ((e * e + h * h).sqrt(), (f * f + k * k).sqrt());
-        // The principal directions are turned by half the sum and half the difference of both parts' angles.
-        let ([cos_t, sin_t], [cos_m, sin_m]) = (half_angle(e, h, turning), half_angle(f, k, mirroring));
+        // The principal directions are turned by half the sum and half the difference of both
+        // parts' angles.
+        let ([cos_t, sin_t], [cos_m, sin_m]) =
+            (half_angle(e, h, turning), half_angle(f, k, mirroring));
         let (sin_u, cos_u) = (sin_t * cos_m + cos_t * sin_m, cos_t * cos_m - sin_t * sin_m);
         let (sin_v, cos_v) = (cos_t * sin_m - sin_t * cos_m, cos_t * cos_m + sin_t * sin_m);
         Self {
@@ -122,7 +128,8 @@ impl Stretch {
     }
 }
 
-/// Cosine and sine of half the angle of the vector (x, y) of the given length; no angle where there is no length.
+/// Cosine and sine of half the angle of the vector (x, y) of the given length; no angle where there
+/// is no length.
 #[inline]
 fn half_angle(x: f64, y: f64, length: f64) -> [f64; 2] {
     if length == 0.0 {
@@ -137,13 +144,22 @@ fn half_angle(x: f64, y: f64, length: f64) -> [f64; 2] {
 }
 
 impl Element {
-    /// From the formed edges as columns of d; `None` unless they turn left with a finite, positive area.
+    /// From the formed edges as columns of d; `None` unless they turn left with a finite, positive
+    /// area.
     pub(super) fn new(edges: &Matrix) -> Option<Self> {
         let determinant = edges[0][0] * edges[1][1] - edges[0][1] * edges[1][0];
-        let inverse =
-            [[edges[1][1] / determinant, -edges[0][1] / determinant], [-edges[1][0] / determinant, edges[0][0] / determinant]];
-        let slopes = [[-inverse[0][0] - inverse[1][0], -inverse[0][1] - inverse[1][1]], inverse[0], inverse[1]];
-        let good = determinant > 0.0 && determinant.is_finite() && slopes.as_flattened().iter().all(|x| x.is_finite());
+        let inverse = [
+            [edges[1][1] / determinant, -edges[0][1] / determinant],
+            [-edges[1][0] / determinant, edges[0][0] / determinant],
+        ];
+        let slopes = [
+            [-inverse[0][0] - inverse[1][0], -inverse[0][1] - inverse[1][1]],
+            inverse[0],
+            inverse[1],
+        ];
+        let good = determinant > 0.0
+            && determinant.is_finite()
+            && slopes.as_flattened().iter().all(|x| x.is_finite());
         good.then_some(Self { slopes, area: 0.5 * determinant })
     }
 
@@ -174,7 +190,10 @@ impl Element {
         let larger = 0.5 * (turning + mirroring);
         let (l1, l2) = (larger.ln(), (determinant / larger).ln());
         let work = sheet.work(sheet.law.equivalent_squared(l1, l2)).w;
-        sheet.thickness * self.area * work * if sheet.volume == Volume::True { determinant } else { 1.0 }
+        sheet.thickness
+            * self.area
+            * work
+            * if sheet.volume == Volume::True { determinant } else { 1.0 }
     }
 
     #[inline]
@@ -207,7 +226,11 @@ impl Element {
                 ],
             ),
         };
-        Slopes { energy: scale * energy, first: first.map(|x| scale * x), second: second.map(|x| scale * x) }
+        Slopes {
+            energy: scale * energy,
+            first: first.map(|x| scale * x),
+            second: second.map(|x| scale * x),
+        }
     }
 
     /// Ψ and its gradient alone, of flat corners that turn left.
@@ -223,7 +246,8 @@ impl Element {
         self.slopes.map(|g| [g[0] * v[0][0] + g[1] * v[1][0], g[0] * v[0][1] + g[1] * v[1][1]])
     }
 
-    /// Ψ, its gradient and its Hessian; eigenvalues below `least` times the largest are raised to that.
+    /// Ψ, its gradient and its Hessian; eigenvalues below `least` times the largest are raised to
+    /// that.
     fn respond(&self, sheet: &Sheet, flat: &[[f64; 2]; 3], least: f64) -> Response {
         let stretch = Stretch::of(&self.map(flat));
         let slopes = self.slopes_at(sheet, stretch.s);
@@ -237,7 +261,8 @@ impl Element {
             let value = if least > 0.0 { value.max(floor) } else { *value };
             let mut direction = [0.0; 6];
             for (corner, [g0, g1]) in along.iter().enumerate() {
-                let (w0, w1) = (mode[0][0] * g0 + mode[0][1] * g1, mode[1][0] * g0 + mode[1][1] * g1);
+                let (w0, w1) =
+                    (mode[0][0] * g0 + mode[0][1] * g1, mode[1][0] * g0 + mode[1][1] * g1);
                 direction[2 * corner] = u0[0] * w0 + u1[0] * w1;
                 direction[2 * corner + 1] = u0[1] * w0 + u1[1] * w1;
             }
@@ -279,7 +304,11 @@ fn modes(slopes: &Slopes, s: [f64; 2]) -> [(f64, Matrix); 4] {
     let [p1, p2] = slopes.first;
     let [p11, p12, p22] = slopes.second;
     let twist = (p1 + p2) / (s1 + s2);
-    let flip = if s1 - s2 > EQUAL_STRETCHES * s1 { (p1 - p2) / (s1 - s2) } else { 0.5 * (p11 + p22) - p12 };
+    let flip = if s1 - s2 > EQUAL_STRETCHES * s1 {
+        (p1 - p2) / (s1 - s2)
+    } else {
+        0.5 * (p11 + p22) - p12
+    };
     let (mean, half) = (0.5 * (p11 + p22), 0.5 * (p11 - p22));
     let radius = (half * half + p12 * p12).sqrt();
     let [cos, sin] = half_angle(half, p12, radius);
@@ -297,7 +326,12 @@ mod tests {
     use super::*;
 
     fn sheet(volume: Volume, hardening: f64, anisotropy: f64) -> Sheet {
-        let law = SheetLaw { strength_mpa: 1000.0, hardening, anisotropy, elastic_modulus_mpa: 205_000.0 };
+        let law = SheetLaw {
+            strength_mpa: 1000.0,
+            hardening,
+            anisotropy,
+            elastic_modulus_mpa: 205_000.0,
+        };
         Sheet::new(law, 1.8, law.meeting_strain(), volume)
     }
 
@@ -318,7 +352,10 @@ mod tests {
         for turn in [-3.1, -1.6, -0.4, -1e-9, 0.0, 1e-9, 0.7, 1.58, 3.0] {
             let (sin, cos) = f64::sin_cos(turn);
             let [c, s] = half_angle(2.5 * cos, 2.5 * sin, 2.5);
-            assert!((c - (0.5 * turn).cos()).abs() < 1e-15 && (s - (0.5 * turn).sin()).abs() < 1e-15, "{turn}: {c} {s}");
+            assert!(
+                (c - (0.5 * turn).cos()).abs() < 1e-15 && (s - (0.5 * turn).sin()).abs() < 1e-15,
+                "{turn}: {c} {s}"
+            );
         }
         assert_eq!(half_angle(0.0, 0.0, 0.0), [1.0, 0.0]);
     }
@@ -338,7 +375,8 @@ mod tests {
         }
     }
 
-    /// Gradient against central differences of the energy, Hessian against central differences of the gradient.
+    /// Gradient against central differences of the energy, Hessian against central differences of
+    /// the gradient.
     #[test]
     fn derivatives_match_differences() {
         let element = element();
@@ -350,17 +388,24 @@ mod tests {
                     assert!((here.energy / element.energy(&sheet, &flat) - 1.0).abs() < 1e-12);
                     assert_eq!(element.forces(&sheet, &flat), (here.energy, here.gradient));
                     let size = here.gradient.iter().fold(0.0, |m: f64, x| m.max(x.abs()));
-                    let stiff = here.hessian.as_flattened().iter().fold(0.0, |m: f64, x| m.max(x.abs()));
+                    let stiff =
+                        here.hessian.as_flattened().iter().fold(0.0, |m: f64, x| m.max(x.abs()));
                     for a in 0..6 {
                         let step = 1e-5;
                         let moved = |by: f64| {
                             let mut flat = flat;
                             flat[a / 2][a % 2] += by;
-                            (element.energy(&sheet, &flat), element.true_response(&sheet, &flat).gradient)
+                            (
+                                element.energy(&sheet, &flat),
+                                element.true_response(&sheet, &flat).gradient,
+                            )
                         };
                         let (below, above) = (moved(-step), moved(step));
                         let slope = (above.0 - below.0) / (2.0 * step);
-                        assert!((slope - here.gradient[a]).abs() < 1e-6 * size, "{volume:?} {n} {r} {a}");
+                        assert!(
+                            (slope - here.gradient[a]).abs() < 1e-6 * size,
+                            "{volume:?} {n} {r} {a}"
+                        );
                         for b in 0..6 {
                             let slope = (above.1[b] - below.1[b]) / (2.0 * step);
                             assert!(
@@ -380,8 +425,10 @@ mod tests {
         let element = element();
         let sheet = sheet(Volume::True, 0.17, 1.0);
         let scaled = |x: f64| [[0.0, 0.0], [3.0 * x, 0.0], [0.9 * x, 2.0 * 0.8]];
-        let (at, near) =
-            (element.true_response(&sheet, &scaled(0.8)).hessian, element.true_response(&sheet, &scaled(0.800_01)).hessian);
+        let (at, near) = (
+            element.true_response(&sheet, &scaled(0.8)).hessian,
+            element.true_response(&sheet, &scaled(0.800_01)).hessian,
+        );
         let stiff = at.as_flattened().iter().fold(0.0, |m: f64, x| m.max(x.abs()));
         for (a, b) in at.as_flattened().iter().zip(near.as_flattened()) {
             assert!((a - b).abs() < 1e-3 * stiff, "{a} {b}");
@@ -397,7 +444,8 @@ mod tests {
             for flat in FLATS {
                 let hessian = element.response(&sheet, &flat).hessian;
                 for seed in 0..200_u32 {
-                    let x: [f64; 6] = std::array::from_fn(|i| (f64::from(seed) * 1.7 + i as f64 * 2.3).sin());
+                    let x: [f64; 6] =
+                        std::array::from_fn(|i| (f64::from(seed) * 1.7 + i as f64 * 2.3).sin());
                     let product: f64 = (0..6)
                         .flat_map(|a| (0..6).map(move |b| (a, b)))
                         .map(|(a, b)| x[a] * hessian[a.max(b)][a.min(b)] * x[b])

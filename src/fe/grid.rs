@@ -1,17 +1,21 @@
-//! The linear systems of a wall's mesh, columns by rows: solved by least residuals, nearer each time by one cycle over coarser meshes.
+//! The linear systems of a wall's mesh, columns by rows: solved by least residuals, nearer each
+//! time by one cycle over coarser meshes.
 //!
-//! A cycle (A. Brandt, Math. Comp. 31, 1977; W. Hackbusch, Multi-Grid Methods and Applications, 1985) balances column after column, each
-//! against its neighbours as they stand, leaves what is smooth of the rest to the wall with every other column and row, and balances the
-//! columns again on the way back. Columns, for elements are finest up the wall, so that its nodes hang together most along them. The coarser
-//! wall has its own matrix already: it has been solved before (`coarse.rs`). A cycle costs about as much as the matrix has entries, whereas
-//! the factors of a fine mesh have many more.
+//! A cycle (A. Brandt, Math. Comp. 31, 1977; W. Hackbusch, Multi-Grid Methods and
+//! Applications, 1985) balances column after column, each against its neighbours as they stand, leaves what is
+//! smooth of the rest to the wall with every other column and row, and balances the columns again
+//! on the way back. Columns, for elements are finest up the wall, so that its nodes hang together
+//! most along them. The coarser wall has its own matrix already: it has been solved before
+//! (`coarse.rs`). A cycle costs about as much as the matrix has entries, whereas the factors of a
+//! fine mesh have many more.
 
 use super::sparse::{SystemFault, least_residual};
 use super::system::{Move, System};
 
 /// A 2 × 2 matrix by columns.
 type Block = [f64; 4];
-/// A node's blocks with its neighbours of one column, or with itself and those of its own: a row before, beside, a row after.
+/// A node's blocks with its neighbours of one column, or with itself and those of its own: a row
+/// before, beside, a row after.
 type Blocks = [Block; 3];
 const NONE: Blocks = [[0.0; 4]; 3];
 /// Cycles allowed to one solve: some four do, and where so many don't, factors are the better way.
@@ -34,7 +38,8 @@ pub(super) struct GridSystem {
     grid: Grid,
     triangles: Vec<[usize; 3]>,
     held: Vec<[bool; 2]>,
-    /// Column after column: of all its nodes the blocks with the column before, then those with itself, then those with the one after.
+    /// Column after column: of all its nodes the blocks with the column before, then those with
+    /// itself, then those with the one after.
     blocks: Vec<Blocks>,
     /// What each of two threads adds to the first column of the other.
     seams: [Vec<Blocks>; 2],
@@ -67,7 +72,8 @@ pub(super) struct GridStiffness<'a> {
     seam: &'a mut [Blocks],
 }
 
-/// Columns or rows between the kept ones, as shares of an even spacing; `closed`: after the last kept comes the first again.
+/// Columns or rows between the kept ones, as shares of an even spacing; `closed`: after the last
+/// kept comes the first again.
 pub(super) fn between(count: usize, kept: &[usize], closed: bool) -> Between {
     (0..count)
         .map(|at| {
@@ -104,9 +110,11 @@ impl GridStiffness<'_> {
         let Grid { rows, columns, .. } = self.grid;
         let column = index / (2 * (rows - 1));
         // Each corner's place in its column, and whether that is the next one.
-        let corners = self.triangles[index].map(|node| match node.checked_sub(column * rows).filter(|row| *row < rows) {
-            Some(row) => (row, 0),
-            None => (node - (column + 1) % columns * rows, 1),
+        let corners = self.triangles[index].map(|node| {
+            match node.checked_sub(column * rows).filter(|row| *row < rows) {
+                Some(row) => (row, 0),
+                None => (node - (column + 1) % columns * rows, 1),
+            }
         });
         let first = 3 * (column - self.from) * rows;
         for (i, (row, next)) in corners.into_iter().enumerate() {
@@ -126,7 +134,8 @@ impl GridStiffness<'_> {
 }
 
 impl GridSystem {
-    /// `coarse`: the system of the wall with every other column and row as it was solved last; `columns` and `rows`: which those are.
+    /// `coarse`: the system of the wall with every other column and row as it was solved last;
+    /// `columns` and `rows`: which those are.
     pub(super) fn new(
         grid: Grid,
         triangles: &[[usize; 3]],
@@ -197,7 +206,12 @@ impl GridSystem {
         let (rows, columns) = (*rows, *columns);
         for (seam, column) in seams.iter().zip([columns / 2, 0]) {
             let own = &mut blocks[3 * column * rows..3 * (column + 1) * rows];
-            for (sum, more) in own.as_flattened_mut().as_flattened_mut().iter_mut().zip(seam.as_flattened().as_flattened()) {
+            for (sum, more) in own
+                .as_flattened_mut()
+                .as_flattened_mut()
+                .iter_mut()
+                .zip(seam.as_flattened().as_flattened())
+            {
                 *sum += more;
             }
         }
@@ -215,10 +229,13 @@ impl GridSystem {
             }
             let mut before = Line::default();
             for (node, line) in blocks[rows..2 * rows].iter().zip(lines) {
-                // As above = inverse · upper block, below · upper = lower block · above. Before the first row all is 0.
+                // As above = inverse · upper block, below · upper = lower block · above. Before the
+                // first row all is 0.
                 line.below = product(&node[0], &before.inverse);
                 let mut own = node[1];
-                own.iter_mut().zip(product(&node[0], &before.above)).for_each(|(x, taken)| *x -= taken);
+                own.iter_mut()
+                    .zip(product(&node[0], &before.above))
+                    .for_each(|(x, taken)| *x -= taken);
                 let determinant = own[0] * own[3] - own[1] * own[2];
                 if determinant.is_nan() || determinant <= 0.0 || own[0] <= 0.0 {
                     return Err(SystemFault::Indefinite);
@@ -231,14 +248,19 @@ impl GridSystem {
         Ok(())
     }
 
-    /// Solves for `right`, in place, to `tolerance` of its length as one cycle would solve it; refused where cycles come nearer too slowly.
+    /// Solves for `right`, in place, to `tolerance` of its length as one cycle would solve it;
+    /// refused where cycles come nearer too slowly.
     pub(super) fn solve(&self, right: &mut Vec<Move>, tolerance: f64) -> Result<(), SystemFault> {
         *right = self.cycle(right);
         let apply = |x: &[f64]| {
             let (moves, _) = x.as_chunks::<2>();
             self.cycle(&self.times(moves)).into_flattened()
         };
-        if least_residual(apply, right.as_flattened_mut(), tolerance, MOST_CYCLES) { Ok(()) } else { Err(SystemFault::Slow) }
+        if least_residual(apply, right.as_flattened_mut(), tolerance, MOST_CYCLES) {
+            Ok(())
+        } else {
+            Err(SystemFault::Slow)
+        }
     }
 
     /// Takes the forces off coordinates that are held.
@@ -255,9 +277,17 @@ impl GridSystem {
         let mut result = Vec::with_capacity(x.len());
         for column in 0..self.grid.columns {
             let mut own = vec![[0.0; 2]; rows];
-            for (across, other) in [(0, self.before(column)), (1, Some(column)), (2, self.after(column))] {
+            for (across, other) in
+                [(0, self.before(column)), (1, Some(column)), (2, self.after(column))]
+            {
                 if let Some(other) = other {
-                    self.add_times(column, across, &x[other * rows..(other + 1) * rows], &mut own, 1.0);
+                    self.add_times(
+                        column,
+                        across,
+                        &x[other * rows..(other + 1) * rows],
+                        &mut own,
+                        1.0,
+                    );
                 }
             }
             result.extend(own);
@@ -270,7 +300,11 @@ impl GridSystem {
     }
 
     fn after(&self, column: usize) -> Option<usize> {
-        if column + 1 < self.grid.columns { Some(column + 1) } else { self.grid.closed.then_some(0) }
+        if column + 1 < self.grid.columns {
+            Some(column + 1)
+        } else {
+            self.grid.closed.then_some(0)
+        }
     }
 
     /// Adds the blocks of `column` with one column beside it or itself, times the moves there.
@@ -373,8 +407,10 @@ impl GridSystem {
     /// Moves every node that is free by what the kept nodes about it move.
     fn take_up(&self, smooth: &[Move], moves: &mut [Move]) {
         let mut thin = vec![[0.0; 2]; self.coarse_rows];
-        for ((moves, held), (a, b, share)) in
-            moves.chunks_exact_mut(self.grid.rows).zip(self.held.chunks_exact(self.grid.rows)).zip(&self.columns)
+        for ((moves, held), (a, b, share)) in moves
+            .chunks_exact_mut(self.grid.rows)
+            .zip(self.held.chunks_exact(self.grid.rows))
+            .zip(&self.columns)
         {
             let column = |c: usize| &smooth[c * self.coarse_rows..(c + 1) * self.coarse_rows];
             for (thin, (a, b)) in thin.iter_mut().zip(column(*a).iter().zip(column(*b))) {
@@ -402,17 +438,29 @@ mod tests {
     use crate::geom::mesh_wall::{TangentSample, WallMesh, WallShape, mesh_wall};
     use std::f64::consts::{FRAC_PI_2, TAU};
 
-    const LAW: SheetLaw = SheetLaw { strength_mpa: 1000.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
+    const LAW: SheetLaw = SheetLaw {
+        strength_mpa: 1000.0,
+        hardening: 0.17,
+        anisotropy: 1.0,
+        elastic_modulus_mpa: 205_000.0,
+    };
 
-    /// A wall about a circle of 46 mm radius, or about part of it, with an odd number of rows and columns left over by the thinning.
+    /// A wall about a circle of 46 mm radius, or about part of it, with an odd number of rows and
+    /// columns left over by the thinning.
     fn wall(turn: f64, closed: bool, columns: usize) -> (WallMesh, Vec<TangentSample>, Membrane) {
         let steps = columns - usize::from(!closed);
         let sample = |i: usize| {
             let (sin, cos) = (turn * i as f64 / steps as f64).sin_cos();
-            TangentSample { point: [46.0 * cos, 46.0 * sin], outward: [cos, sin], curvature: 1.0 / 46.0, wall_length: 16.0 }
+            TangentSample {
+                point: [46.0 * cos, 46.0 * sin],
+                outward: [cos, sin],
+                curvature: 1.0 / 46.0,
+                wall_length: 16.0,
+            }
         };
         let samples: Vec<TangentSample> = (0..columns).map(sample).collect();
-        let shape = WallShape { bend_mid_radius: 4.0, bend_angle: FRAC_PI_2, bend_rows: 5, wall_rows: 12 };
+        let shape =
+            WallShape { bend_mid_radius: 4.0, bend_angle: FRAC_PI_2, bend_rows: 5, wall_rows: 12 };
         let mesh = mesh_wall(&samples, closed, &shape).expect("a wall");
         let mut membrane = wall_membrane(&mesh, &samples, 0.95, &LAW, 1.8).expect("a problem");
         if !closed {
@@ -431,10 +479,16 @@ mod tests {
         }
         let split = system.split(membrane.triangles.len());
         let (mut first, mut second) = system.halves();
-        for (index, (corners, formed)) in membrane.triangles.iter().zip(&membrane.formed).enumerate() {
+        for (index, (corners, formed)) in
+            membrane.triangles.iter().zip(&membrane.formed).enumerate()
+        {
             let element = Element::new(formed).expect("an area");
             let response = element.true_response(&sheet, &corners.map(|node| membrane.start[node]));
-            if index < split { first.add(index, &response.hessian) } else { second.add(index, &response.hessian) }
+            if index < split {
+                first.add(index, &response.hessian);
+            } else {
+                second.add(index, &response.hessian);
+            }
         }
     }
 
@@ -452,7 +506,10 @@ mod tests {
     /// Forces both smooth and from node to node, none where held.
     fn forces(membrane: &Membrane) -> Vec<Move> {
         let force = |(node, held): (usize, &[bool; 2])| {
-            let own = [(0.01 * node as f64).sin() + 0.3 * (2.9 * node as f64).cos(), (0.02 * node as f64).cos()];
+            let own = [
+                (0.01 * node as f64).sin() + 0.3 * (2.9 * node as f64).cos(),
+                (0.02 * node as f64).cos(),
+            ];
             [0, 1].map(|axis| if held[axis] { 0.0 } else { own[axis] })
         };
         membrane.held.iter().enumerate().map(force).collect()
@@ -462,13 +519,20 @@ mod tests {
         moves.as_flattened().iter().map(|x| x * x).sum::<f64>().sqrt()
     }
 
-    /// Cycles against factors of the whole, on closed and open walls, even and odd, edge loads and partly held nodes included: the same moves
-    /// within the tolerance, and the held ones none.
+    /// Cycles against factors of the whole, on closed and open walls, even and odd, edge loads and
+    /// partly held nodes included: the same moves within the tolerance, and the held ones none.
     #[test]
     fn cycles_solve_as_factors_do() {
-        for (turn, closed, columns) in [(TAU, true, 60), (TAU, true, 61), (2.0, false, 33), (2.0, false, 34)] {
+        for (turn, closed, columns) in
+            [(TAU, true, 60), (TAU, true, 61), (2.0, false, 33), (2.0, false, 34)]
+        {
             let (mesh, samples, membrane) = wall(turn, closed, columns);
-            let problem = WallProblem { mesh: &mesh, samples: &samples, stretch_of_bend: 0.95, membrane: &membrane };
+            let problem = WallProblem {
+                mesh: &mesh,
+                samples: &samples,
+                stretch_of_bend: 0.95,
+                membrane: &membrane,
+            };
             let thinned = problem.thinned().expect("enough left");
             let mut coarse = factors(&thinned.membrane);
             fill(&mut coarse, &thinned.membrane);
@@ -483,18 +547,29 @@ mod tests {
             near.solve(&mut found, 1e-5).expect("quick enough");
             exact.solve(&mut expected, 1e-12).expect("factors");
             let apart: Vec<Move> = found.iter().zip(&expected).map(|(a, b)| less(*a, *b)).collect();
-            assert!(size(&apart) < 1e-4 * size(&expected), "{columns}: {} of {}", size(&apart), size(&expected));
+            assert!(
+                size(&apart) < 1e-4 * size(&expected),
+                "{columns}: {} of {}",
+                size(&apart),
+                size(&expected)
+            );
             for (moves, held) in found.as_flattened().iter().zip(membrane.held.as_flattened()) {
                 assert!(!held || *moves == 0.0);
             }
         }
     }
 
-    /// Without help from the coarse wall, here one never made ready, cycles come nearer too slowly, and say so.
+    /// Without help from the coarse wall, here one never made ready, cycles come nearer too slowly,
+    /// and say so.
     #[test]
     fn slow_cycles_are_given_up() {
         let (mesh, samples, membrane) = wall(TAU, true, 60);
-        let problem = WallProblem { mesh: &mesh, samples: &samples, stretch_of_bend: 0.95, membrane: &membrane };
+        let problem = WallProblem {
+            mesh: &mesh,
+            samples: &samples,
+            stretch_of_bend: 0.95,
+            membrane: &membrane,
+        };
         let thinned = problem.thinned().expect("enough left");
         let useless = factors(&thinned.membrane);
         let alone = cycles(&problem, &thinned, useless);

@@ -1,7 +1,8 @@
 //! The sheet's law: how much work one cubic millimetre takes up at given strains of its plane.
 //!
-//! Stresses in MPa, strains logarithmic. The path of forming is not followed: the work depends on the final strain alone
-//! (deformation theory), so it is exact for monotone, proportional straining only.
+//! Stresses in MPa, strains logarithmic. The path of forming is not followed: the work depends on
+//! the final strain alone (deformation theory), so it is exact for monotone, proportional straining
+//! only.
 
 /// Strain hardening and anisotropy of a sheet, the same in every direction of its plane.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -10,7 +11,8 @@ pub struct SheetLaw {
     pub strength_mpa: f64,
     /// Hardening exponent n, no unit, 0 ≤ n < 1.
     pub hardening: f64,
-    /// Normal anisotropy r (width strain over thickness strain in a tension test), no unit, r ≥ 0; 1 = isotropic.
+    /// Normal anisotropy r (width strain over thickness strain in a tension test), no unit, r ≥ 0;
+    /// 1 = isotropic.
     pub anisotropy: f64,
     /// Young's modulus E, MPa, greater than K.
     pub elastic_modulus_mpa: f64,
@@ -35,7 +37,9 @@ impl std::fmt::Display for LawFault {
             Self::Strength => "the strength coefficient must be a positive number of MPa",
             Self::Hardening => "the hardening exponent must be at least 0 and below 1",
             Self::Anisotropy => "the anisotropy must be at least 0",
-            Self::ElasticModulus => "the elastic modulus must be greater than the strength coefficient",
+            Self::ElasticModulus => {
+                "the elastic modulus must be greater than the strength coefficient"
+            }
         })
     }
 }
@@ -98,9 +102,10 @@ impl SheetLaw {
 
     /// Square of the equivalent strain of the principal in-plane strains `e1` and `e2`.
     ///
-    /// q = C (e1² + e2² + m e1 e2): the plane-stress form of Hill's yield function of 1948 for a sheet with equal
-    /// properties in every direction of its plane (R. Hill, The Mathematical Theory of Plasticity, 1950, chapter XII;
-    /// from memory). With r = 1 it is the equivalent strain of von Mises, 4/3 (e1² + e1 e2 + e2²).
+    /// q = C (e1² + e2² + m e1 e2): the plane-stress form of Hill's yield function of 1948 for a
+    /// sheet with equal properties in every direction of its plane (R. Hill, The Mathematical
+    /// Theory of Plasticity, 1950, chapter XII; from memory). With r = 1 it is the equivalent
+    /// strain of von Mises, 4/3 (e1² + e1 e2 + e2²).
     #[must_use]
     pub fn equivalent_squared(&self, e1: f64, e2: f64) -> f64 {
         self.anisotropy_factor() * (e1 * e1 + e2 * e2 + self.mixed_factor() * e1 * e2)
@@ -108,9 +113,10 @@ impl SheetLaw {
 
     /// Work per volume at squared equivalent strain `q`, with `d0` in place of the meeting strain.
     ///
-    /// W = K / (n + 1) · [(q + d0²)^((n+1)/2) − d0^(n+1)]. One smooth line: its stress dW/dε = K ε (ε² + d0²)^((n−1)/2)
-    /// has the slope K d0^(n−1) = E at ε = 0 and nears K εⁿ for ε ≫ d0 (25 % below it at d0, 1.5 % at 5 d0 for n = 0.17).
-    /// A greater `d0` than the law's own makes a softer start for a solver.
+    /// W = K / (n + 1) · [(q + d0²)^((n+1)/2) − d0^(n+1)]. One smooth line: its stress dW/dε = K ε
+    /// (ε² + d0²)^((n−1)/2) has the slope K d0^(n−1) = E at ε = 0 and nears K εⁿ for ε ≫ d0 (25 %
+    /// below it at d0, 1.5 % at 5 d0 for n = 0.17). A greater `d0` than the law's own makes a
+    /// softer start for a solver.
     #[must_use]
     pub fn work(&self, q: f64, d0: f64) -> Work {
         self.work_from(q, d0, d0.powf(self.hardening + 1.0))
@@ -121,7 +127,11 @@ impl SheetLaw {
         let n = self.hardening;
         let sum = q + d0 * d0;
         let w_q = 0.5 * self.strength_mpa * sum.powf(0.5 * (n - 1.0));
-        Work { w: (2.0 * w_q * sum - self.strength_mpa * base) / (n + 1.0), w_q, w_qq: w_q * 0.5 * (n - 1.0) / sum }
+        Work {
+            w: (2.0 * w_q * sum - self.strength_mpa * base) / (n + 1.0),
+            w_q,
+            w_qq: w_q * 0.5 * (n - 1.0) / sum,
+        }
     }
 }
 
@@ -129,9 +139,15 @@ impl SheetLaw {
 mod tests {
     use super::*;
 
-    const LAW: SheetLaw = SheetLaw { strength_mpa: 1000.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
+    const LAW: SheetLaw = SheetLaw {
+        strength_mpa: 1000.0,
+        hardening: 0.17,
+        anisotropy: 1.0,
+        elastic_modulus_mpa: 205_000.0,
+    };
 
-    /// Uniaxial tension is the case the equivalent strain is scaled to: e2 = −r/(1+r) e1 gives √q = e1 for every r.
+    /// Uniaxial tension is the case the equivalent strain is scaled to: e2 = −r/(1+r) e1 gives √q =
+    /// e1 for every r.
     #[test]
     fn free_tension_has_its_own_strain_as_equivalent() {
         for r in [0.0, 0.6, 1.0, 2.0, 5.0] {
@@ -156,7 +172,8 @@ mod tests {
         let d0 = LAW.meeting_strain();
         for q in [0.0004, 0.01, 0.2] {
             let step = 1e-4 * q;
-            let (below, here, above) = (LAW.work(q - step, d0), LAW.work(q, d0), LAW.work(q + step, d0));
+            let (below, here, above) =
+                (LAW.work(q - step, d0), LAW.work(q, d0), LAW.work(q + step, d0));
             assert!(((above.w - below.w) / (2.0 * step) / here.w_q - 1.0).abs() < 1e-7);
             assert!(((above.w_q - below.w_q) / (2.0 * step) / here.w_qq - 1.0).abs() < 1e-7);
         }
@@ -170,6 +187,9 @@ mod tests {
         assert_eq!(fault(SheetLaw { strength_mpa: f64::NAN, ..LAW }), Some(LawFault::Strength));
         assert_eq!(fault(SheetLaw { hardening: 1.0, ..LAW }), Some(LawFault::Hardening));
         assert_eq!(fault(SheetLaw { anisotropy: -0.1, ..LAW }), Some(LawFault::Anisotropy));
-        assert_eq!(fault(SheetLaw { elastic_modulus_mpa: 900.0, ..LAW }), Some(LawFault::ElasticModulus));
+        assert_eq!(
+            fault(SheetLaw { elastic_modulus_mpa: 900.0, ..LAW }),
+            Some(LawFault::ElasticModulus)
+        );
     }
 }

@@ -1,9 +1,10 @@
-//! The one-step inverse problem: a formed part is given as triangles, wanted is the flat blank it can be formed from with
-//! balanced forces.
+//! The one-step inverse problem: a formed part is given as triangles, wanted is the flat blank it
+//! can be formed from with balanced forces.
 //!
-//! The metal's law turns strains into work ([`super::law`]); the flat positions are those of least work, save that free
-//! edges are kept free of force (`edge.rs` says why that is not the same). Deformation theory: no friction, no springback,
-//! no path. Millimetres, newtons, MPa; strains logarithmic.
+//! The metal's law turns strains into work ([`super::law`]); the flat positions are those of least
+//! work, save that free edges are kept free of force (`edge.rs` says why that is not the same).
+//! Deformation theory: no friction, no springback, no path. Millimetres, newtons, MPa; strains
+//! logarithmic.
 
 use super::edge::Body;
 use super::element::{Element, Sheet, Stretch, Volume};
@@ -16,12 +17,14 @@ pub use super::solve::{Iteration, Record, Stage};
 pub struct Membrane {
     /// Corners of each triangle, turning left in the flat.
     pub triangles: Vec<[usize; 3]>,
-    /// Each triangle's formed edges from corner 0 to 1 and 0 to 2, as the columns of a 2 × 2 matrix (by rows) in the
-    /// triangle's own plane, mm; lengths already those of the sheet's neutral layer (see [`super::metric`]).
+    /// Each triangle's formed edges from corner 0 to 1 and 0 to 2, as the columns of a 2 × 2 matrix
+    /// (by rows) in the triangle's own plane, mm; lengths already those of the sheet's neutral
+    /// layer (see [`super::metric`]).
     pub formed: Vec<[[f64; 2]; 2]>,
     /// Flat positions to start from, mm; no triangle turned over.
     pub start: Vec<[f64; 2]>,
-    /// Whether a node's x and y stay where they start. At least three coordinates must be held ([`hold_rigidly`]).
+    /// Whether a node's x and y stay where they start. At least three coordinates must be held
+    /// ([`hold_rigidly`]).
     pub held: Vec<[bool; 2]>,
     /// The sheet's law.
     pub law: SheetLaw,
@@ -29,7 +32,8 @@ pub struct Membrane {
     pub thickness: f64,
 }
 
-/// Logarithmic strain beyond which a triangle counts as collapsed: forces can balance there too, but no sheet is formed so.
+/// Logarithmic strain beyond which a triangle counts as collapsed: forces can balance there too,
+/// but no sheet is formed so.
 pub const GREATEST_STRAIN: f64 = 1.0;
 
 /// When to stop and when to give up.
@@ -46,7 +50,8 @@ pub struct Settings {
 /// How good the start positions are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Start {
-    /// Not folded, and no more: far from any strains that the sheet may come to. It is brought near first.
+    /// Not folded, and no more: far from any strains that the sheet may come to. It is brought near
+    /// first.
     Far,
     /// Of about the right strains.
     Fair,
@@ -86,11 +91,21 @@ impl std::fmt::Display for InputFault {
         match self {
             Self::Law(fault) => fault.fmt(f),
             Self::Thickness => f.write_str("the thickness must be a positive number"),
-            Self::Counts => f.write_str("the lists of triangles or nodes are of unequal length or empty"),
-            Self::Corners(index) => write!(f, "triangle {index} names a missing node, or one twice"),
-            Self::Formed(index) => write!(f, "the formed edges of triangle {index} have no area or turn right"),
-            Self::Start(index) => write!(f, "triangle {index} is turned over in the start positions"),
-            Self::Node(index) => write!(f, "node {index} belongs to no triangle, or its start is no number"),
+            Self::Counts => {
+                f.write_str("the lists of triangles or nodes are of unequal length or empty")
+            }
+            Self::Corners(index) => {
+                write!(f, "triangle {index} names a missing node, or one twice")
+            }
+            Self::Formed(index) => {
+                write!(f, "the formed edges of triangle {index} have no area or turn right")
+            }
+            Self::Start(index) => {
+                write!(f, "triangle {index} is turned over in the start positions")
+            }
+            Self::Node(index) => {
+                write!(f, "node {index} belongs to no triangle, or its start is no number")
+            }
             Self::Held => f.write_str("fewer than three coordinates are held"),
         }
     }
@@ -115,7 +130,8 @@ pub enum Failure {
         /// Steps up to the failure.
         record: Record,
     },
-    /// This triangle is about to turn over or collapse, and no step without that brings the forces nearer to balance.
+    /// This triangle is about to turn over or collapse, and no step without that brings the forces
+    /// nearer to balance.
     Collapsing {
         /// The triangle, counted from 0.
         triangle: usize,
@@ -135,12 +151,22 @@ impl std::fmt::Display for Failure {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Input(fault) => write!(f, "the membrane can't be solved as given: {fault}"),
-            Self::Loose { .. } => f.write_str("part of the sheet is neither held nor joined to the rest"),
+            Self::Loose { .. } => {
+                f.write_str("part of the sheet is neither held nor joined to the rest")
+            }
             Self::TooLarge => f.write_str("the mesh is too large for the memory there is"),
-            Self::NotANumber { triangle, .. } => write!(f, "triangle {triangle} has a force that is no number"),
-            Self::Collapsing { triangle, .. } => write!(f, "triangle {triangle} folds over before the forces balance"),
+            Self::NotANumber { triangle, .. } => {
+                write!(f, "triangle {triangle} has a force that is no number")
+            }
+            Self::Collapsing { triangle, .. } => {
+                write!(f, "triangle {triangle} folds over before the forces balance")
+            }
             Self::NotConverged { node, record } => {
-                write!(f, "not settled after {} steps; node {node} still moves most", record.iterations.len())
+                write!(
+                    f,
+                    "not settled after {} steps; node {node} still moves most",
+                    record.iterations.len()
+                )
             }
         }
     }
@@ -163,7 +189,8 @@ pub struct TriangleState {
     pub equivalent: f64,
     /// Work density W, N·mm/mm³.
     pub work: f64,
-    /// Resultant of the principal stresses on the formed sheet, N/mm: thickness times stress along e1 and e2.
+    /// Resultant of the principal stresses on the formed sheet, N/mm: thickness times stress along
+    /// e1 and e2.
     pub forces: [f64; 2],
     /// Unit direction of `e1` in the formed triangle's plane, x along its first edge.
     pub formed_direction: [f64; 2],
@@ -182,8 +209,9 @@ pub struct Solution {
     pub record: Record,
 }
 
-/// Holds three coordinates of an otherwise free sheet so that it can neither slide nor turn: `at` wholly, `far` square to
-/// the line between them. The two should lie far apart: beside each other they leave turning so soft that it creeps.
+/// Holds three coordinates of an otherwise free sheet so that it can neither slide nor turn: `at`
+/// wholly, `far` square to the line between them. The two should lie far apart: beside each other
+/// they leave turning so soft that it creeps.
 #[must_use]
 pub fn hold_rigidly(start: &[[f64; 2]], at: usize, far: usize) -> Vec<[bool; 2]> {
     let mut held = vec![[false; 2]; start.len()];
@@ -198,9 +226,11 @@ pub fn hold_rigidly(start: &[[f64; 2]], at: usize, far: usize) -> Vec<[bool; 2]>
 impl Membrane {
     /// Finds the flat blank.
     ///
-    /// Two stages: from the start positions with a softened law, then with the true one; before them, for a far start, least work with
-    /// the volume frozen, so that no triangle gains by collapsing. A Newton step costs one sparse factorisation at most; about 12 are needed,
-    /// hardly more on finer meshes. A solution that strains a triangle by more than [`GREATEST_STRAIN`] counts as none.
+    /// Two stages: from the start positions with a softened law, then with the true one; before
+    /// them, for a far start, least work with the volume frozen, so that no triangle gains by
+    /// collapsing. A Newton step costs one sparse factorisation at most; about 12 are needed,
+    /// hardly more on finer meshes. A solution that strains a triangle by more than
+    /// [`GREATEST_STRAIN`] counts as none.
     pub fn solve(&self, settings: &Settings) -> Result<Solution, Failure> {
         let problem = self.problem()?;
         problem.solve(&mut problem.system()?, &self.start, settings)
@@ -222,7 +252,10 @@ impl Membrane {
         if !(self.thickness.is_finite() && self.thickness > 0.0) {
             return Err(InputFault::Thickness);
         }
-        if self.triangles.is_empty() || self.triangles.len() != self.formed.len() || self.start.len() != self.held.len() {
+        if self.triangles.is_empty()
+            || self.triangles.len() != self.formed.len()
+            || self.start.len() != self.held.len()
+        {
             return Err(InputFault::Counts);
         }
         let mut used = vec![false; self.start.len()];

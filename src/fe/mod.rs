@@ -1,8 +1,10 @@
 //! Nonlinear membrane finite elements of thin sheet: knows strains and forces, not flanges.
 //!
-//! Units inside this module: millimetres, newtons, megapascals (N/mm²), radians; strains are logarithmic (true) strains.
+//! Units inside this module: millimetres, newtons, megapascals (N/mm²), radians; strains are
+//! logarithmic (true) strains.
 //!
-//! * [`membrane`]: a formed part given as triangles, and the flat blank whose forming takes balanced forces.
+//! * [`membrane`]: a formed part given as triangles, and the flat blank whose forming takes
+//!   balanced forces.
 //! * [`metric`]: true lengths of the edges of such triangles, on curved and on bent sheet.
 //! * [`wall`]: such a problem for the wall round a flat face.
 //! * [`coarse`]: that problem solved from coarse meshes to fine.

@@ -1,51 +1,62 @@
 //! The exact solution of a wall formed from the edge of a round face, the face held flat.
 //!
-//! A wall that stands all round a circle strains alike at every point of a parallel, so the membrane's equilibrium is an
-//! ordinary differential equation along the wall. Convex rims shrink (the wall of a cup), concave rims stretch (the
-//! collar of a hole), and a straight rim is the limit between them: plain unrolling.
+//! A wall that stands all round a circle strains alike at every point of a parallel, so the
+//! membrane's equilibrium is an ordinary differential equation along the wall. Convex rims shrink
+//! (the wall of a cup), concave rims stretch (the collar of a hole), and a straight rim is the
+//! limit between them: plain unrolling.
 //!
 //! Millimetres and radians; strains logarithmic; all lengths on the sheet's middle surface.
 //!
 //! # Formulas
 //!
-//! s = formed length from the tangent line up the wall, in the bend times the bend's length factor λ; κ = curvature of the
-//! tangent line (+ convex); x(s) = distance of the formed wall from the tangent line, square to the wall's axis; w(s) =
-//! the same point's distance from the tangent line in the flat blank.
+//! s = formed length from the tangent line up the wall, in the bend times the bend's length factor
+//! λ; κ = curvature of the tangent line (+ convex); x(s) = distance of the formed wall from the
+//! tangent line, square to the wall's axis; w(s) = the same point's distance from the tangent line
+//! in the flat blank.
 //!
-//! * ρ = 1 + κ x, R = 1 + κ w: formed and flat radius over the tangent line's radius. At κ = 0 both are 1.
-//! * hoop strain e_h = ln(ρ / R); strain up the wall e_s from dw/ds = exp(−e_s); thickness strain −(e_h + e_s).
-//! * balance of forces along the wall: d(T ρ)/ds = T_h dρ/ds with the forces per formed width
-//!   T = t0 σ_s exp(−e_s − e_h), T_h = t0 σ_h exp(−e_s − e_h), stresses from the work of [`SheetLaw`].
+//! * ρ = 1 + κ x, R = 1 + κ w: formed and flat radius over the tangent line's radius. At κ = 0 both
+//!   are 1.
+//! * hoop strain e_h = ln(ρ / R); strain up the wall e_s from dw/ds = exp(−e_s); thickness strain
+//!   −(e_h + e_s).
+//! * balance of forces along the wall: d(T ρ)/ds = T_h dρ/ds with the forces per formed width T =
+//!   t0 σ_s exp(−e_s − e_h), T_h = t0 σ_h exp(−e_s − e_h), stresses from the work of [`SheetLaw`].
 //! * at the tangent line w = 0 (held face); at the edge σ_s = 0 (nothing pulls there).
 //!
-//! Derivation: equilibrium of a membrane of revolution without normal load along its meridian. With a sharp bend and a
-//! square wall dρ/ds = 0, so σ_s = 0 all the way up, e_s = −k e_h with k = r/(1+r), and the equation has the closed
-//! solution R = a [1 ± (k+1) h/a]^(1/(k+1)) for a wall of height h on the radius a; `tests/it/fe_ring.rs` checks it.
+//! Derivation: equilibrium of a membrane of revolution without normal load along its meridian. With
+//! a sharp bend and a square wall dρ/ds = 0, so σ_s = 0 all the way up, e_s = −k e_h with k =
+//! r/(1+r), and the equation has the closed solution R = a [1 ± (k+1) h/a]^(1/(k+1)) for a wall of
+//! height h on the radius a; `tests/it/fe_ring.rs` checks it.
 
 use super::law::{LawFault, SheetLaw};
 
-/// Allowed local error of one integration step: in w as a share of the wall's length, in strain absolute.
+/// Allowed local error of one integration step: in w as a share of the wall's length, in strain
+/// absolute.
 const STEP_TOLERANCE: f64 = 1e-11;
-/// Shooting stops when the wall's foot misses the tangent line by less than this share of the wall's length.
+/// Shooting stops when the wall's foot misses the tangent line by less than this share of the
+/// wall's length.
 const FOOT_TOLERANCE: f64 = 1e-12;
 /// Integration steps allowed for one pass over the wall; a deep wall takes a few hundred.
 const STEP_LIMIT: usize = 20_000;
 /// Passes over the wall allowed for one solution; about ten are needed.
 const PASS_LIMIT: usize = 200;
-/// Edge hoop strain at which a hole counts as closed: the flat edge's radius is then e⁻⁸ of the formed one.
+/// Edge hoop strain at which a hole counts as closed: the flat edge's radius is then e⁻⁸ of the
+/// formed one.
 const CLOSED_HOLE_STRAIN: f64 = 8.0;
 
 /// A wall as seen in one cross-section.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WallSection {
-    /// Curvature of the tangent line between face and bend, 1/mm: + where the face is convex (the wall shrinks),
-    /// − where it is concave or the rim of a hole (the wall stretches), 0 where it is straight.
+    /// Curvature of the tangent line between face and bend, 1/mm: + where the face is convex (the
+    /// wall shrinks), − where it is concave or the rim of a hole (the wall stretches), 0 where it
+    /// is straight.
     pub tangent_curvature: f64,
     /// Radius of the bend's middle surface, mm; 0 = sharp.
     pub bend_mid_radius: f64,
-    /// Angle the sheet turns through in the bend, radians, 0 to π: π/2 stands square to the face, less leans outward.
+    /// Angle the sheet turns through in the bend, radians, 0 to π: π/2 stands square to the face,
+    /// less leans outward.
     pub bend_angle: f64,
-    /// Factor λ on lengths across the bend: developed length over length of the middle surface, (Ri + K t)/(Ri + t/2).
+    /// Factor λ on lengths across the bend: developed length over length of the middle surface,
+    /// (Ri + K t)/(Ri + t/2).
     pub stretch_of_bend: f64,
     /// Length of the straight wall above the bend, mm.
     pub wall_length: f64,
@@ -60,10 +71,11 @@ pub enum RingFailure {
     Section(&'static str),
     /// The formed wall runs into the axis of its curve: 1 + κ x ≤ 0 at its edge.
     WallCrossesAxis,
-    /// The wall can't be had from the metal of the hole: the flat hole would have to close to a point.
+    /// The wall can't be had from the metal of the hole: the flat hole would have to close to a
+    /// point.
     HoleCloses,
-    /// The pull up the wall passes its greatest possible value at this formed length from the tangent line (mm): the
-    /// metal would neck there.
+    /// The pull up the wall passes its greatest possible value at this formed length from the
+    /// tangent line (mm): the metal would neck there.
     Necks {
         /// Formed length from the tangent line, mm.
         at: f64,
@@ -78,7 +90,9 @@ impl std::fmt::Display for RingFailure {
             Self::Law(fault) => fault.fmt(f),
             Self::Section(field) => write!(f, "the wall section's {field} is out of range"),
             Self::WallCrossesAxis => f.write_str("the formed wall runs into the axis of its curve"),
-            Self::HoleCloses => f.write_str("the wall can't follow: its flat edge would close to a point"),
+            Self::HoleCloses => {
+                f.write_str("the wall can't follow: its flat edge would close to a point")
+            }
             Self::Necks { at } => write!(f, "the metal necks {at:.3} mm up the wall"),
             Self::Unsettled => f.write_str("the search for the wall's flat width did not settle"),
         }
@@ -123,7 +137,8 @@ impl RingWall {
     /// Formed length of the middle surface from the tangent line to the edge, mm.
     #[must_use]
     pub fn formed_length(&self) -> f64 {
-        self.meridian.bend_length() / self.meridian.section.stretch_of_bend + self.meridian.section.wall_length
+        self.meridian.bend_length() / self.meridian.section.stretch_of_bend
+            + self.meridian.section.wall_length
     }
 
     /// What happens from the tangent line up to `formed_length` mm of middle surface.
@@ -139,23 +154,33 @@ impl RingWall {
             })
     }
 
-    /// The metal at `formed_length` mm of middle surface from the tangent line; held to the wall's two ends.
+    /// The metal at `formed_length` mm of middle surface from the tangent line; held to the wall's
+    /// two ends.
     #[must_use]
     pub fn at(&self, formed_length: f64) -> RingPoint {
         let bend = self.meridian.bend_length();
         let factor = self.meridian.section.stretch_of_bend;
-        let s = if formed_length * factor <= bend { formed_length * factor } else { formed_length + bend - bend / factor };
+        let s = if formed_length * factor <= bend {
+            formed_length * factor
+        } else {
+            formed_length + bend - bend / factor
+        };
         let s = s.clamp(0.0, self.meridian.length);
-        // Steps run downward: take the last one at or above s and go on from it, within one accepted step.
+        // Steps run downward: take the last one at or above s and go on from it, within one
+        // accepted step.
         let after = self.steps.partition_point(|(from, _)| *from >= s).max(1);
         let (from, state) = self.steps[after - 1];
-        let state = if from > s { self.meridian.step(from, state, s - from).map_or(state, |(to, _)| to) } else { state };
+        let state = if from > s {
+            self.meridian.step(from, state, s - from).map_or(state, |(to, _)| to)
+        } else {
+            state
+        };
         self.meridian.point(s, state)
     }
 }
 
-/// The least and greatest of what happens anywhere in a wall: logarithmic principal strains of the middle surface, and thickness over the
-/// sheet's.
+/// The least and greatest of what happens anywhere in a wall: logarithmic principal strains of the
+/// middle surface, and thickness over the sheet's.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Extremes {
     /// Least and greatest principal strain, logarithmic: at most 0 and at least 0.
@@ -172,24 +197,30 @@ impl Extremes {
     #[must_use]
     pub fn joined(self, other: Self) -> Self {
         let both = |a: (f64, f64), b: (f64, f64)| (a.0.min(b.0), a.1.max(b.1));
-        Self { strain: both(self.strain, other.strain), thickness_ratio: both(self.thickness_ratio, other.thickness_ratio) }
+        Self {
+            strain: both(self.strain, other.strain),
+            thickness_ratio: both(self.thickness_ratio, other.thickness_ratio),
+        }
     }
 
-    /// With a place of given logarithmic principal strains, whose thickness follows from the volume kept.
+    /// With a place of given logarithmic principal strains, whose thickness follows from the volume
+    /// kept.
     #[must_use]
     pub fn with(mut self, one: f64, other: f64) -> Self {
         let ratio = (-one - other).exp();
         self.strain = (self.strain.0.min(one).min(other), self.strain.1.max(one).max(other));
-        self.thickness_ratio = (self.thickness_ratio.0.min(ratio), self.thickness_ratio.1.max(ratio));
+        self.thickness_ratio =
+            (self.thickness_ratio.0.min(ratio), self.thickness_ratio.1.max(ratio));
         self
     }
 }
 
 /// Solves the wall that stands all round a rim of constant curvature.
 ///
-/// Relative error of the flat width about 1e−10 (allowed step error 1e−11). Costs 3 to 6 passes of about a hundred steps, a
-/// fraction of a millisecond; walls of the same section have the same solution, so keep it along an arc. Valid for walls of constant section on a full circle; on a short arc the neighbours
-/// relieve the metal and the true strain is smaller.
+/// Relative error of the flat width about 1e−10 (allowed step error 1e−11). Costs 3 to 6 passes of
+/// about a hundred steps, a fraction of a millisecond; walls of the same section have the same
+/// solution, so keep it along an arc. Valid for walls of constant section on a full circle; on a
+/// short arc the neighbours relieve the metal and the true strain is smaller.
 pub fn ring(law: &SheetLaw, section: &WallSection) -> Result<RingWall, RingFailure> {
     let meridian = Meridian::new(law, section)?;
     let mut steps = Vec::new();
@@ -243,12 +274,17 @@ struct Meridian {
 impl Meridian {
     fn new(law: &SheetLaw, section: &WallSection) -> Result<Self, RingFailure> {
         law.check().map_err(RingFailure::Law)?;
-        let fault = |good: bool, field: &'static str| if good { Ok(()) } else { Err(RingFailure::Section(field)) };
+        let fault = |good: bool, field: &'static str| {
+            if good { Ok(()) } else { Err(RingFailure::Section(field)) }
+        };
         let length = |x: f64| x.is_finite() && x >= 0.0;
         fault(section.tangent_curvature.is_finite(), "tangent_curvature")?;
         fault(length(section.bend_mid_radius), "bend_mid_radius")?;
         fault((0.0..=std::f64::consts::PI).contains(&section.bend_angle), "bend_angle")?;
-        fault(section.stretch_of_bend.is_finite() && section.stretch_of_bend > 0.0, "stretch_of_bend")?;
+        fault(
+            section.stretch_of_bend.is_finite() && section.stretch_of_bend > 0.0,
+            "stretch_of_bend",
+        )?;
         fault(length(section.wall_length), "wall_length")?;
         let d0 = law.meeting_strain();
         let mut meridian = Self {
@@ -263,7 +299,8 @@ impl Meridian {
         meridian.length = meridian.bend_length() + section.wall_length;
         meridian.edge_radius = meridian.formed_radius(meridian.length).0;
         fault(meridian.length.is_finite(), "wall_length")?;
-        // The radius is least at the edge or, where the wall turns back past square, at the top of the bend.
+        // The radius is least at the edge or, where the wall turns back past square, at the top of
+        // the bend.
         let widest = meridian.formed_radius(meridian.bend_length().min(meridian.square_point())).0;
         if meridian.edge_radius <= 0.0 || widest <= 0.0 {
             return Err(RingFailure::WallCrossesAxis);
@@ -285,7 +322,8 @@ impl Meridian {
     ///
     /// Bend: x = Rm sin φ, φ = s / (λ Rm), dx/ds = cos φ / λ. Wall: x grows by cos N for each mm.
     fn formed_radius(&self, s: f64) -> (f64, f64) {
-        let WallSection { tangent_curvature, bend_mid_radius, bend_angle, stretch_of_bend, .. } = self.section;
+        let WallSection { tangent_curvature, bend_mid_radius, bend_angle, stretch_of_bend, .. } =
+            self.section;
         let bend = self.bend_length();
         let (x, slope) = if s < bend {
             let (sin, cos) = (s / (stretch_of_bend * bend_mid_radius)).sin_cos();
@@ -313,9 +351,9 @@ impl Meridian {
 
     /// dw/ds and de_s/ds; `None` where the flat radius is used up or the metal necks.
     ///
-    /// With f = σ_s exp(−e_s − e_h) the balance reads f_s e_s' + f_h e_h' = (f_hoop − f) ρ'/ρ. Every term carries the
-    /// factor C W'(q) exp(−e_s − e_h), which is divided out; what stays is, with a_s = 2 e_s + m e_h, a_h = 2 e_h + m e_s
-    /// and g = C W''/W' = C (n − 1) / (2 (q + d0²)):
+    /// With f = σ_s exp(−e_s − e_h) the balance reads f_s e_s' + f_h e_h' = (f_hoop − f) ρ'/ρ.
+    /// Every term carries the factor C W'(q) exp(−e_s − e_h), which is divided out; what stays is,
+    /// with a_s = 2 e_s + m e_h, a_h = 2 e_h + m e_s and g = C W''/W' = C (n − 1) / (2 (q + d0²)):
     /// (2 + g a_s² − a_s) e_s' = (a_h − a_s) ρ'/ρ − (m + g a_s a_h − a_s) e_h'.
     fn slope(&self, s: f64, state: State) -> Option<State> {
         let (formed, formed_slope) = self.formed_radius(s);
@@ -333,19 +371,33 @@ impl Meridian {
         let (a_s, a_h) = (2.0 * e_s + m * e_h, 2.0 * e_h + m * e_s);
         let stiffness = 2.0 + g * a_s * a_s - a_s;
         let e_slope = ((a_h - a_s) * turn - (m + g * a_s * a_h - a_s) * e_h_slope) / stiffness;
-        (stiffness > 0.0 && e_slope.is_finite() && w_slope.is_finite()).then_some(State { w: w_slope, e: e_slope })
+        (stiffness > 0.0 && e_slope.is_finite() && w_slope.is_finite())
+            .then_some(State { w: w_slope, e: e_slope })
     }
 
-    /// One step of length `h` by the fifth-order pair of Dormand and Prince (J. Comput. Appl. Math. 6, 1980, p. 19;
-    /// coefficients from memory, checked by the closed solutions in the tests): new state and estimated error over the allowed one.
+    /// One step of length `h` by the fifth-order pair of Dormand and Prince (J. Comput. Appl. Math.
+    /// 6, 1980, p. 19; coefficients from memory, checked by the closed solutions in the tests): new
+    /// state and estimated error over the allowed one.
     fn step(&self, s: f64, y: State, h: f64) -> Option<(State, f64)> {
         let k1 = self.slope(s, y)?;
         let k2 = self.slope(s + h / 5.0, y.plus(h, &[(1.0 / 5.0, k1)]))?;
-        let k3 = self.slope(s + h * 3.0 / 10.0, y.plus(h, &[(3.0 / 40.0, k1), (9.0 / 40.0, k2)]))?;
-        let k4 = self.slope(s + h * 4.0 / 5.0, y.plus(h, &[(44.0 / 45.0, k1), (-56.0 / 15.0, k2), (32.0 / 9.0, k3)]))?;
+        let k3 =
+            self.slope(s + h * 3.0 / 10.0, y.plus(h, &[(3.0 / 40.0, k1), (9.0 / 40.0, k2)]))?;
+        let k4 = self.slope(
+            s + h * 4.0 / 5.0,
+            y.plus(h, &[(44.0 / 45.0, k1), (-56.0 / 15.0, k2), (32.0 / 9.0, k3)]),
+        )?;
         let k5 = self.slope(
             s + h * 8.0 / 9.0,
-            y.plus(h, &[(19_372.0 / 6561.0, k1), (-25_360.0 / 2187.0, k2), (64_448.0 / 6561.0, k3), (-212.0 / 729.0, k4)]),
+            y.plus(
+                h,
+                &[
+                    (19_372.0 / 6561.0, k1),
+                    (-25_360.0 / 2187.0, k2),
+                    (64_448.0 / 6561.0, k3),
+                    (-212.0 / 729.0, k4),
+                ],
+            ),
         )?;
         let k6 = self.slope(
             s + h,
@@ -360,7 +412,13 @@ impl Meridian {
                 ],
             ),
         )?;
-        let fifth = [(35.0 / 384.0, k1), (500.0 / 1113.0, k3), (125.0 / 192.0, k4), (-2187.0 / 6784.0, k5), (11.0 / 84.0, k6)];
+        let fifth = [
+            (35.0 / 384.0, k1),
+            (500.0 / 1113.0, k3),
+            (125.0 / 192.0, k4),
+            (-2187.0 / 6784.0, k5),
+            (11.0 / 84.0, k6),
+        ];
         let next = y.plus(h, &fifth);
         let k7 = self.slope(s + h, next)?;
         let error = State { w: 0.0, e: 0.0 }.plus(
@@ -397,7 +455,9 @@ impl Meridian {
                 }
                 let last = h >= s - end;
                 let length = if last { s - end } else { h };
-                let Some((next, miss)) = self.step(s, state, -length).filter(|(_, miss)| *miss <= 1.0) else {
+                let Some((next, miss)) =
+                    self.step(s, state, -length).filter(|(_, miss)| *miss <= 1.0)
+                else {
                     h = 0.4 * length;
                     if h < 1e-13 * self.length {
                         return Err(RingFailure::Necks { at: self.formed_length(s) });
@@ -419,13 +479,16 @@ impl Meridian {
         s.min(bend) / self.section.stretch_of_bend + (s - bend).max(0.0)
     }
 
-    /// First guess of the flat width: σ_s = 0 all the way gives R^(k+1) = 1 + (k+1) κ ∫ ρ^k ds with k = m/2.
+    /// First guess of the flat width: σ_s = 0 all the way gives R^(k+1) = 1 + (k+1) κ ∫ ρ^k ds with
+    /// k = m/2.
     fn first_guess(&self) -> f64 {
         let kappa = self.section.tangent_curvature;
         let k = 0.5 * self.mixed;
         let samples = 64;
         let step = self.length / f64::from(samples);
-        let sum: f64 = (0..samples).map(|i| self.formed_radius((f64::from(i) + 0.5) * step).0.max(0.0).powf(k) * step).sum();
+        let sum: f64 = (0..samples)
+            .map(|i| self.formed_radius((f64::from(i) + 0.5) * step).0.max(0.0).powf(k) * step)
+            .sum();
         let grown = (k + 1.0) * kappa * sum;
         if grown <= -1.0 {
             return f64::INFINITY;
@@ -434,7 +497,8 @@ impl Meridian {
         if kappa == 0.0 { sum } else { (grown.ln_1p() / (k + 1.0)).exp_m1() / kappa }
     }
 
-    /// A flat width the wall can be integrated from, and where its foot then lies; near the first guess.
+    /// A flat width the wall can be integrated from, and where its foot then lies; near the first
+    /// guess.
     fn start(&self, limit: f64, steps: &mut Steps) -> Result<(f64, f64), RingFailure> {
         let guess = self.first_guess().min(limit);
         let mut first = None;
@@ -448,7 +512,8 @@ impl Meridian {
         Err(first.unwrap_or(RingFailure::Unsettled))
     }
 
-    /// Finds the flat width whose wall has its foot on the tangent line. The foot moves with the edge, both the same way.
+    /// Finds the flat width whose wall has its foot on the tangent line. The foot moves with the
+    /// edge, both the same way.
     fn shoot(&self, steps: &mut Steps) -> Result<f64, RingFailure> {
         if self.length == 0.0 {
             steps.push((0.0, State { w: 0.0, e: 0.0 }));
@@ -456,7 +521,11 @@ impl Meridian {
         }
         let kappa = self.section.tangent_curvature;
         // A hole's flat edge can't pass its own centre.
-        let limit = if kappa < 0.0 { (self.edge_radius * (-CLOSED_HOLE_STRAIN).exp() - 1.0) / kappa } else { f64::INFINITY };
+        let limit = if kappa < 0.0 {
+            (self.edge_radius * (-CLOSED_HOLE_STRAIN).exp() - 1.0) / kappa
+        } else {
+            f64::INFINITY
+        };
         let tolerance = FOOT_TOLERANCE * self.length;
         let (mut edge, mut foot) = self.start(limit, steps)?;
         // Walk until the foot has changed sides.
@@ -492,8 +561,15 @@ impl Meridian {
         self.close_in([(good, good_foot), (edge, foot)], tolerance, passes, steps)
     }
 
-    /// Regula falsi with halving of the stale end (Illinois rule) between two edges with feet on either side.
-    fn close_in(&self, ends: [(f64, f64); 2], tolerance: f64, mut passes: usize, steps: &mut Steps) -> Result<f64, RingFailure> {
+    /// Regula falsi with halving of the stale end (Illinois rule) between two edges with feet on
+    /// either side.
+    fn close_in(
+        &self,
+        ends: [(f64, f64); 2],
+        tolerance: f64,
+        mut passes: usize,
+        steps: &mut Steps,
+    ) -> Result<f64, RingFailure> {
         let [(mut a, mut foot_a), (mut b, mut foot_b)] = ends;
         loop {
             if foot_b.abs() <= tolerance || (a - b).abs() <= 4.0 * f64::EPSILON * b.abs() {

@@ -1,4 +1,5 @@
-//! The linear systems of Newton steps: a pattern found once, filled again each step, solved by a sparse factorisation.
+//! The linear systems of Newton steps: a pattern found once, filled again each step, solved by a
+//! sparse factorisation.
 
 use faer::Side;
 use faer::linalg::solvers::SolveCore;
@@ -12,7 +13,8 @@ const ENTRIES: usize = 21;
 /// Steps of [`least_residual`] through factors; some ten do.
 const LONGEST_ITERATION: usize = 60;
 
-/// Lower half of a symmetric matrix over the free degrees of freedom, with the place of every element entry in it.
+/// Lower half of a symmetric matrix over the free degrees of freedom, with the place of every
+/// element entry in it.
 pub(super) struct SymmetricSystem {
     pattern: SymbolicSparseColMat<u32>,
     symbolic: SymbolicLlt<u32>,
@@ -55,12 +57,16 @@ pub(super) enum SystemFault {
 
 impl SymmetricSystem {
     /// `unknowns` free degrees of freedom; for each element its six degrees, `None` where held.
-    pub(super) fn new(unknowns: usize, elements: &[[Option<usize>; 6]]) -> Result<Self, SystemFault> {
+    pub(super) fn new(
+        unknowns: usize,
+        elements: &[[Option<usize>; 6]],
+    ) -> Result<Self, SystemFault> {
         let (starts, rows) = lower_half(unknowns, elements)?;
         let slots = elements.iter().map(|element| place(element, &starts, &rows)).collect();
         let values = vec![0.0; rows.len()];
         let pattern = SymbolicSparseColMat::new_checked(unknowns, unknowns, starts, None, rows);
-        let symbolic = SymbolicLlt::try_new(pattern.as_ref(), Side::Lower).map_err(|_| SystemFault::TooLarge)?;
+        let symbolic = SymbolicLlt::try_new(pattern.as_ref(), Side::Lower)
+            .map_err(|_| SystemFault::TooLarge)?;
         Ok(Self { pattern, symbolic, others: values.clone(), values, slots })
     }
 
@@ -76,7 +82,10 @@ impl SymmetricSystem {
     }
 
     fn merge(&mut self) {
-        self.values.iter_mut().zip(&mut self.others).for_each(|(value, other)| *value += std::mem::take(other));
+        self.values
+            .iter_mut()
+            .zip(&mut self.others)
+            .for_each(|(value, other)| *value += std::mem::take(other));
     }
 
     fn matrix(&self) -> SparseColMatRef<'_, u32, f64> {
@@ -85,10 +94,12 @@ impl SymmetricSystem {
 
     fn factor(&mut self) -> Result<Llt<u32, f64>, SystemFault> {
         self.merge();
-        Llt::try_new_with_symbolic(self.symbolic.clone(), self.matrix(), Side::Lower).map_err(|why| match why {
-            faer::sparse::linalg::LltError::Numeric(_) => SystemFault::Indefinite,
-            faer::sparse::linalg::LltError::Generic(_) => SystemFault::TooLarge,
-        })
+        Llt::try_new_with_symbolic(self.symbolic.clone(), self.matrix(), Side::Lower).map_err(
+            |why| match why {
+                faer::sparse::linalg::LltError::Numeric(_) => SystemFault::Indefinite,
+                faer::sparse::linalg::LltError::Generic(_) => SystemFault::TooLarge,
+            },
+        )
     }
 
     /// Solves for `right`, in place.
@@ -100,8 +111,9 @@ impl SymmetricSystem {
 
 /// A matrix over the free degrees of freedom that is symmetric but for some elements.
 ///
-/// It is solved through the Cholesky factors of its symmetric part, by iteration over the rest; where the symmetric part is not positive
-/// definite, by sparse LU, which takes several times as long.
+/// It is solved through the Cholesky factors of its symmetric part, by iteration over the rest;
+/// where the symmetric part is not positive definite, by sparse LU, which takes several times as
+/// long.
 pub(super) struct NearlySymmetricSystem {
     symmetric: SymmetricSystem,
     lopsided: Vec<Lopsided>,
@@ -124,7 +136,10 @@ pub(super) enum Factored {
 
 impl NearlySymmetricSystem {
     /// As [`SymmetricSystem::new`].
-    pub(super) fn new(unknowns: usize, elements: &[[Option<usize>; 6]]) -> Result<Self, SystemFault> {
+    pub(super) fn new(
+        unknowns: usize,
+        elements: &[[Option<usize>; 6]],
+    ) -> Result<Self, SystemFault> {
         Ok(Self { symmetric: SymmetricSystem::new(unknowns, elements)?, lopsided: Vec::new() })
     }
 
@@ -139,8 +154,17 @@ impl NearlySymmetricSystem {
     }
 
     /// Adds a matrix that need not be symmetric to element `index`, whose degrees are `element`.
-    pub(super) fn add_lopsided(&mut self, index: usize, element: [Option<usize>; 6], matrix: &[[f64; 6]; 6]) {
-        let half = |sign: f64| std::array::from_fn(|a| std::array::from_fn(|b| 0.5 * (matrix[a][b] + sign * matrix[b][a])));
+    pub(super) fn add_lopsided(
+        &mut self,
+        index: usize,
+        element: [Option<usize>; 6],
+        matrix: &[[f64; 6]; 6],
+    ) {
+        let half = |sign: f64| {
+            std::array::from_fn(|a| {
+                std::array::from_fn(|b| 0.5 * (matrix[a][b] + sign * matrix[b][a]))
+            })
+        };
         self.symmetric.halves().0.add(index, &half(1.0));
         self.lopsided.push(Lopsided { element, matrix: half(-1.0) });
     }
@@ -174,7 +198,8 @@ impl NearlySymmetricSystem {
                 }
             }
         }
-        let matrix = SparseColMat::try_new_from_triplets(count, count, &entries).map_err(|_| SystemFault::TooLarge)?;
+        let matrix = SparseColMat::try_new_from_triplets(count, count, &entries)
+            .map_err(|_| SystemFault::TooLarge)?;
         matrix.sp_lu().map_err(|why| match why {
             faer::sparse::linalg::LuError::SymbolicSingular { .. } => SystemFault::Indefinite,
             faer::sparse::linalg::LuError::Generic(_) => SystemFault::TooLarge,
@@ -183,7 +208,8 @@ impl NearlySymmetricSystem {
 }
 
 impl Factored {
-    /// Solves for `right`, in place, to `tolerance` of its length as the symmetric part alone would solve it.
+    /// Solves for `right`, in place, to `tolerance` of its length as the symmetric part alone would
+    /// solve it.
     pub(super) fn solve(&self, right: &mut [f64], tolerance: f64) {
         match self {
             Self::Whole(factor) => solve_in_place(&**factor, right),
@@ -195,7 +221,12 @@ impl Factored {
                     for part in lopsided {
                         for (row, values) in part.element.iter().zip(&part.matrix) {
                             let Some(row) = row else { continue };
-                            result[*row] += part.element.iter().zip(values).filter_map(|(c, v)| c.map(|c| v * x[c])).sum::<f64>();
+                            result[*row] += part
+                                .element
+                                .iter()
+                                .zip(values)
+                                .filter_map(|(c, v)| c.map(|c| v * x[c]))
+                                .sum::<f64>();
                         }
                     }
                     solve_in_place(factor, &mut result);
@@ -218,12 +249,21 @@ impl Factored {
 
 fn solve_in_place(factor: &impl SolveCore<f64>, right: &mut [f64]) {
     let count = right.len();
-    factor.solve_in_place_with_conj(faer::Conj::No, faer::MatMut::from_column_major_slice_mut(right, count, 1));
+    factor.solve_in_place_with_conj(
+        faer::Conj::No,
+        faer::MatMut::from_column_major_slice_mut(right, count, 1),
+    );
 }
 
-/// Solves A x = b in place by least residuals over a growing space (Y. Saad, M. H. Schultz, SIAM J. Sci. Stat. Comput. 7, 1986), until the
-/// residual is below `tolerance` of b or `longest` steps are done; tells whether it is below.
-pub(super) fn least_residual(apply: impl Fn(&[f64]) -> Vec<f64>, right: &mut [f64], tolerance: f64, longest: usize) -> bool {
+/// Solves A x = b in place by least residuals over a growing space (Y. Saad, M. H. Schultz, SIAM J.
+/// Sci. Stat. Comput. 7, 1986), until the residual is below `tolerance` of b or `longest` steps are
+/// done; tells whether it is below.
+pub(super) fn least_residual(
+    apply: impl Fn(&[f64]) -> Vec<f64>,
+    right: &mut [f64],
+    tolerance: f64,
+    longest: usize,
+) -> bool {
     let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
     let size = dot(right, right).sqrt();
     if size == 0.0 || !size.is_finite() {
@@ -245,7 +285,8 @@ pub(super) fn least_residual(apply: impl Fn(&[f64]) -> Vec<f64>, right: &mut [f6
         }
         let left = dot(&next, &next).sqrt();
         for (i, (cos, sin)) in turns.iter().enumerate() {
-            (column[i], column[i + 1]) = (cos * column[i] + sin * column[i + 1], cos * column[i + 1] - sin * column[i]);
+            (column[i], column[i + 1]) =
+                (cos * column[i] + sin * column[i + 1], cos * column[i + 1] - sin * column[i]);
         }
         let length = column[step].hypot(left);
         let (cos, sin) = (column[step] / length, left / length);
@@ -271,9 +312,15 @@ pub(super) fn least_residual(apply: impl Fn(&[f64]) -> Vec<f64>, right: &mut [f6
     near
 }
 
-/// Column starts and row numbers of the lower half of the matrix that elements make; refused where there are more than can be numbered.
-fn lower_half(unknowns: usize, elements: &[[Option<usize>; 6]]) -> Result<(Vec<u32>, Vec<u32>), SystemFault> {
-    let number = |count: usize| u32::try_from(count).ok().filter(|count| *count < HELD).ok_or(SystemFault::TooLarge);
+/// Column starts and row numbers of the lower half of the matrix that elements make; refused where
+/// there are more than can be numbered.
+fn lower_half(
+    unknowns: usize,
+    elements: &[[Option<usize>; 6]],
+) -> Result<(Vec<u32>, Vec<u32>), SystemFault> {
+    let number = |count: usize| {
+        u32::try_from(count).ok().filter(|count| *count < HELD).ok_or(SystemFault::TooLarge)
+    };
     // Each column's rows, as often as elements have them, one column after the other.
     let mut next = vec![0_usize; unknowns + 1];
     for_pairs(elements, |_, column| next[column + 1] += 1);
@@ -339,7 +386,8 @@ mod tests {
     /// Two springs in a row, ends free but for one held degree, against the solution by hand.
     #[test]
     fn small_system_by_hand() {
-        // Degrees 0, 1 and a held one; element matrix of a spring of stiffness 2 between places 0 and 1, 3 between 1 and 2.
+        // Degrees 0, 1 and a held one; element matrix of a spring of stiffness 2 between places 0
+        // and 1, 3 between 1 and 2.
         let spring = |a: usize, b: usize, k: f64| {
             let mut matrix = [[0.0; 6]; 6];
             matrix[a][a] = k;
@@ -362,11 +410,14 @@ mod tests {
         assert_eq!(system.solve(&mut [1.0, 0.0]), Err(SystemFault::Indefinite));
     }
 
-    /// Rows 2x + y = 4 and -x + 3y = 5: x = 1, y = 2; and -x + y = 1, x + 2y = 5, whose symmetric part is not positive.
+    /// Rows 2x + y = 4 and -x + 3y = 5: x = 1, y = 2; and -x + y = 1, x + 2y = 5, whose symmetric
+    /// part is not positive.
     #[test]
     fn small_lopsided_systems_by_hand() {
         let element = [Some(0), Some(1), None, None, None, None];
-        for ([[a, b], [c, d]], mut right) in [([[2.0, 1.0], [-1.0, 3.0]], [4.0, 5.0]), ([[-1.0, 1.0], [1.0, 2.0]], [1.0, 5.0])] {
+        for ([[a, b], [c, d]], mut right) in
+            [([[2.0, 1.0], [-1.0, 3.0]], [4.0, 5.0]), ([[-1.0, 1.0], [1.0, 2.0]], [1.0, 5.0])]
+        {
             let mut system = NearlySymmetricSystem::new(2, &[element]).expect("small");
             system.clear();
             let mut matrix = [[0.0; 6]; 6];

@@ -54,8 +54,12 @@ impl Numbering {
             count += usize::from(!held);
             (!held).then(|| count - 1)
         };
-        let unknowns: Vec<[Option<usize>; 2]> = held.iter().map(|held| held.map(&mut next)).collect();
-        let degrees = triangles.iter().map(|corners| std::array::from_fn(|a| unknowns[corners[a / 2]][a % 2])).collect();
+        let unknowns: Vec<[Option<usize>; 2]> =
+            held.iter().map(|held| held.map(&mut next)).collect();
+        let degrees = triangles
+            .iter()
+            .map(|corners| std::array::from_fn(|a| unknowns[corners[a / 2]][a % 2]))
+            .collect();
         Self { unknowns, count, degrees }
     }
 
@@ -65,7 +69,10 @@ impl Numbering {
     }
 
     pub(super) fn on_nodes(&self, moves: &[f64]) -> Vec<Move> {
-        self.unknowns.iter().map(|both| both.map(|unknown| unknown.map_or(0.0, |unknown| moves[unknown]))).collect()
+        self.unknowns
+            .iter()
+            .map(|both| both.map(|unknown| unknown.map_or(0.0, |unknown| moves[unknown])))
+            .collect()
     }
 }
 
@@ -118,7 +125,9 @@ impl System {
     /// Adds a matrix that need not be symmetric to element `index`.
     pub(super) fn add_lopsided(&mut self, index: usize, matrix: &[[f64; 6]; 6]) {
         match self {
-            Self::Factors(factors) => factors.matrix.add_lopsided(index, factors.numbering.degrees[index], matrix),
+            Self::Factors(factors) => {
+                factors.matrix.add_lopsided(index, factors.numbering.degrees[index], matrix);
+            }
             Self::Cycles(grid) => grid.add_lopsided(index, matrix),
         }
     }
@@ -138,7 +147,8 @@ impl System {
     pub(super) fn solve(&self, right: &mut Vec<Move>, tolerance: f64) -> Result<(), SystemFault> {
         match self {
             Self::Factors(factors) => {
-                *right = factors.through(right, |factored, unknowns| factored.solve(unknowns, tolerance));
+                *right = factors
+                    .through(right, |factored, unknowns| factored.solve(unknowns, tolerance));
                 Ok(())
             }
             Self::Cycles(grid) => grid.solve(right, tolerance),

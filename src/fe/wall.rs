@@ -1,7 +1,7 @@
 //! The flat blank of walls bent down round a face.
 //!
-//! The face is laid flat before, by itself ([`face_membrane`] where it strains), and then held by its clamp: for the walls only its tangent
-//! line's nodes stand for it.
+//! The face is laid flat before, by itself ([`face_membrane`] where it strains), and then held by
+//! its clamp: for the walls only its tangent line's nodes stand for it.
 
 use super::law::SheetLaw;
 use super::membrane::{Membrane, hold_rigidly};
@@ -15,7 +15,8 @@ const DRAW_IN: f64 = 0.8;
 /// Draws allowed: twenty leave a hundredth of the wall's length.
 const DRAW_LIMIT: usize = 20;
 
-/// How much of its edge a start's tightest inside circle takes away, as (k + 1) c h of the closed form.
+/// How much of its edge a start's tightest inside circle takes away, as (k + 1) c h of the closed
+/// form.
 const TIGHTEST_START: f64 = 0.9;
 
 /// Why a wall makes no problem for the solver; triangles count from 0.
@@ -23,7 +24,8 @@ const TIGHTEST_START: f64 = 0.9;
 pub enum WallProblemFault {
     /// The formed triangle has no area.
     Formed(usize),
-    /// Laid outward the wall covers itself at this triangle, however little of it: the normals of the line cross.
+    /// Laid outward the wall covers itself at this triangle, however little of it: the normals of
+    /// the line cross.
     Folded(usize),
     /// The lists of the face's nodes do not belong together.
     Counts,
@@ -33,7 +35,9 @@ impl std::fmt::Display for WallProblemFault {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Formed(index) => write!(f, "formed triangle {index} has no area"),
-            Self::Folded(index) => write!(f, "laid outward the wall covers itself at triangle {index}"),
+            Self::Folded(index) => {
+                write!(f, "laid outward the wall covers itself at triangle {index}")
+            }
             Self::Counts => f.write_str("the lists of the face's nodes do not belong together"),
         }
     }
@@ -41,7 +45,8 @@ impl std::fmt::Display for WallProblemFault {
 
 impl std::error::Error for WallProblemFault {}
 
-/// A face as a surface: plan, formed positions and unit normals of its nodes, and triangles turning left in plan.
+/// A face as a surface: plan, formed positions and unit normals of its nodes, and triangles turning
+/// left in plan.
 #[derive(Debug, Clone, Copy)]
 pub struct Face<'a> {
     /// Plan of the nodes, from which the solve starts.
@@ -54,16 +59,29 @@ pub struct Face<'a> {
     pub triangles: &'a [[usize; 3]],
 }
 
-/// Makes the membrane problem of a face by itself, its edge free: held against sliding and turning only.
-pub fn face_membrane(face: &Face, law: &SheetLaw, thickness: f64) -> Result<Membrane, WallProblemFault> {
+/// Makes the membrane problem of a face by itself, its edge free: held against sliding and turning
+/// only.
+pub fn face_membrane(
+    face: &Face,
+    law: &SheetLaw,
+    thickness: f64,
+) -> Result<Membrane, WallProblemFault> {
     let count = face.plan.len();
     if face.positions.len() != count || face.normals.len() != count {
         return Err(WallProblemFault::Counts);
     }
-    let formed = formed_edges(face.positions, face.normals, face.triangles).map_err(WallProblemFault::Formed)?;
+    let formed = formed_edges(face.positions, face.normals, face.triangles)
+        .map_err(WallProblemFault::Formed)?;
     let (at, far) = far_apart(face.plan);
     let start = face.plan.to_vec();
-    Ok(Membrane { triangles: face.triangles.to_vec(), formed, held: hold_rigidly(&start, at, far), start, law: *law, thickness })
+    Ok(Membrane {
+        triangles: face.triangles.to_vec(),
+        formed,
+        held: hold_rigidly(&start, at, far),
+        start,
+        law: *law,
+        thickness,
+    })
 }
 
 /// Two nodes far apart: the first one's farthest, and that one's farthest.
@@ -71,16 +89,20 @@ fn far_apart(plan: &[[f64; 2]]) -> (usize, usize) {
     let farthest = |from: usize| {
         let Some(centre) = plan.get(from) else { return 0 };
         let distance = |p: &[f64; 2]| (p[0] - centre[0]).hypot(p[1] - centre[1]);
-        (0..plan.len()).max_by(|a, b| distance(&plan[*a]).total_cmp(&distance(&plan[*b]))).unwrap_or(0)
+        (0..plan.len())
+            .max_by(|a, b| distance(&plan[*a]).total_cmp(&distance(&plan[*b])))
+            .unwrap_or(0)
     };
     let far = farthest(0);
     (far, farthest(far))
 }
 
-/// Makes the membrane problem of a meshed wall: true lengths, tangent line held, start along the normals.
+/// Makes the membrane problem of a meshed wall: true lengths, tangent line held, start along the
+/// normals.
 ///
-/// `stretch_of_bend`: factor λ on lengths across the bend, (Ri + K t)/(Ri + t/2). The start is the closed form of a
-/// circle's wall at each column, drawn in towards the tangent line where columns would cover each other (tight concave lines).
+/// `stretch_of_bend`: factor λ on lengths across the bend, (Ri + K t)/(Ri + t/2). The start is the
+/// closed form of a circle's wall at each column, drawn in towards the tangent line where columns
+/// would cover each other (tight concave lines).
 pub fn wall_membrane(
     mesh: &WallMesh,
     samples: &[TangentSample],
@@ -89,10 +111,16 @@ pub fn wall_membrane(
     thickness: f64,
 ) -> Result<Membrane, WallProblemFault> {
     let length = |a: usize, b: usize| {
-        let chord = arc_length(mesh.positions[a], mesh.normals[a], mesh.positions[b], mesh.normals[b]);
-        if mesh.in_bend(a, b) { bend_length(chord, mesh.up[b] - mesh.up[a], stretch_of_bend) } else { chord }
+        let chord =
+            arc_length(mesh.positions[a], mesh.normals[a], mesh.positions[b], mesh.normals[b]);
+        if mesh.in_bend(a, b) {
+            bend_length(chord, mesh.up[b] - mesh.up[a], stretch_of_bend)
+        } else {
+            chord
+        }
     };
-    let edges = |[a, b, c]: [usize; 3]| edges_from_lengths(length(a, b), length(b, c), length(c, a));
+    let edges =
+        |[a, b, c]: [usize; 3]| edges_from_lengths(length(a, b), length(b, c), length(c, a));
     let formed: Vec<[[f64; 2]; 2]> = mesh
         .triangles
         .iter()
@@ -104,9 +132,11 @@ pub fn wall_membrane(
     Ok(Membrane { triangles: mesh.triangles.clone(), formed, start, held, law: *law, thickness })
 }
 
-/// Every column laid out as the wall of a circle of the curvature about it, its bend taken as sharp and its edge free of force: at the developed
-/// height h of a wall on the curvature c the flat distance is ((1 + (k + 1) c h)^(1/(k + 1)) - 1)/c with k = r/(1 + r), for the metal is
-/// in plain tension or compression along the wall (tests/it/fe_ring.rs has the derivation's check). Drawn in where columns would cover each other.
+/// Every column laid out as the wall of a circle of the curvature about it, its bend taken as sharp
+/// and its edge free of force: at the developed height h of a wall on the curvature c the flat
+/// distance is ((1 + (k + 1) c h)^(1/(k + 1)) - 1)/c with k = r/(1 + r), for the metal is in plain
+/// tension or compression along the wall (tests/it/fe_ring.rs has the derivation's check). Drawn in
+/// where columns would cover each other.
 fn start(
     mesh: &WallMesh,
     samples: &[TangentSample],
@@ -120,7 +150,8 @@ fn start(
     let top = mesh.up.iter().copied().fold(0.0, f64::max);
     // Too tight for a whole circle: as tight as one may be, and drawn in if need be.
     let tightest = -TIGHTEST_START / (power * developed(top));
-    let curvatures: Vec<f64> = curvature_about(samples, mesh.closed, top / 2.0).iter().map(|c| c.max(tightest)).collect();
+    let curvatures: Vec<f64> =
+        curvature_about(samples, mesh.closed, top / 2.0).iter().map(|c| c.max(tightest)).collect();
     let distance = |column: usize, height: f64| {
         let curvature = curvatures[column];
         let grown = power * curvature * height;
@@ -142,7 +173,8 @@ fn start(
     Err(WallProblemFault::Folded(folded))
 }
 
-/// Mean curvature of the line within `reach` mm of each sample: neighbours relieve each other over about a wall's height.
+/// Mean curvature of the line within `reach` mm of each sample: neighbours relieve each other over
+/// about a wall's height.
 fn curvature_about(samples: &[TangentSample], closed: bool, reach: f64) -> Vec<f64> {
     let count = samples.len();
     let next = |i: usize, forward: bool| match (forward, closed) {

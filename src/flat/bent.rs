@@ -33,25 +33,38 @@ fn no_blank(part: &Part, tree: &FoldTree, why: &Unfoldable) -> Problem {
     match why {
         Unfoldable::Overlap => {
             let (message, place) = match overlapping(tree) {
-                Some((one, two, place)) => (format!("laid flat, `{one}` and `{two}` overlap or touch"), place.clone()),
-                None => ("laid flat, two faces of this part overlap or touch".to_owned(), part.place.clone()),
+                Some((one, two, place)) => {
+                    (format!("laid flat, `{one}` and `{two}` overlap or touch"), place.clone())
+                }
+                None => (
+                    "laid flat, two faces of this part overlap or touch".to_owned(),
+                    part.place.clone(),
+                ),
             };
             let help = "cut one of them back, make it lower, or weld it on as a part of its own";
             Problem::new(Code::NoRoom, message, help).at(place)
         }
         Unfoldable::FallsApart { bends } => {
             let message = "the relief at this corner cuts the blank in pieces";
-            let place = bends.first().map_or(part.place.clone(), |bend| tree.bends[*bend].place.clone());
-            Problem::new(Code::NoRoom, message, "make the relief smaller, or the flange longer").at(place)
+            let place =
+                bends.first().map_or(part.place.clone(), |bend| tree.bends[*bend].place.clone());
+            Problem::new(Code::NoRoom, message, "make the relief smaller, or the flange longer")
+                .at(place)
         }
         Unfoldable::CopedThrough { place } => {
             let message = "this cope cuts the blank in pieces, or leaves nothing of it";
-            Problem::new(Code::NoRoom, message, "move the tube nearer to the end, or make the part longer").at(place.clone())
+            Problem::new(
+                Code::NoRoom,
+                message,
+                "move the tube nearer to the end, or make the part longer",
+            )
+            .at(place.clone())
         }
     }
 }
 
-/// The first two faces of which one has a corner inside the other in the flat, and where the later one stands in the description.
+/// The first two faces of which one has a corner inside the other in the flat, and where the later
+/// one stands in the description.
 fn overlapping(tree: &FoldTree) -> Option<(&str, &str, &Place)> {
     let with_zone = |face: usize| {
         let zone = tree.faces[face].bend.map(|bend| tree.bends[bend].outline());
@@ -62,7 +75,10 @@ fn overlapping(tree: &FoldTree) -> Option<(&str, &str, &Place)> {
             with_zone(b).any(|two| {
                 let middle = |outline: &Polyarc| outline.bounds().center();
                 let has = |outline: &Polyarc, other: &Polyarc| {
-                    other.vertices.iter().any(|v| outline.contains(v.point + (middle(other) - v.point) * 1e-6))
+                    other
+                        .vertices
+                        .iter()
+                        .any(|v| outline.contains(v.point + (middle(other) - v.point) * 1e-6))
                 };
                 has(&one, &two) || has(&two, &one)
             })
@@ -70,7 +86,8 @@ fn overlapping(tree: &FoldTree) -> Option<(&str, &str, &Place)> {
     };
     let pairs = (0..tree.faces.len()).flat_map(|b| (0..b).map(move |a| (a, b)));
     // A face and what is bent up from it touch everywhere along their bend.
-    let carries = |a: usize, b: usize| tree.faces[b].bend.is_some_and(|bend| tree.bends[bend].parent == a);
+    let carries =
+        |a: usize, b: usize| tree.faces[b].bend.is_some_and(|bend| tree.bends[bend].parent == a);
     let (a, b) = pairs.into_iter().find(|(a, b)| !carries(*a, *b) && meets(*a, *b))?;
     Some((&tree.faces[a].name, &tree.faces[b].name, &tree.bends[tree.faces[b].bend?].place))
 }
@@ -86,7 +103,8 @@ fn clear_of_reliefs(tree: &FoldTree, line: [Point; 2]) -> [Point; 2] {
         if !cut(0.0) {
             return from;
         }
-        // Reliefs lie at the ends: the middle is clear of them, or the blank has fallen apart before this.
+        // Reliefs lie at the ends: the middle is clear of them, or the blank has fallen apart
+        // before this.
         let (mut inside, mut clear) = (0.0, 0.5);
         for _ in 0..60 {
             let middle = f64::midpoint(inside, clear);
@@ -117,7 +135,9 @@ fn place_opening(part: &Part, opening: &crate::part::Opening, flat: &mut Flat) -
     if !flat.outside.encloses(&outline) {
         let message = "this opening reaches outside the part";
         let help = part.kind.opening_axes();
-        return Err(vec![Problem::new(Code::OpeningOutside, message, help).at(opening.place.clone())]);
+        return Err(vec![
+            Problem::new(Code::OpeningOutside, message, help).at(opening.place.clone()),
+        ]);
     }
     let clashes = |other: &Polyarc| {
         outline.bounds().overlaps(other.bounds())
@@ -126,7 +146,10 @@ fn place_opening(part: &Part, opening: &crate::part::Opening, flat: &mut Flat) -
     };
     if flat.openings.iter().any(clashes) {
         let help = "move one of them, or make one opening of the two";
-        return Err(vec![Problem::new(Code::Outline, "this opening runs into another", help).at(opening.place.clone())]);
+        return Err(vec![
+            Problem::new(Code::Outline, "this opening runs into another", help)
+                .at(opening.place.clone()),
+        ]);
     }
     add_openings(part, std::slice::from_ref(opening), flat)
 }

@@ -5,7 +5,9 @@ use super::{Flat, Forming};
 use crate::geom::{Affine, Point, Polyarc};
 use crate::part::{HalfShell, Join, Opening, Part};
 use crate::problem::{Checked, Code, Problem};
-use crate::shell::{BLUNT_CORNER, Dart, FaceProblem, FormedFace, NoBlank, Shell, ShellFace, Wall, relief_darts};
+use crate::shell::{
+    BLUNT_CORNER, Dart, FaceProblem, FormedFace, NoBlank, Shell, ShellFace, Wall, relief_darts,
+};
 use crate::units::{Angle, Digits, Length};
 
 /// The wall of a half-shell in its section, where it is deepest.
@@ -13,7 +15,10 @@ pub(crate) fn wall_of(part: &Part, shell: &HalfShell) -> Result<Wall, Problem> {
     let depth = shell.depths().1;
     let bend_angle = Angle::from_degrees(90.0) - shell.draft;
     Wall::new(part.thickness, shell.inside_radius, bend_angle, depth, &part.bend_rule, part.unit)
-        .map_err(|problem| Problem::new(Code::NoRoom, problem.message, problem.help).at(shell.profile_place.clone()))
+        .map_err(|problem| {
+            Problem::new(Code::NoRoom, problem.message, problem.help)
+                .at(shell.profile_place.clone())
+        })
 }
 
 /// The outside of a half-shell's face; none where it is level.
@@ -48,7 +53,11 @@ pub(crate) fn has_wall(shell: &HalfShell, i: usize) -> bool {
 }
 
 /// What is asked of a half-shell's walls, as they are hammered.
-fn with_shell<T>(part: &Part, finished: &HalfShell, ask: impl Fn(Shell) -> Result<T, NoBlank>) -> Result<T, Problem> {
+fn with_shell<T>(
+    part: &Part,
+    finished: &HalfShell,
+    ask: impl Fn(Shell) -> Result<T, NoBlank>,
+) -> Result<T, Problem> {
     let shell = &*finished.as_hammered();
     let wall = wall_of(part, shell)?;
     let has_wall = |i: usize| has_wall(shell, i);
@@ -68,45 +77,69 @@ fn with_shell<T>(part: &Part, finished: &HalfShell, ask: impl Fn(Shell) -> Resul
     ask(walls).map_err(|why| {
         let problem = refused(&why, &wall, part.unit, "profile", &shell.profile_place);
         // A shell that can stand has its buck all the same.
-        let stands = !matches!(why, NoBlank::TightCorner { .. } | NoBlank::TooNarrow { .. } | NoBlank::Face { .. });
+        let stands = !matches!(
+            why,
+            NoBlank::TightCorner { .. } | NoBlank::TooNarrow { .. } | NoBlank::Face { .. }
+        );
         Problem { code: if stands { Code::NoBlank } else { problem.code }, ..problem }
     })
 }
 
-/// The face of a half-shell whose walls have no blank, where it is not level, and the openings in it as they are cut.
-pub(crate) fn face_alone(part: &Part, shell: &HalfShell) -> Checked<(Option<FormedFace>, Vec<Polyarc>)> {
-    let face = with_shell(part, shell, |walls| walls.face_alone()).and_then(|face| with_finished(part, shell, face));
+/// The face of a half-shell whose walls have no blank, where it is not level, and the openings in
+/// it as they are cut.
+pub(crate) fn face_alone(
+    part: &Part,
+    shell: &HalfShell,
+) -> Checked<(Option<FormedFace>, Vec<Polyarc>)> {
+    let face = with_shell(part, shell, |walls| walls.face_alone())
+        .and_then(|face| with_finished(part, shell, face));
     let face = face.map_err(|problem| vec![problem])?;
-    let openings = face.as_ref().map_or_else(|| shell.openings.clone(), |face| laid_on(face, &shell.openings));
+    let openings =
+        face.as_ref().map_or_else(|| shell.openings.clone(), |face| laid_on(face, &shell.openings));
     let mut flat = Flat::plain(Polyarc::default(), Vec::new());
     add_openings(part, &openings, &mut flat)?;
     Ok((face, flat.openings))
 }
 
-/// The corners of a profile at which its walls end square, with a gap between them; all sharp outside ones where there is no blank to know by.
+/// The corners of a profile at which its walls end square, with a gap between them; all sharp
+/// outside ones where there is no blank to know by.
 pub(crate) fn open_corners(shell: &HalfShell, forming: Option<&Forming>) -> Vec<Point> {
     if shell.join != Join::Open {
         return Vec::new();
     }
     if let Some(forming) = forming {
-        return forming.corners.iter().filter(|corner| corner.edge.is_some()).map(|corner| corner.at).collect();
+        return forming
+            .corners
+            .iter()
+            .filter(|corner| corner.edge.is_some())
+            .map(|corner| corner.at)
+            .collect();
     }
     let sides = &shell.profile.sides;
     let count = sides.sides.len();
-    let is_open =
-        |i: &usize| has_wall(shell, *i) && has_wall(shell, (i + 1) % count) && sides.turn_before((i + 1) % count) > BLUNT_CORNER;
+    let is_open = |i: &usize| {
+        has_wall(shell, *i)
+            && has_wall(shell, (i + 1) % count)
+            && sides.turn_before((i + 1) % count) > BLUNT_CORNER
+    };
     (0..count).filter(is_open).map(|i| sides.sides[i].segment.to()).collect()
 }
 
 /// The face with that of the finished shell, where metal is left beyond its open edges.
-fn with_finished(part: &Part, shell: &HalfShell, face: Option<FormedFace>) -> Result<Option<FormedFace>, Problem> {
+fn with_finished(
+    part: &Part,
+    shell: &HalfShell,
+    face: Option<FormedFace>,
+) -> Result<Option<FormedFace>, Problem> {
     let (Some(mut face), Some(_)) = (face.clone(), &shell.hammered) else { return Ok(face) };
-    face.finished = with_shell(part, &shell.as_finished(), |walls| walls.face_alone())?.map(Box::new);
+    face.finished =
+        with_shell(part, &shell.as_finished(), |walls| walls.face_alone())?.map(Box::new);
     Ok(Some(face))
 }
 
 pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
-    let walled = with_shell(part, shell, |walls| walls.lay_flat()).map_err(|problem| vec![problem])?;
+    let walled =
+        with_shell(part, shell, |walls| walls.lay_flat()).map_err(|problem| vec![problem])?;
     let wall = wall_of(part, shell).map_err(|problem| vec![problem])?;
     let mut flat = Flat::plain(walled.cut.clone(), Vec::new());
     flat.net = walled.net.clone();
@@ -120,7 +153,10 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     let shrink = part.shop.shrink.unwrap_or(part.material.edge_limits.shrink);
     let darts = relief_darts(&walled.strains, &walled.cut, stretch, shrink, &wall);
     flat.scribes.extend(darts.iter().flat_map(Dart::lines));
-    let openings = walled.face.as_ref().map_or_else(|| shell.openings.clone(), |face| laid_on(face, &shell.openings));
+    let openings = walled
+        .face
+        .as_ref()
+        .map_or_else(|| shell.openings.clone(), |face| laid_on(face, &shell.openings));
     let method = method_of(&walled);
     flat.forming = Some(Forming {
         wall,
@@ -135,8 +171,8 @@ pub(super) fn flatten(part: &Part, shell: &HalfShell) -> Checked<Flat> {
     Ok(flat)
 }
 
-/// Openings of a face that is not level: each keeps its own shape in the metal; its middle is where the description has it, seen square to
-/// the seam plane.
+/// Openings of a face that is not level: each keeps its own shape in the metal; its middle is where
+/// the description has it, seen square to the seam plane.
 fn laid_on(face: &FormedFace, openings: &[Opening]) -> Vec<Opening> {
     let moved = |opening: &Opening| {
         let middle = opening.outline.bounds().center();

@@ -1,4 +1,5 @@
-//! Step 3: takes a [`Part`], gives its [`Flat`], the blank that is cut; `check` verifies it, `nest` places it.
+//! Step 3: takes a [`Part`], gives its [`Flat`], the blank that is cut; `check` verifies it, `nest`
+//! places it.
 
 mod bent;
 pub(crate) mod half_shell;
@@ -88,7 +89,8 @@ pub enum Method {
     Exact,
     /// Walls along curves by the exact solution of a full ring of the local radius.
     ClosedForm,
-    /// Runs of walls that hold curves laid flat as a whole, by the forming solve with finite elements.
+    /// Runs of walls that hold curves laid flat as a whole, by the forming solve with finite
+    /// elements.
     OneStep,
 }
 
@@ -124,15 +126,19 @@ pub struct Forming {
 }
 
 impl Forming {
-    /// What is known of the metal everywhere, as it is hammered: along the free edges as cut, in walls that were solved as rings, and in
-    /// every triangle of the forming solve.
+    /// What is known of the metal everywhere, as it is hammered: along the free edges as cut, in
+    /// walls that were solved as rings, and in every triangle of the forming solve.
     fn extremes(&self) -> Extremes {
         let solved = self.solved.iter().flat_map(|walls| &walls.metal);
         let solved = solved.map(|metal| Extremes {
             strain: (metal.strain.1.ln_1p(), metal.strain.0.ln_1p()),
             thickness_ratio: (metal.thickness_ratio, metal.thickness_ratio),
         });
-        self.edge.iter().map(|edge| edge.metal).chain(solved).fold(Extremes::STILL, Extremes::joined)
+        self.edge
+            .iter()
+            .map(|edge| edge.metal)
+            .chain(solved)
+            .fold(Extremes::STILL, Extremes::joined)
     }
 
     /// The largest stretch anywhere, in any direction of the sheet: engineering strain.
@@ -147,11 +153,13 @@ impl Forming {
         -self.extremes().strain.0.exp_m1()
     }
 
-    /// The largest stretch and the largest shrink along the finished edges, which are what is left when the trim is cut off: engineering
-    /// strains, both positive.
+    /// The largest stretch and the largest shrink along the finished edges, which are what is left
+    /// when the trim is cut off: engineering strains, both positive.
     #[must_use]
     pub fn finished_edge(&self) -> (f64, f64) {
-        self.edge.iter().fold((0.0, 0.0), |(stretch, shrink): (f64, f64), e| (stretch.max(e.finished), shrink.max(-e.finished)))
+        self.edge.iter().fold((0.0, 0.0), |(stretch, shrink): (f64, f64), e| {
+            (stretch.max(e.finished), shrink.max(-e.finished))
+        })
     }
 
     /// The least thickness, mm.
@@ -259,10 +267,18 @@ impl Flat {
             outside: self.outside.moved(mirror),
             net: self.net.moved(mirror),
             openings: outlines(&self.openings),
-            bends: self.bends.iter().map(|bend| FlatBend { line: bend.line.map(|p| mirror * p), ..bend.clone() }).collect(),
+            bends: self
+                .bends
+                .iter()
+                .map(|bend| FlatBend { line: bend.line.map(|p| mirror * p), ..bend.clone() })
+                .collect(),
             tree: self.tree.as_ref().map(FoldTree::other_hand),
             bend_zones: self.bend_zones.iter().map(chain).collect(),
-            wall_lines: self.wall_lines.iter().map(|w| WallLine { line: chain(&w.line), up: w.up }).collect(),
+            wall_lines: self
+                .wall_lines
+                .iter()
+                .map(|w| WallLine { line: chain(&w.line), up: w.up })
+                .collect(),
             scribes: self.scribes.iter().map(chain).collect(),
             fold_marks: self
                 .fold_marks
@@ -274,10 +290,18 @@ impl Flat {
                 })
                 .collect(),
             forming: self.forming.clone().map(|forming| Forming {
-                edge: forming.edge.iter().map(|e| EdgeStrain { at: mirror * e.at, net_at: mirror * e.net_at, ..*e }).collect(),
+                edge: forming
+                    .edge
+                    .iter()
+                    .map(|e| EdgeStrain { at: mirror * e.at, net_at: mirror * e.net_at, ..*e })
+                    .collect(),
                 solved: forming.solved.into_iter().map(SolvedWalls::other_hand).collect(),
                 darts: forming.darts.into_iter().map(Dart::mirrored).collect(),
-                corners: forming.corners.into_iter().map(|corner| SharpCorner { at: mirror * corner.at, ..corner }).collect(),
+                corners: forming
+                    .corners
+                    .into_iter()
+                    .map(|corner| SharpCorner { at: mirror * corner.at, ..corner })
+                    .collect(),
                 ..forming
             }),
             wall_corners: self.wall_corners.clone(),
@@ -285,7 +309,8 @@ impl Flat {
     }
 }
 
-/// The openings of a part's description where they lie in its blank, in the order in which the flat lists them and the edges of their lips.
+/// The openings of a part's description where they lie in its blank, in the order in which the flat
+/// lists them and the edges of their lips.
 #[must_use]
 pub fn openings_of<'a>(part: &'a Part, flat: &'a Flat) -> Vec<&'a Opening> {
     match &flat.tree {
@@ -294,7 +319,8 @@ pub fn openings_of<'a>(part: &'a Part, flat: &'a Flat) -> Vec<&'a Opening> {
     }
 }
 
-/// Lays a part out flat. Problems are those that leave nothing to cut; what can be cut but should not is in the flat's findings.
+/// Lays a part out flat. Problems are those that leave nothing to cut; what can be cut but should
+/// not is in the flat's findings.
 pub fn flatten(part: &Part) -> Checked<Flat> {
     match &part.kind {
         Kind::Plate(plate) => plate::flatten(part, plate),

@@ -13,7 +13,8 @@ pub(super) fn flatten(part: &Part, plate: &Plate) -> Checked<Flat> {
     Ok(flat)
 }
 
-/// Adds the openings of a flat face to its blank; those with lips as the smaller holes that are cut for them.
+/// Adds the openings of a flat face to its blank; those with lips as the smaller holes that are cut
+/// for them.
 pub(super) fn add_openings(part: &Part, openings: &[Opening], flat: &mut Flat) -> Checked<()> {
     let mut problems = Vec::new();
     for (number, opening) in openings.iter().enumerate() {
@@ -26,9 +27,23 @@ pub(super) fn add_openings(part: &Part, openings: &[Opening], flat: &mut Flat) -
 }
 
 /// A flanged opening: its lip is a wall around the face outside it, laid flat into the opening.
-fn lipped(part: &Part, (number, opening): (usize, &Opening), lip: &Lip, flat: &mut Flat) -> Result<(), Problem> {
-    let wall = Wall::new(part.thickness, lip.inside_radius, lip.bend_angle, lip.height, &part.bend_rule, part.unit)
-        .map_err(|problem| Problem::new(Code::NoRoom, problem.message, problem.help).at(opening.place.clone()))?;
+fn lipped(
+    part: &Part,
+    (number, opening): (usize, &Opening),
+    lip: &Lip,
+    flat: &mut Flat,
+) -> Result<(), Problem> {
+    let wall = Wall::new(
+        part.thickness,
+        lip.inside_radius,
+        lip.bend_angle,
+        lip.height,
+        &part.bend_rule,
+        part.unit,
+    )
+    .map_err(|problem| {
+        Problem::new(Code::NoRoom, problem.message, problem.help).at(opening.place.clone())
+    })?;
     // Walked clockwise, the opening has the face to its left.
     let face = opening.outline.reversed();
     let shell = Shell {
@@ -49,8 +64,12 @@ fn lipped(part: &Part, (number, opening): (usize, &Opening), lip: &Lip, flat: &m
     };
     let Some(walled) = walled.filter(|walled| walled.cut.area() < 0.0) else {
         let message = "this opening is too small for its lip: the hole to cut would close";
-        return Err(Problem::new(Code::WallCannotFollow, message, "make the lip lower, its angle less, or the opening larger")
-            .at(opening.place.clone()));
+        return Err(Problem::new(
+            Code::WallCannotFollow,
+            message,
+            "make the lip lower, its angle less, or the opening larger",
+        )
+        .at(opening.place.clone()));
     };
     flat.openings.push(walled.cut.reversed());
     add_walls(&walled, lip.outward, flat);
@@ -93,12 +112,19 @@ pub(super) fn method_of(walled: &ShellBlank) -> Method {
 pub(super) fn add_walls(walled: &ShellBlank, up: bool, flat: &mut Flat) {
     flat.bend_zones.extend(walled.tangent_lines.iter().cloned());
     flat.bend_zones.extend(walled.end_lines.iter().cloned());
-    flat.wall_lines.extend(walled.middle_lines.iter().map(|line| WallLine { line: line.clone(), up }));
+    flat.wall_lines
+        .extend(walled.middle_lines.iter().map(|line| WallLine { line: line.clone(), up }));
     flat.scribes.extend(walled.saw_lines.iter().cloned());
 }
 
 /// The problem of walls that have no blank.
-pub(super) fn refused(problem: &NoBlank, wall: &Wall, unit: LengthUnit, what: &str, place: &Place) -> Problem {
+pub(super) fn refused(
+    problem: &NoBlank,
+    wall: &Wall,
+    unit: LengthUnit,
+    what: &str,
+    place: &Place,
+) -> Problem {
     let near = |p: &crate::geom::Point| match unit {
         LengthUnit::Millimetre => format!("[{}, {}]", Digits(p.x, 2), Digits(p.y, 2)),
         LengthUnit::Inch => format!("[{}, {}]", Digits(p.x / 25.4, 3), Digits(p.y / 25.4, 3)),
@@ -151,8 +177,21 @@ pub(super) fn refused(problem: &NoBlank, wall: &Wall, unit: LengthUnit, what: &s
 
 /// The corners between walls, and the curves where a wall is cut apart.
 pub(super) fn wall_corners(walled: &ShellBlank, join: Join, place: &Place) -> Vec<WallCorner> {
-    let sharp = walled.sharp_corners.iter().map(|corner| (corner.at, CornerKind::Sharp { turn: corner.turn, join }));
-    let round = walled.hammered_round.iter().map(|(at, turn)| (*at, CornerKind::HammeredRound { turn: *turn }));
-    let apart = walled.cut_apart.iter().map(|(at, radius)| (*at, CornerKind::CutApart { radius: radius.abs() }));
-    sharp.chain(round).chain(apart).map(|(at, kind)| WallCorner { at, kind, place: place.clone() }).collect()
+    let sharp = walled
+        .sharp_corners
+        .iter()
+        .map(|corner| (corner.at, CornerKind::Sharp { turn: corner.turn, join }));
+    let round = walled
+        .hammered_round
+        .iter()
+        .map(|(at, turn)| (*at, CornerKind::HammeredRound { turn: *turn }));
+    let apart = walled
+        .cut_apart
+        .iter()
+        .map(|(at, radius)| (*at, CornerKind::CutApart { radius: radius.abs() }));
+    sharp
+        .chain(round)
+        .chain(apart)
+        .map(|(at, kind)| WallCorner { at, kind, place: place.clone() })
+        .collect()
 }

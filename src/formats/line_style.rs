@@ -1,8 +1,9 @@
 //! How each kind of line looks, in every format alike: colour, dashes and plain words.
 //!
-//! Colours are those of M. Okabe and K. Ito, Color Universal Design (2008), told apart by all common kinds of colour sight; the
-//! assignment is our own. Outside cuts are not red and marks are not blue. As a print may be black and white, each kind also has its own
-//! dashes: a whole line is cut, a broken one is marked.
+//! Colours are those of M. Okabe and K. Ito, Color Universal Design (2008), told apart by all
+//! common kinds of colour sight; the assignment is our own. Outside cuts are not red and marks are
+//! not blue. As a print may be black and white, each kind also has its own dashes: a whole line is
+//! cut, a broken one is marked.
 
 use crate::page::{Ink, Layer, Pen, Scale};
 
@@ -59,12 +60,16 @@ pub(super) const fn style(layer: Layer) -> Style {
     Style { colour, index_colour, dashes, line_type, width, words }
 }
 
-/// Stretch and shrink: the eleven classes of `RdBu`, a diverging scheme of C. Brewer, `ColorBrewer` (Pennsylvania State University, 2002),
-/// told apart by all common kinds of colour sight; from the blue end to the red one. Values from memory.
-const SHRINK_TO_STRETCH: [&str; Scale::Diverging.steps()] =
-    ["#053061", "#2166ac", "#4393c3", "#92c5de", "#d1e5f0", "#f7f7f7", "#fddbc7", "#f4a582", "#d6604d", "#b2182b", "#67001f"];
+/// Stretch and shrink: the eleven classes of `RdBu`, a diverging scheme of C. Brewer, `ColorBrewer`
+/// (Pennsylvania State University, 2002), told apart by all common kinds of colour sight; from the
+/// blue end to the red one. Values from memory.
+const SHRINK_TO_STRETCH: [&str; Scale::Diverging.steps()] = [
+    "#053061", "#2166ac", "#4393c3", "#92c5de", "#d1e5f0", "#f7f7f7", "#fddbc7", "#f4a582",
+    "#d6604d", "#b2182b", "#67001f",
+];
 
-/// Thickness: Greens, a scheme of one hue by the same author, of its nine classes the eight darker ones. Values from memory.
+/// Thickness: Greens, a scheme of one hue by the same author, of its nine classes the eight darker
+/// ones. Values from memory.
 const THIN_TO_THICK: [&str; Scale::Sequential.steps()] =
     ["#e5f5e0", "#c7e9c0", "#a1d99b", "#74c476", "#41ab5d", "#238b45", "#006d2c", "#00441b"];
 
@@ -74,7 +79,9 @@ pub(super) fn ink_colour(ink: Ink) -> &'static str {
         Ink::Metal => "#c4c4c4",
         Ink::Tool => "#e8e0cc",
         Ink::Black => "#000000",
-        Ink::Step(Scale::Diverging, step) => SHRINK_TO_STRETCH[step.min(SHRINK_TO_STRETCH.len() - 1)],
+        Ink::Step(Scale::Diverging, step) => {
+            SHRINK_TO_STRETCH[step.min(SHRINK_TO_STRETCH.len() - 1)]
+        }
         Ink::Step(Scale::Sequential, step) => THIN_TO_THICK[step.min(THIN_TO_THICK.len() - 1)],
     }
 }
@@ -92,8 +99,8 @@ pub(super) struct PenStyle {
     pub(super) casing: f64,
 }
 
-/// How a line of a picture is drawn. Zones of an edge differ in colour, width and dashes, and stand on white, so that they are seen on any
-/// colour of a scale.
+/// How a line of a picture is drawn. Zones of an edge differ in colour, width and dashes, and stand
+/// on white, so that they are seen on any colour of a scale.
 pub(super) const fn pen_style(pen: Pen) -> PenStyle {
     let (colour, width, casing): (_, f64, f64) = match pen {
         Pen::Cut => ("#000000", 0.4, 0.0),
@@ -121,12 +128,17 @@ mod tests {
 
     #[test]
     fn marks_differ_in_dashes_alone_and_colours_keep_the_rule() {
-        let marks = [Layer::FoldUp, Layer::FoldDown, Layer::BendZone, Layer::Scribe, Layer::Lead].map(style);
+        let marks = [Layer::FoldUp, Layer::FoldDown, Layer::BendZone, Layer::Scribe, Layer::Lead]
+            .map(style);
         for (i, a) in marks.iter().enumerate() {
             assert!(!a.dashes.is_empty());
-            assert!(marks[i + 1..].iter().all(|b| a.dashes != b.dashes && a.line_type != b.line_type && a.colour != b.colour));
+            assert!(marks[i + 1..].iter().all(|b| a.dashes != b.dashes
+                && a.line_type != b.line_type
+                && a.colour != b.colour));
         }
-        assert!(style(Layer::Outside).index_colour != 1 && style(Layer::Outside).colour != "#D55E00");
+        assert!(
+            style(Layer::Outside).index_colour != 1 && style(Layer::Outside).colour != "#D55E00"
+        );
         for mark in [Layer::FoldUp, Layer::FoldDown, Layer::BendZone, Layer::Scribe].map(style) {
             assert!(mark.index_colour != 5 && !["#0072B2", "#56B4E9"].contains(&mark.colour));
         }
@@ -135,12 +147,17 @@ mod tests {
     #[test]
     fn stretch_is_reddish_and_shrink_bluish_and_zones_differ_in_more_than_colour() {
         let channels = |colour: &str| {
-            let part = |at: usize| i32::from_str_radix(&colour[at..at + 2], 16).expect("hexadecimal");
+            let part =
+                |at: usize| i32::from_str_radix(&colour[at..at + 2], 16).expect("hexadecimal");
             (part(1), part(3), part(5))
         };
         for step in 0..11 {
             let (red, _, blue) = channels(ink_colour(Ink::Step(Scale::Diverging, step)));
-            assert_eq!((red - blue).signum(), (i32::try_from(step).expect("small") - 5).signum(), "step {step}");
+            assert_eq!(
+                (red - blue).signum(),
+                (i32::try_from(step).expect("small") - 5).signum(),
+                "step {step}"
+            );
         }
         let light = |step| {
             let (red, green, blue) = channels(ink_colour(Ink::Step(Scale::Sequential, step)));

@@ -1,4 +1,5 @@
-//! The file formats, reader beside writer; nothing else in the crate knows them. Takes and gives bytes, opens no file itself.
+//! The file formats, reader beside writer; nothing else in the crate knows them. Takes and gives
+//! bytes, opens no file itself.
 //!
 //! | format | read | written |
 //! |---|---|---|
@@ -36,7 +37,9 @@ pub use self::dxf::{DxfOptions, DxfUnit, DxfVersion, dxf, outline_from_dxf};
 pub use self::outline::{ImportProblem, Imported, Measure};
 pub use self::self_check::{Fault, FaultKind, self_check};
 pub use self::stl::stl;
-pub use self::svg::{loop_from_path_data, outline_from_svg, page_svg, page_svg_element, svg, svg_picture};
+pub use self::svg::{
+    loop_from_path_data, outline_from_svg, page_svg, page_svg_element, svg, svg_picture,
+};
 
 use crate::geom::Segment;
 use crate::page::{Drawing, Layer, Mark, Shape};
@@ -65,10 +68,18 @@ impl fmt::Display for WriteProblem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::NotFinite { layer: Some(layer) } => {
-                write!(f, "a coordinate on layer {} is not a number, so the drawing is not written", layer.name())
+                write!(
+                    f,
+                    "a coordinate on layer {} is not a number, so the drawing is not written",
+                    layer.name()
+                )
             }
-            Self::NotFinite { layer: None } => write!(f, "a coordinate is not a number, so the file is not written"),
-            Self::TooManyTriangles { count } => write!(f, "{count} triangles are more than an STL file can hold"),
+            Self::NotFinite { layer: None } => {
+                write!(f, "a coordinate is not a number, so the file is not written")
+            }
+            Self::TooManyTriangles { count } => {
+                write!(f, "{count} triangles are more than an STL file can hold")
+            }
             Self::Dxf { message } => write!(f, "the drawing cannot be written as DXF: {message}"),
         }
     }
@@ -90,16 +101,21 @@ fn is_finite_mark(mark: &Mark) -> bool {
     match &mark.shape {
         Shape::Closed(outline) => outline.segments().all(|segment| is_finite(&segment)),
         Shape::Open(chain) => chain.iter().all(is_finite),
-        Shape::Text { at, height, angle, .. } => at.is_finite() && height.is_finite() && angle.is_finite(),
+        Shape::Text { at, height, angle, .. } => {
+            at.is_finite() && height.is_finite() && angle.is_finite()
+        }
     }
 }
 
 /// An error unless every number of the drawing is finite.
 fn refuse_non_finite(drawing: &Drawing) -> Result<(), WriteProblem> {
-    if let Some(mark) = drawing.marks.iter().chain(&drawing.overlay).find(|mark| !is_finite_mark(mark)) {
+    if let Some(mark) =
+        drawing.marks.iter().chain(&drawing.overlay).find(|mark| !is_finite_mark(mark))
+    {
         return Err(WriteProblem::NotFinite { layer: Some(mark.layer) });
     }
-    if drawing.backdrop.iter().all(|outline| outline.segments().all(|segment| is_finite(&segment))) {
+    if drawing.backdrop.iter().all(|outline| outline.segments().all(|segment| is_finite(&segment)))
+    {
         Ok(())
     } else {
         Err(WriteProblem::NotFinite { layer: None })
@@ -108,5 +124,8 @@ fn refuse_non_finite(drawing: &Drawing) -> Result<(), WriteProblem> {
 
 /// The layers that `drawing` uses, in their order.
 fn used_layers(drawing: &Drawing) -> Vec<Layer> {
-    Layer::ALL.into_iter().filter(|layer| drawing.marks.iter().any(|mark| mark.layer == *layer)).collect()
+    Layer::ALL
+        .into_iter()
+        .filter(|layer| drawing.marks.iter().any(|mark| mark.layer == *layer))
+        .collect()
 }

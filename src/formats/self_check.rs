@@ -1,4 +1,5 @@
-//! The duties of a drawing's cut lines, looked over before a file is written: closed, single, simple, no crumbs.
+//! The duties of a drawing's cut lines, looked over before a file is written: closed, single,
+//! simple, no crumbs.
 
 use std::fmt;
 
@@ -53,7 +54,13 @@ impl fmt::Display for Fault {
             FaultKind::Crosses => "crosses another cut line",
             FaultKind::Twice => "has a piece that is drawn twice",
         };
-        write!(f, "a line on {} {what} near ({:.3}, {:.3})", self.layer.name(), self.at.x, self.at.y)
+        write!(
+            f,
+            "a line on {} {what} near ({:.3}, {:.3})",
+            self.layer.name(),
+            self.at.x,
+            self.at.y
+        )
     }
 }
 
@@ -62,7 +69,9 @@ impl fmt::Display for Fault {
 pub fn self_check(drawing: &Drawing) -> Vec<Fault> {
     let mut faults = Vec::new();
     let mut sound: Vec<(Layer, &Polyarc)> = Vec::new();
-    for mark in drawing.marks.iter().filter(|mark| matches!(mark.layer, Layer::Outside | Layer::Opening)) {
+    for mark in
+        drawing.marks.iter().filter(|mark| matches!(mark.layer, Layer::Outside | Layer::Opening))
+    {
         let mut found = |kind, at| faults.push(Fault { kind, layer: mark.layer, at });
         if !super::is_finite_mark(mark) {
             found(FaultKind::NotFinite, Point::ORIGIN);
@@ -73,8 +82,15 @@ pub fn self_check(drawing: &Drawing) -> Vec<Fault> {
                 check_pieces(outline, &mut found);
                 sound.push((mark.layer, outline));
             }
-            Shape::Closed(outline) => found(FaultKind::Empty, outline.vertices.first().map_or(Point::ORIGIN, |v| v.point)),
-            Shape::Open(chain) => found(FaultKind::Open, chain.first().map_or(Point::ORIGIN, Segment::from)),
+            Shape::Closed(outline) => {
+                found(
+                    FaultKind::Empty,
+                    outline.vertices.first().map_or(Point::ORIGIN, |v| v.point),
+                );
+            }
+            Shape::Open(chain) => {
+                found(FaultKind::Open, chain.first().map_or(Point::ORIGIN, Segment::from));
+            }
             Shape::Text { at, .. } => found(FaultKind::Open, *at),
         }
     }
@@ -90,7 +106,8 @@ pub fn self_check(drawing: &Drawing) -> Vec<Fault> {
 fn check_pieces(outline: &Polyarc, found: &mut impl FnMut(FaultKind, Point)) {
     for segment in outline.segments() {
         // A piece without length has no direction either.
-        if segment.from().distance(segment.to()) < SHORTEST_PIECE && (segment.is_straight() || segment.length() < SHORTEST_PIECE)
+        if segment.from().distance(segment.to()) < SHORTEST_PIECE
+            && (segment.is_straight() || segment.length() < SHORTEST_PIECE)
         {
             found(FaultKind::Tiny, segment.from());
         }
@@ -107,7 +124,11 @@ fn check_pieces(outline: &Polyarc, found: &mut impl FnMut(FaultKind, Point)) {
 fn drawn_twice(outlines: &[(Layer, &Polyarc)]) -> Vec<Fault> {
     let mut pieces: Vec<(Layer, Point, Segment)> = outlines
         .iter()
-        .flat_map(|(layer, outline)| outline.segments().map(|segment| (*layer, segment.from().midpoint(segment.to()), segment)))
+        .flat_map(|(layer, outline)| {
+            outline
+                .segments()
+                .map(|segment| (*layer, segment.from().midpoint(segment.to()), segment))
+        })
         .collect();
     pieces.sort_by(|a, b| a.1.x.total_cmp(&b.1.x).then(a.1.y.total_cmp(&b.1.y)));
     let mut faults = Vec::new();
@@ -121,15 +142,21 @@ fn drawn_twice(outlines: &[(Layer, &Polyarc)]) -> Vec<Fault> {
 }
 
 fn is_same_piece(a: &Segment, b: &Segment) -> bool {
-    let meets = |b: &Segment| a.from().distance(b.from()) <= SAME_POINT && a.to().distance(b.to()) <= SAME_POINT;
-    let same_way = |b: &Segment| meets(b) && a.point_at(0.5).distance(b.point_at(0.5)) <= SAME_POINT;
+    let meets = |b: &Segment| {
+        a.from().distance(b.from()) <= SAME_POINT && a.to().distance(b.to()) <= SAME_POINT
+    };
+    let same_way =
+        |b: &Segment| meets(b) && a.point_at(0.5).distance(b.point_at(0.5)) <= SAME_POINT;
     same_way(b) || same_way(&b.reversed())
 }
 
 /// Outlines that cross themselves or one another.
 fn crossings(outlines: &[(Layer, &Polyarc)]) -> Vec<Fault> {
     let mut faults = Vec::new();
-    let boxed: Vec<_> = outlines.iter().map(|(layer, outline)| (*layer, *outline, outline.bounds(), pline(outline))).collect();
+    let boxed: Vec<_> = outlines
+        .iter()
+        .map(|(layer, outline)| (*layer, *outline, outline.bounds(), pline(outline)))
+        .collect();
     for (i, (layer, outline, bounds, line)) in boxed.iter().enumerate() {
         if let Some(crossing) = self_crossing(outline) {
             faults.push(Fault { kind: FaultKind::CrossesItself, layer: *layer, at: crossing.at });
@@ -143,18 +170,23 @@ fn crossings(outlines: &[(Layer, &Polyarc)]) -> Vec<Fault> {
     faults
 }
 
-/// The first place where outline `a` meets `b`, if it goes on to lie on both sides of it. Outlines that touch, or run along one another as
-/// parts cut with a common line do, do not cross.
+/// The first place where outline `a` meets `b`, if it goes on to lie on both sides of it. Outlines
+/// that touch, or run along one another as parts cut with a common line do, do not cross.
 fn meeting(a: &Polyline<f64>, b: &Polyline<f64>) -> Option<Point> {
     let found = a.find_intersects(b);
-    let alone = found.basic_intersects.iter().map(|crossing| (crossing.start_index1, crossing.point));
-    let shared = found.overlapping_intersects.iter().flat_map(|o| [(o.start_index1, o.point1), (o.start_index1, o.point2)]);
+    let alone =
+        found.basic_intersects.iter().map(|crossing| (crossing.start_index1, crossing.point));
+    let shared = found
+        .overlapping_intersects
+        .iter()
+        .flat_map(|o| [(o.start_index1, o.point1), (o.start_index1, o.point2)]);
     let meetings: Vec<(usize, Vector2<f64>)> = alone.chain(shared).collect();
     let first = meetings.first()?.1;
     let (mut inside, mut outside) = (false, false);
     for (i, (start, end)) in a.iter_segments().enumerate() {
         // Places on this piece where the side may change, in the order in which they are met.
-        let mut cuts: Vec<Vector2<f64>> = meetings.iter().filter(|meeting| meeting.0 == i).map(|meeting| meeting.1).collect();
+        let mut cuts: Vec<Vector2<f64>> =
+            meetings.iter().filter(|meeting| meeting.0 == i).map(|meeting| meeting.1).collect();
         cuts.sort_by(|p, q| (*p - start.pos()).length().total_cmp(&(*q - start.pos()).length()));
         let places = std::iter::once(start.pos()).chain(cuts.iter().copied()).chain([end.pos()]);
         let piece = piece_of(start, end);
@@ -174,7 +206,11 @@ fn meeting(a: &Polyline<f64>, b: &Polyline<f64>) -> Option<Point> {
 
 fn piece_of(start: PlineVertex<f64>, end: PlineVertex<f64>) -> Segment {
     let (from, to) = (Point::new(start.x, start.y), Point::new(end.x, end.y));
-    if start.bulge == 0.0 { Segment::Line { from, to } } else { Segment::Arc { from, to, bulge: start.bulge } }
+    if start.bulge == 0.0 {
+        Segment::Line { from, to }
+    } else {
+        Segment::Arc { from, to, bulge: start.bulge }
+    }
 }
 
 /// Where on `piece` the point `place` of it lies, from 0 to 1.
@@ -186,7 +222,11 @@ fn parameter_of(piece: &Segment, place: Vector2<f64>) -> f64 {
         Segment::Arc { bulge, .. } => {
             let tangent = piece.tangent_at(0.0);
             let half_angle = tangent.cross(reach).atan2(tangent.dot(reach));
-            if reach.hypot() <= SAME_POINT { 0.0 } else { (half_angle / (2.0 * bulge.atan())).clamp(0.0, 1.0) }
+            if reach.hypot() <= SAME_POINT {
+                0.0
+            } else {
+                (half_angle / (2.0 * bulge.atan())).clamp(0.0, 1.0)
+            }
         }
         _ => (reach.dot(chord) / chord.hypot2()).clamp(0.0, 1.0),
     }
@@ -233,12 +273,19 @@ mod tests {
             drawing.closed(layer, outline);
             drawing
         };
-        let tie = Polyarc::polygon([(60.0, 10.0), (80.0, 30.0), (80.0, 10.0), (60.0, 30.0)].map(Point::from));
+        let tie = Polyarc::polygon(
+            [(60.0, 10.0), (80.0, 30.0), (80.0, 10.0), (60.0, 30.0)].map(Point::from),
+        );
         assert!(faults(&with(Layer::Opening, tie)).contains(&FaultKind::CrossesItself));
         let again = Polyarc::circle(Point::new(30.0, 30.0), 10.0).reversed();
         assert!(faults(&with(Layer::Opening, again)).contains(&FaultKind::Twice));
-        assert_eq!(faults(&with(Layer::Opening, Polyarc::circle(Point::new(120.0, 30.0), 5.0))), [FaultKind::Crosses]);
-        let crumb = Polyarc::polygon([(60.0, 10.0), (80.0, 10.0), (80.0, 30.0), (80.0, 30.04)].map(Point::from));
+        assert_eq!(
+            faults(&with(Layer::Opening, Polyarc::circle(Point::new(120.0, 30.0), 5.0))),
+            [FaultKind::Crosses]
+        );
+        let crumb = Polyarc::polygon(
+            [(60.0, 10.0), (80.0, 10.0), (80.0, 30.0), (80.0, 30.04)].map(Point::from),
+        );
         assert_eq!(faults(&with(Layer::Opening, crumb)), [FaultKind::Tiny]);
         let lost = Polyarc::circle(Point::new(f64::NAN, 30.0), 5.0);
         assert_eq!(faults(&with(Layer::Opening, lost)), [FaultKind::NotFinite]);

@@ -1,12 +1,16 @@
 //! Text for files: what a format cannot hold is spelt out, and how wide a line will be.
 
-/// `text` without characters that XML forbids; line breaks and other control characters become spaces.
+/// `text` without characters that XML forbids; line breaks and other control characters become
+/// spaces.
 pub(super) fn printable(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') { ' ' } else { c }).collect()
+    text.chars()
+        .map(|c| if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') { ' ' } else { c })
+        .collect()
 }
 
-/// `text` in plain ASCII, for DXF: readers of R12 and R2000 disagree on anything else. Signs of the trade are spelt out, accents
-/// dropped; what has no likeness becomes `?`. A doubled `%` and a `^` are commands in DXF text and are parted or replaced.
+/// `text` in plain ASCII, for DXF: readers of R12 and R2000 disagree on anything else. Signs of the
+/// trade are spelt out, accents dropped; what has no likeness becomes `?`. A doubled `%` and a `^`
+/// are commands in DXF text and are parted or replaced.
 pub(super) fn ascii(text: &str) -> String {
     let mut plain = String::with_capacity(text.len());
     for c in printable(text).chars() {
@@ -80,15 +84,17 @@ fn likeness(c: char) -> &'static str {
     }
 }
 
-/// Height of a capital letter over the size of its type, for the sans-serif faces asked for (Helvetica 0.718, from memory).
+/// Height of a capital letter over the size of its type, for the sans-serif faces asked for
+/// (Helvetica 0.718, from memory).
 pub(super) const CAPITAL_OVER_SIZE: f64 = 0.72;
 
-/// An upper estimate of the width in mm of a line of text with capitals of `height` mm: the advances of Helvetica, from memory, and a
-/// seventh more for a wider face put in its place.
+/// An upper estimate of the width in mm of a line of text with capitals of `height` mm: the
+/// advances of Helvetica, from memory, and a seventh more for a wider face put in its place.
 pub(super) fn width(text: &str, height: f64) -> f64 {
     let advance = |c: char| match c {
         'i' | 'j' | 'l' | '\'' | '|' => 0.23,
-        'f' | 't' | ' ' | '.' | ',' | ':' | ';' | '!' | '/' | '\\' | 'I' | '(' | ')' | '[' | ']' | '-' | 'r' | '"' => 0.34,
+        'f' | 't' | ' ' | '.' | ',' | ':' | ';' | '!' | '/' | '\\' | 'I' | '(' | ')' | '['
+        | ']' | '-' | 'r' | '"' => 0.34,
         'm' | 'M' | 'w' => 0.84,
         'W' | '@' | '%' => 0.95,
         'A'..='Z' | '+' | '=' | '<' | '>' => 0.70,
@@ -100,12 +106,15 @@ pub(super) fn width(text: &str, height: f64) -> f64 {
     text.chars().map(advance).sum::<f64>() * height / CAPITAL_OVER_SIZE * 1.15
 }
 
-/// `text` broken at spaces into lines no wider than `widest` mm; a single word that is wider is broken too.
+/// `text` broken at spaces into lines no wider than `widest` mm; a single word that is wider is
+/// broken too.
 pub(super) fn wrap(text: &str, height: f64, widest: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
         match lines.last_mut() {
-            Some(line) if width(line, height) + width(" ", height) + width(word, height) <= widest => {
+            Some(line)
+                if width(line, height) + width(" ", height) + width(word, height) <= widest =>
+            {
                 line.push(' ');
                 line.push_str(word);
             }
@@ -152,6 +161,10 @@ mod tests {
         assert_eq!(lines.join(" "), text);
         let word = "x".repeat(500);
         let pieces = wrap(&word, 2.5, 60.0);
-        assert!(pieces.len() > 5 && pieces.iter().all(|piece| width(piece, 2.5) <= 60.0) && pieces.concat() == word);
+        assert!(
+            pieces.len() > 5
+                && pieces.iter().all(|piece| width(piece, 2.5) <= 60.0)
+                && pieces.concat() == word
+        );
     }
 }

@@ -24,8 +24,13 @@ pub fn bent_tree(part: &Part, bent: &Bent) -> Checked<FoldTree> {
     }
     let flats = flats_between(part, bent, &bends)?;
     let depth = bent.depth.mm();
-    let mut tree =
-        FoldTree { thickness: part.thickness.mm(), faces: Vec::new(), bends: Vec::new(), reliefs: Vec::new(), copes: Vec::new() };
+    let mut tree = FoldTree {
+        thickness: part.thickness.mm(),
+        faces: Vec::new(),
+        bends: Vec::new(),
+        reliefs: Vec::new(),
+        copes: Vec::new(),
+    };
     let mut x = 0.0;
     for (i, (leg, leg_flat)) in bent.legs.iter().zip(&flats).enumerate() {
         // A leg's own x runs from its start mould line, the first leg's from its free end.
@@ -75,19 +80,35 @@ pub fn bent_tree(part: &Part, bent: &Bent) -> Checked<FoldTree> {
     if problems.is_empty() { Ok(tree) } else { Err(problems) }
 }
 
-/// The flat part of each leg between its tangent lines, mm. A leg with less than nothing between them is refused.
-fn flats_between(part: &Part, bent: &Bent, developed: &[(StraightBend, DevelopedBend)]) -> Checked<Vec<f64>> {
+/// The flat part of each leg between its tangent lines, mm. A leg with less than nothing between
+/// them is refused.
+fn flats_between(
+    part: &Part,
+    bent: &Bent,
+    developed: &[(StraightBend, DevelopedBend)],
+) -> Checked<Vec<f64>> {
     let mut problems = Vec::new();
     let mut flats = Vec::new();
     for (i, leg) in bent.legs.iter().enumerate() {
         let before = if i == 0 { None } else { developed.get(i - 1) };
-        let ends: f64 = [before, developed.get(i)].into_iter().flatten().map(|(bend, d)| reach(bent.dims, bend, d)).sum();
+        let ends: f64 = [before, developed.get(i)]
+            .into_iter()
+            .flatten()
+            .map(|(bend, d)| reach(bent.dims, bend, d))
+            .sum();
         let flat = leg.length.mm() - ends;
         if flat < -1e-9 {
-            let message =
-                format!("this leg is shorter than the {} that its bends take of it", part.unit.show(Length::from_mm(ends)));
+            let message = format!(
+                "this leg is shorter than the {} that its bends take of it",
+                part.unit.show(Length::from_mm(ends))
+            );
             problems.push(
-                Problem::new(Code::NoRoom, message, "make the leg longer or the bend radius smaller").at(leg.place.clone()),
+                Problem::new(
+                    Code::NoRoom,
+                    message,
+                    "make the leg longer or the bend radius smaller",
+                )
+                .at(leg.place.clone()),
             );
         }
         flats.push(flat.max(0.0));

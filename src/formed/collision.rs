@@ -16,10 +16,11 @@ pub struct Collision {
     pub at: Space,
 }
 
-/// The pieces of the folded sheet that run into each other, each pair once. The metal is taken a little thinner than it is, so that
-/// faces that touch do not count.
+/// The pieces of the folded sheet that run into each other, each pair once. The metal is taken a
+/// little thinner than it is, so that faces that touch do not count.
 ///
-/// Two solids share room when an edge of one passes through a side of the other; neighbours in the tree are left out.
+/// Two solids share room when an edge of one passes through a side of the other; neighbours in the
+/// tree are left out.
 #[must_use]
 pub fn collisions(mesh: &SheetMesh, folding: &Folding) -> Vec<Collision> {
     let thickness = folding.tree.thickness;
@@ -28,22 +29,26 @@ pub fn collisions(mesh: &SheetMesh, folding: &Folding) -> Vec<Collision> {
     for (triangle, piece) in mesh.surface_between(folding, thin, thickness - thin) {
         solids.entry(piece).or_default().push(triangle);
     }
-    let pieces: Vec<(&Piece, &Vec<SpaceTriangle>, Boxed)> =
-        solids.iter().map(|(piece, triangles)| (piece, triangles, Boxed::of(triangles.iter().flatten()))).collect();
+    let pieces: Vec<(&Piece, &Vec<SpaceTriangle>, Boxed)> = solids
+        .iter()
+        .map(|(piece, triangles)| (piece, triangles, Boxed::of(triangles.iter().flatten())))
+        .collect();
     let mut found = Vec::new();
     for (i, (one, first, first_box)) in pieces.iter().enumerate() {
         for (two, second, second_box) in &pieces[i + 1..] {
             if !first_box.meets(second_box) || are_neighbours(folding.tree, **one, **two) {
                 continue;
             }
-            let at = edge_through(first, second, second_box).or_else(|| edge_through(second, first, first_box));
+            let at = edge_through(first, second, second_box)
+                .or_else(|| edge_through(second, first, first_box));
             found.extend(at.map(|at| Collision { pieces: [**one, **two], at }));
         }
     }
     found
 }
 
-/// A place where two solids, given by their surfaces, run into each other: an edge of one passes through a side of the other.
+/// A place where two solids, given by their surfaces, run into each other: an edge of one passes
+/// through a side of the other.
 #[must_use]
 pub fn solids_meet(one: &[SpaceTriangle], two: &[SpaceTriangle]) -> Option<Space> {
     let boxes = [one, two].map(|solid| Boxed::of(solid.iter().flatten()));
@@ -53,7 +58,8 @@ pub fn solids_meet(one: &[SpaceTriangle], two: &[SpaceTriangle]) -> Option<Space
     edge_through(one, two, &boxes[1]).or_else(|| edge_through(two, one, &boxes[0]))
 }
 
-/// Whether two pieces share a tangent line, or are both bent up from (or carry) one face side by side.
+/// Whether two pieces share a tangent line, or are both bent up from (or carry) one face side by
+/// side.
 fn are_neighbours(tree: &FoldTree, one: Piece, two: Piece) -> bool {
     match (one, two) {
         (Piece::Face(face), Piece::Bend(bend)) | (Piece::Bend(bend), Piece::Face(face)) => {
@@ -73,8 +79,10 @@ struct Boxed {
 impl Boxed {
     fn of<'a>(points: impl Iterator<Item = &'a Space>) -> Self {
         let empty = Self { low: [f64::INFINITY; 3], high: [f64::NEG_INFINITY; 3] };
-        points
-            .fold(empty, |b, p| Self { low: [0, 1, 2].map(|i| b.low[i].min(p[i])), high: [0, 1, 2].map(|i| b.high[i].max(p[i])) })
+        points.fold(empty, |b, p| Self {
+            low: [0, 1, 2].map(|i| b.low[i].min(p[i])),
+            high: [0, 1, 2].map(|i| b.high[i].max(p[i])),
+        })
     }
 
     fn meets(&self, other: &Self) -> bool {
@@ -83,18 +91,27 @@ impl Boxed {
 }
 
 /// A place where an edge of `edges` passes through a triangle of `walls`.
-fn edge_through(edges: &[SpaceTriangle], walls: &[SpaceTriangle], walls_box: &Boxed) -> Option<Space> {
+fn edge_through(
+    edges: &[SpaceTriangle],
+    walls: &[SpaceTriangle],
+    walls_box: &Boxed,
+) -> Option<Space> {
     let boxes: Vec<Boxed> = walls.iter().map(|wall| Boxed::of(wall.iter())).collect();
     edges.iter().flat_map(|[a, b, c]| [[*a, *b], [*b, *c], [*c, *a]]).find_map(|[from, to]| {
         let reach = Boxed::of([from, to].iter());
         if !reach.meets(walls_box) {
             return None;
         }
-        walls.iter().zip(&boxes).filter(|(_, wall)| reach.meets(wall)).find_map(|(wall, _)| pierces(from, to, wall))
+        walls
+            .iter()
+            .zip(&boxes)
+            .filter(|(_, wall)| reach.meets(wall))
+            .find_map(|(wall, _)| pierces(from, to, wall))
     })
 }
 
-/// Where the line from `from` to `to` passes through the inside of a triangle, both ends clear of its plane.
+/// Where the line from `from` to `to` passes through the inside of a triangle, both ends clear of
+/// its plane.
 fn pierces(from: Space, to: Space, [a, b, c]: &SpaceTriangle) -> Option<Space> {
     let normal = cross(minus(*b, *a), minus(*c, *a));
     let size = dot(normal, normal).sqrt();
@@ -108,6 +125,8 @@ fn pierces(from: Space, to: Space, [a, b, c]: &SpaceTriangle) -> Option<Space> {
         return None;
     }
     let at = plus(from, times(minus(to, from), over / (over - under)));
-    let within = [(a, b), (b, c), (c, a)].iter().all(|(p, q)| dot(cross(minus(**q, **p), minus(at, **p)), unit) >= 0.0);
+    let within = [(a, b), (b, c), (c, a)]
+        .iter()
+        .all(|(p, q)| dot(cross(minus(**q, **p), minus(at, **p)), unit) >= 0.0);
     within.then_some(at)
 }

@@ -1,4 +1,5 @@
-//! Corners: where two flanges meet, solved in space on their real faces and brought back into the flat of each.
+//! Corners: where two flanges meet, solved in space on their real faces and brought back into the
+//! flat of each.
 
 use super::fold_tree::{FoldTree, Folding};
 use super::folded::{Frame, Sheet};
@@ -51,7 +52,8 @@ impl Trim {
         Segment::Line { from: frame.at(self.at, 0.0), to: frame.at(self.at_height(height), height) }
     }
 
-    /// The line that leaves no metal beyond either of the two between the heights, at the start (0) or the end (1).
+    /// The line that leaves no metal beyond either of the two between the heights, at the start (0)
+    /// or the end (1).
     pub(super) fn innermost(&self, other: Self, end: usize, (low, high): (f64, f64)) -> Self {
         let pick = |y: f64| {
             let (a, b) = (self.at_height(y), other.at_height(y));
@@ -81,7 +83,11 @@ impl<'a> Plane<'a> {
 
     /// The point (x, y) of its frame on its upper or lower skin.
     fn at(&self, x: f64, y: f64, upper: bool) -> Space {
-        self.folding.on_face(self.face, self.frame.at(x, y), if upper { self.thickness } else { 0.0 })
+        self.folding.on_face(
+            self.face,
+            self.frame.at(x, y),
+            if upper { self.thickness } else { 0.0 },
+        )
     }
 
     /// The directions of its x and y.
@@ -90,7 +96,8 @@ impl<'a> Plane<'a> {
         [self.frame.along, self.frame.out].map(|v| pose.direction([v.x, v.y, 0.0]))
     }
 
-    /// A line in space, which lies in a skin of this face, moved by `into` mm along `way`, as an end of this face.
+    /// A line in space, which lies in a skin of this face, moved by `into` mm along `way`, as an
+    /// end of this face.
     fn trim(&self, point: Space, along: Space, way: Space, into: f64) -> Option<Trim> {
         let [x, y] = self.axes();
         let origin = self.at(0.0, 0.0, true);
@@ -99,7 +106,8 @@ impl<'a> Plane<'a> {
     }
 }
 
-/// The line in which the planes through `a` with normal `n` and through `b` with normal `m` cross: a point and its unit direction.
+/// The line in which the planes through `a` with normal `n` and through `b` with normal `m` cross:
+/// a point and its unit direction.
 fn crossing(a: Space, n: Space, b: Space, m: Space) -> Option<(Space, Space)> {
     let along = cross(n, m);
     let square = dot(along, along);
@@ -118,7 +126,8 @@ fn square_to(v: Space, along: Space) -> Space {
     times(rest, 1.0 / length(rest).max(f64::MIN_POSITIVE))
 }
 
-/// Beyond this angle between two faces there is no running on over the other's edge: they are nearly one plane.
+/// Beyond this angle between two faces there is no running on over the other's edge: they are
+/// nearly one plane.
 const NEARLY_ONE_PLANE: f64 = 2.6;
 
 /// The plane that keeps two neighbours apart at a corner.
@@ -129,19 +138,22 @@ pub(super) struct Divide {
     normal: Space,
     /// How far the metal of either stays from it, mm.
     clear: f64,
-    /// For the one that stops short of the other: a point and the normal, toward it, of the skin that it keeps twice as far from.
+    /// For the one that stops short of the other: a point and the normal, toward it, of the skin
+    /// that it keeps twice as far from.
     skins: [Option<(Space, Space)>; 2],
 }
 
 impl Divide {
-    /// Where metal that runs along the unit vector `along` into a neighbour from `point` on is clear of the other, mm along it; of the second
-    /// neighbour when `second`. None where it never is.
+    /// Where metal that runs along the unit vector `along` into a neighbour from `point` on is
+    /// clear of the other, mm along it; of the second neighbour when `second`. None where it never
+    /// is.
     pub(super) fn clear_from(&self, point: Space, along: Space, second: bool) -> Option<f64> {
         let from = |on: Space, normal: Space, clear: f64| {
             let climb = dot(normal, along);
             (climb > 1e-6).then(|| (clear - dot(normal, minus(point, on))) / climb)
         };
-        let divided = from(self.point, times(self.normal, if second { -1.0 } else { 1.0 }), self.clear)?;
+        let divided =
+            from(self.point, times(self.normal, if second { -1.0 } else { 1.0 }), self.clear)?;
         match self.skins[usize::from(second)] {
             Some((on, normal)) => Some(divided.max(from(on, normal, 2.0 * self.clear)?)),
             None => Some(divided),
@@ -157,19 +169,29 @@ pub(super) struct Meeting {
     pub(super) divide: Option<Divide>,
 }
 
-/// The sine under which a face is taken to run along a line in its plane: that line is no end of it.
+/// The sine under which a face is taken to run along a line in its plane: that line is no end of
+/// it.
 const RUNS_ALONG: f64 = 0.2;
 
-/// How face `a` ends at its end and face `b` at its start, where they meet. Where one of them runs along the line in which they cross, only the other
-/// ends there, the gap short of it.
+/// How face `a` ends at its end and face `b` at its start, where they meet. Where one of them runs
+/// along the line in which they cross, only the other ends there, the gap short of it.
 ///
-/// In the section square to the line in which their inner skins cross, the faces make the angle phi. Edge: each stops s = g/(2 sin(phi/2))
-/// short of that line, so that the nearest edges, those on the inner skins, are the gap g apart all along. Butt: the one that runs on covers the
-/// other's edge, T (1 + cos phi)/sin phi beyond the line, where the outer skins cross, or T sin phi - s cos phi if that is more; the other stops
-/// s = (g - T min(0, cos phi))/sin phi short of its inner skin, so that the nearer of its two edges is g away. Lap: T farther on. Derived here; measured on the folded solid in `tests/it/properties/corners.rs`.
+/// In the section square to the line in which their inner skins cross, the faces make the angle
+/// phi. Edge: each stops s = g/(2 sin(phi/2)) short of that line, so that the nearest edges, those
+/// on the inner skins, are the gap g apart all along. Butt: the one that runs on covers the other's
+/// edge, T (1 + cos phi)/sin phi beyond the line, where the outer skins cross, or T sin phi - s cos
+/// phi if that is more; the other stops s = (g - T min(0, cos phi))/sin phi short of its inner
+/// skin, so that the nearer of its two edges is g away. Lap: T farther on. Derived here; measured
+/// on the folded solid in `tests/it/properties/corners.rs`.
 ///
-/// Their bends keep apart by the plane through that line that halves phi: the metal of each stays g/2 from it, as the faces' ends do.
-pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usize) -> Option<Meeting> {
+/// Their bends keep apart by the plane through that line that halves phi: the metal of each stays
+/// g/2 from it, as the faces' ends do.
+pub(super) fn meet_at_corner(
+    tree: &FoldTree,
+    sheets: &[Sheet],
+    a: usize,
+    b: usize,
+) -> Option<Meeting> {
     let (one, two) = (sheets[a].flange?, sheets[b].flange?);
     // One up and one down stand on different sides of the face and do not meet.
     let angle = |face: usize| tree.faces[face].bend.map(|bend| tree.bends[bend].angle);
@@ -189,11 +211,17 @@ pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usi
     };
     // A hem runs along its wall, however the other face leans.
     let is_hem = [a, b].map(|face| sheets[face].is_hem);
-    let runs_along =
-        if is_hem[0] == is_hem[1] { [way_a, way_b].map(|way| length(cross(way, along)) < RUNS_ALONG) } else { is_hem };
+    let runs_along = if is_hem[0] == is_hem[1] {
+        [way_a, way_b].map(|way| length(cross(way, along)) < RUNS_ALONG)
+    } else {
+        is_hem
+    };
     if runs_along.contains(&true) {
         let short = |own: (usize, usize), wall: usize| short_of(tree, sheets, own, wall, gap);
-        let trims = [if runs_along[0] { None } else { short((a, 1), b) }, if runs_along[1] { None } else { short((b, 0), a) }];
+        let trims = [
+            if runs_along[0] { None } else { short((a, 1), b) },
+            if runs_along[1] { None } else { short((b, 0), a) },
+        ];
         return Some(Meeting { trims, divide: None });
     }
     let (into_a, into_b) = (square_to(way_a, along), square_to(way_b, along));
@@ -230,7 +258,8 @@ pub(super) fn meet_at_corner(tree: &FoldTree, sheets: &[Sheet], a: usize, b: usi
     Some(Meeting { trims, divide: Some(Divide { point, normal, clear: gap / 2.0, skins }) })
 }
 
-/// Which of two neighbours runs on over the other's edge, and how: the first one where both ask for it, as round a tray.
+/// Which of two neighbours runs on over the other's edge, and how: the first one where both ask for
+/// it, as round a tray.
 fn runs_on(one: &Flange, two: &Flange) -> Option<(bool, Joint)> {
     let over = |joint: Joint| matches!(joint, Joint::Butt | Joint::Lap);
     if over(one.joint) {
@@ -242,8 +271,8 @@ fn runs_on(one: &Flange, two: &Flange) -> Option<(bool, Joint)> {
     }
 }
 
-/// The line between two faces of one plane: from where their mould lines cross, halving the angle between them. None where they lie so far one
-/// over the other that they do not meet.
+/// The line between two faces of one plane: from where their mould lines cross, halving the angle
+/// between them. None where they lie so far one over the other that they do not meet.
 fn mitre(a: &Plane, b: &Plane, clear: f64) -> Option<(Space, Space)> {
     let (p, q) = (a.at(0.0, 0.0, true), b.at(0.0, 0.0, true));
     if dot(minus(q, p), a.normal).abs() >= clear {
@@ -261,9 +290,16 @@ fn mitre(a: &Plane, b: &Plane, clear: f64) -> Option<(Space, Space)> {
     Some((point, times(along, 1.0 / reach)))
 }
 
-/// How the start (0) or end (1) of a face keeps `clear` mm from the near skin of `other`: the nearer of its two edges is that far away. None
-/// where it runs along that face, passes over its edge, or is to ignore it.
-pub(super) fn short_of(tree: &FoldTree, sheets: &[Sheet], (face, end): (usize, usize), other: usize, clear: f64) -> Option<Trim> {
+/// How the start (0) or end (1) of a face keeps `clear` mm from the near skin of `other`: the
+/// nearer of its two edges is that far away. None where it runs along that face, passes over its
+/// edge, or is to ignore it.
+pub(super) fn short_of(
+    tree: &FoldTree,
+    sheets: &[Sheet],
+    (face, end): (usize, usize),
+    other: usize,
+    clear: f64,
+) -> Option<Trim> {
     if sheets[face].flange.is_some_and(|flange| flange.joint == Joint::Square) {
         return None;
     }
@@ -274,8 +310,8 @@ pub(super) fn short_of(tree: &FoldTree, sheets: &[Sheet], (face, end): (usize, u
         return None;
     }
     if other != 0 {
-        // From its mould line up, a wall that stays on one side of this face's metal does not meet it; a leaning one is looked at where it is
-        // nearest to this end.
+        // From its mould line up, a wall that stays on one side of this face's metal does not meet
+        // it; a leaning one is looked at where it is nearest to this end.
         let corner = own.at(sheets[face].ends[end].at, 0.0, false);
         let near = dot(minus(corner, wall.at(0.0, 0.0, true)), wall.axes()[0]);
         let [from, to] = [0, 1].map(|i| sheets[other].ends[i].at);

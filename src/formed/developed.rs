@@ -13,8 +13,10 @@ pub(crate) fn developed(
     place: &Place,
 ) -> Result<(StraightBend, DevelopedBend), Problem> {
     let help = "measure a strip of this sheet and radius, or choose another bend_allowance";
-    let refused = |message: String| Problem::new(Code::UnknownName, message, help).at(place.clone());
-    let bend = StraightBend::new(inside_radius, part.thickness, angle.abs()).map_err(|e| refused(e.to_string()))?;
+    let refused =
+        |message: String| Problem::new(Code::UnknownName, message, help).at(place.clone());
+    let bend = StraightBend::new(inside_radius, part.thickness, angle.abs())
+        .map_err(|e| refused(e.to_string()))?;
     let developed = part.bend_rule.develop(&bend).map_err(|e| refused(e.to_string()))?;
     Ok((bend, developed))
 }
@@ -33,7 +35,9 @@ pub(super) fn reach(dims: LegDims, bend: &StraightBend, developed: &DevelopedBen
         LegDims::Inside => bend.inside_radius().mm() * half_tangent,
         LegDims::Flat => 0.0,
         // Past 90 degrees to the outer tangent, which lies R + T beyond the tangent line.
-        LegDims::Edge if bend.bend_angle().degrees() > 90.0 + 1e-9 => (bend.inside_radius() + bend.thickness()).mm(),
+        LegDims::Edge if bend.bend_angle().degrees() > 90.0 + 1e-9 => {
+            (bend.inside_radius() + bend.thickness()).mm()
+        }
         LegDims::Outside | LegDims::Edge => developed.outside_setback.mm(),
     }
 }

@@ -1,4 +1,5 @@
-//! How a laid-out face ends: at the tangent lines of its bends, at its own edges beside them, and round the reliefs between.
+//! How a laid-out face ends: at the tangent lines of its bends, at its own edges beside them, and
+//! round the reliefs between.
 
 use super::fold_tree::ReliefCut;
 use super::folded::{OUTER, Plan, Sheet, SheetSide};
@@ -51,7 +52,10 @@ impl Plan<'_> {
             if side.is_base {
                 let own = self.tree.faces[face].bend.unwrap_or(0);
                 let inset = left_of(side.segment.tangent_at(0.0)) * self.setback(own);
-                all.push(Stretch { segment: side.segment.moved(Affine::translate(inset)), bend: Some(own) });
+                all.push(Stretch {
+                    segment: side.segment.moved(Affine::translate(inset)),
+                    bend: Some(own),
+                });
                 continue;
             }
             if side.children.is_empty() {
@@ -65,20 +69,31 @@ impl Plan<'_> {
                 all.extend(pieces.into_iter().map(|segment| Stretch { segment, bend: None }));
                 continue;
             }
-            // A bend that runs to a corner with a straight neighbour ends there; beside a round it ends inside the edge.
+            // A bend that runs to a corner with a straight neighbour ends there; beside a round it
+            // ends inside the edge.
             let straight = |k: usize| sheet.sides[k % count].segment.is_straight();
             let turns_in = |k: usize| {
-                let (before, after) = (&sheet.sides[(k + count - 1) % count].segment, &sheet.sides[k % count].segment);
+                let (before, after) = (
+                    &sheet.sides[(k + count - 1) % count].segment,
+                    &sheet.sides[k % count].segment,
+                );
                 before.tangent_at(1.0).cross(after.tangent_at(0.0)) > 1e-9
             };
             let (first, last) = (side.children[0], side.children[side.children.len() - 1]);
             // Beside a corner with no room for a relief the bend takes it all.
             let trimmed = trimmed_ends(sheet, i);
-            let (gone_first, gone_last) = (first.1 - trimmed[0], side.segment.length() - last.2 - trimmed[1]);
-            let free_start = straight(i + count - 1) && turns_in(i) && gone_first <= self.relief_room(first.0);
-            let free_end = straight(i + 1) && turns_in(i + 1) && gone_last <= self.relief_room(last.0);
+            let (gone_first, gone_last) =
+                (first.1 - trimmed[0], side.segment.length() - last.2 - trimmed[1]);
+            let free_start =
+                straight(i + count - 1) && turns_in(i) && gone_first <= self.relief_room(first.0);
+            let free_end =
+                straight(i + 1) && turns_in(i + 1) && gone_last <= self.relief_room(last.0);
             for (k, child, gone) in [(i, first.0, gone_first), (i + 1, last.0, gone_last)] {
-                if straight(k + count - 1) && straight(k) && !turns_in(k) && gone <= self.relief_room(child) {
+                if straight(k + count - 1)
+                    && straight(k)
+                    && !turns_in(k)
+                    && gone <= self.relief_room(child)
+                {
                     return Err(NoEnd::InsideCorner(self.tree.faces[child].bend.unwrap_or(0)));
                 }
             }
@@ -99,7 +114,8 @@ impl Plan<'_> {
         Ok((all, reliefs))
     }
 
-    /// A side with flanges: tangent lines, and between and beside them the edge itself with reliefs.
+    /// A side with flanges: tangent lines, and between and beside them the edge itself with
+    /// reliefs.
     fn flanged_side(
         &self,
         side: &SheetSide,
@@ -126,12 +142,19 @@ impl Plan<'_> {
                 // Beside a round the cut goes on into it.
                 let room = match k.checked_sub(1) {
                     Some(last) => (start - side.children[last].2) / 2.0,
-                    None if before.is_straight || start > self.relief_room(*child) => start - before.trimmed,
+                    None if before.is_straight || start > self.relief_room(*child) => {
+                        start - before.trimmed
+                    }
                     None => f64::INFINITY,
                 };
-                let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| at(start - away, depth))?;
+                let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| {
+                    at(start - away, depth)
+                })?;
                 if k == 0 && room.is_finite() {
-                    push(Segment::Line { from: at(0.0, 0.0), to: at(start - cut.width, 0.0) }, None);
+                    push(
+                        Segment::Line { from: at(0.0, 0.0), to: at(start - cut.width, 0.0) },
+                        None,
+                    );
                 }
                 cut.pieces.into_iter().for_each(|piece| push(piece, None));
                 reliefs.push(cut.relief);
@@ -140,19 +163,32 @@ impl Plan<'_> {
             if k + 1 < count || !after.bend_reaches {
                 let room = match side.children.get(k + 1) {
                     Some(next) => (next.1 - end) / 2.0,
-                    None if after.is_straight || length - end > self.relief_room(*child) => length - end - after.trimmed,
+                    None if after.is_straight || length - end > self.relief_room(*child) => {
+                        length - end - after.trimmed
+                    }
                     None => f64::INFINITY,
                 };
-                let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| at(end + away, depth))?;
+                let cut = beside_end(relief, served, self.tree.thickness, room, &|away, depth| {
+                    at(end + away, depth)
+                })?;
                 cut.pieces.into_iter().rev().for_each(|piece| push(piece.reversed(), None));
                 reliefs.push(cut.relief);
                 match side.children.get(k + 1) {
                     Some(next) => {
                         let gone = self.relief_width(next.0).min(room);
-                        push(Segment::Line { from: at(end + cut.width, 0.0), to: at(next.1 - gone, 0.0) }, None);
+                        push(
+                            Segment::Line {
+                                from: at(end + cut.width, 0.0),
+                                to: at(next.1 - gone, 0.0),
+                            },
+                            None,
+                        );
                     }
                     None if room.is_finite() => {
-                        push(Segment::Line { from: at(end + cut.width, 0.0), to: at(length, 0.0) }, None);
+                        push(
+                            Segment::Line { from: at(end + cut.width, 0.0), to: at(length, 0.0) },
+                            None,
+                        );
                     }
                     None => {}
                 }
@@ -162,31 +198,42 @@ impl Plan<'_> {
     }
 }
 
-/// How far inside a flange's outer side its start and end lie where corners trim them, mm; of any other side nothing.
+/// How far inside a flange's outer side its start and end lie where corners trim them, mm; of any
+/// other side nothing.
 fn trimmed_ends(sheet: &Sheet, side: usize) -> [f64; 2] {
     let free = |neighbour: usize| sheet.sides[neighbour].children.is_empty();
     if sheet.flange.is_none() || side != OUTER {
         return [0.0; 2];
     }
     let segment = &sheet.sides[side].segment;
-    let [begin, end] = [segment.from(), segment.to()].map(|p| (p - sheet.frame.origin).dot(sheet.frame.along));
+    let [begin, end] =
+        [segment.from(), segment.to()].map(|p| (p - sheet.frame.origin).dot(sheet.frame.along));
     let [first, last] = sheet.ends.map(|end| end.at_height(sheet.height));
-    [if free(0) { (first - begin).max(0.0) } else { 0.0 }, if free(2) { (end - last).max(0.0) } else { 0.0 }]
+    [
+        if free(0) { (first - begin).max(0.0) } else { 0.0 },
+        if free(2) { (end - last).max(0.0) } else { 0.0 },
+    ]
 }
 
 /// A free side of a flange with the tabs on it; the panel's are in its profile already.
 fn with_tabs(sheet: &Sheet, side: usize, segment: Segment) -> Result<Vec<Segment>, NoEnd> {
     let tabs = sheet.flange.and_then(|flange| flange.tabs.iter().find(|tabs| tabs.edge == side));
     let Some(tabs) = tabs.filter(|_| !sheet.is_hem) else { return Ok(vec![segment]) };
-    // Along the outer edge places are counted from the start of the edge that the flange itself stands on.
-    let begin = if side == OUTER { (segment.from() - sheet.frame.origin).dot(sheet.frame.along) } else { 0.0 };
+    // Along the outer edge places are counted from the start of the edge that the flange itself
+    // stands on.
+    let begin = if side == OUTER {
+        (segment.from() - sheet.frame.origin).dot(sheet.frame.along)
+    } else {
+        0.0
+    };
     if side != OUTER && !sheet.ends[side / 2].is_square() {
         return Err(NoEnd::SlantingTabs(tabs.place.clone()));
     }
     Ok(tabbed(&segment, tabs, begin))
 }
 
-/// The stretches with their ends where they meet: those that touch already stay, others run on to their crossing. None where two find none.
+/// The stretches with their ends where they meet: those that touch already stay, others run on to
+/// their crossing. None where two find none.
 pub(super) fn joined(stretches: &[Stretch]) -> Option<Vec<Segment>> {
     let count = stretches.len();
     let mut segments: Vec<Segment> = stretches.iter().map(|stretch| stretch.segment).collect();
@@ -203,12 +250,14 @@ pub(super) fn joined(stretches: &[Stretch]) -> Option<Vec<Segment>> {
     }
     // One that runs backward was used up by its neighbours.
     let forward = |(segment, stretch): (&Segment, &Stretch)| {
-        !segment.is_straight() || (segment.to() - segment.from()).dot(stretch.segment.tangent_at(0.5)) > 0.0
+        !segment.is_straight()
+            || (segment.to() - segment.from()).dot(stretch.segment.tangent_at(0.5)) > 0.0
     };
     segments.iter().zip(stretches).all(forward).then_some(segments)
 }
 
-/// Where two segments cross, lines run on as need be; of an arc's two crossings the one nearer to its end.
+/// Where two segments cross, lines run on as need be; of an arc's two crossings the one nearer to
+/// its end.
 fn crossing(one: &Segment, two: &Segment) -> Option<Point> {
     match (one, two) {
         (Segment::Line { .. }, Segment::Line { .. }) => {
@@ -226,7 +275,8 @@ fn crossing(one: &Segment, two: &Segment) -> Option<Point> {
 fn arc_and_line(arc: &Segment, line: &Segment) -> Option<Point> {
     let way = line.tangent_at(0.0);
     let side = |u: f64| way.cross(arc.point_at(u) - line.from());
-    let (mut low, mut high) = (0.0, (1..=32).map(|i| f64::from(i) / 32.0).find(|u| side(*u) * side(0.0) <= 0.0)?);
+    let (mut low, mut high) =
+        (0.0, (1..=32).map(|i| f64::from(i) / 32.0).find(|u| side(*u) * side(0.0) <= 0.0)?);
     for _ in 0..60 {
         let middle = f64::midpoint(low, high);
         if side(middle) * side(0.0) > 0.0 { low = middle } else { high = middle }

@@ -1,8 +1,10 @@
-//! The fold tree: one flat sheet as faces joined by bends, and how it stands in space with each bend at its own fraction of its angle.
+//! The fold tree: one flat sheet as faces joined by bends, and how it stands in space with each
+//! bend at its own fraction of its angle.
 //!
-//! Everything is kept where it lies in the flat blank (mm, seen from the upper face). There the metal fills z from 0, its lower face,
-//! to T, its upper one; a bend with a positive angle turns its child toward the viewer, up. Folding moves each face as a whole and rolls each
-//! bend zone round its axis; unfolding is reading the flat positions back.
+//! Everything is kept where it lies in the flat blank (mm, seen from the upper face). There the
+//! metal fills z from 0, its lower face, to T, its upper one; a bend with a positive angle turns
+//! its child toward the viewer, up. Folding moves each face as a whole and rolls each bend zone
+//! round its axis; unfolding is reading the flat positions back.
 
 use crate::geom::space::{Pose, Space};
 use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Side, Vec2, cut_off, self_crossing};
@@ -63,7 +65,8 @@ pub enum Unfoldable {
 pub struct Face {
     /// Its name: `panel`, `front`, `front/outer`, or `leg 1`.
     pub name: String,
-    /// Its outline in the flat, counter-clockwise, ending at the tangent lines of its bends; reliefs not taken off.
+    /// Its outline in the flat, counter-clockwise, ending at the tangent lines of its bends;
+    /// reliefs not taken off.
     pub outline: Polyarc,
     /// The openings in it, where they lie in the flat.
     pub openings: Vec<Opening>,
@@ -84,7 +87,8 @@ pub struct FaceBend {
     pub parent_line: [Point; 2],
     /// The tangent line on the child, in the flat, walked the same way.
     pub child_line: [Point; 2],
-    /// Where the metal of the zone ends between the lines' first ends and between their second ends, from parent to child.
+    /// Where the metal of the zone ends between the lines' first ends and between their second
+    /// ends, from parent to child.
     pub ends: [Vec<Point>; 2],
     /// Unit vector in the flat from parent to child, square to the tangent lines.
     pub toward: Vec2,
@@ -94,7 +98,8 @@ pub struct FaceBend {
     pub inside_radius: f64,
     /// How it was developed.
     pub developed: DevelopedBend,
-    /// Which bend of a joggle it is, if it is one; the second is bent up from the face that the first one turns.
+    /// Which bend of a joggle it is, if it is one; the second is bent up from the face that the
+    /// first one turns.
     pub joggle: Option<JoggleBend>,
     /// Where it stands in the description.
     pub place: Place,
@@ -113,7 +118,11 @@ impl FaceBend {
         let [a, b] = self.parent_line;
         let [c, d] = self.child_line;
         let [first, second] = &self.ends;
-        let round = [a, b].into_iter().chain(second.iter().copied()).chain([d, c]).chain(first.iter().rev().copied());
+        let round = [a, b]
+            .into_iter()
+            .chain(second.iter().copied())
+            .chain([d, c])
+            .chain(first.iter().rev().copied());
         Polyarc::polygon(round).counter_clockwise()
     }
 
@@ -121,12 +130,16 @@ impl FaceBend {
     #[must_use]
     pub fn width_at(&self, v: f64) -> [Point; 2] {
         [0, 1].map(|i| {
-            let ends: Vec<Point> =
-                [self.parent_line[i]].into_iter().chain(self.ends[i].iter().copied()).chain([self.child_line[i]]).collect();
+            let ends: Vec<Point> = [self.parent_line[i]]
+                .into_iter()
+                .chain(self.ends[i].iter().copied())
+                .chain([self.child_line[i]])
+                .collect();
             let depth = |k: usize| self.depth_of(ends[k]);
             let k = (1..ends.len() - 1).find(|k| depth(*k) > v).unwrap_or(ends.len() - 1);
             let span = depth(k) - depth(k - 1);
-            ends[k - 1].lerp(ends[k], ((v - depth(k - 1)) / span.max(f64::MIN_POSITIVE)).clamp(0.0, 1.0))
+            ends[k - 1]
+                .lerp(ends[k], ((v - depth(k - 1)) / span.max(f64::MIN_POSITIVE)).clamp(0.0, 1.0))
         })
     }
 
@@ -142,15 +155,18 @@ impl FaceBend {
         (point - self.parent_line[0]).dot(self.toward)
     }
 
-    /// The motion of metal at depth `v` in the zone when the bend is turned by `fraction` of its angle; at BA that of the child.
+    /// The motion of metal at depth `v` in the zone when the bend is turned by `fraction` of its
+    /// angle; at BA that of the child.
     ///
-    /// The neutral line keeps its length at every fraction f: its radius is BA/(f N), that at full angle R + K T when the rule's BA is
-    /// N (R + K T). So the inside radius of a bend half made is larger than R, as it is over a die.
+    /// The neutral line keeps its length at every fraction f: its radius is BA/(f N), that at full
+    /// angle R + K T when the rule's BA is N (R + K T). So the inside radius of a bend half made is
+    /// larger than R, as it is over a die.
     #[must_use]
     pub fn motion(&self, v: f64, fraction: f64, thickness: f64) -> Pose {
         let back = Pose::shift([-v * self.toward.x, -v * self.toward.y, 0.0]);
         let turned = self.angle * fraction;
-        // So slight a turn lifts nothing by the last bit of a metre; its axis would lie kilometres away.
+        // So slight a turn lifts nothing by the last bit of a metre; its axis would lie kilometres
+        // away.
         if turned.abs() < 1e-9 {
             return Pose::STILL;
         }
@@ -183,13 +199,16 @@ impl FoldTree {
         self.fold(&vec![1.0; self.bends.len()])
     }
 
-    /// The sheet with each bend turned by its own fraction of its angle; bends beyond the end of `fractions` stay flat.
+    /// The sheet with each bend turned by its own fraction of its angle; bends beyond the end of
+    /// `fractions` stay flat.
     #[must_use]
     pub fn fold(&self, fractions: &[f64]) -> Folding<'_> {
-        let fractions: Vec<f64> = (0..self.bends.len()).map(|i| fractions.get(i).copied().unwrap_or(0.0)).collect();
+        let fractions: Vec<f64> =
+            (0..self.bends.len()).map(|i| fractions.get(i).copied().unwrap_or(0.0)).collect();
         let mut poses = vec![Pose::STILL; self.faces.len()];
         for (bend, fraction) in self.bends.iter().zip(&fractions) {
-            poses[bend.child] = poses[bend.parent].after(&bend.motion(bend.allowance(), *fraction, self.thickness));
+            poses[bend.child] =
+                poses[bend.parent].after(&bend.motion(bend.allowance(), *fraction, self.thickness));
         }
         Folding { tree: self, fractions, poses }
     }
@@ -197,14 +216,17 @@ impl FoldTree {
     /// The bends that carry face `i`, from the first face out.
     #[must_use]
     pub fn way_to(&self, face: usize) -> Vec<usize> {
-        let mut way: Vec<usize> =
-            std::iter::successors(self.faces[face].bend, |bend| self.faces[self.bends[*bend].parent].bend).collect();
+        let mut way: Vec<usize> = std::iter::successors(self.faces[face].bend, |bend| {
+            self.faces[self.bends[*bend].parent].bend
+        })
+        .collect();
         way.reverse();
         way
     }
 
-    /// The outline of the blank before reliefs are cut: all faces and bend zones, the tangent lines between them gone. None where they
-    /// make no single outline, because two of them overlap or touch in the flat.
+    /// The outline of the blank before reliefs are cut: all faces and bend zones, the tangent lines
+    /// between them gone. None where they make no single outline, because two of them overlap or
+    /// touch in the flat.
     #[must_use]
     pub fn outline(&self) -> Option<Polyarc> {
         let zones = self.bends.iter().map(FaceBend::outline);
@@ -244,7 +266,10 @@ impl FoldTree {
 
     /// The outline of the blank as it is cut: faces and bend zones with their reliefs taken off.
     pub fn blank(&self) -> Result<Polyarc, Unfoldable> {
-        let whole = self.outline().filter(|outline| self_crossing(outline).is_none()).ok_or(Unfoldable::Overlap)?;
+        let whole = self
+            .outline()
+            .filter(|outline| self_crossing(outline).is_none())
+            .ok_or(Unfoldable::Overlap)?;
         let cuts = self.reliefs.iter().filter(|relief| !relief.in_outlines);
         let left = cuts.into_iter().try_fold(whole, |left, relief| {
             let mut pieces = cut_off(&left, &relief.outline);
@@ -293,12 +318,17 @@ impl FoldTree {
                 .iter()
                 .map(|relief| ReliefCut { outline: relief.outline.moved(mirror), ..relief.clone() })
                 .collect(),
-            copes: self.copes.iter().map(|(cut, place)| (cut.moved(mirror), place.clone())).collect(),
+            copes: self
+                .copes
+                .iter()
+                .map(|(cut, place)| (cut.moved(mirror), place.clone()))
+                .collect(),
         }
     }
 }
 
-/// The same outline, starting at its leftmost vertex, of several the lowest, so that it hangs on no order of faces.
+/// The same outline, starting at its leftmost vertex, of several the lowest, so that it hangs on no
+/// order of faces.
 fn from_lower_left(outline: &Polyarc) -> Polyarc {
     let mut vertices = outline.vertices.clone();
     let key = |p: Point| ((p.x / SAME_POINT).round(), p.y);
@@ -316,13 +346,15 @@ fn same(a: Point, b: Point) -> bool {
 }
 
 impl Folding<'_> {
-    /// Where the point of face `i` at `point` in the flat, `height` over the lower face, stands in space.
+    /// Where the point of face `i` at `point` in the flat, `height` over the lower face, stands in
+    /// space.
     #[must_use]
     pub fn on_face(&self, face: usize, point: Point, height: f64) -> Space {
         self.poses[face].at([point.x, point.y, height])
     }
 
-    /// Where the point of bend `i` at `point` in the flat, `height` over the lower face, stands in space.
+    /// Where the point of bend `i` at `point` in the flat, `height` over the lower face, stands in
+    /// space.
     #[must_use]
     pub fn in_bend(&self, bend: usize, point: Point, height: f64) -> Space {
         let made = &self.tree.bends[bend];

@@ -1,7 +1,8 @@
 //! The fold tree of a folded part: its panel, the flanges on its edges and the flanges on those.
 //!
-//! Every face is laid out by its mould outline: the panel's profile, a flange's rectangle from its mould line up, each to the outer faces of what
-//! is bent up from it. Where a bend takes its metal from an edge, the face ends one setback short of the mould line, at the tangent line.
+//! Every face is laid out by its mould outline: the panel's profile, a flange's rectangle from its
+//! mould line up, each to the outer faces of what is bent up from it. Where a bend takes its metal
+//! from an edge, the face ends one setback short of the mould line, at the tangent line.
 
 use super::corner::{Corner, Divide, Meeting, Trim, meet_at_corner, short_of};
 use super::developed::{developed, reach};
@@ -11,7 +12,8 @@ use super::hem::hem_fold;
 use super::relief::{SLIT, Short, at_corner, width_of};
 use crate::geom::space::minus;
 use crate::geom::{
-    Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, left_of, lines_and_arcs, offset_sides, self_crossing,
+    Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, left_of, lines_and_arcs,
+    offset_sides, self_crossing,
 };
 use crate::part::{FLANGE_EDGES, Flange, Folded, Hem, JoggleBend, LegDims, Part, Relief};
 use crate::problem::{Checked, Code, Place, Problem};
@@ -47,8 +49,8 @@ pub fn folded_tree(part: &Part, folded: &Folded) -> Checked<FoldTree> {
     Ok(plan.tree)
 }
 
-/// How a face's own sizes lie in the flat: its point (x, y) at `origin` + x `along` + y `out`. For flanges x runs along the edge that they are
-/// bent up from, y from their outside mould line up.
+/// How a face's own sizes lie in the flat: its point (x, y) at `origin` + x `along` + y `out`. For
+/// flanges x runs along the edge that they are bent up from, y from their outside mould line up.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Frame {
     pub(super) origin: Point,
@@ -62,7 +64,14 @@ impl Frame {
     }
 
     fn affine(&self) -> Affine {
-        Affine::new([self.along.x, self.along.y, self.out.x, self.out.y, self.origin.x, self.origin.y])
+        Affine::new([
+            self.along.x,
+            self.along.y,
+            self.out.x,
+            self.out.y,
+            self.origin.x,
+            self.origin.y,
+        ])
     }
 }
 
@@ -87,13 +96,15 @@ pub(super) struct Sheet<'a> {
 pub(super) struct SheetSide {
     pub(super) segment: Segment,
     edge: Option<usize>,
-    /// The faces bent up from it: their index and the stretch of the side that they take, mm from its start.
+    /// The faces bent up from it: their index and the stretch of the side that they take, mm from
+    /// its start.
     pub(super) children: Vec<(usize, f64, f64)>,
     /// Whether it is the mould line that the face itself is bent up from.
     pub(super) is_base: bool,
 }
 
-/// Into how many pieces the end of a bend at a corner is cut: its curve bends by a few degrees at each.
+/// Into how many pieces the end of a bend at a corner is cut: its curve bends by a few degrees at
+/// each.
 const STEPS_OF_END: u32 = 8;
 
 /// The outer side of a flange among its sides.
@@ -127,10 +138,17 @@ impl<'a> Plan<'a> {
     /// How far the outside mould line lies beyond the line that the dims measure to, mm.
     fn mould_shift(&mut self, flange: &Flange) -> Option<(f64, DevelopedBend)> {
         match developed(self.part, flange.inside_radius, flange.angle, &flange.place) {
-            Ok((bend, developed)) => Some((developed.outside_setback.mm() - reach(self.dims, &bend, &developed), developed)),
+            Ok((bend, developed)) => Some((
+                developed.outside_setback.mm() - reach(self.dims, &bend, &developed),
+                developed,
+            )),
             Err(problem) => {
                 // A flange's shift is asked for by its face, its parent and itself.
-                if !self.problems.iter().any(|known| known.place == problem.place && known.message == problem.message) {
+                if !self
+                    .problems
+                    .iter()
+                    .any(|known| known.place == problem.place && known.message == problem.message)
+                {
                     self.problems.push(problem);
                 }
                 None
@@ -145,10 +163,18 @@ impl<'a> Plan<'a> {
     }
 
     fn add_panel(&mut self, folded: &'a Folded) {
-        let shifts: Vec<(usize, f64)> =
-            folded.flanges.iter().filter_map(|flange| Some((flange.edge, self.mould_shift(flange)?.0))).collect();
-        let shift_of =
-            |edge: Option<usize>| shifts.iter().filter(|(on, _)| Some(*on) == edge).map(|(_, shift)| *shift).fold(0.0, f64::max);
+        let shifts: Vec<(usize, f64)> = folded
+            .flanges
+            .iter()
+            .filter_map(|flange| Some((flange.edge, self.mould_shift(flange)?.0)))
+            .collect();
+        let shift_of = |edge: Option<usize>| {
+            shifts
+                .iter()
+                .filter(|(on, _)| Some(*on) == edge)
+                .map(|(_, shift)| *shift)
+                .fold(0.0, f64::max)
+        };
         let profile = &folded.profile.sides;
         let grown = if shifts.iter().any(|(_, shift)| *shift > 0.0) {
             offset_sides(profile, &|i| shift_of(profile.sides[i].edge))
@@ -157,17 +183,21 @@ impl<'a> Plan<'a> {
         };
         let Some(grown) = grown else {
             let message = "the outer faces around this panel do not close".to_owned();
-            return self.refuse(Code::NoRoom, &folded.place, message, "make its short edges longer");
+            return self.refuse(
+                Code::NoRoom,
+                &folded.place,
+                message,
+                "make its short edges longer",
+            );
         };
-        let sides = grown.sides.iter().flat_map(|side| {
-            lines_and_arcs(&[side.segment], CURVE_TO_ARCS).into_iter().map(|segment| SheetSide {
-                segment,
-                edge: side.edge,
-                children: Vec::new(),
-                is_base: false,
-            })
-        });
-        let frame = Frame { origin: Point::ORIGIN, along: Vec2::new(1.0, 0.0), out: Vec2::new(0.0, 1.0) };
+        let sides =
+            grown.sides.iter().flat_map(|side| {
+                lines_and_arcs(&[side.segment], CURVE_TO_ARCS).into_iter().map(|segment| {
+                    SheetSide { segment, edge: side.edge, children: Vec::new(), is_base: false }
+                })
+            });
+        let frame =
+            Frame { origin: Point::ORIGIN, along: Vec2::new(1.0, 0.0), out: Vec2::new(0.0, 1.0) };
         self.sheets.push(Sheet {
             flange: None,
             frame,
@@ -193,8 +223,16 @@ impl<'a> Plan<'a> {
         let Some((base_shift, developed)) = self.mould_shift(flange) else { return };
         let side = self.sheets[parent].sides.iter().position(|side| side.edge == Some(flange.edge));
         let Some(side) = side else {
-            let message = format!("there is no straight edge `{}` left to bend a flange up from", flange.edge_name);
-            return self.refuse(Code::NoRoom, &flange.place, message, "choose another edge, or make this one longer");
+            let message = format!(
+                "there is no straight edge `{}` left to bend a flange up from",
+                flange.edge_name
+            );
+            return self.refuse(
+                Code::NoRoom,
+                &flange.place,
+                message,
+                "choose another edge, or make this one longer",
+            );
         };
         let edge = self.sheets[parent].sides[side].segment;
         let length = edge.length();
@@ -208,9 +246,16 @@ impl<'a> Plan<'a> {
                 flange.edge_name,
                 unit.show(Length::from_mm(length))
             );
-            return self.refuse(Code::NoRoom, &flange.place, message, "make them smaller, or the edge longer");
+            return self.refuse(
+                Code::NoRoom,
+                &flange.place,
+                message,
+                "make them smaller, or the edge longer",
+            );
         }
-        let overlaps = |(_, from, to): &&(usize, f64, f64)| start < *to - SAME_POINT && end > *from + SAME_POINT;
+        let overlaps = |(_, from, to): &&(usize, f64, f64)| {
+            start < *to - SAME_POINT && end > *from + SAME_POINT
+        };
         if let Some((other, ..)) = self.sheets[parent].sides[side].children.iter().find(overlaps) {
             let name = self.tree.faces[*other].name.clone();
             let message = format!("this flange overlaps the flange `{name}` on the same edge");
@@ -223,7 +268,9 @@ impl<'a> Plan<'a> {
         }
         // A hem's fold is measured to its outermost tangent, by flat dims to its tangent line.
         let hem_shift = match (&flange.hem, self.dims) {
-            (Some(hem), LegDims::Flat) => hem_fold(self.part, hem).map_or(0.0, |fold| fold.developed.outside_setback.mm()),
+            (Some(hem), LegDims::Flat) => {
+                hem_fold(self.part, hem).map_or(0.0, |fold| fold.developed.outside_setback.mm())
+            }
             _ => 0.0,
         };
         let outer_shift = self.shift_on(flange, "outer") + hem_shift;
@@ -231,7 +278,10 @@ impl<'a> Plan<'a> {
         let setback = developed.outside_setback.mm();
         if height < setback + SAME_POINT {
             let least = unit.show(Length::from_mm(setback - base_shift - outer_shift));
-            let message = format!("a height of {} leaves nothing of this flange beyond its bend", unit.show(flange.height));
+            let message = format!(
+                "a height of {} leaves nothing of this flange beyond its bend",
+                unit.show(flange.height)
+            );
             let help = format!("make it more than {least} high, or its radius smaller");
             return self.refuse(Code::NoRoom, &flange.place, message, &help);
         }
@@ -245,7 +295,8 @@ impl<'a> Plan<'a> {
         };
         let face = self.add_face(parent, side, flange, (start, end), height, bend);
         let motion = self.sheets[face].frame.affine();
-        self.tree.faces[face].openings = flange.openings.iter().map(|opening| opening.moved(motion)).collect();
+        self.tree.faces[face].openings =
+            flange.openings.iter().map(|opening| opening.moved(motion)).collect();
         for child in &flange.flanges {
             self.add_flange(face, child);
         }
@@ -269,11 +320,16 @@ impl<'a> Plan<'a> {
         let setback = developed.outside_setback.mm();
         let along = edge.tangent_at(0.0);
         let toward = Vec2::new(along.y, -along.x);
-        let frame = Frame { origin: edge.from() - toward * developed.deduction.mm(), along, out: toward };
+        let frame =
+            Frame { origin: edge.from() - toward * developed.deduction.mm(), along, out: toward };
         let (face, bend) = (self.tree.faces.len(), self.tree.bends.len());
         let tangent = edge.from() - toward * setback;
         let lines = |offset: f64| [start, end].map(|x| tangent + along * x + toward * offset);
-        let name = if parent == 0 { name.to_owned() } else { format!("{}/{name}", self.tree.faces[parent].name) };
+        let name = if parent == 0 {
+            name.to_owned()
+        } else {
+            format!("{}/{name}", self.tree.faces[parent].name)
+        };
         // The second one on an edge, and those after it, are counted.
         let before = self.sheets[parent].sides[side].children.len();
         let name = if before == 0 { name } else { format!("{name} {}", before + 1) };
@@ -291,8 +347,14 @@ impl<'a> Plan<'a> {
             joggle,
             place: place.clone(),
         });
-        self.tree.faces.push(Face { name, outline: Polyarc::default(), openings: Vec::new(), bend: Some(bend) });
-        let corners = [(start, 0.0), (start, height), (end, height), (end, 0.0)].map(|(x, y)| frame.at(x, y));
+        self.tree.faces.push(Face {
+            name,
+            outline: Polyarc::default(),
+            openings: Vec::new(),
+            bend: Some(bend),
+        });
+        let corners =
+            [(start, 0.0), (start, height), (end, height), (end, 0.0)].map(|(x, y)| frame.at(x, y));
         let sides = (0..4)
             .map(|i| SheetSide {
                 segment: Segment::Line { from: corners[i], to: corners[(i + 1) % 4] },
@@ -302,14 +364,23 @@ impl<'a> Plan<'a> {
             })
             .collect();
         let ends = [Trim::square(start), Trim::square(end)];
-        self.sheets.push(Sheet { flange: Some(flange), frame, sides, height, ends, is_hem: false, divides: [None; 2] });
+        self.sheets.push(Sheet {
+            flange: Some(flange),
+            frame,
+            sides,
+            height,
+            ends,
+            is_hem: false,
+            divides: [None; 2],
+        });
         let children = &mut self.sheets[parent].sides[side].children;
         children.push((face, start, end));
         children.sort_by(|a, b| a.1.total_cmp(&b.1));
         face
     }
 
-    /// Folds a hem up from the outer edge of flange `parent`, to the side that the flange itself is bent to.
+    /// Folds a hem up from the outer edge of flange `parent`, to the side that the flange itself is
+    /// bent to.
     fn add_hem(&mut self, parent: usize, flange: &'a Flange, hem: &Hem) {
         let fold = match hem_fold(self.part, hem) {
             Ok(fold) => fold,
@@ -350,7 +421,8 @@ impl<'a> Plan<'a> {
         self.tree.bends[bend].developed.outside_setback.mm()
     }
 
-    /// The bend that ends at the given end of a side: its child there, or on the base side its own. With it how far from the corner.
+    /// The bend that ends at the given end of a side: its child there, or on the base side its own.
+    /// With it how far from the corner.
     fn bend_at(&self, face: usize, side: usize, at_end: bool) -> Option<(usize, f64)> {
         let sheet = &self.sheets[face];
         let side = &sheet.sides[side];
@@ -362,12 +434,13 @@ impl<'a> Plan<'a> {
         Some((self.tree.faces[child.0].bend?, gone))
     }
 
-    /// The bends on both sides of the corner at the start of side `next` of a face, where both reach it: where their tangent lines cross comes
-    /// before either of them ends.
+    /// The bends on both sides of the corner at the start of side `next` of a face, where both
+    /// reach it: where their tangent lines cross comes before either of them ends.
     pub(super) fn corner_of(&self, face: usize, next: usize) -> Option<Corner> {
         let sides = &self.sheets[face].sides;
         let before = (next + sides.len() - 1) % sides.len();
-        let ((a, a_gone), (b, b_gone)) = (self.bend_at(face, before, true)?, self.bend_at(face, next, false)?);
+        let ((a, a_gone), (b, b_gone)) =
+            (self.bend_at(face, before, true)?, self.bend_at(face, next, false)?);
         let (one, two) = (sides[before].segment, sides[next].segment);
         if !one.is_straight() || !two.is_straight() {
             return None;
@@ -382,7 +455,8 @@ impl<'a> Plan<'a> {
         let step = in2 - in1;
         let (s, r) = (step.cross(t2) / sine, step.cross(t1) / sine);
         let meet = two.from() + in1 + t1 * s;
-        // From the corner back along the first side, and on along the second; what is left before that must have room for a relief.
+        // From the corner back along the first side, and on along the second; what is left before
+        // that must have room for a relief.
         let slack = |bend: usize| self.relief_room(self.tree.bends[bend].child);
         (a_gone <= -s + slack(a) && b_gone <= r + slack(b)).then_some(Corner {
             bends: [a, b],
@@ -398,12 +472,14 @@ impl<'a> Plan<'a> {
         width_of(relief, self.tree.thickness)
     }
 
-    /// What an edge must have left beside a flange's bend for a relief and more than a slit's width of metal beyond it, mm: less would be a needle.
+    /// What an edge must have left beside a flange's bend for a relief and more than a slit's width
+    /// of metal beyond it, mm: less would be a needle.
     pub(super) fn relief_room(&self, face: usize) -> f64 {
         self.relief_width(face) + SLIT
     }
 
-    /// Ends the flanges that meet at corners of a face where their joints ask, and those that stand on them.
+    /// Ends the flanges that meet at corners of a face where their joints ask, and those that stand
+    /// on them.
     fn join_corners(&mut self, face: usize) {
         for next in 0..self.sheets[face].sides.len() {
             let Some(corner) = self.corner_of(face, next) else { continue };
@@ -415,35 +491,48 @@ impl<'a> Plan<'a> {
                 let end = usize::from(own == Some(b));
                 let gap = self.sheets[standing].flange.map_or(0.0, |flange| flange.corner_gap.mm());
                 let clear = gap + self.radius_beside(face, end);
-                let base = self.tree.faces[face].bend.map_or(0, |bend| self.tree.bends[bend].parent);
-                if let Some(trim) = short_of(&self.tree, &self.sheets, (standing, end), base, clear) {
+                let base =
+                    self.tree.faces[face].bend.map_or(0, |bend| self.tree.bends[bend].parent);
+                if let Some(trim) = short_of(&self.tree, &self.sheets, (standing, end), base, clear)
+                {
                     self.end(standing, end, trim);
                 }
             } else {
                 self.join(self.tree.bends[a].child, self.tree.bends[b].child);
             }
-            let relief = [a, b].map(|bend| self.sheets[self.tree.bends[bend].child].flange.map_or(Relief::Auto, |f| f.relief));
+            let relief = [a, b].map(|bend| {
+                self.sheets[self.tree.bends[bend].child].flange.map_or(Relief::Auto, |f| f.relief)
+            });
             let chosen = if relief[0] == Relief::Auto { relief[1] } else { relief[0] };
             let setbacks = [self.setback(a), self.setback(b)];
-            let radius = [a, b].map(|bend| self.tree.bends[bend].inside_radius).into_iter().fold(0.0, f64::max);
+            let radius = [a, b]
+                .map(|bend| self.tree.bends[bend].inside_radius)
+                .into_iter()
+                .fold(0.0, f64::max);
             match at_corner(&corner, chosen, setbacks, radius, self.tree.thickness) {
                 Ok(relief) => self.tree.reliefs.extend(relief),
                 Err(short) => self.relief_too_short(short),
             }
         }
-        let children: Vec<usize> = self.sheets[face].sides.iter().flat_map(|side| side.children.iter().map(|c| c.0)).collect();
+        let children: Vec<usize> = self.sheets[face]
+            .sides
+            .iter()
+            .flat_map(|side| side.children.iter().map(|c| c.0))
+            .collect();
         for child in children {
             self.join_corners(child);
         }
     }
 
-    /// Inside radius of the bend that a flange's bend meets at its start or end, on the face that both are bent up from; 0 for none.
+    /// Inside radius of the bend that a flange's bend meets at its start or end, on the face that
+    /// both are bent up from; 0 for none.
     fn radius_beside(&self, face: usize, end: usize) -> f64 {
         let Some(bend) = self.tree.faces[face].bend else { return 0.0 };
         let parent = self.tree.bends[bend].parent;
         let count = self.sheets[parent].sides.len();
         let corners = (0..count).filter_map(|next| self.corner_of(parent, next));
-        let beside = corners.filter(|corner| corner.bends[1 - end] == bend).map(|corner| corner.bends[end]);
+        let beside =
+            corners.filter(|corner| corner.bends[1 - end] == bend).map(|corner| corner.bends[end]);
         beside.map(|bend| self.tree.bends[bend].inside_radius).fold(0.0, f64::max)
     }
 
@@ -452,11 +541,16 @@ impl<'a> Plan<'a> {
         let sheet = &self.sheets[face];
         let low = self.tree.faces[face].bend.map_or(0.0, |bend| self.setback(bend));
         let is_cut_back = sheet.flange.is_some_and(|flange| flange.cut_back[end] > Length::ZERO);
-        let trim = if is_cut_back { sheet.ends[end].innermost(trim, end, (low, sheet.height)) } else { trim };
+        let trim = if is_cut_back {
+            sheet.ends[end].innermost(trim, end, (low, sheet.height))
+        } else {
+            trim
+        };
         self.sheets[face].ends[end] = trim;
     }
 
-    /// Ends face `a` at its end and face `b` at its start where they meet, and likewise what stands on their outer edges.
+    /// Ends face `a` at its end and face `b` at its start where they meet, and likewise what stands
+    /// on their outer edges.
     fn join(&mut self, a: usize, b: usize) {
         if let Some(Meeting { trims, divide }) = meet_at_corner(&self.tree, &self.sheets, a, b) {
             for ((face, end), trim) in [(a, 1), (b, 0)].into_iter().zip(trims) {
@@ -488,11 +582,20 @@ impl<'a> Plan<'a> {
     fn relief_too_short(&mut self, (bend, lacks): Short) {
         let place = self.tree.bends[bend].place.clone();
         let lacks = self.part.unit.show(Length::from_mm(lacks));
-        let message = format!("the relief does not clear the tangent line of {}: it lacks {lacks}", self.tree.bends[bend].name);
-        self.refuse(Code::NoRoom, &place, message, "make it deeper or larger, or leave it to `relief: auto`");
+        let message = format!(
+            "the relief does not clear the tangent line of {}: it lacks {lacks}",
+            self.tree.bends[bend].name
+        );
+        self.refuse(
+            Code::NoRoom,
+            &place,
+            message,
+            "make it deeper or larger, or leave it to `relief: auto`",
+        );
     }
 
-    /// Ends a face that stands on one wall at the inner skin of the neighbouring `wall`, its corner gap from it, where it reaches that high.
+    /// Ends a face that stands on one wall at the inner skin of the neighbouring `wall`, its corner
+    /// gap from it, where it reaches that high.
     fn end_at_wall(&mut self, face: usize, end: usize, wall: usize) {
         let gap = self.sheets[face].flange.map_or(0.0, |flange| flange.corner_gap.mm());
         if let Some(trim) = short_of(&self.tree, &self.sheets, (face, end), wall, gap) {
@@ -513,14 +616,18 @@ impl<'a> Plan<'a> {
                     continue;
                 }
                 Err(NoEnd::SlantingTabs(place)) => {
-                    let message = "tabs stand on an end of a flange that a corner cuts off at a slant".to_owned();
+                    let message =
+                        "tabs stand on an end of a flange that a corner cuts off at a slant"
+                            .to_owned();
                     let help = "put them on the outer edge, or give the flange `joint: square`";
                     self.refuse(Code::NoRoom, &place, message, help);
                     continue;
                 }
                 Err(NoEnd::InsideCorner(bend)) => {
                     let place = self.tree.bends[bend].place.clone();
-                    let message = "this flange runs into an inside corner, where its bend cannot end".to_owned();
+                    let message =
+                        "this flange runs into an inside corner, where its bend cannot end"
+                            .to_owned();
                     let help = "cut it back there by more than a relief is wide, and its neighbour by its height";
                     self.refuse(Code::NoRoom, &place, message, help);
                     continue;
@@ -538,7 +645,8 @@ impl<'a> Plan<'a> {
                             made.parent_line = [segment.from(), segment.to()];
                         }
                     }
-                    let sides = segments.into_iter().map(|segment| Side { segment, edge: None }).collect();
+                    let sides =
+                        segments.into_iter().map(|segment| Side { segment, edge: None }).collect();
                     let outline = Loop { sides }.to_polyarc(CURVE_TO_ARCS);
                     if outline.area() <= 0.0 || self_crossing(&outline.tidied()).is_some() {
                         self.no_room(face);
@@ -550,7 +658,8 @@ impl<'a> Plan<'a> {
         }
     }
 
-    /// The ends of every bend between its tangent lines, where a neighbour's bend is to be kept clear of.
+    /// The ends of every bend between its tangent lines, where a neighbour's bend is to be kept
+    /// clear of.
     fn end_bends(&mut self) {
         let mut all = Vec::new();
         let folding = self.tree.folded();
@@ -561,17 +670,24 @@ impl<'a> Plan<'a> {
                 let inner = |a: f64, b: f64| if end == 0 { a.max(b) } else { a.min(b) };
                 let x_of = |p: Point| (p - sheet.frame.origin).dot(sheet.frame.along);
                 let (first, last) = (x_of(bend.parent_line[end]), x_of(bend.child_line[end]));
-                let is_cut_back = sheet.flange.is_some_and(|flange| flange.cut_back[end] > Length::ZERO);
+                let is_cut_back =
+                    sheet.flange.is_some_and(|flange| flange.cut_back[end] > Length::ZERO);
                 let mut points = Vec::new();
                 let mut step = None;
                 for k in 1..=STEPS_OF_END {
                     let share = f64::from(k) / f64::from(STEPS_OF_END);
                     let depth = bend.allowance() * share;
-                    let at = |x: f64| bend.parent_line[end] + sheet.frame.along * (x - first) + bend.toward * depth;
-                    // The first of the two ends at its end, the second at its start; both are cleared by going into them.
+                    let at = |x: f64| {
+                        bend.parent_line[end]
+                            + sheet.frame.along * (x - first)
+                            + bend.toward * depth
+                    };
+                    // The first of the two ends at its end, the second at its start; both are
+                    // cleared by going into them.
                     let into = if end == 0 { 1.0 } else { -1.0 };
                     let reaches = [0.0, self.tree.thickness].map(|z| {
-                        let (from, to) = (folding.in_bend(i, at(0.0), z), folding.in_bend(i, at(into), z));
+                        let (from, to) =
+                            (folding.in_bend(i, at(0.0), z), folding.in_bend(i, at(into), z));
                         divide.clear_from(from, minus(to, from), end == 0).map(|along| along * into)
                     });
                     let [Some(one), Some(two)] = reaches else { continue };
@@ -596,7 +712,9 @@ impl<'a> Plan<'a> {
                 let corner = std::mem::replace(&mut self.tree.bends[bend].child_line[end], step);
                 let vertices = &mut self.tree.faces[child].outline.vertices;
                 // On its own face the tangent line is walked from its second end to its first.
-                if let Some(at) = vertices.iter().position(|v| v.point.distance(corner) < SAME_POINT) {
+                if let Some(at) =
+                    vertices.iter().position(|v| v.point.distance(corner) < SAME_POINT)
+                {
                     vertices.insert(at + end, Vertex { point: step, bulge: 0.0 });
                 }
             }
@@ -605,8 +723,15 @@ impl<'a> Plan<'a> {
 
     fn no_room(&mut self, face: usize) {
         let name = self.tree.faces[face].name.clone();
-        let place = self.sheets[face].flange.map_or_else(|| self.panel_place.clone(), |flange| flange.place.clone());
+        let place = self.sheets[face]
+            .flange
+            .map_or_else(|| self.panel_place.clone(), |flange| flange.place.clone());
         let message = format!("the bends around the face `{name}` take more metal than it has");
-        self.refuse(Code::NoRoom, &place, message, "make it larger, its flanges narrower, or the radii smaller");
+        self.refuse(
+            Code::NoRoom,
+            &place,
+            message,
+            "make it larger, its flanges narrower, or the radii smaller",
+        );
     }
 }

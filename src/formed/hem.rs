@@ -13,21 +13,26 @@ pub(super) struct HemFold {
     pub(super) angle: f64,
     /// Its inside radius, mm.
     pub(super) inside_radius: f64,
-    /// Its development. A fold has no mould line: its setback is R + T, from the tangent line to the outermost tangent.
+    /// Its development. A fold has no mould line: its setback is R + T, from the tangent line to
+    /// the outermost tangent.
     pub(super) developed: DevelopedBend,
 }
 
-/// K of a hem folded shut: its neutral line in the middle, so that two outside lengths h and r take h + r - (2 - pi/2) T = h + r - 0.43 T of
-/// flat. Source: hem notes of shop pages, closed hems in sheet under 0.080 in (common practice).
+/// K of a hem folded shut: its neutral line in the middle, so that two outside lengths h and r take
+/// h + r - (2 - pi/2) T = h + r - 0.43 T of flat. Source: hem notes of shop pages, closed hems in
+/// sheet under 0.080 in (common practice).
 const CLOSED_K: f64 = 0.5;
 
 /// The fold of a hem.
 ///
-/// An open hem turns through 180 degrees on R = gap/2. A teardrop turns on through beta = 2 atan(R/f) until the end of its straight piece f rests
-/// on the flange: R + R cos(beta) = f sin(beta). Derived here.
+/// An open hem turns through 180 degrees on R = gap/2. A teardrop turns on through beta = 2
+/// atan(R/f) until the end of its straight piece f rests on the flange: R + R cos(beta) = f
+/// sin(beta). Derived here.
 pub(super) fn hem_fold(part: &Part, hem: &Hem) -> Result<HemFold, Problem> {
     let thickness = part.thickness;
-    let refuse = |message: String, help: &str| Problem::new(Code::NoRoom, message, help).at(hem.place.clone());
+    let refuse = |message: String, help: &str| {
+        Problem::new(Code::NoRoom, message, help).at(hem.place.clone())
+    };
     let inside_radius = hem.gap / 2.0;
     let round = inside_radius + thickness;
     let straight = (hem.return_length - round).mm();
@@ -44,12 +49,20 @@ pub(super) fn hem_fold(part: &Part, hem: &Hem) -> Result<HemFold, Problem> {
     let (ruled, allowance) = match hem.kind {
         HemKind::Closed => {
             let basis = "hem folded shut: outside lengths less 0.43 T".to_owned();
-            (RuledK { k_factor: CLOSED_K, basis, notes: Vec::new() }, half_turn.allowance_at(CLOSED_K))
+            (
+                RuledK { k_factor: CLOSED_K, basis, notes: Vec::new() },
+                half_turn.allowance_at(CLOSED_K),
+            )
         }
         _ => {
-            let no_strip = "measure a strip of this sheet and radius, or choose another bend_allowance";
-            let ruled = part.bend_rule.k_factor(&half_turn).map_err(|e| refuse(e.to_string(), no_strip))?;
-            let half = part.bend_rule.allowance(&half_turn).map_err(|e| refuse(e.to_string(), no_strip))?;
+            let no_strip =
+                "measure a strip of this sheet and radius, or choose another bend_allowance";
+            let ruled =
+                part.bend_rule.k_factor(&half_turn).map_err(|e| refuse(e.to_string(), no_strip))?;
+            let half = part
+                .bend_rule
+                .allowance(&half_turn)
+                .map_err(|e| refuse(e.to_string(), no_strip))?;
             (ruled, half * (angle / PI))
         }
     };

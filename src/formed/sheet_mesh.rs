@@ -1,5 +1,5 @@
-//! A sheet cut into triangles in the flat, so that every triangle lies in one face or in one narrow strip of a bend; folded, it is the part's
-//! solid of real thickness.
+//! A sheet cut into triangles in the flat, so that every triangle lies in one face or in one narrow
+//! strip of a bend; folded, it is the part's solid of real thickness.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -37,7 +37,8 @@ pub struct SheetMesh {
 pub type SpaceTriangle = [Space; 3];
 
 impl SheetMesh {
-    /// The blank `outside` with its `openings` cut into triangles. None where its outlines cross or leave the tree's faces.
+    /// The blank `outside` with its `openings` cut into triangles. None where its outlines cross or
+    /// leave the tree's faces.
     #[must_use]
     pub fn new(tree: &FoldTree, outside: &Polyarc, openings: &[Polyarc]) -> Option<Self> {
         Self::with_chords(tree, outside, openings, FOLDED_CHORD)
@@ -45,7 +46,12 @@ impl SheetMesh {
 
     /// As [`Self::new`], with chords no farther than `chord` mm from its arcs and bends.
     #[must_use]
-    pub fn with_chords(tree: &FoldTree, outside: &Polyarc, openings: &[Polyarc], chord: f64) -> Option<Self> {
+    pub fn with_chords(
+        tree: &FoldTree,
+        outside: &Polyarc,
+        openings: &[Polyarc],
+        chord: f64,
+    ) -> Option<Self> {
         let mut net = Net::default();
         net.add_outline(&outside.clone().counter_clockwise(), chord);
         for opening in openings {
@@ -60,8 +66,10 @@ impl SheetMesh {
         }
         let (points, triangles, rim) = net.triangulated()?;
         let mut owners = vec![None; points.len()];
-        let zones: Vec<Vec<Point>> = tree.bends.iter().map(|bend| bend.outline().flatten(1.0)).collect();
-        let faces: Vec<Vec<Point>> = tree.faces.iter().map(|face| face.outline.flatten(chord / 4.0)).collect();
+        let zones: Vec<Vec<Point>> =
+            tree.bends.iter().map(|bend| bend.outline().flatten(1.0)).collect();
+        let faces: Vec<Vec<Point>> =
+            tree.faces.iter().map(|face| face.outline.flatten(chord / 4.0)).collect();
         let mut owned = Vec::with_capacity(triangles.len());
         for corners in triangles {
             let middle = centre(corners.map(|i| points[i]));
@@ -101,7 +109,8 @@ impl SheetMesh {
             .collect()
     }
 
-    /// The surface of the folded sheet, closed corner on corner, with what each triangle belongs to.
+    /// The surface of the folded sheet, closed corner on corner, with what each triangle belongs
+    /// to.
     #[must_use]
     pub fn surface(&self, folding: &Folding) -> Vec<(SpaceTriangle, Piece)> {
         self.surface_between(folding, 0.0, folding.tree.thickness)
@@ -109,7 +118,12 @@ impl SheetMesh {
 
     /// As [`Self::surface`], of the layer of metal between two heights over the lower face.
     #[must_use]
-    pub fn surface_between(&self, folding: &Folding, low: f64, high: f64) -> Vec<(SpaceTriangle, Piece)> {
+    pub fn surface_between(
+        &self,
+        folding: &Folding,
+        low: f64,
+        high: f64,
+    ) -> Vec<(SpaceTriangle, Piece)> {
         let (lower, upper) = (self.skin(folding, low), self.skin(folding, high));
         let mut surface = Vec::with_capacity(2 * (self.triangles.len() + self.rim.len()));
         let mut beside = BTreeMap::new();
@@ -133,7 +147,11 @@ impl SheetMesh {
 /// Into how many flat strips a bend is cut, so that its chords stay near its outer skin.
 fn strips_of(angle: f64, outside_radius: f64, chord: f64) -> u32 {
     let widest = 2.0 * (1.0 - chord / outside_radius).max(0.9).acos();
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 2..=200")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to 2..=200"
+    )]
     let strips = (angle / widest).ceil().clamp(2.0, 200.0) as u32;
     strips
 }
@@ -146,21 +164,27 @@ fn centre([a, b, c]: [Point; 3]) -> Point {
 fn contains(polygon: &[Point], p: Point) -> bool {
     let next = polygon.iter().cycle().skip(1);
     polygon.iter().zip(next).fold(false, |inside, (a, b)| {
-        let crosses = (a.y > p.y) != (b.y > p.y) && p.x < a.x + (p.y - a.y) / (b.y - a.y) * (b.x - a.x);
+        let crosses =
+            (a.y > p.y) != (b.y > p.y) && p.x < a.x + (p.y - a.y) / (b.y - a.y) * (b.x - a.x);
         inside != crosses
     })
 }
 
-/// The face that holds a point, or whose edge is nearest to it: at an arc's chord the point may lie just outside.
+/// The face that holds a point, or whose edge is nearest to it: at an arc's chord the point may lie
+/// just outside.
 fn face_at(faces: &[Vec<Point>], p: Point, chord: f64) -> Option<usize> {
     if let Some(face) = faces.iter().position(|face| contains(face, p)) {
         return Some(face);
     }
     let distance = |face: &Vec<Point>| {
         let next = face.iter().cycle().skip(1);
-        face.iter().zip(next).map(|(a, b)| distance_to_line(*a, *b, p)).fold(f64::INFINITY, f64::min)
+        face.iter()
+            .zip(next)
+            .map(|(a, b)| distance_to_line(*a, *b, p))
+            .fold(f64::INFINITY, f64::min)
     };
-    let nearest = (0..faces.len()).map(|i| (distance(&faces[i]), i)).min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let nearest =
+        (0..faces.len()).map(|i| (distance(&faces[i]), i)).min_by(|a, b| a.0.total_cmp(&b.0))?;
     (nearest.0 < 4.0 * chord).then_some(nearest.1)
 }
 
@@ -186,14 +210,20 @@ type Triangulated = (Vec<Point>, Vec<[usize; 3]>, Vec<[usize; 2]>);
 impl Net {
     /// The number of the point there, a new one if there is none.
     fn point(&mut self, p: Point) -> usize {
-        // Squares far wider than the distance at which points are one: the four around a corner hold all that can be.
+        // Squares far wider than the distance at which points are one: the four around a corner
+        // hold all that can be.
         const SQUARE: f64 = 1e-3;
-        #[expect(clippy::cast_possible_truncation, reason = "coordinates of parts stay below 1e8 mm")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "coordinates of parts stay below 1e8 mm"
+        )]
         let square = |x: f64| (x / SQUARE).floor() as i64;
         for dx in [-SAME_VERTEX, SAME_VERTEX] {
             for dy in [-SAME_VERTEX, SAME_VERTEX] {
                 let near = self.grid.get(&(square(p.x + dx), square(p.y + dy)));
-                if let Some(found) = near.and_then(|all| all.iter().find(|i| self.points[**i].distance(p) < SAME_VERTEX)) {
+                if let Some(found) = near
+                    .and_then(|all| all.iter().find(|i| self.points[**i].distance(p) < SAME_VERTEX))
+                {
                     return *found;
                 }
             }
@@ -204,7 +234,8 @@ impl Net {
     }
 
     fn add_outline(&mut self, outline: &Polyarc, chord: f64) {
-        let indices: Vec<usize> = outline.flatten(chord).into_iter().map(|p| self.point(p)).collect();
+        let indices: Vec<usize> =
+            outline.flatten(chord).into_iter().map(|p| self.point(p)).collect();
         let next = indices.iter().cycle().skip(1);
         self.rim.extend(indices.iter().zip(next).map(|(a, b)| [*a, *b]).filter(|[a, b]| a != b));
     }
@@ -213,7 +244,8 @@ impl Net {
         self.lines.push([from, to]);
     }
 
-    /// Cuts the rim where lines end on it or cross it. The lines come out in pieces between those places.
+    /// Cuts the rim where lines end on it or cross it. The lines come out in pieces between those
+    /// places.
     fn cut(&mut self) -> Vec<[usize; 2]> {
         let mut on_rim: Vec<Vec<usize>> = vec![Vec::new(); self.rim.len()];
         let mut pieces = Vec::new();
@@ -229,13 +261,19 @@ impl Net {
                 if sine.abs() > 1e-9 {
                     let share = (a - from).cross(edge) / along.cross(edge);
                     let place = from + along * share;
-                    if distance_to_line(a, b, place) < SAME_VERTEX && distance_to_line(from, to, place) < SAME_VERTEX {
+                    if distance_to_line(a, b, place) < SAME_VERTEX
+                        && distance_to_line(from, to, place) < SAME_VERTEX
+                    {
                         meet.push(place);
                     }
                 }
                 // Corners of the rim on the line, ends of the line on the rim.
-                meet.extend([a, b].into_iter().filter(|p| distance_to_line(from, to, *p) < SAME_VERTEX));
-                meet.extend([from, to].into_iter().filter(|p| distance_to_line(a, b, *p) < SAME_VERTEX));
+                meet.extend(
+                    [a, b].into_iter().filter(|p| distance_to_line(from, to, *p) < SAME_VERTEX),
+                );
+                meet.extend(
+                    [from, to].into_iter().filter(|p| distance_to_line(a, b, *p) < SAME_VERTEX),
+                );
                 for place in meet {
                     let point = self.point(place);
                     cuts.push(point);
@@ -249,8 +287,11 @@ impl Net {
         let mut rim = Vec::new();
         for (edge, cuts) in self.rim.iter().zip(on_rim) {
             let [a, b] = edge.map(|i| self.points[i]);
-            let mut stops: Vec<(f64, usize)> =
-                cuts.into_iter().chain(*edge).map(|i| ((self.points[i] - a).dot(b - a), i)).collect();
+            let mut stops: Vec<(f64, usize)> = cuts
+                .into_iter()
+                .chain(*edge)
+                .map(|i| ((self.points[i] - a).dot(b - a), i))
+                .collect();
             stops.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
             stops.dedup_by_key(|(_, point)| *point);
             rim.extend(stops.windows(2).map(|pair| [pair[0].1, pair[1].1]));
@@ -262,14 +303,17 @@ impl Net {
     fn triangulated(mut self) -> Option<Triangulated> {
         let pieces = self.cut();
         let rim = std::mem::take(&mut self.rim);
-        let polygon: Vec<[Point; 2]> = rim.iter().map(|edge| edge.map(|i| self.points[i])).collect();
+        let polygon: Vec<[Point; 2]> =
+            rim.iter().map(|edge| edge.map(|i| self.points[i])).collect();
         let inside = |p: Point| {
             polygon.iter().fold(false, |inside, [a, b]| {
-                let crosses = (a.y > p.y) != (b.y > p.y) && p.x < a.x + (p.y - a.y) / (b.y - a.y) * (b.x - a.x);
+                let crosses = (a.y > p.y) != (b.y > p.y)
+                    && p.x < a.x + (p.y - a.y) / (b.y - a.y) * (b.x - a.x);
                 inside != crosses
             })
         };
-        let mut known: BTreeSet<[usize; 2]> = rim.iter().map(|[a, b]| [*a.min(b), *a.max(b)]).collect();
+        let mut known: BTreeSet<[usize; 2]> =
+            rim.iter().map(|[a, b]| [*a.min(b), *a.max(b)]).collect();
         let mut edges: Vec<[usize; 2]> = rim.clone();
         for [a, b] in pieces {
             let middle = self.points[a].midpoint(self.points[b]);
@@ -277,34 +321,45 @@ impl Net {
                 edges.push([a, b]);
             }
         }
-        // The triangulation takes no numbers beyond its range, tiny ones included: those are as good as 0.
+        // The triangulation takes no numbers beyond its range, tiny ones included: those are as
+        // good as 0.
         let snapped = |x: f64| if x.abs() < 1e-12 { 0.0 } else { x };
-        let points: Vec<Point2<f64>> = self.points.iter().map(|p| Point2::new(snapped(p.x), snapped(p.y))).collect();
+        let points: Vec<Point2<f64>> =
+            self.points.iter().map(|p| Point2::new(snapped(p.x), snapped(p.y))).collect();
         let mut is_crossing = false;
-        let mesh =
-            ConstrainedDelaunayTriangulation::<Point2<f64>>::try_bulk_load_cdt(points, edges.clone(), |_| is_crossing = true)
-                .ok()?;
+        let mesh = ConstrainedDelaunayTriangulation::<Point2<f64>>::try_bulk_load_cdt(
+            points,
+            edges.clone(),
+            |_| is_crossing = true,
+        )
+        .ok()?;
         let is_edge = |[a, b]: &[usize; 2]| {
             let [a, b] = [a, b].map(|i| FixedVertexHandle::from_index(*i));
-            mesh.get_edge_from_neighbors(a, b).is_some_and(|edge| mesh.is_constraint_edge(edge.fix().as_undirected()))
+            mesh.get_edge_from_neighbors(a, b)
+                .is_some_and(|edge| mesh.is_constraint_edge(edge.fix().as_undirected()))
         };
         if is_crossing || !edges.iter().all(is_edge) {
             return None;
         }
-        let all: Vec<[usize; 3]> = mesh.inner_faces().map(|face| face.vertices().map(|vertex| vertex.fix().index())).collect();
+        let all: Vec<[usize; 3]> = mesh
+            .inner_faces()
+            .map(|face| face.vertices().map(|vertex| vertex.fix().index()))
+            .collect();
         let triangles = left_of_rim(&all, &rim);
         (!triangles.is_empty()).then_some((self.points, triangles, rim))
     }
 }
 
-/// The triangles on the left of the rim, and all that are joined to them by other edges than the rim's. This asks for no place of any
-/// point, so that slivers between points in one line go where they belong.
+/// The triangles on the left of the rim, and all that are joined to them by other edges than the
+/// rim's. This asks for no place of any point, so that slivers between points in one line go where
+/// they belong.
 fn left_of_rim(triangles: &[[usize; 3]], rim: &[[usize; 2]]) -> Vec<[usize; 3]> {
     let edges = |t: usize| {
         let [a, b, c] = triangles[t];
         [[a, b], [b, c], [c, a]]
     };
-    let by_edge: BTreeMap<[usize; 2], usize> = (0..triangles.len()).flat_map(|t| edges(t).map(|edge| (edge, t))).collect();
+    let by_edge: BTreeMap<[usize; 2], usize> =
+        (0..triangles.len()).flat_map(|t| edges(t).map(|edge| (edge, t))).collect();
     let fence: BTreeSet<[usize; 2]> = rim.iter().copied().collect();
     let mut is_inside = vec![false; triangles.len()];
     let mut open: Vec<usize> = rim.iter().filter_map(|edge| by_edge.get(edge).copied()).collect();
@@ -312,7 +367,16 @@ fn left_of_rim(triangles: &[[usize; 3]], rim: &[[usize; 2]]) -> Vec<[usize; 3]> 
         if std::mem::replace(&mut is_inside[t], true) {
             continue;
         }
-        open.extend(edges(t).iter().filter(|edge| !fence.contains(*edge)).filter_map(|[a, b]| by_edge.get(&[*b, *a])));
+        open.extend(
+            edges(t)
+                .iter()
+                .filter(|edge| !fence.contains(*edge))
+                .filter_map(|[a, b]| by_edge.get(&[*b, *a])),
+        );
     }
-    triangles.iter().zip(is_inside).filter_map(|(corners, inside)| inside.then_some(*corners)).collect()
+    triangles
+        .iter()
+        .zip(is_inside)
+        .filter_map(|(corners, inside)| inside.then_some(*corners))
+        .collect()
 }

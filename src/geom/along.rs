@@ -17,7 +17,8 @@ impl Along {
     /// Prepares an outline of at least one piece.
     #[must_use]
     pub fn new(outline: &Polyarc) -> Self {
-        let pieces: Vec<Segment> = outline.segments().filter(|piece| piece.length() > 0.0).collect();
+        let pieces: Vec<Segment> =
+            outline.segments().filter(|piece| piece.length() > 0.0).collect();
         let mut starts = vec![0.0];
         for piece in &pieces {
             starts.push(starts[starts.len() - 1] + piece.length());
@@ -31,7 +32,8 @@ impl Along {
         self.starts[self.starts.len() - 1]
     }
 
-    /// The nearest place of the outline: how far it is from `p`, and its distance along, mm. Infinitely far where there is no outline.
+    /// The nearest place of the outline: how far it is from `p`, and its distance along, mm.
+    /// Infinitely far where there is no outline.
     #[must_use]
     pub fn nearest(&self, p: Point) -> (f64, f64) {
         let mut best = (f64::INFINITY, 0.0);
@@ -45,11 +47,13 @@ impl Along {
         best
     }
 
-    /// The point at a distance along and the direction of travel there; distances go on round the outline, forward and back.
+    /// The point at a distance along and the direction of travel there; distances go on round the
+    /// outline, forward and back.
     #[must_use]
     pub fn at(&self, along: f64) -> (Point, Vec2) {
         let along = along.rem_euclid(self.length());
-        let i = self.starts.partition_point(|start| *start <= along).clamp(1, self.pieces.len()) - 1;
+        let i =
+            self.starts.partition_point(|start| *start <= along).clamp(1, self.pieces.len()) - 1;
         let piece = &self.pieces[i];
         let u = ((along - self.starts[i]) / piece.length()).min(1.0);
         (piece.point_at(u), piece.tangent_at(u))
@@ -89,13 +93,21 @@ mod tests {
             assert!((p - (Point::new(2.0, 1.0) + Vec2::from_angle(angle) * 10.0)).hypot() < 1e-9);
             assert!((t - Vec2::from_angle(angle + FRAC_PI_2)).hypot() < 1e-9);
             let (off, along) = circle.nearest(Point::new(2.0, 1.0) + Vec2::from_angle(angle) * 7.0);
-            assert!((off - 3.0).abs() < 1e-9 && (along - 10.0 * angle).rem_euclid(20.0 * PI).min(1e-9) < 1e-8, "{along}");
+            assert!(
+                (off - 3.0).abs() < 1e-9
+                    && (along - 10.0 * angle).rem_euclid(20.0 * PI).min(1e-9) < 1e-8,
+                "{along}"
+            );
         }
     }
 
     #[test]
     fn beyond_an_arc_its_nearer_end_is_nearest() {
-        let quarter = Segment::Arc { from: Point::new(5.0, 0.0), to: Point::new(0.0, 5.0), bulge: (PI / 8.0).tan() };
+        let quarter = Segment::Arc {
+            from: Point::new(5.0, 0.0),
+            to: Point::new(0.0, 5.0),
+            bulge: (PI / 8.0).tan(),
+        };
         assert!((nearest_on(&quarter, Point::new(6.0, 6.0)) - 0.5).abs() < 1e-12);
         assert!(nearest_on(&quarter, Point::new(6.0, -0.5)) == 0.0);
         assert!((nearest_on(&quarter.reversed(), Point::new(6.0, -0.5)) - 1.0).abs() < 1e-12);

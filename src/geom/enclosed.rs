@@ -1,4 +1,5 @@
-//! The space that a surface in space closes off, found in a grid of cells: gaps up to about two cells wide count as closed.
+//! The space that a surface in space closes off, found in a grid of cells: gaps up to about two
+//! cells wide count as closed.
 
 use super::space::Space;
 
@@ -10,7 +11,8 @@ const SAMPLE: f64 = 0.4;
 /// What a surface closes off.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Enclosed {
-    /// Volume of the cells that are closed off, mm³: less than the space itself by a layer of one to two cells along the surface.
+    /// Volume of the cells that are closed off, mm³: less than the space itself by a layer of one
+    /// to two cells along the surface.
     pub volume: f64,
     /// The owners of the triangles that stand beside it, in rising order.
     pub walls: Vec<usize>,
@@ -42,7 +44,11 @@ impl Grid {
         while cells(cell).iter().product::<f64>() > MOST_CELLS {
             cell *= 1.1;
         }
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positive and below MOST_CELLS")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "positive and below MOST_CELLS"
+        )]
         let count = cells(cell).map(|count| count as usize);
         Some(Self { low: low.map(|x| x - 3.0 * cell), cell, count })
     }
@@ -52,7 +58,11 @@ impl Grid {
     }
 
     fn cell_of(&self, p: Space) -> [usize; 3] {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "inside the grid")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "inside the grid"
+        )]
         [0, 1, 2].map(|k| ((p[k] - self.low[k]) / self.cell) as usize)
     }
 
@@ -73,8 +83,9 @@ impl Grid {
     }
 }
 
-/// The space inside `triangles`, each with its owner, that nothing wider than about two cells of `cell` mm leads out of; none where there is
-/// none. Cells grow where the surface is so large that there would be millions of them.
+/// The space inside `triangles`, each with its owner, that nothing wider than about two cells of
+/// `cell` mm leads out of; none where there is none. Cells grow where the surface is so large that
+/// there would be millions of them.
 #[must_use]
 pub fn enclosed(triangles: &[([Space; 3], usize)], cell: f64) -> Option<Enclosed> {
     let grid = Grid::around(triangles, cell)?;
@@ -100,12 +111,16 @@ pub fn enclosed(triangles: &[([Space; 3], usize)], cell: f64) -> Option<Enclosed
             }
         }
     }
-    let inside: Vec<usize> = (0..total).filter(|index| taken[*index] == 0 && !outside[*index]).collect();
+    let inside: Vec<usize> =
+        (0..total).filter(|index| taken[*index] == 0 && !outside[*index]).collect();
     if inside.is_empty() {
         return None;
     }
-    let mut walls: Vec<usize> =
-        inside.iter().flat_map(|index| grid.beside(*index)).filter_map(|index| taken[index].checked_sub(1)).collect();
+    let mut walls: Vec<usize> = inside
+        .iter()
+        .flat_map(|index| grid.beside(*index))
+        .filter_map(|index| taken[index].checked_sub(1))
+        .collect();
     walls.sort_unstable();
     walls.dedup();
     Some(Enclosed { volume: inside.len() as f64 * grid.cell.powi(3), walls })
@@ -139,7 +154,8 @@ fn samples(corners: &[Space; 3], step: f64) -> impl Iterator<Item = Space> + use
 mod tests {
     use super::*;
 
-    /// The six sides of a box, each with its number, without those left out; a strip `gap` wide is missing along one edge of side 0.
+    /// The six sides of a box, each with its number, without those left out; a strip `gap` wide is
+    /// missing along one edge of side 0.
     fn sides(size: [f64; 3], without: &[usize], gap: f64) -> Vec<([Space; 3], usize)> {
         let mut triangles = Vec::new();
         for side in (0..6).filter(|side| !without.contains(side)) {
@@ -153,7 +169,12 @@ mod tests {
                 p
             };
             let start = if side == 0 { gap } else { 0.0 };
-            let [p, q, r, s] = [corner(start, 0.0), corner(size[u], 0.0), corner(size[u], size[v]), corner(start, size[v])];
+            let [p, q, r, s] = [
+                corner(start, 0.0),
+                corner(size[u], 0.0),
+                corner(size[u], size[v]),
+                corner(start, size[v]),
+            ];
             triangles.extend([([p, q, r], side), ([p, r, s], side)]);
         }
         triangles
@@ -164,7 +185,8 @@ mod tests {
         let size = [120.0, 80.0, 50.0];
         let found = enclosed(&sides(size, &[], 0.0), 2.0).expect("closed");
         assert_eq!(found.walls, [0, 1, 2, 3, 4, 5]);
-        let (least, most) = (size.map(|x| x - 8.0).iter().product::<f64>(), size.map(|x| x - 2.0).iter().product());
+        let (least, most) =
+            (size.map(|x| x - 8.0).iter().product::<f64>(), size.map(|x| x - 2.0).iter().product());
         assert!((least..most).contains(&found.volume), "{}", found.volume);
     }
 

@@ -9,7 +9,8 @@ use super::{Segment, left_of};
 pub enum FilletFailure {
     /// The two pieces run on into each other: there is no corner.
     NoCorner,
-    /// The round reaches past the end of a piece; the largest that straight pieces of these lengths would allow, mm.
+    /// The round reaches past the end of a piece; the largest that straight pieces of these lengths
+    /// would allow, mm.
     TooLarge {
         /// That radius.
         largest: f64,
@@ -19,25 +20,36 @@ pub enum FilletFailure {
 /// A point on a run of segments: parameter from 0 to its count.
 fn on(run: &[Segment], place: f64) -> (Point, Vec2) {
     let last = run.len() - 1;
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 0..=last")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to 0..=last"
+    )]
     let i = place.floor().clamp(0.0, last as f64) as usize;
     let u = place - i as f64;
-    // Beyond its ends every piece runs on as the line, circle or cubic that it is, so that `Segment::between` says the same.
+    // Beyond its ends every piece runs on as the line, circle or cubic that it is, so that
+    // `Segment::between` says the same.
     (run[i].point_at(u), run[i].tangent_at(u))
 }
 
-/// Where a round of `radius` between the end of `before` and the start of `after` leaves the one and joins the other, as places
-/// (parameter from 0 to the run's segment count).
+/// Where a round of `radius` between the end of `before` and the start of `after` leaves the one
+/// and joins the other, as places (parameter from 0 to the run's segment count).
 ///
-/// The centre of the round is where the two pieces, both shifted by `radius` to the inner side of the turn, meet.
-pub fn fillet(before: &[Segment], after: &[Segment], radius: f64) -> Result<(f64, f64), FilletFailure> {
+/// The centre of the round is where the two pieces, both shifted by `radius` to the inner side of
+/// the turn, meet.
+pub fn fillet(
+    before: &[Segment],
+    after: &[Segment],
+    radius: f64,
+) -> Result<(f64, f64), FilletFailure> {
     let ends = (before.len() as f64, after.len() as f64);
     let (arrive, leave) = (on(before, ends.0).1, on(after, 0.0).1);
     let turn = arrive.cross(leave).atan2(arrive.dot(leave));
     if turn.abs() < 1e-6 {
         return Err(FilletFailure::NoCorner);
     }
-    let lengths = (before.last().map_or(0.0, Segment::length), after.first().map_or(0.0, Segment::length));
+    let lengths =
+        (before.last().map_or(0.0, Segment::length), after.first().map_or(0.0, Segment::length));
     let largest = lengths.0.min(lengths.1) / (turn.abs() / 2.0).tan();
     let side = turn.signum() * radius;
     match meet(before, side, after, side) {
@@ -46,10 +58,12 @@ pub fn fillet(before: &[Segment], after: &[Segment], radius: f64) -> Result<(f64
     }
 }
 
-/// Where two runs, the one near whose start the other ends, meet when each is shifted to its left by its own distance, as places on the runs as they were.
+/// Where two runs, the one near whose start the other ends, meet when each is shifted to its left
+/// by its own distance, as places on the runs as they were.
 ///
-/// Solves before(u) + a n(u) = after(v) + b n(v), n the left normal, by Newton's method from the straight corner's answer; pieces run on
-/// beyond their ends where that is needed. None where the shifted pieces do not meet near the corner.
+/// Solves before(u) + a n(u) = after(v) + b n(v), n the left normal, by Newton's method from the
+/// straight corner's answer; pieces run on beyond their ends where that is needed. None where the
+/// shifted pieces do not meet near the corner.
 #[must_use]
 pub fn meet(before: &[Segment], a: f64, after: &[Segment], b: f64) -> Option<(f64, f64)> {
     let ends = (before.len() as f64, after.len() as f64);
@@ -96,13 +110,16 @@ mod tests {
 
     #[test]
     fn right_angle_corner_is_rounded_at_the_radius_from_it() {
-        let (u, v) = fillet(&[line((0.0, 0.0), (100.0, 0.0))], &[line((100.0, 0.0), (100.0, 50.0))], 12.0).expect("room enough");
+        let (u, v) =
+            fillet(&[line((0.0, 0.0), (100.0, 0.0))], &[line((100.0, 0.0), (100.0, 50.0))], 12.0)
+                .expect("room enough");
         assert!((u - 0.88).abs() < 1e-12 && (v - 0.24).abs() < 1e-12);
     }
 
     #[test]
     fn line_into_arc_gives_a_round_that_touches_both() {
-        let arc = Segment::Arc { from: Point::new(100.0, 0.0), to: Point::new(60.0, 60.0), bulge: 0.2 };
+        let arc =
+            Segment::Arc { from: Point::new(100.0, 0.0), to: Point::new(60.0, 60.0), bulge: 0.2 };
         let before = line((0.0, 0.0), (100.0, 0.0));
         let (u, v) = fillet(&[before], &[arc], 10.0).expect("room enough");
         let centre = before.point_at(u) + left_of(before.tangent_at(u)) * 10.0;
@@ -112,7 +129,8 @@ mod tests {
 
     #[test]
     fn a_round_larger_than_the_side_says_how_large_it_may_be() {
-        let failure = fillet(&[line((0.0, 0.0), (100.0, 0.0))], &[line((100.0, 0.0), (100.0, 20.0))], 25.0);
+        let failure =
+            fillet(&[line((0.0, 0.0), (100.0, 0.0))], &[line((100.0, 0.0), (100.0, 20.0))], 25.0);
         assert_eq!(failure, Err(FilletFailure::TooLarge { largest: 20.000_000_000_000_004 }));
     }
 }

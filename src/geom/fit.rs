@@ -1,25 +1,30 @@
-//! Arcs for curves: a smooth curve becomes a chain of arcs and lines that stays within a tolerance of it.
+//! Arcs for curves: a smooth curve becomes a chain of arcs and lines that stays within a tolerance
+//! of it.
 
 use kurbo::{Point, Vec2};
 
 use super::{Segment, Vertex, left_of};
 use crate::tolerance::{FIT_CHECKS, SHORTEST_PIECE, STRAIGHT_BULGE, STRAIGHT_RISE};
 
-/// Lines and arcs within `tolerance` mm of the curve that `curve` gives for u from 0 to 1 as (point, unit direction).
+/// Lines and arcs within `tolerance` mm of the curve that `curve` gives for u from 0 to 1 as
+/// (point, unit direction).
 ///
-/// Each piece is a biarc, two arcs that leave the piece's ends in its directions and meet in a common one (K. M. Bolton, Biarc curves,
-/// Computer-Aided Design 7 (1975) 89-92), made as long as the tolerance lets it be. The vertices returned start at u = 0 and do not
-/// include the end point. Checked at [`FIT_CHECKS`] places a piece.
+/// Each piece is a biarc, two arcs that leave the piece's ends in its directions and meet in a
+/// common one (K. M. Bolton, Biarc curves, Computer-Aided Design 7 (1975) 89-92), made as long as
+/// the tolerance lets it be. The vertices returned start at u = 0 and do not include the end point.
+/// Checked at [`FIT_CHECKS`] places a piece.
 pub fn fit_arcs(curve: &dyn Fn(f64) -> (Point, Vec2), tolerance: f64) -> Vec<Vertex> {
     let mut vertices = Vec::new();
     let (mut start, mut step) = (0.0, 1.0_f64);
     while start < 1.0 {
         let mut end = (start + step).min(1.0);
         let mut pieces = biarc(curve(start), curve(end));
-        // Shorten until it fits; where two arcs would be too short to cut anything is as good, and below a millionth of the curve.
+        // Shorten until it fits; where two arcs would be too short to cut anything is as good, and
+        // below a millionth of the curve.
         let worth = |end: f64| {
             // By way of the middle, for a curve may come back to where it began.
-            let (from, middle, to) = (curve(start).0, curve(f64::midpoint(start, end)).0, curve(end).0);
+            let (from, middle, to) =
+                (curve(start).0, curve(f64::midpoint(start, end)).0, curve(end).0);
             end - start > 1e-6 && from.distance(middle) + middle.distance(to) > 3.0 * SHORTEST_PIECE
         };
         while worth(end) && !fits(&pieces, curve, (start, end), tolerance) {
@@ -58,19 +63,24 @@ pub(crate) fn segments_between(vertices: &[Vertex], end: Point) -> Vec<Segment> 
 #[must_use]
 pub fn lines_and_arcs(run: &[Segment], tolerance: f64) -> Vec<Segment> {
     let Some(end) = run.last().map(Segment::to) else { return Vec::new() };
-    let vertices: Vec<Vertex> = run.iter().flat_map(|segment| vertices_of(segment, tolerance)).collect();
+    let vertices: Vec<Vertex> =
+        run.iter().flat_map(|segment| vertices_of(segment, tolerance)).collect();
     segments_between(&vertices, end)
 }
 
-/// As [`fit_arcs`], for a curve known by close samples (point, unit direction): between them it is taken as the cubic that has their
-/// directions.
+/// As [`fit_arcs`], for a curve known by close samples (point, unit direction): between them it is
+/// taken as the cubic that has their directions.
 #[must_use]
 pub fn fit_samples(samples: &[(Point, Vec2)], tolerance: f64) -> Vec<Vertex> {
     let spans = samples.len() - 1;
     fit_arcs(
         &|u| {
             let place = u * spans as f64;
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 <= place <= spans")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "0 <= place <= spans"
+            )]
             let i = (place as usize).min(spans - 1);
             hermite(samples[i], samples[i + 1], place - i as f64)
         },
@@ -92,7 +102,11 @@ fn biarc((p0, t0): (Point, Vec2), (p1, t1): (Point, Vec2)) -> Vec<(Point, f64, P
     let sum = t0 + t1;
     // Equal tangent lengths d at both ends: |chord - d (t0 + t1)| = 2 d.
     let (a, b, c) = (sum.hypot2() - 4.0, -2.0 * chord.dot(sum), chord.hypot2());
-    let d = if a.abs() < 1e-12 { -c / b } else { (-b - (b * b - 4.0 * a * c).max(0.0).sqrt()) / (2.0 * a) };
+    let d = if a.abs() < 1e-12 {
+        -c / b
+    } else {
+        (-b - (b * b - 4.0 * a * c).max(0.0).sqrt()) / (2.0 * a)
+    };
     let joint = p0 + (chord + (t0 - t1) * d) / 2.0;
     if !(d > 0.0 && joint.is_finite()) {
         return vec![(p0, 0.0, p1)];
@@ -115,11 +129,20 @@ fn biarc((p0, t0): (Point, Vec2), (p1, t1): (Point, Vec2)) -> Vec<(Point, f64, P
 fn bulge_of(direction: Vec2, chord: Vec2) -> f64 {
     let angle = direction.cross(chord).atan2(direction.dot(chord));
     let bulge = (angle / 2.0).tan();
-    if bulge.abs() < STRAIGHT_BULGE || bulge.abs() * chord.hypot() / 2.0 < STRAIGHT_RISE { 0.0 } else { bulge }
+    if bulge.abs() < STRAIGHT_BULGE || bulge.abs() * chord.hypot() / 2.0 < STRAIGHT_RISE {
+        0.0
+    } else {
+        bulge
+    }
 }
 
 /// Whether the curve between `span` stays within `tolerance` of `pieces`.
-fn fits(pieces: &[(Point, f64, Point)], curve: &dyn Fn(f64) -> (Point, Vec2), span: (f64, f64), tolerance: f64) -> bool {
+fn fits(
+    pieces: &[(Point, f64, Point)],
+    curve: &dyn Fn(f64) -> (Point, Vec2),
+    span: (f64, f64),
+    tolerance: f64,
+) -> bool {
     if pieces.iter().any(|piece| piece.1.abs() > 1.0 || !piece.1.is_finite()) {
         return false;
     }
@@ -129,7 +152,8 @@ fn fits(pieces: &[(Point, f64, Point)], curve: &dyn Fn(f64) -> (Point, Vec2), sp
     })
 }
 
-/// Whether `point` is within `tolerance` of the arc or line `piece` and beside it, not past its ends.
+/// Whether `point` is within `tolerance` of the arc or line `piece` and beside it, not past its
+/// ends.
 fn near(point: Point, (from, bulge, to): (Point, f64, Point), tolerance: f64) -> bool {
     let chord = to - from;
     let along = (point - from).dot(chord) / chord.hypot2();
@@ -140,7 +164,8 @@ fn near(point: Point, (from, bulge, to): (Point, f64, Point), tolerance: f64) ->
         return ((point - from).dot(left_of(chord)) / chord.hypot()).abs() <= tolerance;
     }
     let (centre, radius, _, _) = super::segment::arc_of(from, to, bulge);
-    let same_side = bulge.abs() < 0.3 || (point - from).cross(chord) * bulge >= -tolerance * chord.hypot();
+    let same_side =
+        bulge.abs() < 0.3 || (point - from).cross(chord) * bulge >= -tolerance * chord.hypot();
     same_side && (point.distance(centre) - radius).abs() <= tolerance
 }
 
@@ -168,15 +193,24 @@ mod tests {
     fn arcs_stay_within_the_tolerance_of_cubics() {
         let p = |x: f64, y: f64| Point::new(x, y);
         for tolerance in [0.02, 0.005] {
-            let s = check(CubicBez::new(p(0.0, 0.0), p(100.0, 120.0), p(0.0, -100.0), p(120.0, 0.0)), tolerance);
-            let u = check(CubicBez::new(p(0.0, 0.0), p(0.0, 90.0), p(80.0, 90.0), p(80.0, 0.0)), tolerance);
+            let s = check(
+                CubicBez::new(p(0.0, 0.0), p(100.0, 120.0), p(0.0, -100.0), p(120.0, 0.0)),
+                tolerance,
+            );
+            let u = check(
+                CubicBez::new(p(0.0, 0.0), p(0.0, 90.0), p(80.0, 90.0), p(80.0, 0.0)),
+                tolerance,
+            );
             assert!(s < 80 && u < 60, "{s} {u}");
         }
     }
 
     #[test]
     fn a_circle_needs_one_arc_a_quarter_at_most() {
-        let vertices = fit_arcs(&|u| (Point::ORIGIN + Vec2::from_angle(u) * 80.0, left_of(Vec2::from_angle(u))), 0.001);
+        let vertices = fit_arcs(
+            &|u| (Point::ORIGIN + Vec2::from_angle(u) * 80.0, left_of(Vec2::from_angle(u))),
+            0.001,
+        );
         assert_eq!(vertices.len(), 1);
         assert!((vertices[0].bulge - 0.25_f64.tan()).abs() < 1e-12);
     }

@@ -30,7 +30,13 @@ impl Loop {
     /// The outline as lines and arcs, its curves fitted within `tolerance` mm.
     #[must_use]
     pub fn to_polyarc(&self, tolerance: f64) -> Polyarc {
-        Polyarc { vertices: self.sides.iter().flat_map(|side| vertices_of(&side.segment, tolerance)).collect() }
+        Polyarc {
+            vertices: self
+                .sides
+                .iter()
+                .flat_map(|side| vertices_of(&side.segment, tolerance))
+                .collect(),
+        }
     }
 
     /// The same outline, its sides belonging to no edge.
@@ -52,7 +58,8 @@ impl Loop {
                 Segment::Line { from, to } => from.to_vec2().cross(to.to_vec2()) / 2.0,
                 Segment::Arc { from, to, bulge } => {
                     let (_, radius, _, sweep) = super::segment::arc_of(from, to, bulge);
-                    from.to_vec2().cross(to.to_vec2()) / 2.0 + radius * radius * (sweep - sweep.sin()) / 2.0
+                    from.to_vec2().cross(to.to_vec2()) / 2.0
+                        + radius * radius * (sweep - sweep.sin()) / 2.0
                 }
             })
             .sum()
@@ -61,7 +68,12 @@ impl Loop {
     /// The same outline walked the other way.
     #[must_use]
     pub fn reversed(&self) -> Self {
-        let sides = self.sides.iter().rev().map(|side| Side { segment: side.segment.reversed(), ..*side }).collect();
+        let sides = self
+            .sides
+            .iter()
+            .rev()
+            .map(|side| Side { segment: side.segment.reversed(), ..*side })
+            .collect();
         Self { sides }
     }
 
@@ -71,10 +83,15 @@ impl Loop {
         if self.area() < 0.0 { self.reversed() } else { self }
     }
 
-    /// The outline moved, turned or mirrored, and then walked counter-clockwise; `motion` must keep lengths.
+    /// The outline moved, turned or mirrored, and then walked counter-clockwise; `motion` must keep
+    /// lengths.
     #[must_use]
     pub fn moved(&self, motion: Affine) -> Self {
-        let sides = self.sides.iter().map(|side| Side { segment: side.segment.moved(motion), ..*side }).collect();
+        let sides = self
+            .sides
+            .iter()
+            .map(|side| Side { segment: side.segment.moved(motion), ..*side })
+            .collect();
         let moved = Self { sides };
         if motion.determinant() < 0.0 { moved.reversed() } else { moved }
     }
@@ -82,7 +99,11 @@ impl Loop {
     /// The smallest upright rectangle around it.
     #[must_use]
     pub fn bounds(&self) -> Rect {
-        self.sides.iter().map(|side| side.segment.bounds()).reduce(|a, b| a.union(b)).unwrap_or(Rect::ZERO)
+        self.sides
+            .iter()
+            .map(|side| side.segment.bounds())
+            .reduce(|a, b| a.union(b))
+            .unwrap_or(Rect::ZERO)
     }
 
     /// Its length in mm.
@@ -94,15 +115,18 @@ impl Loop {
     /// The angle in radians, positive to the left, that the outline turns at the start of side `i`.
     #[must_use]
     pub fn turn_before(&self, i: usize) -> f64 {
-        let before = self.sides[(i + self.sides.len() - 1) % self.sides.len()].segment.tangent_at(1.0);
+        let before =
+            self.sides[(i + self.sides.len() - 1) % self.sides.len()].segment.tangent_at(1.0);
         turn(before, self.sides[i].segment.tangent_at(0.0))
     }
 
-    /// Every place where the sides of this outline cross the upright line at `x`, from the lowest up (y values, mm).
+    /// Every place where the sides of this outline cross the upright line at `x`, from the lowest
+    /// up (y values, mm).
     #[must_use]
     pub fn heights_at(&self, x: f64) -> Vec<f64> {
         let outline = self.to_polyarc(1e-4);
-        let mut heights: Vec<f64> = outline.segments().flat_map(|segment| crossings(&segment, x)).collect();
+        let mut heights: Vec<f64> =
+            outline.segments().flat_map(|segment| crossings(&segment, x)).collect();
         heights.sort_by(f64::total_cmp);
         heights
     }
@@ -113,8 +137,9 @@ fn turn(a: Vec2, b: Vec2) -> f64 {
     a.cross(b).atan2(a.dot(b))
 }
 
-/// Where a line or arc crosses the upright line at `x`. A piece that only touches the line, or runs along it, does not cross; where one
-/// crosses in its end, exactly one of the two pieces that share that end counts it.
+/// Where a line or arc crosses the upright line at `x`. A piece that only touches the line, or runs
+/// along it, does not cross; where one crosses in its end, exactly one of the two pieces that share
+/// that end counts it.
 fn crossings(segment: &Segment, x: f64) -> Vec<f64> {
     let crosses = |from: f64, to: f64| (from <= x) != (to <= x);
     match *segment {
@@ -147,7 +172,11 @@ fn crossings(segment: &Segment, x: f64) -> Vec<f64> {
                     }
                     let above = (start + sweep * f64::midpoint(u, v)).sin() > 0.0;
                     let dy = (radius * radius - (x - centre.x).powi(2)).max(0.0).sqrt();
-                    crosses(here, there).then_some(if above { centre.y + dy } else { centre.y - dy })
+                    crosses(here, there).then_some(if above {
+                        centre.y + dy
+                    } else {
+                        centre.y - dy
+                    })
                 })
                 .collect()
         }
@@ -162,7 +191,9 @@ mod tests {
 
     #[test]
     fn a_line_along_an_upright_side_crosses_an_even_number_of_times() {
-        let ell = [(0.0, 0.0), (300.0, 0.0), (300.0, 40.0), (150.0, 40.0), (150.0, 100.0), (0.0, 100.0)].map(Point::from);
+        let ell =
+            [(0.0, 0.0), (300.0, 0.0), (300.0, 40.0), (150.0, 40.0), (150.0, 100.0), (0.0, 100.0)]
+                .map(Point::from);
         let ell = Loop::of(&Polyarc::polygon(ell), None);
         for (x, wanted) in [(150.0, [0.0, 40.0]), (149.0, [0.0, 100.0]), (151.0, [0.0, 40.0])] {
             assert_eq!(ell.heights_at(x), wanted, "at {x}");
@@ -179,7 +210,9 @@ mod tests {
             for (x, half) in [(50.0, 10.0), (56.0, 8.0), (44.0, 8.0)] {
                 let found = heights(x);
                 assert!(
-                    found.len() == 2 && (found[1] - half).abs() < 1e-12 && (found[0] + half).abs() < 1e-12,
+                    found.len() == 2
+                        && (found[1] - half).abs() < 1e-12
+                        && (found[0] + half).abs() < 1e-12,
                     "{found:?} at {x}"
                 );
             }

@@ -1,13 +1,16 @@
-//! Triangles of a plane face within its outlines, every outline point kept and no outline edge split, so that walls can be
-//! joined to it node by node. Millimetres.
+//! Triangles of a plane face within its outlines, every outline point kept and no outline edge
+//! split, so that walls can be joined to it node by node. Millimetres.
 
 use spade::handles::FixedVertexHandle;
-use spade::{AngleLimit, ConstrainedDelaunayTriangulation, HasPosition, Point2, RefinementParameters, Triangulation};
+use spade::{
+    AngleLimit, ConstrainedDelaunayTriangulation, HasPosition, Point2, RefinementParameters,
+    Triangulation,
+};
 
 /// Least angle aimed at, degrees; beyond 30 the refinement need not end.
 const LEAST_ANGLE: f64 = 25.0;
-/// New points allowed for each outline point and each triangle of the wanted size: ends the work on outlines that can't be
-/// refined to the least angle.
+/// New points allowed for each outline point and each triangle of the wanted size: ends the work on
+/// outlines that can't be refined to the least angle.
 const POINTS_PER_TRIANGLE: f64 = 4.0;
 /// Most points a face may have.
 const MOST_POINTS: usize = 500_000;
@@ -37,10 +40,18 @@ pub enum FaceFault {
 impl std::fmt::Display for FaceFault {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Self::Input => f.write_str("an outline has fewer than three points, or the size is not a positive number"),
-            Self::Point(index) => write!(f, "outline point {index} is out of range or lies on another one"),
-            Self::Crossing(index) => write!(f, "the outline edge from point {index} crosses or touches another"),
-            Self::Area => f.write_str("the outlines hold no area, or far too many triangles of the wanted size"),
+            Self::Input => f.write_str(
+                "an outline has fewer than three points, or the size is not a positive number",
+            ),
+            Self::Point(index) => {
+                write!(f, "outline point {index} is out of range or lies on another one")
+            }
+            Self::Crossing(index) => {
+                write!(f, "the outline edge from point {index} crosses or touches another")
+            }
+            Self::Area => f.write_str(
+                "the outlines hold no area, or far too many triangles of the wanted size",
+            ),
         }
     }
 }
@@ -67,16 +78,21 @@ impl From<Point2<f64>> for Node {
     }
 }
 
-/// Meshes the area inside the first outline and outside the others with triangles of edges of about `size`.
+/// Meshes the area inside the first outline and outside the others with triangles of edges of about
+/// `size`.
 ///
-/// Refined constrained Delaunay triangles, least angle 25° but for angles the outlines themselves make. Outline edges should
-/// be of about `size` too: they are never split.
+/// Refined constrained Delaunay triangles, least angle 25° but for angles the outlines themselves
+/// make. Outline edges should be of about `size` too: they are never split.
 pub fn mesh_face(outlines: &[Vec<[f64; 2]>], size: f64) -> Result<FaceMesh, FaceFault> {
-    if outlines.is_empty() || outlines.iter().any(|outline| outline.len() < 3) || !(size.is_finite() && size > 0.0) {
+    if outlines.is_empty()
+        || outlines.iter().any(|outline| outline.len() < 3)
+        || !(size.is_finite() && size > 0.0)
+    {
         return Err(FaceFault::Input);
     }
     let points: Vec<[f64; 2]> = outlines.concat();
-    // The triangulation takes no numbers beyond its range, tiny ones included: those are as good as 0.
+    // The triangulation takes no numbers beyond its range, tiny ones included: those are as good as
+    // 0.
     let snapped = |x: f64| if x.abs() < 1e-12 { 0.0 } else { x };
     if let Some(bad) = points.iter().position(|p| !p.iter().all(|x| x.abs() < 1e9)) {
         return Err(FaceFault::Point(bad));
@@ -92,9 +108,13 @@ pub fn mesh_face(outlines: &[Vec<[f64; 2]>], size: f64) -> Result<FaceMesh, Face
         return Err(FaceFault::Point(bad));
     }
     let mut crossing = None;
-    let mut mesh = ConstrainedDelaunayTriangulation::<Node>::try_bulk_load_cdt(nodes, edges.clone(), |[from, _]| {
-        crossing.get_or_insert(from);
-    })
+    let mut mesh = ConstrainedDelaunayTriangulation::<Node>::try_bulk_load_cdt(
+        nodes,
+        edges.clone(),
+        |[from, _]| {
+            crossing.get_or_insert(from);
+        },
+    )
     .map_err(|_| FaceFault::Input)?;
     // An edge that runs through another point is split there, silently.
     if let Some(from) = crossing.or_else(|| edges.iter().position(|ends| !is_edge(&mesh, *ends))) {
@@ -106,11 +126,16 @@ pub fn mesh_face(outlines: &[Vec<[f64; 2]>], size: f64) -> Result<FaceMesh, Face
         .fold(None, |net: Option<f64>, area| Some(net.map_or(area.abs(), |net| net - area.abs())));
     // Area of an even-sided triangle.
     let wanted = 0.433 * size * size;
-    let budget = POINTS_PER_TRIANGLE * (area.unwrap_or(0.0).max(0.0) / wanted + points.len() as f64);
+    let budget =
+        POINTS_PER_TRIANGLE * (area.unwrap_or(0.0).max(0.0) / wanted + points.len() as f64);
     if area.is_none_or(|area| area <= 0.0) || budget > MOST_POINTS as f64 {
         return Err(FaceFault::Area);
     }
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 0 to MOST_POINTS by the line above")]
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "from 0 to MOST_POINTS by the line above"
+    )]
     let budget = budget as usize;
     let parameters = RefinementParameters::new()
         .exclude_outer_faces(true)
@@ -118,7 +143,8 @@ pub fn mesh_face(outlines: &[Vec<[f64; 2]>], size: f64) -> Result<FaceMesh, Face
         .with_angle_limit(AngleLimit::from_deg(LEAST_ANGLE))
         .with_max_allowed_area(1.5 * wanted)
         .with_max_additional_vertices(budget);
-    let mut outside: Vec<usize> = mesh.refine(parameters).excluded_faces.into_iter().map(|face| face.index()).collect();
+    let mut outside: Vec<usize> =
+        mesh.refine(parameters).excluded_faces.into_iter().map(|face| face.index()).collect();
     outside.sort_unstable();
     let triangles: Vec<[usize; 3]> = mesh
         .inner_faces()
@@ -136,7 +162,9 @@ fn repeated(nodes: &[Node]) -> Option<usize> {
         let [p, q] = [nodes[*a].at, nodes[*b].at];
         p[0].total_cmp(&q[0]).then(p[1].total_cmp(&q[1])).then(a.cmp(b))
     });
-    let same = |pair: &&[usize]| nodes[pair[0]].at.iter().zip(&nodes[pair[1]].at).all(|(a, b)| (a - b).abs() <= 0.0);
+    let same = |pair: &&[usize]| {
+        nodes[pair[0]].at.iter().zip(&nodes[pair[1]].at).all(|(a, b)| (a - b).abs() <= 0.0)
+    };
     order.windows(2).filter(same).map(|pair| pair[1]).min()
 }
 
@@ -165,7 +193,8 @@ mod tests {
             .collect()
     }
 
-    /// The triangles fill the polygon ring exactly, turn left, keep the outline's points and are of the wanted size.
+    /// The triangles fill the polygon ring exactly, turn left, keep the outline's points and are of
+    /// the wanted size.
     #[test]
     fn a_ring_is_filled_exactly() {
         let outlines = [circle(50.0, 80), circle(20.0, 40)];
@@ -175,7 +204,9 @@ mod tests {
             0.5 * ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
         };
         let areas: Vec<f64> = mesh.triangles.iter().map(|corners| area(*corners)).collect();
-        let polygon = |radius: f64, count: f64| 0.5 * count * radius * radius * (std::f64::consts::TAU / count).sin();
+        let polygon = |radius: f64, count: f64| {
+            0.5 * count * radius * radius * (std::f64::consts::TAU / count).sin()
+        };
         let exact = polygon(50.0, 80.0) - polygon(20.0, 40.0);
         assert!((areas.iter().sum::<f64>() / exact - 1.0).abs() < 1e-12);
         assert!(areas.iter().all(|area| *area > 0.0 && *area < 1.5 * 0.433 * 16.0 + 1e-9));

@@ -1,8 +1,10 @@
-//! Meshes the strip of surface that turns down from a line in a plane: a bend of constant radius, then a straight wall.
+//! Meshes the strip of surface that turns down from a line in a plane: a bend of constant radius,
+//! then a straight wall.
 //!
-//! The line lies in the plane z = 0, the wall goes to negative z. Millimetres and radians. The mesh is structured: one
-//! column of nodes for each sample of the line, rows from the line to the wall's edge, diagonals alternating so that no
-//! direction is favoured. Normals are exact: the surface is swept by one section, which stands square to the line everywhere.
+//! The line lies in the plane z = 0, the wall goes to negative z. Millimetres and radians. The mesh
+//! is structured: one column of nodes for each sample of the line, rows from the line to the wall's
+//! edge, diagonals alternating so that no direction is favoured. Normals are exact: the surface is
+//! swept by one section, which stands square to the line everywhere.
 
 use std::ops::{Add, Div, Mul, Sub};
 
@@ -32,7 +34,8 @@ pub struct WallShape {
     pub wall_rows: usize,
 }
 
-/// Fewest rows across a bend and up a wall that keep the strains of a forming solve true to about a thousandth.
+/// Fewest rows across a bend and up a wall that keep the strains of a forming solve true to about a
+/// thousandth.
 pub const LEAST_ROWS: (usize, usize) = (5, 10);
 
 /// Most rows [`WallShape::with_rows_for`] gives.
@@ -60,10 +63,16 @@ impl std::fmt::Display for WallFault {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::TooFewSamples => f.write_str("the tangent line has too few samples"),
-            Self::Sample(index) => write!(f, "sample {index} of the tangent line has a number out of range"),
+            Self::Sample(index) => {
+                write!(f, "sample {index} of the tangent line has a number out of range")
+            }
             Self::Shape => f.write_str("the wall's section has a number out of range, or no rows"),
-            Self::Segment(index) => write!(f, "the tangent line stands still or turns over after sample {index}"),
-            Self::CrossesAxis(index) => write!(f, "the wall runs into the axis of its curve at sample {index}"),
+            Self::Segment(index) => {
+                write!(f, "the tangent line stands still or turns over after sample {index}")
+            }
+            Self::CrossesAxis(index) => {
+                write!(f, "the wall runs into the axis of its curve at sample {index}")
+            }
         }
     }
 }
@@ -87,7 +96,8 @@ pub struct WallMesh {
     pub normals: Vec<[f64; 3]>,
     /// Length of the section from the tangent line up to each node, mm.
     pub up: Vec<f64>,
-    /// How far along the line each node stands from its column's own place, mm, to the left of the wall's outward direction.
+    /// How far along the line each node stands from its column's own place, mm, to the left of the
+    /// wall's outward direction.
     pub along: Vec<f64>,
     /// How the corners at the ends of an open wall are cut.
     pub corners: Corners,
@@ -100,10 +110,11 @@ pub struct WallMesh {
 pub enum Corners {
     /// By turns as everywhere.
     AsTheyCome,
-    /// Two triangles meet in each corner of the free edge: one alone there, free on two sides, can come to balance at any strain.
+    /// Two triangles meet in each corner of the free edge: one alone there, free on two sides, can
+    /// come to balance at any strain.
     Shared,
-    /// As [`Self::Shared`], and one stands alone in each corner on the line, which is held: there strain has no bound, and of two that hang on
-    /// each other a solve may not settle.
+    /// As [`Self::Shared`], and one stands alone in each corner on the line, which is held: there
+    /// strain has no bound, and of two that hang on each other a solve may not settle.
     AloneOnLine,
 }
 
@@ -114,7 +125,8 @@ impl WallShape {
         self.bend_mid_radius * self.bend_angle
     }
 
-    /// Rows for elements of about `size` mm up a wall of `wall_length`, never fewer than [`LEAST_ROWS`].
+    /// Rows for elements of about `size` mm up a wall of `wall_length`, never fewer than
+    /// [`LEAST_ROWS`].
     #[must_use]
     pub fn with_rows_for(mut self, wall_length: f64, size: f64) -> Self {
         let rows = |length: f64, least: usize| {
@@ -145,17 +157,29 @@ impl WallShape {
         let bend = self.bend_length();
         if up < bend {
             let (sin, cos) = (up / self.bend_mid_radius).sin_cos();
-            (self.bend_mid_radius * sin, self.bend_mid_radius * (cos - 1.0), up / self.bend_mid_radius)
+            (
+                self.bend_mid_radius * sin,
+                self.bend_mid_radius * (cos - 1.0),
+                up / self.bend_mid_radius,
+            )
         } else {
             let (sin, cos) = self.bend_angle.sin_cos();
             let wall = up - bend;
-            (self.bend_mid_radius * sin + wall * cos, self.bend_mid_radius * (cos - 1.0) - wall * sin, self.bend_angle)
+            (
+                self.bend_mid_radius * sin + wall * cos,
+                self.bend_mid_radius * (cos - 1.0) - wall * sin,
+                self.bend_angle,
+            )
         }
     }
 }
 
 /// Meshes the wall along one run of the tangent line. A sharp corner or an open edge ends a run.
-pub fn mesh_wall(samples: &[TangentSample], closed: bool, shape: &WallShape) -> Result<WallMesh, WallFault> {
+pub fn mesh_wall(
+    samples: &[TangentSample],
+    closed: bool,
+    shape: &WallShape,
+) -> Result<WallMesh, WallFault> {
     if samples.len() < if closed { 3 } else { 2 } {
         return Err(WallFault::TooFewSamples);
     }
@@ -196,8 +220,9 @@ pub struct NodeColumn {
     pub along: Vec<f64>,
 }
 
-/// Meshes a wall of given columns, all of as many nodes, `bend_end` of them up to the end of the bend; `samples` is the line once it is laid
-/// flat, a sample a column. Its ends may be free: corners of the free edge are shared by two triangles.
+/// Meshes a wall of given columns, all of as many nodes, `bend_end` of them up to the end of the
+/// bend; `samples` is the line once it is laid flat, a sample a column. Its ends may be free:
+/// corners of the free edge are shared by two triangles.
 pub fn mesh_columns(
     columns: Vec<NodeColumn>,
     bend_end: usize,
@@ -211,10 +236,21 @@ pub fn mesh_columns(
     if bend_end == 0 || bend_end >= rows {
         return Err(WallFault::Shape);
     }
-    let whole =
-        |c: &NodeColumn| c.up.len() == rows && c.positions.len() == rows && c.normals.len() == rows && c.along.len() == rows;
-    let finite =
-        |c: &NodeColumn| c.positions.iter().chain(&c.normals).flatten().chain(&c.up).chain(&c.along).all(|x| x.is_finite());
+    let whole = |c: &NodeColumn| {
+        c.up.len() == rows
+            && c.positions.len() == rows
+            && c.normals.len() == rows
+            && c.along.len() == rows
+    };
+    let finite = |c: &NodeColumn| {
+        c.positions
+            .iter()
+            .chain(&c.normals)
+            .flatten()
+            .chain(&c.up)
+            .chain(&c.along)
+            .all(|x| x.is_finite())
+    };
     if let Some(bad) = columns.iter().position(|c| !whole(c) || !finite(c)) {
         return Err(WallFault::Sample(bad));
     }
@@ -272,9 +308,14 @@ impl WallMesh {
         a % self.rows < self.bend_end && b % self.rows < self.bend_end
     }
 
-    /// The wall laid flat straight outward from the line, each node `distance(column, up)` mm from it and as far along it as it stands.
+    /// The wall laid flat straight outward from the line, each node `distance(column, up)` mm from
+    /// it and as far along it as it stands.
     #[must_use]
-    pub fn laid_out(&self, samples: &[TangentSample], distance: impl Fn(usize, f64) -> f64) -> Vec<[f64; 2]> {
+    pub fn laid_out(
+        &self,
+        samples: &[TangentSample],
+        distance: impl Fn(usize, f64) -> f64,
+    ) -> Vec<[f64; 2]> {
         let place = |(index, up): (usize, &f64)| {
             let sample = &samples[index / self.rows];
             let w = distance(index / self.rows, *up);
@@ -284,20 +325,26 @@ impl WallMesh {
         self.up.iter().enumerate().map(place).collect()
     }
 
-    /// The same wall with every other column and row, and which they are. The tangent line, the end of the bend, the edge and the ends of
-    /// an open line stay. None where too little is left.
+    /// The same wall with every other column and row, and which they are. The tangent line, the end
+    /// of the bend, the edge and the ends of an open line stay. None where too little is left.
     #[must_use]
     pub fn thinned(&self) -> Option<(Self, Vec<usize>, Vec<usize>)> {
         let every_other = |from: usize, to: usize| (from..to).step_by(2).chain([to]);
         let bend = self.bend_end - 1;
-        let mut rows: Vec<usize> = every_other(0, bend).chain(every_other(bend, self.rows - 1)).collect();
+        let mut rows: Vec<usize> =
+            every_other(0, bend).chain(every_other(bend, self.rows - 1)).collect();
         rows.dedup();
         let last = self.columns - 1;
-        let columns: Vec<usize> = if self.closed { (0..=last).step_by(2).collect() } else { every_other(0, last).collect() };
+        let columns: Vec<usize> = if self.closed {
+            (0..=last).step_by(2).collect()
+        } else {
+            every_other(0, last).collect()
+        };
         if columns.len() < LEAST_COLUMNS || rows.len() < 3 || (bend > 0 && bend < 2) {
             return None;
         }
-        let nodes = || columns.iter().flat_map(|column| rows.iter().map(|row| self.node(*column, *row)));
+        let nodes =
+            || columns.iter().flat_map(|column| rows.iter().map(|row| self.node(*column, *row)));
         let [a, b, c] = self.triangles.first().copied()?;
         let mut thin = Self {
             rows: rows.len(),
@@ -311,15 +358,25 @@ impl WallMesh {
             corners: self.corners,
             triangles: Vec::new(),
         };
-        // The first triangle stands on nodes (0, 0), (1, 0), (1, 1) or with its last two the other way.
+        // The first triangle stands on nodes (0, 0), (1, 0), (1, 1) or with its last two the other
+        // way.
         let wall_left = [a, b, c] == [self.node(0, 0), self.node(1, 0), self.node(1, 1)];
         thin.add_triangles(wall_left);
         Some((thin, columns, rows))
     }
 
-    fn add_column(&mut self, sample: &TangentSample, shape: &WallShape) -> Result<(), fn(usize) -> WallFault> {
+    fn add_column(
+        &mut self,
+        sample: &TangentSample,
+        shape: &WallShape,
+    ) -> Result<(), fn(usize) -> WallFault> {
         let [nx, ny] = sample.outward;
-        let finite = sample.point.iter().chain(&sample.outward).chain([&sample.curvature]).all(|x| x.is_finite());
+        let finite = sample
+            .point
+            .iter()
+            .chain(&sample.outward)
+            .chain([&sample.curvature])
+            .all(|x| x.is_finite());
         let wall = sample.wall_length;
         if !finite || (nx.hypot(ny) - 1.0).abs() > 1e-9 || !wall.is_finite() || wall <= 0.0 {
             return Err(WallFault::Sample);
@@ -347,9 +404,14 @@ impl WallMesh {
         for column in 0..self.columns - usize::from(!self.closed) {
             let next = (column + 1) % self.columns;
             for row in 0..self.rows - 1 {
-                let [a, b, c, d] =
-                    [self.node(column, row), self.node(next, row), self.node(next, row + 1), self.node(column, row + 1)];
-                let free = self.corners != Corners::AsTheyCome && !self.closed && row + 2 == self.rows;
+                let [a, b, c, d] = [
+                    self.node(column, row),
+                    self.node(next, row),
+                    self.node(next, row + 1),
+                    self.node(column, row + 1),
+                ];
+                let free =
+                    self.corners != Corners::AsTheyCome && !self.closed && row + 2 == self.rows;
                 let on_line = self.corners == Corners::AloneOnLine && !self.closed && row == 0;
                 let rises = match (free || on_line, column == 0, next + 1 == self.columns) {
                     (true, true, _) => false,
@@ -374,7 +436,8 @@ pub(crate) fn shifted(count: usize, closed: bool, column: usize, by: isize) -> O
     column.checked_add_signed(by).filter(|i| *i < count)
 }
 
-/// The middle one of five neighbours by the weights (-1, 4, 10, 4, -1)/16: a zigzag is gone, cubics stay as they are.
+/// The middle one of five neighbours by the weights (-1, 4, 10, 4, -1)/16: a zigzag is gone, cubics
+/// stay as they are.
 pub(crate) fn without_zigzag<T>([a, b, c, d, e]: [T; 5]) -> T
 where
     T: Add<Output = T> + Sub<Output = T> + Mul<f64, Output = T> + Div<f64, Output = T>,
@@ -391,14 +454,21 @@ mod tests {
         (0..count)
             .map(|i| {
                 let (sin, cos) = (2.0 * PI * i as f64 / count as f64).sin_cos();
-                TangentSample { point: [radius * cos, radius * sin], outward: [cos, sin], curvature: 1.0 / radius, wall_length }
+                TangentSample {
+                    point: [radius * cos, radius * sin],
+                    outward: [cos, sin],
+                    curvature: 1.0 / radius,
+                    wall_length,
+                }
             })
             .collect()
     }
 
-    const SHAPE: WallShape = WallShape { bend_mid_radius: 4.0, bend_angle: FRAC_PI_2, bend_rows: 6, wall_rows: 8 };
+    const SHAPE: WallShape =
+        WallShape { bend_mid_radius: 4.0, bend_angle: FRAC_PI_2, bend_rows: 6, wall_rows: 8 };
 
-    /// Area of the meshed cup wall against Pappus: 2π (a Rm π/2 + Rm²) for the bend, 2π (a + Rm) h for the wall.
+    /// Area of the meshed cup wall against Pappus: 2π (a Rm π/2 + Rm²) for the bend, 2π (a + Rm) h
+    /// for the wall.
     #[test]
     fn area_of_a_cup_wall() {
         let mesh = mesh_wall(&circle(46.0, 400, 16.0), true, &SHAPE).expect("a cup");
@@ -407,8 +477,13 @@ mod tests {
             .iter()
             .map(|corners| {
                 let [a, b, c] = corners.map(|node| mesh.positions[node]);
-                let (p, q): ([f64; 3], [f64; 3]) = (std::array::from_fn(|i| b[i] - a[i]), std::array::from_fn(|i| c[i] - a[i]));
-                let cross = [p[1] * q[2] - p[2] * q[1], p[2] * q[0] - p[0] * q[2], p[0] * q[1] - p[1] * q[0]];
+                let (p, q): ([f64; 3], [f64; 3]) =
+                    (std::array::from_fn(|i| b[i] - a[i]), std::array::from_fn(|i| c[i] - a[i]));
+                let cross = [
+                    p[1] * q[2] - p[2] * q[1],
+                    p[2] * q[0] - p[0] * q[2],
+                    p[0] * q[1] - p[1] * q[0],
+                ];
                 0.5 * cross.iter().map(|x| x * x).sum::<f64>().sqrt()
             })
             .sum();
@@ -448,6 +523,9 @@ mod tests {
         let mut bad = good.clone();
         bad[5].curvature = -0.5;
         assert_eq!(mesh_wall(&bad, true, &SHAPE).err(), Some(WallFault::CrossesAxis(5)));
-        assert_eq!(mesh_wall(&good, true, &WallShape { wall_rows: 0, ..SHAPE }).err(), Some(WallFault::Shape));
+        assert_eq!(
+            mesh_wall(&good, true, &WallShape { wall_rows: 0, ..SHAPE }).err(),
+            Some(WallFault::Shape)
+        );
     }
 }

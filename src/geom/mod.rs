@@ -1,4 +1,5 @@
-//! Plane geometry in millimetres and radians: outlines of lines, arcs and curves, and what is cut from them. Knows nothing of the trade.
+//! Plane geometry in millimetres and radians: outlines of lines, arcs and curves, and what is cut
+//! from them. Knows nothing of the trade.
 //!
 //! | type | what it is |
 //! |---|---|
@@ -49,7 +50,8 @@ pub use shifted::{offset_loop, offset_sides, shifted, spans_left};
 pub use spline::{MonotoneCurve, natural_spline};
 pub use triangulate::{prism, triangulate};
 
-/// Nodes and weights of Gauss's rule with 8 points on -1 to 1 (M. Abramowitz and I. Stegun, Handbook of Mathematical Functions, table 25.4).
+/// Nodes and weights of Gauss's rule with 8 points on -1 to 1 (M. Abramowitz and I. Stegun,
+/// Handbook of Mathematical Functions, table 25.4).
 pub const GAUSS_8: [(f64, f64); 4] = [
     (0.183_434_642_495_649_8, 0.362_683_783_378_362),
     (0.525_532_409_916_329, 0.313_706_645_877_887_3),

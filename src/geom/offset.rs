@@ -1,7 +1,10 @@
-//! Offsets, cuts and distances of closed outlines of lines and arcs, by the library `cavalier_contours`.
+//! Offsets, cuts and distances of closed outlines of lines and arcs, by the library
+//! `cavalier_contours`.
 
 use cavalier_contours::core::math::Vector2;
-use cavalier_contours::polyline::{BooleanOp, PlineOffsetOptions, PlineSource, PlineSourceMut, PlineVertex, Polyline};
+use cavalier_contours::polyline::{
+    BooleanOp, PlineOffsetOptions, PlineSource, PlineSourceMut, PlineVertex, Polyline,
+};
 use kurbo::Point;
 
 use super::{Polyarc, Vertex};
@@ -18,34 +21,50 @@ impl Polyarc {
     }
 
     fn from_pline(pline: &Polyline<f64>) -> Self {
-        let vertices = pline.iter_vertexes().map(|v| Vertex { point: Point::new(v.x, v.y), bulge: v.bulge }).collect();
+        let vertices = pline
+            .iter_vertexes()
+            .map(|v| Vertex { point: Point::new(v.x, v.y), bulge: v.bulge })
+            .collect();
         Self { vertices }
     }
 }
 
-/// The outlines at `distance` mm outside (positive) or inside (negative) a counter-clockwise outline; several where a waist closes, none
-/// where all of it does. Outer corners become arcs.
+/// The outlines at `distance` mm outside (positive) or inside (negative) a counter-clockwise
+/// outline; several where a waist closes, none where all of it does. Outer corners become arcs.
 #[must_use]
 pub fn offset_closed(outline: &Polyarc, distance: f64) -> Vec<Polyarc> {
     if distance == 0.0 {
         return vec![outline.clone()];
     }
-    let options = PlineOffsetOptions { handle_self_intersects: true, ..PlineOffsetOptions::default() };
-    outline.to_pline().parallel_offset_opt(-distance, &options).iter().map(Polyarc::from_pline).collect()
+    let options =
+        PlineOffsetOptions { handle_self_intersects: true, ..PlineOffsetOptions::default() };
+    outline
+        .to_pline()
+        .parallel_offset_opt(-distance, &options)
+        .iter()
+        .map(Polyarc::from_pline)
+        .collect()
 }
 
-/// What is left of a counter-clockwise outline when the inside of another one is cut off: several outlines where it falls apart, none where
-/// nothing is left. A cut that lies wholly inside leaves the outline as it is.
+/// What is left of a counter-clockwise outline when the inside of another one is cut off: several
+/// outlines where it falls apart, none where nothing is left. A cut that lies wholly inside leaves
+/// the outline as it is.
 #[must_use]
 pub fn cut_off(outline: &Polyarc, cut: &Polyarc) -> Vec<Polyarc> {
     let left = outline.to_pline().boolean(&cut.to_pline(), BooleanOp::Not);
-    left.pos_plines.iter().map(|piece| Polyarc::from_pline(&piece.pline).counter_clockwise()).collect()
+    left.pos_plines
+        .iter()
+        .map(|piece| Polyarc::from_pline(&piece.pline).counter_clockwise())
+        .collect()
 }
 
 /// The distance in mm from `point` to the nearest place on the outline.
 #[must_use]
 pub fn distance_to(outline: &Polyarc, point: Point) -> f64 {
-    outline.to_pline().closest_point(Vector2::new(point.x, point.y), SAME_POINT).map_or(f64::INFINITY, |closest| closest.distance)
+    outline
+        .to_pline()
+        .closest_point(Vector2::new(point.x, point.y), SAME_POINT)
+        .map_or(f64::INFINITY, |closest| closest.distance)
 }
 
 #[cfg(test)]

@@ -11,7 +11,8 @@ use crate::tolerance::{SAME_POINT, SHORTEST_PIECE};
 pub struct Vertex {
     /// Where it is.
     pub point: Point,
-    /// Tangent of a quarter of the angle that the arc to the next vertex turns through, positive to the left; 0 for a line.
+    /// Tangent of a quarter of the angle that the arc to the next vertex turns through, positive to
+    /// the left; 0 for a line.
     pub bulge: f64,
 }
 
@@ -38,7 +39,12 @@ impl Polyarc {
     #[must_use]
     pub fn circle(centre: Point, radius: f64) -> Self {
         let side = Vec2::new(radius, 0.0);
-        Self { vertices: vec![Vertex { point: centre + side, bulge: 1.0 }, Vertex { point: centre - side, bulge: 1.0 }] }
+        Self {
+            vertices: vec![
+                Vertex { point: centre + side, bulge: 1.0 },
+                Vertex { point: centre - side, bulge: 1.0 },
+            ],
+        }
     }
 
     /// A closed outline of straight lines through `points`.
@@ -50,7 +56,10 @@ impl Polyarc {
     /// An upright rectangle, counter-clockwise from its lower left corner.
     #[must_use]
     pub fn rectangle(rect: Rect) -> Self {
-        Self::polygon([(rect.x0, rect.y0), (rect.x1, rect.y0), (rect.x1, rect.y1), (rect.x0, rect.y1)].map(Point::from))
+        Self::polygon(
+            [(rect.x0, rect.y0), (rect.x1, rect.y0), (rect.x1, rect.y1), (rect.x0, rect.y1)]
+                .map(Point::from),
+        )
     }
 
     /// Its lines and arcs in order.
@@ -86,15 +95,22 @@ impl Polyarc {
     /// The smallest upright rectangle around it.
     #[must_use]
     pub fn bounds(&self) -> Rect {
-        self.segments().map(|segment| segment.bounds()).reduce(|a, b| a.union(b)).unwrap_or(Rect::ZERO)
+        self.segments()
+            .map(|segment| segment.bounds())
+            .reduce(|a, b| a.union(b))
+            .unwrap_or(Rect::ZERO)
     }
 
     /// The same outline walked the other way, from the same vertex.
     #[must_use]
     pub fn reversed(&self) -> Self {
         let n = self.vertices.len();
-        let vertices =
-            (0..n).map(|i| Vertex { point: self.vertices[(n - i) % n].point, bulge: -self.vertices[n - 1 - i].bulge }).collect();
+        let vertices = (0..n)
+            .map(|i| Vertex {
+                point: self.vertices[(n - i) % n].point,
+                bulge: -self.vertices[n - 1 - i].bulge,
+            })
+            .collect();
         Self { vertices }
     }
 
@@ -104,11 +120,16 @@ impl Polyarc {
         if self.area() < 0.0 { self.reversed() } else { self }
     }
 
-    /// The outline moved, turned or mirrored, and then walked counter-clockwise; `motion` must keep lengths.
+    /// The outline moved, turned or mirrored, and then walked counter-clockwise; `motion` must keep
+    /// lengths.
     #[must_use]
     pub fn moved(&self, motion: Affine) -> Self {
         let sense = motion.determinant().signum();
-        let vertices = self.vertices.iter().map(|v| Vertex { point: motion * v.point, bulge: v.bulge * sense }).collect();
+        let vertices = self
+            .vertices
+            .iter()
+            .map(|v| Vertex { point: motion * v.point, bulge: v.bulge * sense })
+            .collect();
         let moved = Self { vertices };
         if sense < 0.0 { moved.reversed() } else { moved }
     }
@@ -122,8 +143,8 @@ impl Polyarc {
         })
     }
 
-    /// As [`Self::flatten`], but no point of the inside is lost: arcs that bulge out (of a counter-clockwise outline) are replaced by
-    /// tangents, those that bulge in by chords.
+    /// As [`Self::flatten`], but no point of the inside is lost: arcs that bulge out (of a
+    /// counter-clockwise outline) are replaced by tangents, those that bulge in by chords.
     #[must_use]
     pub fn flatten_outside(&self, tolerance: f64) -> Vec<Point> {
         self.polygon_with(|segment, points| {
@@ -152,7 +173,8 @@ impl Polyarc {
         points
     }
 
-    /// The same outline without vertices that change nothing: points on top of each other, corners on a straight line, pieces of one arc.
+    /// The same outline without vertices that change nothing: points on top of each other, corners
+    /// on a straight line, pieces of one arc.
     #[must_use]
     pub fn tidied(&self) -> Self {
         let mut vertices = self.vertices.clone();
@@ -173,7 +195,8 @@ impl Polyarc {
         let mut i = 0;
         while vertices.len() > 3 && i < vertices.len() {
             let n = vertices.len();
-            let (before, here, next) = (vertices[(i + n - 1) % n], vertices[i], vertices[(i + 1) % n]);
+            let (before, here, next) =
+                (vertices[(i + n - 1) % n], vertices[i], vertices[(i + 1) % n]);
             if before.bulge == 0.0 && here.bulge == 0.0 {
                 let (a, b) = (here.point - before.point, next.point - before.point);
                 let off = a.cross(b).abs() / b.hypot();
@@ -196,18 +219,22 @@ impl Polyarc {
         self.to_pline().winding_number(Vector2::new(point.x, point.y)) != 0
     }
 
-    /// Whether `inner` lies wholly inside, its arcs taken as chords that stay within 0.05 mm of them.
+    /// Whether `inner` lies wholly inside, its arcs taken as chords that stay within 0.05 mm of
+    /// them.
     #[must_use]
     pub fn encloses(&self, inner: &Self) -> bool {
         let (frame, inner_frame) = (self.bounds(), inner.bounds());
-        let is_framed =
-            frame.x0 <= inner_frame.x0 && frame.y0 <= inner_frame.y0 && frame.x1 >= inner_frame.x1 && frame.y1 >= inner_frame.y1;
+        let is_framed = frame.x0 <= inner_frame.x0
+            && frame.y0 <= inner_frame.y0
+            && frame.x1 >= inner_frame.x1
+            && frame.y1 >= inner_frame.y1;
         is_framed && inner.flatten(0.05).iter().all(|point| self.contains(*point))
     }
 }
 
-/// Which vertex of a short piece stays, the second or the first: the sharper corner; of corners alike the one on an arc, or else on the longer
-/// piece, which then keeps its place. So it is the same corner whichever way the outline is walked.
+/// Which vertex of a short piece stays, the second or the first: the sharper corner; of corners
+/// alike the one on an arc, or else on the longer piece, which then keeps its place. So it is the
+/// same corner whichever way the outline is walked.
 fn second_stays(vertices: &[Vertex], first: usize, second: usize) -> bool {
     /// Turns that differ by less are alike, radians.
     const ALIKE: f64 = 1e-6;
@@ -228,7 +255,8 @@ fn turn_at(vertices: &[Vertex], i: usize) -> f64 {
     let n = vertices.len();
     let piece = |k: usize| {
         let (here, next) = (vertices[k % n], vertices[(k + 1) % n]);
-        // A chord leaves its arc by half the angle that the arc turns through, twice the angle whose tangent the bulge is.
+        // A chord leaves its arc by half the angle that the arc turns through, twice the angle
+        // whose tangent the bulge is.
         (next.point - here.point, 2.0 * here.bulge.atan())
     };
     let ((before, out), (after, into)) = (piece(i + n - 1), piece(i));
@@ -244,7 +272,11 @@ fn arc_steps(segment: &Segment, tolerance: f64) -> u32 {
     let (_, radius, _, sweep) = arc_of(from, to, bulge);
     let widest = 2.0 * (1.0 - (tolerance / radius).min(1.0)).acos();
     let steps = (sweep.abs() / widest.min(std::f64::consts::FRAC_PI_4)).ceil().clamp(1.0, 10_000.0);
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=10000 on the line above")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to 1..=10000 on the line above"
+    )]
     let steps = steps as u32;
     steps
 }
@@ -259,7 +291,9 @@ mod tests {
         let circle = Polyarc::circle(Point::new(3.0, 4.0), 5.0);
         assert!((circle.area() - 25.0 * PI).abs() < 1e-10);
         assert!((circle.length() - 10.0 * PI).abs() < 1e-10);
-        assert!((circle.bounds().x1 - 8.0).abs() < 1e-12 && (circle.bounds().y0 + 1.0).abs() < 1e-12);
+        assert!(
+            (circle.bounds().x1 - 8.0).abs() < 1e-12 && (circle.bounds().y0 + 1.0).abs() < 1e-12
+        );
         assert!(circle.contains(Point::new(3.0, 8.9)) && !circle.contains(Point::new(7.0, 8.0)));
         assert!((circle.reversed().area() + 25.0 * PI).abs() < 1e-10);
     }

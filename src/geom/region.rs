@@ -1,6 +1,8 @@
-//! Areas bounded by straight lines, with holes: cut from one another, grown, shrunk, by the library `i_overlay`.
+//! Areas bounded by straight lines, with holes: cut from one another, grown, shrunk, by the library
+//! `i_overlay`.
 //!
-//! An area is a set of rings with the inside on the left of all: outer rings counter-clockwise, holes clockwise. A point is [x, y], mm.
+//! An area is a set of rings with the inside on the left of all: outer rings counter-clockwise,
+//! holes clockwise. A point is [x, y], mm.
 
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay_rule::OverlayRule;
@@ -37,13 +39,15 @@ pub(crate) fn area(region: &[Ring]) -> f64 {
     region.iter().map(|ring| 0.5 * twice_area(ring)).sum()
 }
 
-/// Boolean of two sets of rings under the non-zero rule, on a 64-bit grid (finer than 1e-9 mm at any size we accept).
+/// Boolean of two sets of rings under the non-zero rule, on a 64-bit grid (finer than 1e-9 mm at
+/// any size we accept).
 pub(crate) fn combined(subject: &[Ring], clip: &[Ring], make: Make) -> Vec<Region> {
     let rule = match make {
         Make::Joined => OverlayRule::Subject,
         Make::Less => OverlayRule::Difference,
     };
-    let mut overlay = FloatOverlay::<[f64; 2], i64>::from_subj_and_clip(&subject.to_vec(), &clip.to_vec());
+    let mut overlay =
+        FloatOverlay::<[f64; 2], i64>::from_subj_and_clip(&subject.to_vec(), &clip.to_vec());
     let mut regions = overlay.overlay(rule, FillRule::NonZero);
     for region in &mut regions {
         for (i, ring) in region.iter_mut().enumerate() {
@@ -55,8 +59,9 @@ pub(crate) fn combined(subject: &[Ring], clip: &[Ring], make: Make) -> Vec<Regio
     regions
 }
 
-/// The strip of width `by` along the right-hand side of every line, with a fan at each corner that opens to the right: what a disc of radius
-/// `by` sweeps on the side away from the inside. Fans are drawn about the round, at most `round` mm outside it, never inside.
+/// The strip of width `by` along the right-hand side of every line, with a fan at each corner that
+/// opens to the right: what a disc of radius `by` sweeps on the side away from the inside. Fans are
+/// drawn about the round, at most `round` mm outside it, never inside.
 pub(crate) fn strips(rings: &[Ring], by: f64, round: f64) -> Vec<Ring> {
     let step = 2.0 * (by / (by + round)).acos();
     let mut out = Vec::new();
@@ -103,10 +108,12 @@ pub(crate) fn grown(rings: &[Ring], by: f64, round: f64) -> Vec<Region> {
     combined(&all, &[], Make::Joined)
 }
 
-/// What of the area is farther than `by` from its edge; up to `round` more is taken off at inner corners.
+/// What of the area is farther than `by` from its edge; up to `round` more is taken off at inner
+/// corners.
 pub(crate) fn shrunk(rings: &[Ring], by: f64, round: f64) -> Vec<Region> {
     // The edge seen from outside: walk every ring the other way and sweep inward.
-    let other_way: Vec<Ring> = rings.iter().map(|ring| ring.iter().rev().copied().collect()).collect();
+    let other_way: Vec<Ring> =
+        rings.iter().map(|ring| ring.iter().rev().copied().collect()).collect();
     let strip = combined(&strips(&other_way, by, round), &[], Make::Joined);
     combined(rings, &strip.concat(), Make::Less)
 }
@@ -114,8 +121,8 @@ pub(crate) fn shrunk(rings: &[Ring], by: f64, round: f64) -> Vec<Region> {
 /// The lines and columns of the grid on which the largest rectangle is sought.
 const GRID: usize = 240;
 
-/// The largest upright rectangle inside the area, as far as a grid of 240 by 240 over it can tell; its sides are then moved out as far as
-/// they go.
+/// The largest upright rectangle inside the area, as far as a grid of 240 by 240 over it can tell;
+/// its sides are then moved out as far as they go.
 pub(crate) fn largest_rectangle(rings: &[Ring]) -> Option<Rect> {
     let bounds = rings.iter().flatten().fold(None, |bounds: Option<Rect>, p| {
         let at = kurbo::Point::new(p[0], p[1]);
@@ -125,10 +132,16 @@ pub(crate) fn largest_rectangle(rings: &[Ring]) -> Option<Rect> {
     if dx <= 0.0 || dy <= 0.0 {
         return None;
     }
-    let free: Vec<Vec<bool>> = (0..GRID).map(|row| free_cells(rings, bounds, (dx, dy), row)).collect();
+    let free: Vec<Vec<bool>> =
+        (0..GRID).map(|row| free_cells(rings, bounds, (dx, dy), row)).collect();
     let (left, bottom, right, top) = largest_of_cells(&free)?;
     let at = |i: usize, from: f64, step: f64| from + step * i as f64;
-    let found = Rect::new(at(left, bounds.x0, dx), at(bottom, bounds.y0, dy), at(right, bounds.x0, dx), at(top, bounds.y0, dy));
+    let found = Rect::new(
+        at(left, bounds.x0, dx),
+        at(bottom, bounds.y0, dy),
+        at(right, bounds.x0, dx),
+        at(top, bounds.y0, dy),
+    );
     let ways = [moved_out(rings, found, true), moved_out(rings, found, false)];
     ways.into_iter().max_by(|a, b| a.area().total_cmp(&b.area()))
 }
@@ -144,8 +157,13 @@ fn free_cells(rings: &[Ring], bounds: Rect, (dx, dy): (f64, f64), row: usize) ->
             crossings.push(a[0] + (b[0] - a[0]) * (middle - a[1]) / (b[1] - a[1]));
         }
         if let Some((from, to)) = clipped(a, b, low, high) {
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the grid")]
-            let cell = |x: f64| ((x - bounds.x0) / dx).floor().clamp(0.0, (GRID - 1) as f64) as usize;
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "clamped to the grid"
+            )]
+            let cell =
+                |x: f64| ((x - bounds.x0) / dx).floor().clamp(0.0, (GRID - 1) as f64) as usize;
             blocked[cell(from)..=cell(to)].fill(true);
         }
     }
@@ -164,12 +182,19 @@ fn clipped(a: [f64; 2], b: [f64; 2], low: f64, high: f64) -> Option<(f64, f64)> 
     if b[1] <= low || a[1] >= high {
         return None;
     }
-    let at = |y: f64| if b[1] > a[1] { a[0] + (b[0] - a[0]) * ((y - a[1]) / (b[1] - a[1])).clamp(0.0, 1.0) } else { a[0] };
+    let at = |y: f64| {
+        if b[1] > a[1] {
+            a[0] + (b[0] - a[0]) * ((y - a[1]) / (b[1] - a[1])).clamp(0.0, 1.0)
+        } else {
+            a[0]
+        }
+    };
     let (p, q) = if b[1] > a[1] { (at(low), at(high)) } else { (a[0], b[0]) };
     Some((p.min(q), p.max(q)))
 }
 
-/// The largest full rectangle of a grid: left, bottom, right, top, the latter two beyond it. By a stack of heights, row by row.
+/// The largest full rectangle of a grid: left, bottom, right, top, the latter two beyond it. By a
+/// stack of heights, row by row.
 fn largest_of_cells(free: &[Vec<bool>]) -> Option<(usize, usize, usize, usize)> {
     let mut heights = vec![0usize; GRID];
     let mut best: Option<(usize, (usize, usize, usize, usize))> = None;
@@ -197,11 +222,16 @@ fn largest_of_cells(free: &[Vec<bool>]) -> Option<(usize, usize, usize, usize)> 
     best.map(|(_, rectangle)| rectangle)
 }
 
-/// The rectangle with its sides moved out to the nearest line of the area's edge, first those along x or those along y.
+/// The rectangle with its sides moved out to the nearest line of the area's edge, first those along
+/// x or those along y.
 fn moved_out(rings: &[Ring], mut rect: Rect, x_first: bool) -> Rect {
     for x in [x_first, !x_first] {
         let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
-        let (from, to, least, most) = if x { (rect.y0, rect.y1, rect.x0, rect.x1) } else { (rect.x0, rect.x1, rect.y0, rect.y1) };
+        let (from, to, least, most) = if x {
+            (rect.y0, rect.y1, rect.x0, rect.x1)
+        } else {
+            (rect.x0, rect.x1, rect.y0, rect.y1)
+        };
         let middle = f64::midpoint(least, most);
         for (a, b) in rings.iter().flat_map(lines) {
             let turned = |p: [f64; 2]| if x { p } else { [p[1], p[0]] };
@@ -214,7 +244,11 @@ fn moved_out(rings: &[Ring], mut rect: Rect, x_first: bool) -> Rect {
             }
         }
         if low.is_finite() && high.is_finite() && low <= least + 1e-9 && high >= most - 1e-9 {
-            rect = if x { Rect::new(low, rect.y0, high, rect.y1) } else { Rect::new(rect.x0, low, rect.x1, high) };
+            rect = if x {
+                Rect::new(low, rect.y0, high, rect.y1)
+            } else {
+                Rect::new(rect.x0, low, rect.x1, high)
+            };
         }
     }
     rect

@@ -1,6 +1,9 @@
 //! One piece of an outline: a line, a circular arc or a cubic curve.
 
-use kurbo::{Affine, CubicBez, ParamCurve, ParamCurveArclen, ParamCurveDeriv, ParamCurveExtrema, Point, Rect, Vec2};
+use kurbo::{
+    Affine, CubicBez, ParamCurve, ParamCurveArclen, ParamCurveDeriv, ParamCurveExtrema, Point,
+    Rect, Vec2,
+};
 
 use super::left_of;
 use crate::tolerance::CURVE_LENGTH_ACCURACY;
@@ -21,7 +24,8 @@ pub enum Segment {
         from: Point,
         /// Where it ends.
         to: Point,
-        /// Tangent of a quarter of the angle turned through, positive to the left; never 0, at most 1 in size.
+        /// Tangent of a quarter of the angle turned through, positive to the left; never 0, at most
+        /// 1 in size.
         bulge: f64,
     },
     /// A cubic curve.
@@ -109,14 +113,16 @@ impl Segment {
                 if velocity.hypot2() > 0.0 {
                     return velocity.normalize();
                 }
-                // A control point lies on its end: the direction is that of the second derivative there.
+                // A control point lies on its end: the direction is that of the second derivative
+                // there.
                 let ahead = curve.eval((u + 1e-6).min(1.0)) - curve.eval((u - 1e-6).max(0.0));
                 ahead.normalize()
             }
         }
     }
 
-    /// The derivative over the parameter at `u`: the direction of travel times the length it covers, mm.
+    /// The derivative over the parameter at `u`: the direction of travel times the length it
+    /// covers, mm.
     #[must_use]
     pub fn velocity_at(&self, u: f64) -> Vec2 {
         match self {
@@ -161,9 +167,11 @@ impl Segment {
     pub fn between(&self, start: f64, end: f64) -> Self {
         match *self {
             Self::Line { .. } => Self::Line { from: self.point_at(start), to: self.point_at(end) },
-            Self::Arc { bulge, .. } => {
-                Self::Arc { from: self.point_at(start), to: self.point_at(end), bulge: (bulge.atan() * (end - start)).tan() }
-            }
+            Self::Arc { bulge, .. } => Self::Arc {
+                from: self.point_at(start),
+                to: self.point_at(end),
+                bulge: (bulge.atan() * (end - start)).tan(),
+            },
             Self::Curve(curve) => Self::Curve(curve.subsegment(start..end)),
         }
     }
@@ -194,9 +202,11 @@ impl Segment {
     pub fn moved(&self, motion: Affine) -> Self {
         match *self {
             Self::Line { from, to } => Self::Line { from: motion * from, to: motion * to },
-            Self::Arc { from, to, bulge } => {
-                Self::Arc { from: motion * from, to: motion * to, bulge: bulge * motion.determinant().signum() }
-            }
+            Self::Arc { from, to, bulge } => Self::Arc {
+                from: motion * from,
+                to: motion * to,
+                bulge: bulge * motion.determinant().signum(),
+            },
             Self::Curve(curve) => Self::Curve(motion * curve),
         }
     }
@@ -215,7 +225,8 @@ mod tests {
 
     #[test]
     fn half_circle_has_its_length_bounds_and_curvature() {
-        let arc = Segment::Arc { from: Point::new(10.0, 0.0), to: Point::new(-10.0, 0.0), bulge: 1.0 };
+        let arc =
+            Segment::Arc { from: Point::new(10.0, 0.0), to: Point::new(-10.0, 0.0), bulge: 1.0 };
         assert!((arc.length() - 10.0 * PI).abs() < 1e-12);
         assert!((arc.bounds().y1 - 10.0).abs() < 1e-12);
         assert!((arc.curvature_at(0.3) - 0.1).abs() < 1e-12);

@@ -7,8 +7,9 @@ use kurbo::{CurveFitSample, ParamCurveFit, PathEl, Point, Vec2, fit_to_bezpath};
 use super::{Loop, Segment, Side, left_of, meet};
 use crate::tolerance::{SAME_POINT, SHIFTED_CURVE, SMOOTH_JOINT};
 
-/// The outline `distance` mm outside (positive) or inside a counter-clockwise one, each side keeping its edge and each corner staying a
-/// corner. None where a side would turn inside out or a corner finds no end.
+/// The outline `distance` mm outside (positive) or inside a counter-clockwise one, each side
+/// keeping its edge and each corner staying a corner. None where a side would turn inside out or a
+/// corner finds no end.
 #[must_use]
 pub fn offset_loop(outline: &Loop, distance: f64) -> Option<Loop> {
     offset_sides(outline, &|_| distance)
@@ -29,7 +30,12 @@ pub fn offset_sides(outline: &Loop, distance_of: &dyn Fn(usize) -> f64) -> Optio
         let whole = from == 0.0 && to == 1.0;
         let segment = if whole { side.segment } else { side.segment.between(from, to) };
         let pieces = shifted(&segment, shift(i))?;
-        sides.extend(pieces.into_iter().filter(|p| p.length() > SAME_POINT).map(|segment| Side { segment, edge: side.edge }));
+        sides.extend(
+            pieces
+                .into_iter()
+                .filter(|p| p.length() > SAME_POINT)
+                .map(|segment| Side { segment, edge: side.edge }),
+        );
     }
     let count = sides.len();
     for i in 0..count {
@@ -39,8 +45,9 @@ pub fn offset_sides(outline: &Loop, distance_of: &dyn Fn(usize) -> f64) -> Optio
     Some(Loop { sides })
 }
 
-/// What is left of every side, as a stretch of its parameter, when each is shifted to its left by its own distance (mm, by the side's index)
-/// and ends where it meets its neighbours. None where a corner finds no end.
+/// What is left of every side, as a stretch of its parameter, when each is shifted to its left by
+/// its own distance (mm, by the side's index) and ends where it meets its neighbours. None where a
+/// corner finds no end.
 #[must_use]
 pub fn spans_left(outline: &Loop, shift: &dyn Fn(usize) -> f64) -> Option<Vec<(f64, f64)>> {
     let n = outline.sides.len();
@@ -51,14 +58,16 @@ pub fn spans_left(outline: &Loop, shift: &dyn Fn(usize) -> f64) -> Option<Vec<(f
         #[expect(clippy::float_cmp, reason = "the very same distance on both sides")]
         let runs_on = a == b && outline.turn_before(next).abs() < SMOOTH_JOINT;
         if !runs_on {
-            (spans[i].1, spans[next].0) = meet(&[outline.sides[i].segment], a, &[outline.sides[next].segment], b)?;
+            (spans[i].1, spans[next].0) =
+                meet(&[outline.sides[i].segment], a, &[outline.sides[next].segment], b)?;
         }
     }
     Some(spans)
 }
 
-/// A segment shifted `distance` mm to its left: lines and arcs exactly, curves within [`SHIFTED_CURVE`]. None where it would turn inside
-/// out, because it curves tighter than that to the left.
+/// A segment shifted `distance` mm to its left: lines and arcs exactly, curves within
+/// [`SHIFTED_CURVE`]. None where it would turn inside out, because it curves tighter than that to
+/// the left.
 #[must_use]
 pub fn shifted(segment: &Segment, distance: f64) -> Option<Vec<Segment>> {
     let moved = |u: f64| segment.point_at(u) + left_of(segment.tangent_at(u)) * distance;
@@ -67,8 +76,11 @@ pub fn shifted(segment: &Segment, distance: f64) -> Option<Vec<Segment>> {
         Segment::Arc { bulge, .. } => (segment.curvature_at(0.0) * distance < 1.0)
             .then(|| vec![Segment::Arc { from: moved(0.0), to: moved(1.0), bulge: *bulge }]),
         Segment::Curve(_) => {
-            let folds = (0..=64).any(|i| segment.curvature_at(f64::from(i) / 64.0) * distance > 0.98);
-            (!folds).then(|| segments_of(&fit_to_bezpath(&Shifted { segment, distance }, SHIFTED_CURVE)))
+            let folds =
+                (0..=64).any(|i| segment.curvature_at(f64::from(i) / 64.0) * distance > 0.98);
+            (!folds).then(|| {
+                segments_of(&fit_to_bezpath(&Shifted { segment, distance }, SHIFTED_CURVE))
+            })
         }
     }
 }
@@ -109,7 +121,10 @@ impl ParamCurveFit for Shifted<'_> {
     fn sample_pt_deriv(&self, t: f64) -> (Point, Vec2) {
         let velocity = self.segment.velocity_at(t);
         let normal = left_of(self.segment.tangent_at(t));
-        (self.segment.point_at(t) + normal * self.distance, velocity * (1.0 - self.distance * self.segment.curvature_at(t)))
+        (
+            self.segment.point_at(t) + normal * self.distance,
+            velocity * (1.0 - self.distance * self.segment.curvature_at(t)),
+        )
     }
 
     fn break_cusp(&self, _range: Range<f64>) -> Option<f64> {

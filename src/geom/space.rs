@@ -50,7 +50,8 @@ pub struct Pose {
 
 impl Pose {
     /// Leaves everything where it is.
-    pub const STILL: Self = Self { axes: [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]], origin: [0.0; 3] };
+    pub const STILL: Self =
+        Self { axes: [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]], origin: [0.0; 3] };
 
     /// Shifts by a vector.
     #[must_use]
@@ -58,12 +59,18 @@ impl Pose {
         Self { origin: by, ..Self::STILL }
     }
 
-    /// Turns by `angle` radians about the line through `point` along the unit vector `axis`, by the right-hand rule.
+    /// Turns by `angle` radians about the line through `point` along the unit vector `axis`, by the
+    /// right-hand rule.
     #[must_use]
     pub fn turn(point: Space, axis: Space, angle: f64) -> Self {
         let (sin, cos) = angle.sin_cos();
         // Rodrigues: v cos + (axis x v) sin + axis (axis . v)(1 - cos).
-        let turned = |v: Space| plus(plus(times(v, cos), times(cross(axis, v), sin)), times(axis, dot(axis, v) * (1.0 - cos)));
+        let turned = |v: Space| {
+            plus(
+                plus(times(v, cos), times(cross(axis, v), sin)),
+                times(axis, dot(axis, v) * (1.0 - cos)),
+            )
+        };
         let axes = Self::STILL.axes.map(turned);
         Self { axes, origin: minus(point, turned(point)) }
     }

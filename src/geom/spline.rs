@@ -1,11 +1,13 @@
-//! Curves through points: the natural cubic spline over chord length, and the monotone cubic of values at stations.
+//! Curves through points: the natural cubic spline over chord length, and the monotone cubic of
+//! values at stations.
 
 use kurbo::{CubicBez, Point, Vec2};
 
 /// The natural cubic spline through `points`, its parameter the chord length, as one cubic a span.
 ///
-/// Second derivative 0 at both ends (C. de Boor, A Practical Guide to Splines, ch. IV); a straight row of points gives straight
-/// cubics. Fewer than two points give no span; consecutive points must differ.
+/// Second derivative 0 at both ends (C. de Boor, A Practical Guide to Splines, ch. IV); a straight
+/// row of points gives straight cubics. Fewer than two points give no span; consecutive points must
+/// differ.
 #[must_use]
 pub fn natural_spline(points: &[Point]) -> Vec<CubicBez> {
     let spans = points.len().saturating_sub(1);
@@ -32,7 +34,8 @@ fn second_derivatives(points: &[Point], chord: &[f64]) -> Vec<Vec2> {
     let (mut upper, mut right) = (vec![0.0; n], vec![Vec2::ZERO; n]);
     for i in 1..n - 1 {
         let (before, after) = (chord[i - 1], chord[i]);
-        let load = ((points[i + 1] - points[i]) / after - (points[i] - points[i - 1]) / before) * 6.0;
+        let load =
+            ((points[i + 1] - points[i]) / after - (points[i] - points[i - 1]) / before) * 6.0;
         let pivot = 2.0 * (before + after) - before * upper[i - 1];
         upper[i] = after / pivot;
         right[i] = (load - right[i - 1] * before) / pivot;
@@ -43,7 +46,8 @@ fn second_derivatives(points: &[Point], chord: &[f64]) -> Vec<Vec2> {
     second
 }
 
-/// A value over stations that never overshoots: straight between them, or the monotone cubic; held beyond the ends.
+/// A value over stations that never overshoots: straight between them, or the monotone cubic; held
+/// beyond the ends.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MonotoneCurve {
     at: Vec<f64>,
@@ -59,8 +63,9 @@ impl MonotoneCurve {
         Self { at, value, slope: None }
     }
 
-    /// The monotone cubic through the stations (F. N. Fritsch and R. E. Carlson, SIAM J. Numer. Anal. 17 (1980) 238-246, with the
-    /// harmonic-mean slopes of F. N. Fritsch and J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300-304).
+    /// The monotone cubic through the stations (F. N. Fritsch and R. E. Carlson, SIAM J. Numer.
+    /// Anal. 17 (1980) 238-246, with the harmonic-mean slopes of F. N. Fritsch and J. Butland, SIAM
+    /// J. Sci. Stat. Comput. 5 (1984) 300-304).
     #[must_use]
     pub fn smooth(stations: &[(f64, f64)]) -> Self {
         let mut curve = Self::straight(stations);
@@ -69,7 +74,8 @@ impl MonotoneCurve {
             return curve;
         }
         let step: Vec<f64> = curve.at.windows(2).map(|w| w[1] - w[0]).collect();
-        let rise: Vec<f64> = (0..n - 1).map(|i| (curve.value[i + 1] - curve.value[i]) / step[i]).collect();
+        let rise: Vec<f64> =
+            (0..n - 1).map(|i| (curve.value[i + 1] - curve.value[i]) / step[i]).collect();
         let mut slope = vec![0.0; n];
         for i in 1..n - 1 {
             if rise[i - 1] * rise[i] > 0.0 {
@@ -87,7 +93,11 @@ impl MonotoneCurve {
     #[must_use]
     pub fn scaled(&self, share: f64) -> Self {
         let times = |all: &[f64]| all.iter().map(|x| x * share).collect();
-        Self { at: self.at.clone(), value: times(&self.value), slope: self.slope.as_deref().map(times) }
+        Self {
+            at: self.at.clone(),
+            value: times(&self.value),
+            slope: self.slope.as_deref().map(times),
+        }
     }
 
     /// The value at `place`.
@@ -131,7 +141,8 @@ impl MonotoneCurve {
     /// The same curve with each station's value raised by what `by` says of the station's index.
     #[must_use]
     pub fn raised(&self, by: impl Fn(usize) -> f64) -> Self {
-        let stations: Vec<(f64, f64)> = (0..self.at.len()).map(|i| (self.at[i], self.value[i] + by(i))).collect();
+        let stations: Vec<(f64, f64)> =
+            (0..self.at.len()).map(|i| (self.at[i], self.value[i] + by(i))).collect();
         if self.slope.is_some() { Self::smooth(&stations) } else { Self::straight(&stations) }
     }
 
@@ -166,7 +177,8 @@ mod tests {
         assert_eq!(spans.len(), 3);
         for pair in spans.windows(2) {
             let chord = |c: &CubicBez| c.p0.distance(c.p3);
-            let second = |c: &CubicBez, u: f64| c.deriv().deriv().eval(u).to_vec2() / chord(c).powi(2);
+            let second =
+                |c: &CubicBez, u: f64| c.deriv().deriv().eval(u).to_vec2() / chord(c).powi(2);
             assert!((second(&pair[0], 1.0) - second(&pair[1], 0.0)).hypot() < 1e-12);
             assert!((pair[0].p3 - pair[1].p0).hypot() == 0.0);
         }
@@ -176,7 +188,8 @@ mod tests {
 
     #[test]
     fn monotone_curve_never_overshoots() {
-        let curve = MonotoneCurve::smooth(&[(0.0, 45.0), (100.0, 45.0), (200.0, 30.0), (400.0, 28.0)]);
+        let curve =
+            MonotoneCurve::smooth(&[(0.0, 45.0), (100.0, 45.0), (200.0, 30.0), (400.0, 28.0)]);
         for i in 0..=400 {
             let value = curve.value_at(f64::from(i));
             assert!((28.0 - 1e-12..=45.0 + 1e-12).contains(&value), "{value} at {i}");

@@ -1,34 +1,48 @@
-//! Triangles for flat areas with holes and for the solids that stand on them, by the library `lyon`.
+//! Triangles for flat areas with holes and for the solids that stand on them, by the library
+//! `lyon`.
 //!
-//! The library counts in single precision and is used for how the corners connect, not for where they are: every corner returned is
-//! exactly one of the outlines'. So solids are closed to the last bit and areas are those of the outlines.
+//! The library counts in single precision and is used for how the corners connect, not for where
+//! they are: every corner returned is exactly one of the outlines'. So solids are closed to the
+//! last bit and areas are those of the outlines.
 
 use std::collections::BTreeMap;
 
 use kurbo::{Point, Vec2};
 use lyon::lyon_tessellation::path::EndpointId;
 use lyon::lyon_tessellation::{
-    FillGeometryBuilder, FillOptions, FillTessellator, FillVertex, GeometryBuilder, GeometryBuilderError, VertexId, math,
+    FillGeometryBuilder, FillOptions, FillTessellator, FillVertex, GeometryBuilder,
+    GeometryBuilderError, VertexId, math,
 };
 
 use super::Polyarc;
 use crate::tolerance::{TRIANGULATED_AREA, TRIANGULATION_TURNS};
 
-/// Triangles, counter-clockwise, that cover the inside of `outer` without its `openings`; arcs become chords within `tolerance` mm.
+/// Triangles, counter-clockwise, that cover the inside of `outer` without its `openings`; arcs
+/// become chords within `tolerance` mm.
 ///
-/// Their corners are those of [`Polyarc::flatten`]. None where the outlines cross themselves or one another, or are no outlines.
+/// Their corners are those of [`Polyarc::flatten`]. None where the outlines cross themselves or one
+/// another, or are no outlines.
 #[must_use]
-pub fn triangulate(outer: &Polyarc, openings: &[Polyarc], tolerance: f64) -> Option<Vec<[Point; 3]>> {
+pub fn triangulate(
+    outer: &Polyarc,
+    openings: &[Polyarc],
+    tolerance: f64,
+) -> Option<Vec<[Point; 3]>> {
     let rings = rings(outer, openings, tolerance)?;
     let corners: Vec<Point> = rings.concat();
     let triangles = connect(&rings, &corners)?;
     Some(triangles.into_iter().map(|triangle| triangle.map(|i| corners[i])).collect())
 }
 
-/// The surface of the upright solid on that area from height `bottom` up to `top`, mm: triangles whose corners run counter-clockwise seen
-/// from outside, closed corner on corner.
+/// The surface of the upright solid on that area from height `bottom` up to `top`, mm: triangles
+/// whose corners run counter-clockwise seen from outside, closed corner on corner.
 #[must_use]
-pub fn prism(outer: &Polyarc, openings: &[Polyarc], heights: (f64, f64), tolerance: f64) -> Option<Vec<[[f64; 3]; 3]>> {
+pub fn prism(
+    outer: &Polyarc,
+    openings: &[Polyarc],
+    heights: (f64, f64),
+    tolerance: f64,
+) -> Option<Vec<[[f64; 3]; 3]>> {
     let rings = rings(outer, openings, tolerance)?;
     let corners: Vec<Point> = rings.concat();
     let (bottom, top) = heights;
@@ -40,35 +54,52 @@ pub fn prism(outer: &Polyarc, openings: &[Polyarc], heights: (f64, f64), toleran
     }
     for ring in &rings {
         for (a, b) in ring.iter().zip(ring.iter().cycle().skip(1)) {
-            let (a0, a1, b0, b1) = ([a.x, a.y, bottom], [a.x, a.y, top], [b.x, b.y, bottom], [b.x, b.y, top]);
+            let (a0, a1, b0, b1) =
+                ([a.x, a.y, bottom], [a.x, a.y, top], [b.x, b.y, bottom], [b.x, b.y, top]);
             surface.extend([[a0, b0, b1], [a0, b1, a1]]);
         }
     }
     Some(surface)
 }
 
-/// The outlines as polygons, the outer one counter-clockwise and the openings clockwise, so that the metal is on the left of all.
+/// The outlines as polygons, the outer one counter-clockwise and the openings clockwise, so that
+/// the metal is on the left of all.
 fn rings(outer: &Polyarc, openings: &[Polyarc], tolerance: f64) -> Option<Vec<Vec<Point>>> {
     let outer = std::iter::once(outer.clone().counter_clockwise());
     let openings = openings.iter().map(|opening| opening.clone().counter_clockwise().reversed());
-    let rings: Vec<Vec<Point>> = outer.chain(openings).map(|outline| outline.flatten(tolerance)).collect();
-    rings.iter().all(|ring| ring.len() >= 3 && ring.iter().all(|point| point.is_finite())).then_some(rings)
+    let rings: Vec<Vec<Point>> =
+        outer.chain(openings).map(|outline| outline.flatten(tolerance)).collect();
+    rings
+        .iter()
+        .all(|ring| ring.len() >= 3 && ring.iter().all(|point| point.is_finite()))
+        .then_some(rings)
 }
 
-/// The triangles as numbers of corners. The library is asked anew with the outlines turned when single precision fooled it.
+/// The triangles as numbers of corners. The library is asked anew with the outlines turned when
+/// single precision fooled it.
 fn connect(rings: &[Vec<Point>], corners: &[Point]) -> Option<Vec<[usize; 3]>> {
-    TRIANGULATION_TURNS.iter().find_map(|turn| tessellated(rings, *turn).filter(|triangles| covers(triangles, rings, corners)))
+    TRIANGULATION_TURNS.iter().find_map(|turn| {
+        tessellated(rings, *turn).filter(|triangles| covers(triangles, rings, corners))
+    })
 }
 
 /// The library's triangles for the outlines turned by `turn` radians.
 fn tessellated(rings: &[Vec<Point>], turn: f64) -> Option<Vec<[usize; 3]>> {
-    let bounds =
-        rings[0].iter().fold(kurbo::Rect::from_points(rings[0][0], rings[0][0]), |bounds, point| bounds.union_pt(*point));
-    // The library tells points apart by a fixed distance, so every outline is given to it at the size of a large part.
-    let along = Vec2::from_angle(turn) * (2000.0 / bounds.width().max(bounds.height()).max(f64::MIN_POSITIVE));
+    let bounds = rings[0]
+        .iter()
+        .fold(kurbo::Rect::from_points(rings[0][0], rings[0][0]), |bounds, point| {
+            bounds.union_pt(*point)
+        });
+    // The library tells points apart by a fixed distance, so every outline is given to it at the
+    // size of a large part.
+    let along = Vec2::from_angle(turn)
+        * (2000.0 / bounds.width().max(bounds.height()).max(f64::MIN_POSITIVE));
     let single = |point: &Point| {
         let reach = *point - bounds.center();
-        #[expect(clippy::cast_possible_truncation, reason = "only how the corners connect is taken from this")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "only how the corners connect is taken from this"
+        )]
         math::point(reach.dot(along) as f32, along.cross(reach) as f32)
     };
     let mut output = Corners { of_vertex: Vec::new(), triangles: Vec::new(), is_foreign: false };
@@ -111,8 +142,8 @@ impl FillGeometryBuilder for Corners {
     }
 }
 
-/// Whether the triangles run counter-clockwise and cover the area once: each side of an outline is the side of one triangle,
-/// each other side is shared by two, and the areas add up.
+/// Whether the triangles run counter-clockwise and cover the area once: each side of an outline is
+/// the side of one triangle, each other side is shared by two, and the areas add up.
 fn covers(triangles: &[[usize; 3]], rings: &[Vec<Point>], corners: &[Point]) -> bool {
     let mut sides: BTreeMap<(usize, usize), i32> = BTreeMap::new();
     let mut area = 0.0;
@@ -138,7 +169,9 @@ fn covers(triangles: &[[usize; 3]], rings: &[Vec<Point>], corners: &[Point]) -> 
         }
         first += n;
     }
-    wanted > 0.0 && sides.values().all(|count| *count == 0) && (area - wanted).abs() <= TRIANGULATED_AREA * wanted
+    wanted > 0.0
+        && sides.values().all(|count| *count == 0)
+        && (area - wanted).abs() <= TRIANGULATED_AREA * wanted
 }
 
 #[cfg(test)]
@@ -153,13 +186,18 @@ mod tests {
     /// Six times the volume inside, by the tetrahedra from the origin (divergence theorem).
     fn volume(surface: &[[[f64; 3]; 3]]) -> f64 {
         let det = |[a, b, c]: &[[f64; 3]; 3]| {
-            a[0] * (b[1] * c[2] - b[2] * c[1]) - a[1] * (b[0] * c[2] - b[2] * c[0]) + a[2] * (b[0] * c[1] - b[1] * c[0])
+            a[0] * (b[1] * c[2] - b[2] * c[1]) - a[1] * (b[0] * c[2] - b[2] * c[0])
+                + a[2] * (b[0] * c[1] - b[1] * c[0])
         };
         surface.iter().map(det).sum::<f64>() / 6.0
     }
 
     fn polygon_area(points: &[Point]) -> f64 {
-        points.iter().zip(points.iter().cycle().skip(1)).map(|(a, b)| a.to_vec2().cross(b.to_vec2()) / 2.0).sum()
+        points
+            .iter()
+            .zip(points.iter().cycle().skip(1))
+            .map(|(a, b)| a.to_vec2().cross(b.to_vec2()) / 2.0)
+            .sum()
     }
 
     /// Every side of every triangle is walked once each way.
@@ -180,7 +218,8 @@ mod tests {
         let holes = [(60.0, 50.0, 8.0), (200.0, 105.0, 60.0), (400.0, 120.0, 25.0)]
             .map(|(x, y, radius)| Polyarc::circle(Point::new(x, y), radius));
         let triangles = triangulate(&plate, &holes, 0.01).expect("a sound plate");
-        let wanted = 100_000.0 - holes.iter().map(|hole| polygon_area(&hole.flatten(0.01))).sum::<f64>();
+        let wanted =
+            100_000.0 - holes.iter().map(|hole| polygon_area(&hole.flatten(0.01))).sum::<f64>();
         assert!((area(&triangles) - wanted).abs() < 1e-9 * wanted, "{} {wanted}", area(&triangles));
         let surface = prism(&plate, &holes, (-3.0, 15.0), 0.01).expect("a sound plate");
         assert!(is_closed(&surface));
@@ -201,22 +240,27 @@ mod tests {
             let vertices = (0..n)
                 .map(|i| {
                     let reach = size * (0.4 + 0.6 * random());
-                    let point = Point::ORIGIN + Vec2::from_angle(std::f64::consts::TAU * i as f64 / n as f64) * reach;
+                    let point = Point::ORIGIN
+                        + Vec2::from_angle(std::f64::consts::TAU * i as f64 / n as f64) * reach;
                     Vertex { point, bulge: if n < 40 { 0.0 } else { 0.02 * (random() - 0.5) } }
                 })
                 .collect();
             let hole = Polyarc::circle(Point::ORIGIN, size * 0.15);
             let star = Polyarc { vertices };
-            let surface = prism(&star, std::slice::from_ref(&hole), (0.0, 2.0), size * 1e-4).expect("a sound star");
+            let surface = prism(&star, std::slice::from_ref(&hole), (0.0, 2.0), size * 1e-4)
+                .expect("a sound star");
             assert!(is_closed(&surface), "round {round}");
-            let wanted = 2.0 * (polygon_area(&star.flatten(size * 1e-4)) - polygon_area(&hole.flatten(size * 1e-4)));
+            let wanted = 2.0
+                * (polygon_area(&star.flatten(size * 1e-4))
+                    - polygon_area(&hole.flatten(size * 1e-4)));
             assert!((volume(&surface) - wanted).abs() < 1e-9 * wanted, "round {round}");
         }
     }
 
     #[test]
     fn what_is_no_outline_has_no_triangles() {
-        let tie = Polyarc::polygon([(0.0, 0.0), (10.0, 10.0), (10.0, 0.0), (0.0, 12.0)].map(Point::from));
+        let tie =
+            Polyarc::polygon([(0.0, 0.0), (10.0, 10.0), (10.0, 0.0), (0.0, 12.0)].map(Point::from));
         assert_eq!(triangulate(&tie, &[], 0.01), None);
         assert_eq!(triangulate(&Polyarc::default(), &[], 0.01), None);
         let lost = Polyarc::polygon([(0.0, 0.0), (f64::NAN, 0.0), (0.0, 1.0)].map(Point::from));

@@ -1,4 +1,5 @@
-//! Hard checks before anything is written: drawings that a torch must not follow are refused, figures that contradict each other are not told.
+//! Hard checks before anything is written: drawings that a torch must not follow are refused,
+//! figures that contradict each other are not told.
 
 use crate::buck::formed_solid;
 use crate::check::figures_differ;
@@ -16,8 +17,9 @@ use crate::section::Hollow;
 use crate::shell::FormedFace;
 use crate::units::Digits;
 
-/// How far areas and volumes of the same metal, found in two ways, may be apart, as a share: corners that are mitred and chords of solids
-/// count for less than half of that; judgement, no source.
+/// How far areas and volumes of the same metal, found in two ways, may be apart, as a share:
+/// corners that are mitred and chords of solids count for less than half of that; judgement, no
+/// source.
 const SAME_METAL: f64 = 0.03;
 /// How far mapped metal may reach beyond the blank, mm; judgement, no source.
 const BEYOND: f64 = 0.5;
@@ -32,7 +34,8 @@ pub(super) fn sound(part: &Part, drawing: &Drawing) -> Checked<()> {
         .filter(|fault| told(fault.kind))
         .map(|fault| {
             let help = "change the sizes of the part there; nothing of it is written";
-            Problem::new(Code::Contradiction, format!("{}: {fault}", drawing.title), help).at(part.place.clone())
+            Problem::new(Code::Contradiction, format!("{}: {fault}", drawing.title), help)
+                .at(part.place.clone())
         })
         .collect();
     if problems.is_empty() { Ok(()) } else { Err(problems) }
@@ -46,9 +49,13 @@ pub(super) struct Contradictions {
     pub(super) findings: Vec<Finding>,
 }
 
-/// Measures a half-shell's metal in the blank, as it stands and as a solid, and takes back what these three contradict: its maps, and what its
-/// pair holds.
-pub(super) fn contradictions(part: &Part, flat: &Flat, hollow: Option<&mut Hollow>) -> Contradictions {
+/// Measures a half-shell's metal in the blank, as it stands and as a solid, and takes back what
+/// these three contradict: its maps, and what its pair holds.
+pub(super) fn contradictions(
+    part: &Part,
+    flat: &Flat,
+    hollow: Option<&mut Hollow>,
+) -> Contradictions {
     let mut found = Contradictions { maps: false, findings: Vec::new() };
     let Some(shell) = part.kind.half_shell() else { return found };
     let metal = mapped_metal(part, flat);
@@ -64,21 +71,34 @@ pub(super) fn contradictions(part: &Part, flat: &Flat, hollow: Option<&mut Hollo
         let formed = solid.map(|volume| volume / t * thinned);
         let cm2 = |area: f64| Digits(area / 100.0, 1);
         let faults = [
-            (metal.strain.is_nan() || metal.strain > GREATEST_STRAIN)
-                .then(|| format!("the metal would strain by {} %", Digits(metal.strain * 100.0, 0))),
-            (metal.beyond > BEYOND).then(|| format!("their metal reaches {} mm beyond the blank", Digits(metal.beyond, 1))),
-            (metal.whole && !sharp && apart(metal.flat, cut) > SAME_METAL)
-                .then(|| format!("their metal is {} cm² in the blank, which has {}", cm2(metal.flat), cm2(cut))),
-            formed
-                .filter(|formed| !lipped && apart(*formed, net) > SAME_METAL)
-                .map(|formed| format!("the formed shell has the metal of {} cm² of sheet, the blank {}", cm2(formed), cm2(net))),
+            (metal.strain.is_nan() || metal.strain > GREATEST_STRAIN).then(|| {
+                format!("the metal would strain by {} %", Digits(metal.strain * 100.0, 0))
+            }),
+            (metal.beyond > BEYOND).then(|| {
+                format!("their metal reaches {} mm beyond the blank", Digits(metal.beyond, 1))
+            }),
+            (metal.whole && !sharp && apart(metal.flat, cut) > SAME_METAL).then(|| {
+                format!(
+                    "their metal is {} cm² in the blank, which has {}",
+                    cm2(metal.flat),
+                    cm2(cut)
+                )
+            }),
+            formed.filter(|formed| !lipped && apart(*formed, net) > SAME_METAL).map(|formed| {
+                format!(
+                    "the formed shell has the metal of {} cm² of sheet, the blank {}",
+                    cm2(formed),
+                    cm2(net)
+                )
+            }),
         ];
         let why = faults.into_iter().flatten().next();
         if let Some(why) = why {
             found.maps = true;
-            found
-                .findings
-                .push(figures_differ(part, &format!("the maps of the metal contradict its blank, and are left out: {why}")));
+            found.findings.push(figures_differ(
+                part,
+                &format!("the maps of the metal contradict its blank, and are left out: {why}"),
+            ));
         }
     }
     if let (Some(hollow), Some(solid), true) = (hollow, solid, corners.is_empty())
@@ -90,14 +110,16 @@ pub(super) fn contradictions(part: &Part, flat: &Flat, hollow: Option<&mut Hollo
         let holds = inside > 0.0 && apart(outside - inside, metal) < SAME_METAL;
         if !holds {
             (hollow.volume, hollow.outside_volume, hollow.centre_of_gravity) = (None, None, None);
-            let why = "what the pair holds contradicts its metal, and is left out: measure it with water";
+            let why =
+                "what the pair holds contradicts its metal, and is left out: measure it with water";
             found.findings.push(figures_differ(part, why));
         }
     }
     found
 }
 
-/// How far two figures that are to be alike are apart, as a share of the second; everything where either is none.
+/// How far two figures that are to be alike are apart, as a share of the second; everything where
+/// either is none.
 fn apart(a: f64, b: f64) -> f64 {
     let share = (a / b - 1.0).abs();
     if share.is_finite() { share } else { f64::INFINITY }

@@ -1,11 +1,14 @@
-//! The sheets of a job: blanks nested, test pieces laid into what is left, cuts planned, everything drawn and written.
+//! The sheets of a job: blanks nested, test pieces laid into what is left, cuts planned, everything
+//! drawn and written.
 
 use super::last_sheet::choose_last_sheet;
 use super::stock::{edges, shape_of, stock_of};
 use super::test_pieces::{TestPiece, test_pieces};
 use super::{Artifact, Made, mirrored};
 use crate::check::{check_cuts, check_tabs, test_piece_room};
-use crate::cutting::{BlankEdges, CutPlan, LeadRoom, LeftOver, OnSheet, Torch, blank_edges, left_over, plan};
+use crate::cutting::{
+    BlankEdges, CutPlan, LeadRoom, LeftOver, OnSheet, Torch, blank_edges, left_over, plan,
+};
 use crate::drawing::{PlacedBlank, SheetFacts, blank_drawing, sheet_drawing};
 use crate::finding::JobFinding;
 use crate::formats::{DxfOptions, WriteProblem, dxf, svg};
@@ -15,8 +18,8 @@ use crate::page::Drawing;
 use crate::part::{Job, Part, StockShape, StockSheet};
 use crate::problem::{Checked, Code, Place, Problem};
 use crate::report::{
-    LeadInResult, LeftOverResult, PlacementResult, SheetCutting, SheetResult, TestPieceResult, UnplacedResult, remnant_file,
-    sheet_captions, sheet_notes,
+    LeadInResult, LeftOverResult, PlacementResult, SheetCutting, SheetResult, TestPieceResult,
+    UnplacedResult, remnant_file, sheet_captions, sheet_notes,
 };
 use crate::shop::kerf::usual_kerf;
 use crate::units::Length;
@@ -38,7 +41,8 @@ pub struct LaidOut {
     pub files: Vec<Artifact>,
     /// The sheets' drawings, in order.
     pub drawings: Vec<Drawing>,
-    /// Kerf, spacing, margin, mm, as used for each material and thickness; the last one for the job's result.
+    /// Kerf, spacing, margin, mm, as used for each material and thickness; the last one for the
+    /// job's result.
     pub clearances: (f64, f64, f64),
     /// Where the kerf comes from when nobody gave one.
     pub kerf_source: Option<String>,
@@ -65,8 +69,11 @@ struct Blank {
 impl Blank {
     fn of_test_piece(piece: TestPiece) -> Self {
         let TestPiece { name, label, drawing, edges, .. } = piece;
-        let area =
-            edges.iter().enumerate().map(|(i, edge)| if i == 0 { edge.outline.area() } else { -edge.outline.area() }).sum();
+        let area = edges
+            .iter()
+            .enumerate()
+            .map(|(i, edge)| if i == 0 { edge.outline.area() } else { -edge.outline.area() })
+            .sum();
         Self { part: None, mirrored: false, of: name, name: label, drawing, edges, area }
     }
 }
@@ -82,28 +89,41 @@ struct Filled<'a> {
     placed: Vec<(usize, Placement)>,
 }
 
-/// Nests the flats of a job. `made` goes with `job.parts`. Problems are those of the stock or parts that no layout can mend.
-pub fn lay_out(job: &Job, made: &[Made], options: DxfOptions, watch: &mut dyn Watch) -> Checked<LaidOut> {
+/// Nests the flats of a job. `made` goes with `job.parts`. Problems are those of the stock or parts
+/// that no layout can mend.
+pub fn lay_out(
+    job: &Job,
+    made: &[Made],
+    options: DxfOptions,
+    watch: &mut dyn Watch,
+) -> Checked<LaidOut> {
     let mut out = LaidOut { findings: check_tabs(job), ..LaidOut::default() };
     let without = job.parts.iter().zip(made).filter(|(_, made)| made.part().is_none());
     out.unplaced.extend(without.flat_map(|(job_part, _)| {
-        [(false, job_part.quantity), (true, job_part.mirrored)].into_iter().filter(|(_, count)| *count > 0).map(
-            |(mirrored, count)| {
+        [(false, job_part.quantity), (true, job_part.mirrored)]
+            .into_iter()
+            .filter(|(_, count)| *count > 0)
+            .map(|(mirrored, count)| {
                 let why = "no blank was found for it".to_owned();
                 UnplacedResult { part: job_part.part.name.clone(), mirrored, count, why }
-            },
-        )
+            })
     }));
     let groups = groups(job);
     for (i, group) in groups.iter().enumerate() {
         let to_come = (groups.len() - i) as f64;
-        // Of the time for each group most goes into the nest, the rest into trying the last sheet another way.
+        // Of the time for each group most goes into the nest, the rest into trying the last sheet
+        // another way.
         let shares = (NEST_SHARE / to_come, (1.0 - NEST_SHARE) / (to_come - NEST_SHARE));
         lay_out_group(job, made, (group, shares), options, watch, &mut out)?;
     }
     if out.clearances == (0.0, 0.0, 0.0) {
         let thickness = job.parts.first().map_or(Length::from_mm(1.6), |part| part.part.thickness);
-        out.clearances = clearances(job, thickness, job.parts.first().map(|part| &part.part), &mut out.kerf_source);
+        out.clearances = clearances(
+            job,
+            thickness,
+            job.parts.first().map(|part| &part.part),
+            &mut out.kerf_source,
+        );
     }
     Ok(out)
 }
@@ -120,12 +140,18 @@ fn groups(job: &Job) -> Vec<(String, Length)> {
     groups
 }
 
-/// A sheet fits parts of its own material whose thickness differs by less than a hundredth of a millimetre.
+/// A sheet fits parts of its own material whose thickness differs by less than a hundredth of a
+/// millimetre.
 fn same_sheet(group: &(String, Length), material: &str, thickness: Length) -> bool {
     group.0 == material && (group.1.mm() - thickness.mm()).abs() < 0.01
 }
 
-fn clearances(job: &Job, thickness: Length, part: Option<&Part>, source: &mut Option<String>) -> (f64, f64, f64) {
+fn clearances(
+    job: &Job,
+    thickness: Length,
+    part: Option<&Part>,
+    source: &mut Option<String>,
+) -> (f64, f64, f64) {
     let family = part.and_then(|part| part.material.gauge_family);
     let kerf = job.cutting.kerf.map_or_else(
         || {
@@ -152,7 +178,9 @@ fn blanks_of(job: &Job, made: &[Made], group: &(String, Length)) -> (Vec<Blank>,
             let hand = if mirrored_hand { mirrored(made) } else { made.clone() };
             let turns = match &job_part.turns {
                 crate::part::Turns::Any => Turns::Any,
-                crate::part::Turns::List(list) => Turns::List(list.iter().map(|angle| angle.radians()).collect()),
+                crate::part::Turns::List(list) => {
+                    Turns::List(list.iter().map(|angle| angle.radians()).collect())
+                }
             };
             pieces.push(Piece {
                 shape: shape_of(&hand.flat.outside, &hand.flat.openings, true),
@@ -165,7 +193,15 @@ fn blanks_of(job: &Job, made: &[Made], group: &(String, Length)) -> (Vec<Blank>,
             let name = format!("{}{other}", job_part.part.name);
             let edges = blank_edges(&hand.flat);
             let (of, area) = (job_part.part.name.clone(), hand.flat.cut_area());
-            blanks.push(Blank { part: Some(i), mirrored: mirrored_hand, of, name, drawing, edges, area });
+            blanks.push(Blank {
+                part: Some(i),
+                mirrored: mirrored_hand,
+                of,
+                name,
+                drawing,
+                edges,
+                area,
+            });
         }
     }
     (blanks, pieces)
@@ -180,9 +216,16 @@ fn lay_out_group(
     out: &mut LaidOut,
 ) -> Checked<()> {
     let (mut blanks, pieces) = blanks_of(job, made, group);
-    let sheets: Vec<&StockSheet> = job.stock.iter().filter(|sheet| same_sheet(group, &sheet.material, sheet.thickness)).collect();
-    let any =
-        job.parts.iter().find(|part| same_sheet(group, &part.part.material.name, part.part.thickness)).map(|part| &part.part);
+    let sheets: Vec<&StockSheet> = job
+        .stock
+        .iter()
+        .filter(|sheet| same_sheet(group, &sheet.material, sheet.thickness))
+        .collect();
+    let any = job
+        .parts
+        .iter()
+        .find(|part| same_sheet(group, &part.part.material.name, part.part.thickness))
+        .map(|part| &part.part);
     let (kerf, spacing, margin) = clearances(job, group.1, any, &mut out.kerf_source);
     out.clearances = (kerf, spacing, margin);
     if blanks.is_empty() {
@@ -204,13 +247,17 @@ fn lay_out_group(
     let clearance = Clearance { between: kerf + spacing, edge: margin };
     let effort = Effort { seed: job.seed, poses: job.tries, workers: 2 };
     watch.begin(shares.0);
-    let mut layout: Layout =
-        nest(&pieces, &stock, &clearance, &effort, watch).map_err(|refused| vec![refusal(job, &blanks, &sheets, &refused)])?;
+    let mut layout: Layout = nest(&pieces, &stock, &clearance, &effort, watch)
+        .map_err(|refused| vec![refusal(job, &blanks, &sheets, &refused)])?;
     watch.begin(shares.1);
-    let outsides: Vec<Polyarc> = blanks.iter().map(|blank| blank.edges[0].outline.clone()).collect();
+    let outsides: Vec<Polyarc> =
+        blanks.iter().map(|blank| blank.edges[0].outline.clone()).collect();
     choose_last_sheet(&mut layout, &pieces, &outsides, &stock, (&clearance, &effort), watch);
-    out.unplaced
-        .extend(layout.unplaced.iter().map(|left| unplaced(&blanks[left.piece], left.count, why_unplaced(left.why).to_owned())));
+    out.unplaced.extend(
+        layout.unplaced.iter().map(|left| {
+            unplaced(&blanks[left.piece], left.count, why_unplaced(left.why).to_owned())
+        }),
+    );
     let mut filled: Vec<Filled> = layout
         .sheets
         .iter()
@@ -229,7 +276,8 @@ fn lay_out_group(
     Ok(())
 }
 
-/// Lays the coupon and the strips that the job asks for into what is left, never on a further sheet.
+/// Lays the coupon and the strips that the job asks for into what is left, never on a further
+/// sheet.
 fn add_test_pieces(
     job: &Job,
     part: Option<&Part>,
@@ -241,13 +289,18 @@ fn add_test_pieces(
     let Some(part) = part else { return };
     for piece in test_pieces(&job.cutting, part) {
         let outsides = |sheet: &Filled, blanks: &[Blank]| -> Vec<Polyarc> {
-            sheet.placed.iter().map(|(blank, at)| blanks[*blank].edges[0].outline.moved(motion(at))).collect()
+            sheet
+                .placed
+                .iter()
+                .map(|(blank, at)| blanks[*blank].edges[0].outline.moved(motion(at)))
+                .collect()
         };
         // In the scrap of any sheet first; where there is none, in what could be kept of one.
         let found = [true, false].into_iter().find_map(|spare| {
             filled.iter().enumerate().find_map(|(i, sheet)| {
                 let outsides = outsides(sheet, blanks);
-                super::test_pieces::place(&piece, &outsides, &sheet.stock, clearance, spare).map(|placement| (i, placement))
+                super::test_pieces::place(&piece, &outsides, &sheet.stock, clearance, spare)
+                    .map(|placement| (i, placement))
             })
         });
         match found {
@@ -283,11 +336,17 @@ fn why_unplaced(why: Why) -> &'static str {
 
 fn refusal(job: &Job, blanks: &[Blank], sheets: &[&StockSheet], refused: &Refused) -> Problem {
     let place = match refused {
-        Refused::Piece { index, .. } => blanks[*index].part.map(|part| job.parts[part].place.clone()),
+        Refused::Piece { index, .. } => {
+            blanks[*index].part.map(|part| job.parts[part].place.clone())
+        }
         Refused::Stock { index, .. } => Some(sheets[*index].place.clone()),
         _ => None,
     };
-    let problem = Problem::new(Code::DoesNotFit, refused.to_string(), "check the outline and the cutting clearances");
+    let problem = Problem::new(
+        Code::DoesNotFit,
+        refused.to_string(),
+        "check the outline and the cutting clearances",
+    );
     match place {
         Some(place) => problem.at(place),
         None => problem,
@@ -305,14 +364,24 @@ fn record(
 ) -> Checked<()> {
     let sheet = filled.sheet;
     let name = format!("sheet-{}", out.sheets.len() + 1);
-    let stock_area = filled.stock[0].area() - filled.stock[1..].iter().map(|opening| opening.area().abs()).sum::<f64>();
+    let stock_area = filled.stock[0].area()
+        - filled.stock[1..].iter().map(|opening| opening.area().abs()).sum::<f64>();
     let of_parts = || filled.placed.iter().filter(|(blank, _)| blanks[*blank].part.is_some());
     let share = of_parts().map(|(blank, _)| blanks[*blank].area).sum::<f64>() / stock_area;
-    let on_sheet: Vec<OnSheet> =
-        filled.placed.iter().map(|(blank, at)| OnSheet { edges: &blanks[*blank].edges, motion: motion(at) }).collect();
+    let on_sheet: Vec<OnSheet> = filled
+        .placed
+        .iter()
+        .map(|(blank, at)| OnSheet { edges: &blanks[*blank].edges, motion: motion(at) })
+        .collect();
     let cuts = plan(&on_sheet, &filled.stock, torch);
-    let outsides: Vec<Polyarc> = on_sheet.iter().map(|blank| blank.edges[0].outline.moved(blank.motion)).collect();
-    let left = left_over(&outsides, &filled.stock, clearance.between, job.cutting.remnant.map_or(100.0, Length::mm));
+    let outsides: Vec<Polyarc> =
+        on_sheet.iter().map(|blank| blank.edges[0].outline.moved(blank.motion)).collect();
+    let left = left_over(
+        &outsides,
+        &filled.stock,
+        clearance.between,
+        job.cutting.remnant.map_or(100.0, Length::mm),
+    );
     let cutting = sheet_cutting(job, &cuts, &left);
     let result = SheetResult {
         name: name.clone(),
@@ -327,13 +396,21 @@ fn record(
     let placed: Vec<PlacedBlank> = filled
         .placed
         .iter()
-        .map(|(blank, at)| PlacedBlank { blank: &blanks[*blank].drawing, name: &blanks[*blank].name, motion: motion(at) })
+        .map(|(blank, at)| PlacedBlank {
+            blank: &blanks[*blank].drawing,
+            name: &blanks[*blank].name,
+            motion: motion(at),
+        })
         .collect();
     let of_this = job.parts.iter().find(|part| part.part.material.name == sheet.material);
     let hazards = of_this.map_or(&[][..], |part| &part.part.material.hazards);
     let (notes, captions) = (
         sheet_notes(&job.name, &result, torch.kerf),
-        sheet_captions(&result, hazards, filled.placed.iter().any(|(blank, _)| blanks[*blank].part.is_none())),
+        sheet_captions(
+            &result,
+            hazards,
+            filled.placed.iter().any(|(blank, _)| blanks[*blank].part.is_none()),
+        ),
     );
     let facts = SheetFacts {
         title: &name,
@@ -345,13 +422,23 @@ fn record(
         captions: &captions,
     };
     let drawing = sheet_drawing(&facts, &placed);
-    let refuse =
-        |problem: WriteProblem| vec![Problem::new(Code::OutOfRange, problem.to_string(), "check the sizes of the parts")];
-    out.files.push(Artifact { name: format!("sheets/{name}.svg"), bytes: svg(&drawing).map_err(refuse)? });
-    out.files.push(Artifact { name: format!("sheets/{name}.dxf"), bytes: dxf(&drawing, options).map_err(refuse)? });
+    let refuse = |problem: WriteProblem| {
+        vec![Problem::new(Code::OutOfRange, problem.to_string(), "check the sizes of the parts")]
+    };
+    out.files.push(Artifact {
+        name: format!("sheets/{name}.svg"),
+        bytes: svg(&drawing).map_err(refuse)?,
+    });
+    out.files.push(Artifact {
+        name: format!("sheets/{name}.dxf"),
+        bytes: dxf(&drawing, options).map_err(refuse)?,
+    });
     if !left.remnants.is_empty() {
         let text = remnant_file(&job.name, &result, &left, clearance.between);
-        out.files.push(Artifact { name: format!("sheets/{name}-remnant.yaml"), bytes: text.into_bytes() });
+        out.files.push(Artifact {
+            name: format!("sheets/{name}-remnant.yaml"),
+            bytes: text.into_bytes(),
+        });
     }
     out.drawings.push(drawing);
     for (blank, at) in &filled.placed {
@@ -366,7 +453,13 @@ fn record(
                 angle_deg,
                 mirrored: blank.mirrored,
             }),
-            None => out.test_pieces.push(TestPieceResult { piece: blank.of.clone(), sheet: name.clone(), x_mm, y_mm, angle_deg }),
+            None => out.test_pieces.push(TestPieceResult {
+                piece: blank.of.clone(),
+                sheet: name.clone(),
+                x_mm,
+                y_mm,
+                angle_deg,
+            }),
         }
     }
     out.findings.extend(check_cuts(job, &name, &places(job, blanks, filled), &cuts, torch));
@@ -376,15 +469,22 @@ fn record(
 
 /// Of each blank on a sheet the name of its part and where that stands in the job.
 fn places(job: &Job, blanks: &[Blank], filled: &Filled) -> Vec<(String, Option<Place>)> {
-    let of = |blank: &Blank| (blank.of.clone(), blank.part.map(|part| job.parts[part].place.clone()));
+    let of =
+        |blank: &Blank| (blank.of.clone(), blank.part.map(|part| job.parts[part].place.clone()));
     filled.placed.iter().map(|(blank, _)| of(&blanks[*blank])).collect()
 }
 
 /// Lengths, pierces and time of a sheet's cuts.
 fn sheet_cutting(job: &Job, plan: &CutPlan, left: &LeftOver) -> SheetCutting {
-    let cuts = || plan.cuts.iter().filter(|cut| if job.compensate { !cut.too_narrow } else { cut.own_edge.is_some() });
+    let cuts = || {
+        plan.cuts
+            .iter()
+            .filter(|cut| if job.compensate { !cut.too_narrow } else { cut.own_edge.is_some() })
+    };
     let length = |cut: &crate::cutting::Cut| match (&cut.own_edge, job.compensate) {
-        (_, true) => cut.path.length() + cut.lead.iter().map(crate::geom::Segment::length).sum::<f64>(),
+        (_, true) => {
+            cut.path.length() + cut.lead.iter().map(crate::geom::Segment::length).sum::<f64>()
+        }
         (own, false) => own.as_ref().map_or(0.0, Polyarc::length),
     };
     let (cut_length_mm, pierces) = (cuts().map(length).sum::<f64>(), cuts().count());
@@ -394,10 +494,9 @@ fn sheet_cutting(job: &Job, plan: &CutPlan, left: &LeftOver) -> SheetCutting {
         cut_length_mm,
         pierces,
         moves_mm: plan.travel,
-        cut_time_s: job
-            .cutting
-            .feed_mm_per_min
-            .map(|feed| cut_length_mm / feed * 60.0 + pierces as f64 * job.cutting.pierce_s.unwrap_or(0.0)),
+        cut_time_s: job.cutting.feed_mm_per_min.map(|feed| {
+            cut_length_mm / feed * 60.0 + pierces as f64 * job.cutting.pierce_s.unwrap_or(0.0)
+        }),
         lead_ins: job.compensate.then(|| LeadInResult {
             whole: leads(LeadRoom::Whole),
             short: leads(LeadRoom::Short),

@@ -12,7 +12,8 @@ const MOST_CELLS: f64 = 96.0;
 /// Neighbours put off until the rest are summed up.
 const UNSURE: usize = 12;
 
-/// Where an item stands: the sheet, the angle (by index for fixed turns), and the move of the part's centre, mm.
+/// Where an item stands: the sheet, the angle (by index for fixed turns), and the move of the
+/// part's centre, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Pose {
     pub(super) bin: usize,
@@ -48,7 +49,8 @@ pub(super) struct Bin {
     pub(super) ground: usize,
     /// Which of the equal sheets.
     pub(super) copy: usize,
-    /// Where the boxes of bare parts may be now: the ground's room, or less while it is being closed up.
+    /// Where the boxes of bare parts may be now: the ground's room, or less while it is being
+    /// closed up.
     pub(super) room: Frame,
     origin: (f64, f64),
     cell: f64,
@@ -94,11 +96,15 @@ impl Vicinity<'_> {
     /// True when it holds all that an outline could meet at a pose.
     pub(super) fn covers(&self, outline: &Outline, pose: &Pose) -> bool {
         let w = &self.within;
-        self.bin == pose.bin && self.stand == outline.stand && (w.x0..=w.x1).contains(&pose.x) && (w.y0..=w.y1).contains(&pose.y)
+        self.bin == pose.bin
+            && self.stand == outline.stand
+            && (w.x0..=w.x1).contains(&pose.x)
+            && (w.y0..=w.y1).contains(&pose.y)
     }
 }
 
-/// The items on their sheets. Items are numbered as in the world; patches of forbidden ground follow after them.
+/// The items on their sheets. Items are numbered as in the world; patches of forbidden ground
+/// follow after them.
 #[derive(Debug, Clone)]
 pub(super) struct Arrangement {
     pub(super) world: Arc<World>,
@@ -187,7 +193,8 @@ impl Arrangement {
         let (c0, c1, r0, r1) = (bin.column(f.x0), bin.column(f.x1), bin.row(f.y0), bin.row(f.y1));
         let Pose { x, y, .. } = placed.pose;
         let stand = placed.outline.stand;
-        let entry = Entry { frame: f, x, y, id: id as u32, stand, column: c0 as u16, row: r0 as u16 };
+        let entry =
+            Entry { frame: f, x, y, id: id as u32, stand, column: c0 as u16, row: r0 as u16 };
         for r in r0..=r1 {
             for c in c0..=c1 {
                 bin.cells[r * bin.columns + c].push(entry);
@@ -235,19 +242,25 @@ impl Arrangement {
         self.leave(item);
     }
 
-    /// Calls `each` with the id of every entry whose box meets `frame`, once, until it returns false.
+    /// Calls `each` with the id of every entry whose box meets `frame`, once, until it returns
+    /// false.
     pub(super) fn near(&self, bin: usize, frame: &Frame, mut each: impl FnMut(usize) -> bool) {
         self.entries(bin, frame, |e| each(e.id as usize));
     }
 
     fn entries(&self, bin: usize, frame: &Frame, mut each: impl FnMut(&Entry) -> bool) {
         let bin = &self.bins[bin];
-        let (c0, c1, r0, r1) = (bin.column(frame.x0), bin.column(frame.x1), bin.row(frame.y0), bin.row(frame.y1));
+        let (c0, c1, r0, r1) =
+            (bin.column(frame.x0), bin.column(frame.x1), bin.row(frame.y0), bin.row(frame.y1));
         for r in r0..=r1 {
             for c in c0..=c1 {
                 for e in &bin.cells[r * bin.columns + c] {
                     // Entries spanning several cells count in the first cell that both boxes share.
-                    if e.frame.meets(frame) && c0.max(usize::from(e.column)) == c && r0.max(usize::from(e.row)) == r && !each(e) {
+                    if e.frame.meets(frame)
+                        && c0.max(usize::from(e.column)) == c
+                        && r0.max(usize::from(e.row)) == r
+                        && !each(e)
+                    {
                         return;
                     }
                 }
@@ -255,7 +268,8 @@ impl Arrangement {
         }
     }
 
-    /// Weighted overlap of an item with this outline at (x, y), two ids left out of account; infinity once it is known to pass `limit`.
+    /// Weighted overlap of an item with this outline at (x, y), two ids left out of account;
+    /// infinity once it is known to pass `limit`.
     #[allow(clippy::too_many_arguments)] // one place in the plane, one limit, one scratch
     pub(super) fn loss_at(
         &self,
@@ -282,7 +296,9 @@ impl Arrangement {
                         unsure[count] = (e.id, weight(id));
                         count += 1;
                     }
-                    Glance::Unsure => sum += self.closer(outline, (x, y), id, weight(id), limit - sum, near),
+                    Glance::Unsure => {
+                        sum += self.closer(outline, (x, y), id, weight(id), limit - sum, near);
+                    }
                 }
             }
             sum <= limit
@@ -296,7 +312,8 @@ impl Arrangement {
         if sum <= limit { sum } else { f64::INFINITY }
     }
 
-    /// What an item with this outline could meet as far as `margin` from `pose`; outlines without a number of their own at any angle.
+    /// What an item with this outline could meet as far as `margin` from `pose`; outlines without a
+    /// number of their own at any angle.
     pub(super) fn vicinity<'w>(
         &self,
         world: &'w World,
@@ -307,7 +324,11 @@ impl Arrangement {
     ) -> Vicinity<'w> {
         let within = Frame { x0: pose.x, y0: pose.y, x1: pose.x, y1: pose.y }.inset(-margin);
         let r = outline.farthest;
-        let bounds = if outline.stand == u32::MAX { Frame { x0: -r, y0: -r, x1: r, y1: r } } else { outline.bounds };
+        let bounds = if outline.stand == u32::MAX {
+            Frame { x0: -r, y0: -r, x1: r, y1: r }
+        } else {
+            outline.bounds
+        };
         let mut list = Vec::with_capacity(16);
         self.entries(pose.bin, &bounds.moved(pose.x, pose.y).inset(-margin), |e| {
             let id = e.id as usize;
@@ -349,7 +370,8 @@ impl Arrangement {
                 Glance::Unsure => sum += self.closer_in(n, outline, (x, y), limit - sum, near),
             }
             if sum > limit {
-                // What is too much here most likely is so at the next place, too: it is looked at sooner then.
+                // What is too much here most likely is so at the next place, too: it is looked at
+                // sooner then.
                 vicinity.list.swap(k, k / 2);
                 return f64::INFINITY;
             }
@@ -363,16 +385,32 @@ impl Arrangement {
         sum
     }
 
-    fn closer_in(&self, n: &Neighbour, outline: &Outline, (x, y): (f64, f64), limit: f64, near: &mut Vec<u32>) -> f64 {
+    fn closer_in(
+        &self,
+        n: &Neighbour,
+        outline: &Outline,
+        (x, y): (f64, f64),
+        limit: f64,
+        near: &mut Vec<u32>,
+    ) -> f64 {
         match (&n.against, &self.placed[n.id]) {
             (Some(against), Some(other)) => {
-                n.weight * against.overlap(outline, &other.outline, (x - other.pose.x, y - other.pose.y))
+                n.weight
+                    * against.overlap(outline, &other.outline, (x - other.pose.x, y - other.pose.y))
             }
             _ => self.closer(outline, (x, y), n.id, n.weight, limit, near),
         }
     }
 
-    fn closer(&self, outline: &Outline, (x, y): (f64, f64), id: usize, w: f64, limit: f64, near: &mut Vec<u32>) -> f64 {
+    fn closer(
+        &self,
+        outline: &Outline,
+        (x, y): (f64, f64),
+        id: usize,
+        w: f64,
+        limit: f64,
+        near: &mut Vec<u32>,
+    ) -> f64 {
         self.placed[id].as_ref().map_or(0.0, |other| {
             let d = (x - other.pose.x, y - other.pose.y);
             w * self.world.pairs.overlap(outline, &other.outline, d, limit / w, near)
@@ -380,7 +418,13 @@ impl Arrangement {
     }
 
     /// True when nothing overlaps `outline` at (x, y).
-    pub(super) fn clear_at(&self, item: usize, outline: &Outline, at: (usize, f64, f64), near: &mut Vec<u32>) -> bool {
+    pub(super) fn clear_at(
+        &self,
+        item: usize,
+        outline: &Outline,
+        at: (usize, f64, f64),
+        near: &mut Vec<u32>,
+    ) -> bool {
         self.loss_at([item; 2], outline, at, 0.0, near, |_| 1.0) == 0.0
     }
 
@@ -406,9 +450,21 @@ impl Arrangement {
                 let (dx, dy) = (me.pose.x - other.pose.x, me.pose.y - other.pose.y);
                 // Always the lower id first, so that the figure is the same from either side.
                 let s = if item < id {
-                    self.world.pairs.overlap(&me.outline, &other.outline, (dx, dy), f64::INFINITY, &mut scratch)
+                    self.world.pairs.overlap(
+                        &me.outline,
+                        &other.outline,
+                        (dx, dy),
+                        f64::INFINITY,
+                        &mut scratch,
+                    )
                 } else {
-                    self.world.pairs.overlap(&other.outline, &me.outline, (-dx, -dy), f64::INFINITY, &mut scratch)
+                    self.world.pairs.overlap(
+                        &other.outline,
+                        &me.outline,
+                        (-dx, -dy),
+                        f64::INFINITY,
+                        &mut scratch,
+                    )
                 };
                 if s > 0.0 {
                     #[allow(clippy::cast_possible_truncation)]
@@ -447,10 +503,16 @@ impl Arrangement {
         self.shift(&moves);
     }
 
-    /// Where the centre of an outline may be on a bin so that its bare box is within the room: None when it is too large.
+    /// Where the centre of an outline may be on a bin so that its bare box is within the room: None
+    /// when it is too large.
     pub(super) fn reach(&self, bin: usize, outline: &Outline) -> Option<Frame> {
         let (room, e) = (&self.bins[bin].room, &outline.extent);
-        let f = Frame { x0: room.x0 - e.x0, y0: room.y0 - e.y0, x1: room.x1 - e.x1, y1: room.y1 - e.y1 };
+        let f = Frame {
+            x0: room.x0 - e.x0,
+            y0: room.y0 - e.y0,
+            x1: room.x1 - e.x1,
+            y1: room.y1 - e.y1,
+        };
         if f.x1 < f.x0 - FIT || f.y1 < f.y0 - FIT {
             return None;
         }
@@ -467,6 +529,8 @@ impl Arrangement {
 
     /// How far along x the parts on `bin` reach, mm; the near end of its room when it is empty.
     pub(super) fn length_used(&self, bin: usize) -> f64 {
-        self.on(bin).map(|(_, p)| p.pose.x + p.outline.extent.x1).fold(self.bins[bin].room.x0, f64::max)
+        self.on(bin)
+            .map(|(_, p)| p.pose.x + p.outline.extent.x1)
+            .fold(self.bins[bin].room.x0, f64::max)
     }
 }

@@ -14,15 +14,23 @@ pub(super) struct Budget<'a> {
 
 impl<'a> Budget<'a> {
     pub(super) fn new(watch: &'a mut dyn Watch, limit: Option<u64>) -> Self {
-        let progress =
-            Progress { doing: Doing::FillingSheets, poses_tried: 0, best_yield: 0.0, sheets: 0, roll_length: None, unplaced: 0 };
+        let progress = Progress {
+            doing: Doing::FillingSheets,
+            poses_tried: 0,
+            best_yield: 0.0,
+            sheets: 0,
+            roll_length: None,
+            unplaced: 0,
+        };
         Self { watch, limit, lap: None, stopped: false, progress }
     }
 
     /// Books `poses` trials; false when it is time to stop.
     pub(super) fn spend(&mut self, poses: u64) -> bool {
         self.progress.poses_tried += poses;
-        if self.limit.is_some_and(|l| self.progress.poses_tried >= l) || !self.watch.keep_going(&self.progress) {
+        if self.limit.is_some_and(|l| self.progress.poses_tried >= l)
+            || !self.watch.keep_going(&self.progress)
+        {
             self.stopped = true;
         }
         self.goes_on()
@@ -56,7 +64,8 @@ impl<'a> Budget<'a> {
 
     /// The share of the allowance that is gone, as far as anyone knows: 0 to 1.
     pub(super) fn share(&self) -> f64 {
-        let by_count = self.limit.map_or(0.0, |l| self.progress.poses_tried as f64 / l.max(1) as f64);
+        let by_count =
+            self.limit.map_or(0.0, |l| self.progress.poses_tried as f64 / l.max(1) as f64);
         by_count.max(self.watch.spent().unwrap_or(0.0)).clamp(0.0, 1.0)
     }
 

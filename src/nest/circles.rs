@@ -1,9 +1,9 @@
 //! Circles inscribed in an outline: a coarse but quick stand-in for its body.
 //!
-//! The first is the largest inscribed circle (the pole of inaccessibility), each next one the largest that keeps clear
-//! of those before. Standing in for shapes by circles in overlap minimisation: Imamichi and Nagamochi 2008, "A
-//! multi-sphere scheme for 2D and 3D packing problems"; poles chosen greedily: Gardeyn, Vanden Berghe and Wauters 2025,
-//! arXiv 2509.13329.
+//! The first is the largest inscribed circle (the pole of inaccessibility), each next one the
+//! largest that keeps clear of those before. Standing in for shapes by circles in overlap
+//! minimisation: Imamichi and Nagamochi 2008, "A multi-sphere scheme for 2D and 3D packing
+//! problems"; poles chosen greedily: Gardeyn, Vanden Berghe and Wauters 2025, arXiv 2509.13329.
 
 use super::plane::{Frame, Point, Ring, edges, to_segment_squared};
 use std::collections::BinaryHeap;
@@ -13,9 +13,11 @@ pub(super) const LANES: usize = 4;
 /// Cells looked at for one circle before the best so far is taken.
 const CELLS: usize = 160;
 
-/// A set of circles as a struct of arrays, largest first, filled up with circles of no radius to whole lanes.
+/// A set of circles as a struct of arrays, largest first, filled up with circles of no radius to
+/// whole lanes.
 ///
-/// Single precision: they say how bad an overlap is and which way is out, never whether there is one by a hair.
+/// Single precision: they say how bad an overlap is and which way is out, never whether there is
+/// one by a hair.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Circles {
     pub(super) x: Vec<f32>,
@@ -90,7 +92,9 @@ fn depth(rings: &[Ring], so_far: &[(Point, f64)], p: Point) -> f64 {
     let mut odd = false;
     let mut near = f64::INFINITY;
     for (a, b) in rings.iter().flat_map(|r| edges(r)) {
-        if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]) {
+        if (a[1] > p[1]) != (b[1] > p[1])
+            && p[0] < a[0] + (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1])
+        {
             odd = !odd;
         }
         near = near.min(to_segment_squared(p, a, b));
@@ -105,8 +109,8 @@ fn depth(rings: &[Ring], so_far: &[(Point, f64)], p: Point) -> f64 {
     d
 }
 
-/// Best-first search over a quadtree of square cells for the deepest points, one after the other; cells are kept from
-/// one search to the next, so that the outline is measured once for each.
+/// Best-first search over a quadtree of square cells for the deepest points, one after the other;
+/// cells are kept from one search to the next, so that the outline is measured once for each.
 struct Quarry<'r> {
     rings: &'r [Ring],
     cells: BinaryHeap<Cell>,
@@ -132,10 +136,16 @@ impl<'r> Quarry<'r> {
 
     fn push(&mut self, so_far: &[(Point, f64)], centre: Point, half: f64) {
         let depth = depth(self.rings, so_far, centre);
-        self.cells.push(Cell { centre, half, depth, hope: depth + half * std::f64::consts::SQRT_2 });
+        self.cells.push(Cell {
+            centre,
+            half,
+            depth,
+            hope: depth + half * std::f64::consts::SQRT_2,
+        });
     }
 
-    /// Takes a new circle into account, and drops the cells that can't hold one larger than `least`.
+    /// Takes a new circle into account, and drops the cells that can't hold one larger than
+    /// `least`.
     fn keep_clear_of(&mut self, (centre, r): (Point, f64), least: f64) {
         let mut cells = std::mem::take(&mut self.cells).into_vec();
         cells.retain_mut(|c| {
@@ -156,7 +166,10 @@ impl<'r> Quarry<'r> {
                 best = (top.centre, top.depth);
             }
             seen += 1;
-            if top.hope <= best.1 * (1.0 + short) || (best.1 > 0.0 && seen > CELLS) || seen > 8 * CELLS {
+            if top.hope <= best.1 * (1.0 + short)
+                || (best.1 > 0.0 && seen > CELLS)
+                || seen > 8 * CELLS
+            {
                 self.cells.push(top);
                 break;
             }
@@ -169,7 +182,8 @@ impl<'r> Quarry<'r> {
     }
 }
 
-/// Up to `most` inscribed circles; fewer once they cover nine tenths of `area` or become small beside the first.
+/// Up to `most` inscribed circles; fewer once they cover nine tenths of `area` or become small
+/// beside the first.
 pub(super) fn inscribed(rings: &[Ring], area: f64, most: usize) -> Vec<(Point, f64)> {
     let mut quarry = Quarry::new(rings);
     let mut list: Vec<(Point, f64)> = Vec::new();
@@ -188,7 +202,8 @@ pub(super) fn inscribed(rings: &[Ring], area: f64, most: usize) -> Vec<(Point, f
         quarry.keep_clear_of((centre, r), 0.08 * list[0].1);
     }
     if list.is_empty() {
-        // A sliver too thin for the search: one tiny circle at its first corner keeps the sums defined.
+        // A sliver too thin for the search: one tiny circle at its first corner keeps the sums
+        // defined.
         list.push((rings[0][0], 1e-6));
     }
     list
@@ -200,7 +215,8 @@ mod tests {
 
     #[test]
     fn first_circle_is_the_inscribed_one() {
-        // Inradius of a rectangle: half its width; of an equilateral triangle of side s: s / (2 √3) (Euclid IV.4).
+        // Inradius of a rectangle: half its width; of an equilateral triangle of side s: s / (2 √3)
+        // (Euclid IV.4).
         let rectangle = vec![vec![[0.0, 0.0], [100.0, 0.0], [100.0, 40.0], [0.0, 40.0]]];
         let s = 60.0;
         let triangle = vec![vec![[0.0, 0.0], [s, 0.0], [0.5 * s, 0.5 * s * 3.0f64.sqrt()]]];

@@ -15,7 +15,8 @@ pub(super) struct Patience {
     pub(super) misses: usize,
 }
 
-/// The workers in lock-step: each makes the same pass with other dice, and the best outcome goes to all.
+/// The workers in lock-step: each makes the same pass with other dice, and the best outcome goes to
+/// all.
 #[derive(Debug)]
 pub(super) struct Crew {
     workers: Vec<Worker>,
@@ -25,7 +26,12 @@ pub(super) struct Crew {
 
 impl Crew {
     /// A crew of `count` on `arrangement`; None when there is no part at all.
-    pub(super) fn new(arrangement: &Arrangement, scope: Scope, count: usize, dice: &mut Dice) -> Option<Self> {
+    pub(super) fn new(
+        arrangement: &Arrangement,
+        scope: Scope,
+        count: usize,
+        dice: &mut Dice,
+    ) -> Option<Self> {
         let weights = Weights::new(&scope, arrangement.ids(), arrangement.items());
         let mut workers = Vec::new();
         for _ in 0..count.max(1) {
@@ -64,7 +70,8 @@ impl Crew {
             first[0].pass(weights, scope);
         });
         self.workers[0].arrangement.world.pairs.catch_up();
-        let weighted = |w: &Worker| scope.items.iter().map(|&i| w.weighted(i, weights)).sum::<f64>();
+        let weighted =
+            |w: &Worker| scope.items.iter().map(|&i| w.weighted(i, weights)).sum::<f64>();
         let mut winner = 0;
         let mut least = f64::INFINITY;
         for (k, worker) in self.workers.iter().enumerate() {
@@ -81,8 +88,8 @@ impl Crew {
         }
     }
 
-    /// Runs passes until no part overlaps (true), patience runs out, or the budget does (false). On failure the best
-    /// arrangement met is left standing.
+    /// Runs passes until no part overlaps (true), patience runs out, or the budget does (false). On
+    /// failure the best arrangement met is left standing.
     pub(super) fn part(&mut self, patience: Patience, budget: &mut Budget) -> bool {
         self.weights.reset();
         let mut attempt = Attempt::new(self.arrangement(), &self.scope, patience);
@@ -92,7 +99,9 @@ impl Crew {
             let goes_on = budget.spend(tried);
             match verdict {
                 Verdict::Parted => return true,
-                Verdict::GoOn if goes_on => self.weights.learn(&self.workers[0].arrangement, &self.scope),
+                Verdict::GoOn if goes_on => {
+                    self.weights.learn(&self.workers[0].arrangement, &self.scope);
+                }
                 Verdict::BackToBest if goes_on => self.each(|a, _| a.restore(&attempt.best.1)),
                 _ => {
                     self.each(|a, _| a.restore(&attempt.best.1));
@@ -120,7 +129,13 @@ impl Solo {
         scope.items.iter().for_each(|&i| arrangement.look(i));
         let attempt = Attempt::new(&arrangement, scope, Patience { passes: 0, misses: 0 });
         let weights = Weights::new(scope, arrangement.ids(), arrangement.items());
-        let worker = Worker { turner: arrangement.world.turner()?, arrangement, dice, near: Vec::new(), tried: 0 };
+        let worker = Worker {
+            turner: arrangement.world.turner()?,
+            arrangement,
+            dice,
+            near: Vec::new(),
+            tried: 0,
+        };
         Some(Self { worker, weights, attempt, scope: scope.clone() })
     }
 
@@ -154,8 +169,8 @@ impl Solo {
         self.attempt = Attempt::new(&self.worker.arrangement, &self.scope, patience);
     }
 
-    /// One pass: true when no part overlaps any more, false when patience is at an end (the best arrangement met then
-    /// stands), None when there is more to do.
+    /// One pass: true when no part overlaps any more, false when patience is at an end (the best
+    /// arrangement met then stands), None when there is more to do.
     pub(super) fn step(&mut self) -> Option<bool> {
         if self.attempt.best.0 > 0.0 {
             self.worker.pass(&self.weights, &self.scope);
@@ -220,7 +235,13 @@ impl Attempt {
 /// Sum of all overlaps in the scope, unweighted, each pair once.
 fn total(a: &Arrangement, scope: &Scope) -> f64 {
     let n = a.items();
-    let once = |i: usize| a.overlaps(i).iter().filter(move |e| (e.0 as usize) < i || e.0 as usize >= n).map(|e| e.1).sum::<f64>();
+    let once = |i: usize| {
+        a.overlaps(i)
+            .iter()
+            .filter(move |e| (e.0 as usize) < i || e.0 as usize >= n)
+            .map(|e| e.1)
+            .sum::<f64>()
+    };
     scope.items.iter().map(|&i| once(i)).sum()
 }
 

@@ -1,7 +1,8 @@
-//! A small random number generator of our own, so that one seed gives one nest on every machine and release.
+//! A small random number generator of our own, so that one seed gives one nest on every machine and
+//! release.
 
-/// xoshiro256++ seeded by splitmix64 (Blackman and Vigna 2021, "Scrambled linear pseudorandom number generators",
-/// ACM Transactions on Mathematical Software 47(4)).
+/// xoshiro256++ seeded by splitmix64 (Blackman and Vigna 2021, "Scrambled linear pseudorandom
+/// number generators", ACM Transactions on Mathematical Software 47(4)).
 #[derive(Debug, Clone)]
 pub(super) struct Dice {
     state: [u64; 4],

@@ -1,7 +1,9 @@
-//! Filling sheets from the near end: each part, largest first, where it reaches least far along the sheet.
+//! Filling sheets from the near end: each part, largest first, where it reaches least far along the
+//! sheet.
 //!
-//! A place is looked for in the sheet's lanes (`lanes`), lane by lane and turn by turn; the few best are slid along x and y against the true
-//! outlines. So every part takes some tens of microseconds, however many lie on the sheet already.
+//! A place is looked for in the sheet's lanes (`lanes`), lane by lane and turn by turn; the few
+//! best are slid along x and y against the true outlines. So every part takes some tens of
+//! microseconds, however many lie on the sheet already.
 
 use super::arrangement::{Arrangement, Bin, Pose};
 use super::budget::Budget;
@@ -15,7 +17,8 @@ use std::sync::Arc;
 const LANES: (f64, f64, f64) = (3.0, 24.0, 320.0);
 /// The share of the narrowest part below which a gap in a lane is of no use.
 const GAP: f64 = 0.25;
-/// Places that are slid, and how far behind the best of them the others may be, in lengths of the part.
+/// Places that are slid, and how far behind the best of them the others may be, in lengths of the
+/// part.
 const SLID: usize = 6;
 const BEHIND: f64 = 0.3;
 /// Rounds of sliding toward the corner, and the longest slide in diagonals of the part.
@@ -23,7 +26,8 @@ const SLIDES: usize = 4;
 const LONGEST_SLIDE: f64 = 3.0;
 /// Turns more that are tried on a sheet where none of the first goes within its margins.
 const OTHER_TURNS: usize = 8;
-/// For parts left over the lanes are made so many times finer, and for so many kinds all turns are tried whatever the budget.
+/// For parts left over the lanes are made so many times finer, and for so many kinds all turns are
+/// tried whatever the budget.
 const FINER: f64 = 6.0;
 const LEFT_OVER: usize = 40;
 /// Openings of parts tried for one part at one turn.
@@ -41,7 +45,8 @@ pub(super) struct Filler<'w> {
     lanes: Vec<Lanes>,
     /// Area still free on each bin, mm².
     free: Vec<f64>,
-    /// Openings of the parts on each bin that nothing lies in yet: the largest circle's middle and radius.
+    /// Openings of the parts on each bin that nothing lies in yet: the largest circle's middle and
+    /// radius.
     pockets: Vec<Vec<(Point, f64)>>,
     lane: f64,
     gap: f64,
@@ -68,7 +73,8 @@ struct Known {
 struct Search {
     stance: usize,
     reach: Frame,
-    /// Between the lowest and the highest place the outline begins with a lane and has this profile.
+    /// Between the lowest and the highest place the outline begins with a lane and has this
+    /// profile.
     even: Profile,
     /// First lane, height, the profile where it is not `even`, and how far the search has come.
     rows: Vec<(usize, f64, Option<Profile>, f64)>,
@@ -87,7 +93,9 @@ impl<'w> Filler<'w> {
     pub(super) fn new(world: &'w Arc<World>, items: &[usize]) -> Self {
         let n = items.len().max(1) as f64;
         let mean = items.iter().map(|&i| world.kind(i).diagonal).sum::<f64>() / n;
-        let narrowest = items.iter().map(|&i| world.kind(i).least_width).fold(f64::INFINITY, f64::min) + world.clearance.between;
+        let narrowest =
+            items.iter().map(|&i| world.kind(i).least_width).fold(f64::INFINITY, f64::min)
+                + world.clearance.between;
         Self {
             world,
             near: Vec::new(),
@@ -108,7 +116,8 @@ impl<'w> Filler<'w> {
         let mut room = world.grounds[ground].room;
         if world.grounds[ground].roll {
             let all: f64 = world.kind_of.iter().map(|&k| world.kinds[k].diagonal).sum();
-            room.x1 = room.x0 + (all + world.kind_of.len() as f64 * world.clearance.between).min(1e9);
+            room.x1 =
+                room.x0 + (all + world.kind_of.len() as f64 * world.clearance.between).min(1e9);
         }
         let area: f64 = world.kind_of.iter().map(|&k| world.kinds[k].area).sum();
         let mut grid = room;
@@ -125,7 +134,10 @@ impl<'w> Filler<'w> {
     /// The lanes of a bin as it stands, so many times finer than usual.
     fn lanes_of(&self, bin: usize, finer: f64) -> Lanes {
         let Bin { room, ground, .. } = &self.arrangement.bins[bin];
-        let height = self.lane.clamp((room.height() / LANES.2).max(1e-3), (room.height() / LANES.1).max(1e-3)) / finer;
+        let height = self
+            .lane
+            .clamp((room.height() / LANES.2).max(1e-3), (room.height() / LANES.1).max(1e-3))
+            / finer;
         let mut lanes = Lanes::new(room, 0.5 * self.world.clearance.between, height, self.gap);
         for patch in &self.world.grounds[*ground].forbidden {
             lanes.take(patch, 0.0, 0.0);
@@ -136,9 +148,14 @@ impl<'w> Filler<'w> {
         lanes
     }
 
-    /// Places all `items` (equal ones next to each other) on the sheets of `order`, to the end unless the caller breaks off. Returns what found
-    /// no room.
-    pub(super) fn fill(&mut self, items: &[usize], order: &[Available], budget: &mut Budget) -> Vec<usize> {
+    /// Places all `items` (equal ones next to each other) on the sheets of `order`, to the end
+    /// unless the caller breaks off. Returns what found no room.
+    pub(super) fn fill(
+        &mut self,
+        items: &[usize],
+        order: &[Available],
+        budget: &mut Budget,
+    ) -> Vec<usize> {
         let mut left: Vec<usize> = Vec::new();
         let mut unused: Vec<Available> = order.iter().rev().copied().collect();
         for alike in items.chunk_by(|&i, &j| self.world.kind_of[i] == self.world.kind_of[j]) {
@@ -152,9 +169,11 @@ impl<'w> Filler<'w> {
                     left.extend(&alike[done..]);
                     break;
                 }
-                let mut placed = (0..self.lanes.len()).any(|bin| self.place(item, bin, &stances, &mut known));
+                let mut placed =
+                    (0..self.lanes.len()).any(|bin| self.place(item, bin, &stances, &mut known));
                 while !placed && let Some(next) = unused.iter().rposition(|s| !useless[s.0]) {
-                    // A sheet too small for this part may still serve a smaller one: it is opened and stays open.
+                    // A sheet too small for this part may still serve a smaller one: it is opened
+                    // and stays open.
                     let sheet = unused.remove(next);
                     let bin = self.open(sheet);
                     placed = self.place(item, bin, &stances, &mut known);
@@ -170,22 +189,30 @@ impl<'w> Filler<'w> {
         self.with_all_turns(&left, budget)
     }
 
-    /// Tries parts left over at all their turns and in finer lanes. Returns what still found no room.
+    /// Tries parts left over at all their turns and in finer lanes. Returns what still found no
+    /// room.
     fn with_all_turns(&mut self, items: &[usize], budget: &mut Budget) -> Vec<usize> {
         let mut left = Vec::new();
         if !items.is_empty() && !budget.broken_off() {
             self.lanes = (0..self.lanes.len()).map(|bin| self.lanes_of(bin, FINER)).collect();
         }
-        for (k, alike) in items.chunk_by(|&i, &j| self.world.kind_of[i] == self.world.kind_of[j]).enumerate() {
+        for (k, alike) in
+            items.chunk_by(|&i, &j| self.world.kind_of[i] == self.world.kind_of[j]).enumerate()
+        {
             let kind = &self.world.kinds[self.world.kind_of[alike[0]]];
-            let stances: Vec<Stance> =
-                kind.first_angles.iter().chain(&kind.other_angles).map(|&turn| Stance::new(kind, turn)).collect();
+            let stances: Vec<Stance> = kind
+                .first_angles
+                .iter()
+                .chain(&kind.other_angles)
+                .map(|&turn| Stance::new(kind, turn))
+                .collect();
             let mut known = Vec::new();
             let mut done = 0;
             while done < alike.len()
                 && !budget.broken_off()
                 && (k < LEFT_OVER || !budget.stopped())
-                && (0..self.lanes.len()).any(|bin| self.place(alike[done], bin, &stances, &mut known))
+                && (0..self.lanes.len())
+                    .any(|bin| self.place(alike[done], bin, &stances, &mut known))
             {
                 done += 1;
             }
@@ -195,7 +222,8 @@ impl<'w> Filler<'w> {
         left
     }
 
-    /// The turns of a kind worth trying: the first ones, and some of the others for grounds on which none of those goes.
+    /// The turns of a kind worth trying: the first ones, and some of the others for grounds on
+    /// which none of those goes.
     fn stances(&self, kind: usize, unused: &[Available]) -> Vec<Stance> {
         let kind = &self.world.kinds[kind];
         let mut stances: Vec<Stance> = Vec::new();
@@ -206,8 +234,13 @@ impl<'w> Filler<'w> {
                 stances.push(stance);
             }
         }
-        let mut grounds: Vec<usize> =
-            self.arrangement.bins.iter().map(|bin| bin.ground).chain(unused.iter().map(|s| s.0)).collect();
+        let mut grounds: Vec<usize> = self
+            .arrangement
+            .bins
+            .iter()
+            .map(|bin| bin.ground)
+            .chain(unused.iter().map(|s| s.0))
+            .collect();
         grounds.sort_unstable();
         grounds.dedup();
         for ground in grounds {
@@ -221,7 +254,13 @@ impl<'w> Filler<'w> {
     }
 
     /// Places one item on one bin if a place is found.
-    fn place(&mut self, item: usize, bin: usize, stances: &[Stance], known: &mut Vec<Known>) -> bool {
+    fn place(
+        &mut self,
+        item: usize,
+        bin: usize,
+        stances: &[Stance],
+        known: &mut Vec<Known>,
+    ) -> bool {
         while known.len() <= bin {
             known.push(Known::default());
         }
@@ -261,7 +300,12 @@ impl<'w> Filler<'w> {
     }
 
     /// The places worth a slide, best first.
-    fn free_places(&mut self, bin: usize, stances: &[Stance], searches: &mut [Search]) -> Vec<Place> {
+    fn free_places(
+        &mut self,
+        bin: usize,
+        stances: &[Stance],
+        searches: &mut [Search],
+    ) -> Vec<Place> {
         let lanes = &self.lanes[bin];
         let mut places: Vec<Place> = Vec::new();
         let mut best = f64::INFINITY;
@@ -272,7 +316,8 @@ impl<'w> Filler<'w> {
             let reach = search.reach;
             for (k, (first, y, profile, from)) in search.rows.iter_mut().enumerate() {
                 let profile = profile.as_ref().unwrap_or(&search.even);
-                // The highest place may come to lie over the part below it, however far the lanes say it is.
+                // The highest place may come to lie over the part below it, however far the lanes
+                // say it is.
                 let behind = if k == last { outline.bounds.width() } else { behind };
                 let most = reach.x1.min(best + behind - outline.extent.x1);
                 match lanes.leftmost(profile, *first, from.max(reach.x0), most) {
@@ -291,7 +336,11 @@ impl<'w> Filler<'w> {
         for place in places {
             // Of neighbours in one nook the first will do.
             let size = stances[place.stance].outline.bounds.height();
-            if chosen.len() < SLID && !chosen.iter().any(|c| c.stance == place.stance && (c.y - place.y).abs() < 0.3 * size) {
+            if chosen.len() < SLID
+                && !chosen
+                    .iter()
+                    .any(|c| c.stance == place.stance && (c.y - place.y).abs() < 0.3 * size)
+            {
                 chosen.push(place);
             }
         }
@@ -305,16 +354,31 @@ impl<'w> Filler<'w> {
             let outline = &stances[*stance].outline;
             let middle = outline.bounds.middle();
             let least = 0.98 * f64::from(outline.circles.r[0]);
-            let spots =
-                self.pockets[bin].iter().filter(|pocket| pocket.1 >= least).map(|&(p, _)| (p[0] - middle[0], p[1] - middle[1]));
-            let spots = spots.filter(|&(x, y)| (reach.x0..=reach.x1).contains(&x) && (reach.y0..=reach.y1).contains(&y));
-            places.extend(spots.take(POCKETS).map(|(x, y)| Place { far: x + outline.extent.x1, x, y, stance: *stance }));
+            let spots = self.pockets[bin]
+                .iter()
+                .filter(|pocket| pocket.1 >= least)
+                .map(|&(p, _)| (p[0] - middle[0], p[1] - middle[1]));
+            let spots = spots.filter(|&(x, y)| {
+                (reach.x0..=reach.x1).contains(&x) && (reach.y0..=reach.y1).contains(&y)
+            });
+            places.extend(spots.take(POCKETS).map(|(x, y)| Place {
+                far: x + outline.extent.x1,
+                x,
+                y,
+                stance: *stance,
+            }));
         }
         places
     }
 
     /// Of these places the one that is best after its slide, as a pose.
-    fn slid(&mut self, item: usize, bin: usize, stances: &[Stance], places: Vec<Place>) -> Option<(usize, Pose)> {
+    fn slid(
+        &mut self,
+        item: usize,
+        bin: usize,
+        stances: &[Stance],
+        places: Vec<Place>,
+    ) -> Option<(usize, Pose)> {
         let mut best: Option<(f64, usize, Pose)> = None;
         for Place { mut x, mut y, stance, .. } in places {
             let Stance { turn, angle, outline } = &stances[stance];
@@ -326,16 +390,31 @@ impl<'w> Filler<'w> {
             }
             let most = LONGEST_SLIDE * outline.bounds.diagonal();
             for _ in 0..SLIDES {
-                let dx = slide(&self.arrangement, item, outline, (bin, x, y), (x - reach.x0).min(most), false);
+                let dx = slide(
+                    &self.arrangement,
+                    item,
+                    outline,
+                    (bin, x, y),
+                    (x - reach.x0).min(most),
+                    false,
+                );
                 x -= dx;
-                let dy = slide(&self.arrangement, item, outline, (bin, x, y), (y - reach.y0).min(most), true);
+                let dy = slide(
+                    &self.arrangement,
+                    item,
+                    outline,
+                    (bin, x, y),
+                    (y - reach.y0).min(most),
+                    true,
+                );
                 y -= dy;
                 if dx + dy < 1e-6 {
                     break;
                 }
             }
             let far = x + outline.extent.x1;
-            let better = best.as_ref().is_none_or(|b| far < b.0 - 1e-9 || (far < b.0 + 1e-9 && y < b.2.y));
+            let better =
+                best.as_ref().is_none_or(|b| far < b.0 - 1e-9 || (far < b.0 + 1e-9 && y < b.2.y));
             if better && self.arrangement.clear_at(item, outline, (bin, x, y), &mut self.near) {
                 best = Some((far, stance, Pose { bin, turn: *turn, angle: *angle, x, y }));
             }
@@ -361,14 +440,17 @@ impl Search {
             let (first, profile) = lanes.stand(outline, y);
             (first, y, Some(profile), f64::NEG_INFINITY)
         };
-        let even = lanes.heights(outline, reach.y0, reach.y1).map(|(first, y)| (first, y, None, f64::NEG_INFINITY));
+        let even = lanes
+            .heights(outline, reach.y0, reach.y1)
+            .map(|(first, y)| (first, y, None, f64::NEG_INFINITY));
         let mut rows = vec![row(reach.y0)];
         rows.extend(even);
         rows.push(row(reach.y1));
         Self { stance, reach, even: lanes.even(outline), rows }
     }
 }
-/// How far `outline` at (x, y) can slide toward smaller x (or y when `down`), up to `most`, before it touches.
+/// How far `outline` at (x, y) can slide toward smaller x (or y when `down`), up to `most`, before
+/// it touches.
 fn slide(
     arrangement: &Arrangement,
     item: usize,
@@ -393,7 +475,10 @@ fn slide(
         if id != item
             && let Some(other) = arrangement.placed(id)
         {
-            others.push((if down { start.y0 - other.frame.y1 } else { start.x0 - other.frame.x1 }, id));
+            others.push((
+                if down { start.y0 - other.frame.y1 } else { start.x0 - other.frame.x1 },
+                id,
+            ));
         }
         true
     });
@@ -404,9 +489,21 @@ fn slide(
         let (dx, dy) = (x - other.pose.x, y - other.pose.y);
         let (a, b) = (outline, &other.outline);
         let met = if down {
-            first_contact((&a.y0, &a.x0, &a.y1, &a.x1), (&b.y0, &b.x0, &b.y1, &b.x1), (dy, dx), 1.0, free)
+            first_contact(
+                (&a.y0, &a.x0, &a.y1, &a.x1),
+                (&b.y0, &b.x0, &b.y1, &b.x1),
+                (dy, dx),
+                1.0,
+                free,
+            )
         } else {
-            first_contact((&a.x0, &a.y0, &a.x1, &a.y1), (&b.x0, &b.y0, &b.x1, &b.y1), (dx, dy), -1.0, free)
+            first_contact(
+                (&a.x0, &a.y0, &a.x1, &a.y1),
+                (&b.x0, &b.y0, &b.x1, &b.y1),
+                (dx, dy),
+                -1.0,
+                free,
+            )
         };
         free = free.min((met - 2.0 * TOUCH).max(0.0));
     }
@@ -415,11 +512,12 @@ fn slide(
 
 type Sides<'a> = (&'a [f64], &'a [f64], &'a [f64], &'a [f64]);
 
-/// How far `a`, moved by (du, dv), can go toward smaller u before an edge meets an edge of `b`; at most `most`.
+/// How far `a`, moved by (du, dv), can go toward smaller u before an edge meets an edge of `b`; at
+/// most `most`.
 ///
-/// First contact of two polygons is at a corner of one and an edge of the other; so corners of each are measured
-/// against edges of the other along u. Only edges of `a` that face the way it goes count (`facing` is the sign of their
-/// run along v), and those of `b` that face it.
+/// First contact of two polygons is at a corner of one and an edge of the other; so corners of each
+/// are measured against edges of the other along u. Only edges of `a` that face the way it goes
+/// count (`facing` is the sign of their run along v), and those of `b` that face it.
 fn first_contact(a: Sides, b: Sides, (du, dv): (f64, f64), facing: f64, most: f64) -> f64 {
     let mut least = most;
     let mut span = (f64::INFINITY, f64::NEG_INFINITY);
@@ -427,7 +525,11 @@ fn first_contact(a: Sides, b: Sides, (du, dv): (f64, f64), facing: f64, most: f6
         span = (span.0.min(a.1[i] + dv), span.1.max(a.1[i] + dv));
     }
     let met: Vec<[f64; 4]> = (0..b.0.len())
-        .filter(|&j| (b.3[j] - b.1[j]) * facing < -1e-12 && b.1[j].max(b.3[j]) >= span.0 && b.1[j].min(b.3[j]) <= span.1)
+        .filter(|&j| {
+            (b.3[j] - b.1[j]) * facing < -1e-12
+                && b.1[j].max(b.3[j]) >= span.0
+                && b.1[j].min(b.3[j]) <= span.1
+        })
         .map(|j| [b.0[j], b.1[j], b.2[j], b.3[j]])
         .collect();
     for i in 0..a.0.len() {

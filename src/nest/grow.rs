@@ -8,8 +8,8 @@ pub(super) use crate::geom::region::Region;
 /// How far the straight pieces that stand for a rounded corner may lie outside the true round, mm.
 const ROUND: f64 = 0.01;
 
-/// The region grown by `by` all round: outline outward, openings inward. It contains the exact offset and lies within
-/// `ROUND` of it.
+/// The region grown by `by` all round: outline outward, openings inward. It contains the exact
+/// offset and lies within `ROUND` of it.
 pub(super) fn grown(rings: &[Ring], by: f64) -> Region {
     if by <= 0.0 {
         return rings.to_vec();
@@ -19,8 +19,8 @@ pub(super) fn grown(rings: &[Ring], by: f64) -> Region {
     regions.into_iter().next().unwrap_or_default()
 }
 
-/// The ground within the box of `sheet` (moved in by `by`) that lies nearer than `by` to the sheet's edge, or off the
-/// sheet.
+/// The ground within the box of `sheet` (moved in by `by`) that lies nearer than `by` to the
+/// sheet's edge, or off the sheet.
 pub(super) fn forbidden_ground(sheet: &[Ring], by: f64) -> Vec<Region> {
     let frame = Frame::about(&sheet[0]);
     let window = vec![frame.inset(by).ring()];
@@ -31,8 +31,9 @@ pub(super) fn forbidden_ground(sheet: &[Ring], by: f64) -> Vec<Region> {
     combined(&window, &clear.concat(), Make::Less)
 }
 
-/// The rings moved into the material by `by` (a millionth of a millimetre or so), corner by corner, so that a touch of
-/// two parts stops being a contact. Corners sharper than about 2 degrees move less.
+/// The rings moved into the material by `by` (a millionth of a millimetre or so), corner by corner,
+/// so that a touch of two parts stops being a contact. Corners sharper than about 2 degrees move
+/// less.
 pub(super) fn drawn_in(rings: &[Ring], by: f64) -> Vec<Ring> {
     rings
         .iter()
@@ -66,8 +67,8 @@ mod tests {
 
     #[test]
     fn grown_contains_the_exact_offset_and_little_more() {
-        // Steiner's formula for a convex outline: area + perimeter d + π d². An opening with square corners shrinks to
-        // the smaller square exactly.
+        // Steiner's formula for a convex outline: area + perimeter d + π d². An opening with square
+        // corners shrinks to the smaller square exactly.
         let outer = vec![[0.0, 0.0], [80.0, 0.0], [80.0, 50.0], [0.0, 50.0]];
         let opening = vec![[20.0, 15.0], [20.0, 35.0], [40.0, 35.0], [40.0, 15.0]];
         let d = 3.0;
@@ -80,12 +81,13 @@ mod tests {
 
     #[test]
     fn forbidden_ground_of_an_l_is_its_missing_corner() {
-        let l = vec![[0.0, 0.0], [100.0, 0.0], [100.0, 40.0], [40.0, 40.0], [40.0, 90.0], [0.0, 90.0]];
+        let l =
+            vec![[0.0, 0.0], [100.0, 0.0], [100.0, 40.0], [40.0, 40.0], [40.0, 90.0], [0.0, 90.0]];
         let patches = forbidden_ground(std::slice::from_ref(&l), 0.0);
         assert_eq!(patches.len(), 1);
         assert!((area(&patches[0]) - 60.0 * 50.0).abs() < 1e-6);
-        // Moved in by 5, the missing corner of the box from 5 to 95 and 5 to 85 is 60 x 50 again; at the inner corner the
-        // exact set is rounded with radius 5.
+        // Moved in by 5, the missing corner of the box from 5 to 95 and 5 to 85 is 60 x 50 again;
+        // at the inner corner the exact set is rounded with radius 5.
         let patches = forbidden_ground(&[l], 5.0);
         let exact = 60.0 * 50.0 - (1.0 - std::f64::consts::FRAC_PI_4) * 25.0;
         let more = area(&patches[0]) - exact;

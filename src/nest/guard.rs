@@ -1,11 +1,15 @@
-//! The exact check that every layout passes before it is handed out, on the bare outlines, in double precision with
-//! exact predicates. It knows nothing of grids' contents, circles or grown outlines.
+//! The exact check that every layout passes before it is handed out, on the bare outlines, in
+//! double precision with exact predicates. It knows nothing of grids' contents, circles or grown
+//! outlines.
 
 use super::arrangement::Arrangement;
 use super::grow::drawn_in;
-use super::plane::{Frame, Point, Ring, between_segments, edges, inside, segments_meet, sine_cosine, turned};
+use super::plane::{
+    Frame, Point, Ring, between_segments, edges, inside, segments_meet, sine_cosine, turned,
+};
 
-/// What the distances may fall short by, mm: the engine's own touch and rounding. A five-thousandth of what is promised.
+/// What the distances may fall short by, mm: the engine's own touch and rounding. A five-thousandth
+/// of what is promised.
 const SHORT: f64 = 2e-6;
 
 /// A bare part where it stands.
@@ -21,16 +25,19 @@ fn standing(arrangement: &Arrangement, item: usize) -> Option<Standing> {
         let q = turned(*p, sc);
         [q[0] + pose.x, q[1] + pose.y]
     };
-    let rings: Vec<Ring> = arrangement.world.kind(item).rings.iter().map(|r| r.iter().map(set).collect()).collect();
+    let rings: Vec<Ring> =
+        arrangement.world.kind(item).rings.iter().map(|r| r.iter().map(set).collect()).collect();
     let frame = Frame::about(&rings[0]);
     Some(Standing { rings, frame })
 }
 
-/// True when the boundaries of `a` and `b` keep `apart` from each other; at no distance they may touch.
+/// True when the boundaries of `a` and `b` keep `apart` from each other; at no distance they may
+/// touch.
 fn boundaries_apart(a: &[Ring], b: &[Ring], apart: f64) -> bool {
     let box_of = |p: &Point, q: &Point| Frame::about([p, q]);
     let window = Frame::about(b.iter().flatten()).inset(-apart);
-    let close: Vec<(Point, Point)> = a.iter().flat_map(|r| edges(r)).filter(|(p, q)| box_of(p, q).meets(&window)).collect();
+    let close: Vec<(Point, Point)> =
+        a.iter().flat_map(|r| edges(r)).filter(|(p, q)| box_of(p, q).meets(&window)).collect();
     let window = Frame::about(close.iter().flat_map(|(p, q)| [p, q])).inset(-apart);
     for (r, s) in b.iter().flat_map(|r| edges(r)) {
         let frame = box_of(&r, &s);
@@ -40,8 +47,11 @@ fn boundaries_apart(a: &[Ring], b: &[Ring], apart: f64) -> bool {
         let frame = frame.inset(-apart);
         for (p, q) in &close {
             if box_of(p, q).meets(&frame) {
-                let bad =
-                    if apart > SHORT { between_segments(*p, *q, r, s) < apart - SHORT } else { segments_meet(*p, *q, r, s) };
+                let bad = if apart > SHORT {
+                    between_segments(*p, *q, r, s) < apart - SHORT
+                } else {
+                    segments_meet(*p, *q, r, s)
+                };
                 if bad {
                     return false;
                 }
@@ -53,7 +63,11 @@ fn boundaries_apart(a: &[Ring], b: &[Ring], apart: f64) -> bool {
 
 /// True when two parts are `between` apart (or do not overlap, at no clearance).
 fn parts_apart(a: &[Ring], b: &[Ring], between: f64) -> bool {
-    let (a, b) = if between > SHORT { (a.to_vec(), b.to_vec()) } else { (drawn_in(a, SHORT), drawn_in(b, SHORT)) };
+    let (a, b) = if between > SHORT {
+        (a.to_vec(), b.to_vec())
+    } else {
+        (drawn_in(a, SHORT), drawn_in(b, SHORT))
+    };
     boundaries_apart(&a, &b, between) && !inside(&b, a[0][0]) && !inside(&a, b[0][0])
 }
 
@@ -74,7 +88,8 @@ pub(super) fn sound(arrangement: &Arrangement) -> bool {
 pub(super) fn first_at_fault(arrangement: &Arrangement) -> Option<usize> {
     let world = &arrangement.world;
     let clearance = world.clearance;
-    let parts: Vec<Option<Standing>> = (0..arrangement.items()).map(|i| standing(arrangement, i)).collect();
+    let parts: Vec<Option<Standing>> =
+        (0..arrangement.items()).map(|i| standing(arrangement, i)).collect();
     for (i, part) in parts.iter().enumerate() {
         let (Some(part), Some(placed)) = (part, arrangement.placed(i)) else { continue };
         let bin = &arrangement.bins[placed.pose.bin];
@@ -111,9 +126,15 @@ mod tests {
     use crate::nest::{Clearance, Piece, Shape, Stock, Turns};
     use std::sync::Arc;
 
-    /// Two rectangles of 20 x 10 on a sheet of 100 x 50 with an opening, their centres at the points given.
+    /// Two rectangles of 20 x 10 on a sheet of 100 x 50 with an opening, their centres at the
+    /// points given.
     fn passes(clearance: Clearance, a: Point, b: Point) -> bool {
-        let piece = Piece { shape: Shape::rectangle(20.0, 10.0), quantity: 2, turns: Turns::List(vec![]), tolerance: 0.0 };
+        let piece = Piece {
+            shape: Shape::rectangle(20.0, 10.0),
+            quantity: 2,
+            turns: Turns::List(vec![]),
+            tolerance: 0.0,
+        };
         let mut shape = Shape::rectangle(100.0, 50.0);
         shape.openings.push(vec![[60.0, 20.0], [70.0, 20.0], [70.0, 30.0], [60.0, 30.0]]);
         let stock = [Stock::Sheet { shape, count: 1, price: None, remnant: false }];

@@ -1,7 +1,9 @@
-//! The ground taken on one sheet, in lanes along x: quick to search from the near end, openings and gaps behind other parts included.
+//! The ground taken on one sheet, in lanes along x: quick to search from the near end, openings and
+//! gaps behind other parts included.
 //!
-//! Of a part only its spans in each lane are kept. They hold all of its metal in the lane, so a place that the lanes say is free is free; how
-//! much more is lost than need be, a slide against the true outlines takes up afterwards.
+//! Of a part only its spans in each lane are kept. They hold all of its metal in the lane, so a
+//! place that the lanes say is free is free; how much more is lost than need be, a slide against
+//! the true outlines takes up afterwards.
 
 use super::outline::{Outline, TOUCH};
 use super::plane::Frame;
@@ -24,11 +26,19 @@ impl Profile {
         let mut spans: Vec<Spans> = vec![Vec::new(); count];
         let mut crossed: Vec<Vec<f64>> = vec![Vec::new(); count];
         for i in 0..outline.x0.len() {
-            let (a, b) = ((outline.x0[i], outline.y0[i] + lift), (outline.x1[i], outline.y1[i] + lift));
+            let (a, b) =
+                ((outline.x0[i], outline.y0[i] + lift), (outline.x1[i], outline.y1[i] + lift));
             let (a, b) = if a.1 <= b.1 { (a, b) } else { (b, a) };
             let rise = b.1 - a.1;
-            let at = |y: f64| if rise > 0.0 { a.0 + (b.0 - a.0) * ((y - a.1) / rise).clamp(0.0, 1.0) } else { a.0 };
-            let (from, to) = (lane_at(a.1 - ON_LINE, height), lane_at(b.1 + ON_LINE, height).min(count - 1));
+            let at = |y: f64| {
+                if rise > 0.0 {
+                    a.0 + (b.0 - a.0) * ((y - a.1) / rise).clamp(0.0, 1.0)
+                } else {
+                    a.0
+                }
+            };
+            let (from, to) =
+                (lane_at(a.1 - ON_LINE, height), lane_at(b.1 + ON_LINE, height).min(count - 1));
             for lane in from..=to {
                 let low = lane as f64 * height;
                 let (p, q) = if rise > 0.0 { (at(low), at(low + height)) } else { (a.0, b.0) };
@@ -93,10 +103,17 @@ impl Lanes {
     }
 
     /// Heights between `from` and `to` at which an outline begins with a lane, and those lanes.
-    pub(super) fn heights(&self, outline: &Outline, from: f64, to: f64) -> impl Iterator<Item = (usize, f64)> {
+    pub(super) fn heights(
+        &self,
+        outline: &Outline,
+        from: f64,
+        to: f64,
+    ) -> impl Iterator<Item = (usize, f64)> {
         let (y0, height, low) = (self.y0, self.height, outline.bounds.y0);
         let first = lane_at(from + low - y0, height) + 1;
-        (first..).map(move |lane| (lane, y0 + lane as f64 * height - low)).take_while(move |at| at.1 <= to)
+        (first..)
+            .map(move |lane| (lane, y0 + lane as f64 * height - low))
+            .take_while(move |at| at.1 <= to)
     }
 
     /// Marks what an outline takes at (x, y).
@@ -110,9 +127,16 @@ impl Lanes {
         }
     }
 
-    /// The least x, not less than `from`, at which a profile from the lane `first` on is clear of all that is taken. An error is how far the search came
-    /// before it passed `most`: nothing is free up to there.
-    pub(super) fn leftmost(&self, profile: &Profile, first: usize, from: f64, most: f64) -> Result<f64, f64> {
+    /// The least x, not less than `from`, at which a profile from the lane `first` on is clear of
+    /// all that is taken. An error is how far the search came before it passed `most`: nothing is
+    /// free up to there.
+    pub(super) fn leftmost(
+        &self,
+        profile: &Profile,
+        first: usize,
+        from: f64,
+        most: f64,
+    ) -> Result<f64, f64> {
         let last = self.taken.len() - 1;
         let mut x = from;
         loop {
@@ -141,7 +165,9 @@ impl Lanes {
 fn insert(list: &mut Spans, (from, to): (f64, f64), gap: f64) {
     let first = list.partition_point(|t| t.1 + gap < from);
     let beyond = list.partition_point(|t| t.0 - gap <= to);
-    let joined = list[first..beyond.max(first)].iter().fold((from, to), |all, t| (all.0.min(t.0), all.1.max(t.1)));
+    let joined = list[first..beyond.max(first)]
+        .iter()
+        .fold((from, to), |all, t| (all.0.min(t.0), all.1.max(t.1)));
     list.splice(first..beyond.max(first), [joined]);
 }
 
@@ -152,17 +178,24 @@ mod tests {
     use crate::nest::plane::Ring;
 
     fn outline(rings: &[Ring]) -> Outline {
-        Outline::new(rings, rings[0].clone(), Circles::new(&inscribed(rings, f64::INFINITY, 4)), 10.0)
+        Outline::new(
+            rings,
+            rings[0].clone(),
+            Circles::new(&inscribed(rings, f64::INFINITY, 4)),
+            10.0,
+        )
     }
 
     fn rectangle(x0: f64, y0: f64, x1: f64, y1: f64) -> Ring {
         vec![[x0, y0], [x1, y0], [x1, y1], [x0, y1]]
     }
 
-    /// A frame of 100 with an opening of 60 in the middle, and a square: where it goes is plain from the sizes.
+    /// A frame of 100 with an opening of 60 in the middle, and a square: where it goes is plain
+    /// from the sizes.
     #[test]
     fn the_first_free_place_is_found_in_an_opening_and_behind_a_part() {
-        let mut lanes = Lanes::new(&Frame { x0: 0.0, y0: 0.0, x1: 500.0, y1: 100.0 }, 1.0, 5.0, 1.0);
+        let mut lanes =
+            Lanes::new(&Frame { x0: 0.0, y0: 0.0, x1: 500.0, y1: 100.0 }, 1.0, 5.0, 1.0);
         let opening: Ring = rectangle(20.0, 20.0, 80.0, 80.0).into_iter().rev().collect();
         lanes.take(&outline(&[rectangle(0.0, 0.0, 100.0, 100.0), opening]), 30.0, 0.0);
         let square = |size: f64| outline(&[rectangle(0.0, 0.0, size, size)]);
@@ -171,7 +204,8 @@ mod tests {
             let (first, profile) = lanes.stand(&square, y);
             lanes.leftmost(&profile, first, 0.0, 400.0).expect("room")
         };
-        // Before the frame, in its opening, and past it where the opening is too small or not level with it.
+        // Before the frame, in its opening, and past it where the opening is too small or not level
+        // with it.
         assert!(leftmost(28.0, 10.0).abs() < 1e-9);
         assert!((leftmost(50.0, 25.0) - 50.0).abs() < 1e-4);
         assert!((leftmost(50.0, 5.0) - 130.0).abs() < 1e-4);
@@ -180,7 +214,8 @@ mod tests {
 
     #[test]
     fn a_slanting_edge_is_never_said_to_be_less_than_it_is() {
-        // A triangle with corners at 0,0 60,0 and 0,60, in lanes of 4: at height y its metal ends at 60 - y.
+        // A triangle with corners at 0,0 60,0 and 0,60, in lanes of 4: at height y its metal ends
+        // at 60 - y.
         let triangle = outline(&[vec![[0.0, 0.0], [60.0, 0.0], [0.0, 60.0]]]);
         for above in [0.0, 1.3, 3.9] {
             let profile = Profile::new(&triangle, above, 4.0);
@@ -188,7 +223,10 @@ mod tests {
                 let bottom = (lane as f64 * 4.0 - above).max(0.0);
                 if bottom < 59.0 {
                     let end = spans.last().expect("metal").1;
-                    assert!(end >= 60.0 - bottom - 1e-5 && end <= 60.0 - bottom + 1e-5, "{above} {lane}: {end}");
+                    assert!(
+                        end >= 60.0 - bottom - 1e-5 && end <= 60.0 - bottom + 1e-5,
+                        "{above} {lane}: {end}"
+                    );
                     assert_eq!(spans.len(), 1, "solid");
                 }
             }

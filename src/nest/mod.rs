@@ -1,8 +1,9 @@
-//! Step 7: takes flat outlines and stock, gives where each part lies on which sheet; an exact check guards every layout.
+//! Step 7: takes flat outlines and stock, gives where each part lies on which sheet; an exact check
+//! guards every layout.
 //!
-//! Lengths are mm, angles radians, areas mm², all bare `f64`. Parts are placed on their true outlines, openings
-//! included: a small part may lie in the opening of a large one. Parts are never mirrored; the other hand comes as a
-//! piece of its own.
+//! Lengths are mm, angles radians, areas mm², all bare `f64`. Parts are placed on their true
+//! outlines, openings included: a small part may lie in the opening of a large one. Parts are never
+//! mirrored; the other hand comes as a piece of its own.
 //!
 //! ```
 //! use planish::nest::{Clearance, Effort, Piece, Shape, Stock, Turns, Unwatched, nest};
@@ -40,7 +41,8 @@ pub use shape::{Fault, Shape};
 
 use std::fmt;
 
-/// Most items that are moved about at once; above it sheets are filled and only the last one is closed up.
+/// Most items that are moved about at once; above it sheets are filled and only the last one is
+/// closed up.
 pub const MOST_MOVING: usize = 1200;
 
 /// The angles a piece may lie at, radians counter-clockwise from how it is drawn.
@@ -91,9 +93,10 @@ pub enum Stock {
 pub struct Clearance {
     /// Between the outlines of two parts: the kerf and the spacing. At 0 parts may touch.
     pub between: f64,
-    /// Between a part's outline and the sheet's edge or an opening in the sheet: the margin. Where the cut runs outside
-    /// the outline, the caller adds the kerf's share to keep the cut itself off the edge. At 0 parts may touch the edge.
-    /// Along openings and the inner edges of a remnant never less than half of `between` is kept.
+    /// Between a part's outline and the sheet's edge or an opening in the sheet: the margin. Where
+    /// the cut runs outside the outline, the caller adds the kerf's share to keep the cut itself
+    /// off the edge. At 0 parts may touch the edge. Along openings and the inner edges of a remnant
+    /// never less than half of `between` is kept.
     pub edge: f64,
 }
 
@@ -102,8 +105,9 @@ pub struct Clearance {
 pub struct Effort {
     /// Another seed, another layout; the same seed, limit and workers give the same layout.
     pub seed: u64,
-    /// Stop after this many trial poses, though not before the sheets are filled for the first time; None leaves it to the [`Watch`] (and to the search, which ends by itself after
-    /// many steps in vain).
+    /// Stop after this many trial poses, though not before the sheets are filled for the first
+    /// time; None leaves it to the [`Watch`] (and to the search, which ends by itself after many
+    /// steps in vain).
     pub poses: Option<u64>,
     /// Threads that search, at least 1. Two is the usual number.
     pub workers: usize,
@@ -149,7 +153,8 @@ pub struct Progress {
     pub doing: Doing,
     /// Trial poses so far.
     pub poses_tried: u64,
-    /// Area of the parts placed over the area of the sheets used, in the best layout so far; 0 before there is one.
+    /// Area of the parts placed over the area of the sheets used, in the best layout so far; 0
+    /// before there is one.
     pub best_yield: f64,
     /// Sheets used in it.
     pub sheets: usize,
@@ -161,22 +166,24 @@ pub struct Progress {
 
 /// Looks on during the nest and says when to stop. The library has no clock of its own.
 pub trait Watch {
-    /// Asked many times a second; false stops the nest, which then hands over the best layout so far. The first filling of the sheets comes
-    /// before all else and goes on to its end.
+    /// Asked many times a second; false stops the nest, which then hands over the best layout so
+    /// far. The first filling of the sheets comes before all else and goes on to its end.
     fn keep_going(&mut self, progress: &Progress) -> bool;
 
-    /// Asked during the first filling; true breaks even that off, and the parts whose turn has not come are left over.
+    /// Asked during the first filling; true breaks even that off, and the parts whose turn has not
+    /// come are left over.
     fn break_off(&mut self) -> bool {
         false
     }
 
-    /// The share of the time allowed that is gone, 0 to 1, if there is an end to it. Knowing it, the search keeps the
-    /// last fifth for small improvements.
+    /// The share of the time allowed that is gone, 0 to 1, if there is an end to it. Knowing it,
+    /// the search keeps the last fifth for small improvements.
     fn spent(&self) -> Option<f64> {
         None
     }
 
-    /// Told by a caller of several nests that one begins, and what share of the time that is left it may take.
+    /// Told by a caller of several nests that one begins, and what share of the time that is left
+    /// it may take.
     fn begin(&mut self, _share: f64) {}
 }
 
@@ -196,8 +203,8 @@ impl<F: FnMut(&Progress) -> bool> Watch for F {
     }
 }
 
-/// Where one part lies: the outline's points turned about their own origin by `angle`, then moved by (x, y), in the
-/// sheet's own coordinates.
+/// Where one part lies: the outline's points turned about their own origin by `angle`, then moved
+/// by (x, y), in the sheet's own coordinates.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Placement {
     /// Index in the list of pieces.
@@ -230,7 +237,8 @@ pub struct UsedSheet {
     pub copy: usize,
     /// The parts on it.
     pub placements: Vec<Placement>,
-    /// How far along x the parts reach, in the sheet's coordinates, mm. For a roll, with the margin: the length to cut.
+    /// How far along x the parts reach, in the sheet's coordinates, mm. For a roll, with the
+    /// margin: the length to cut.
     pub length: f64,
 }
 
@@ -323,17 +331,21 @@ impl fmt::Display for Refused {
             Self::Piece { index, fault } => write!(f, "part {}: {fault}", index + 1),
             Self::Stock { index, fault } => write!(f, "sheet {}: {fault}", index + 1),
             Self::BadNumber { what } => write!(f, "the {what} must be a number, not negative"),
-            Self::TooMany { parts } => write!(f, "{parts} parts are more than the million that can be nested at once"),
+            Self::TooMany { parts } => {
+                write!(f, "{parts} parts are more than the million that can be nested at once")
+            }
         }
     }
 }
 
 impl std::error::Error for Refused {}
 
-/// Places the pieces on the stock: everything placed if it can be; the fewest and cheapest sheets, remnants first; then
-/// the last sheet filled from its near end (small x), so that the offcut is one large full-width rectangle.
+/// Places the pieces on the stock: everything placed if it can be; the fewest and cheapest sheets,
+/// remnants first; then the last sheet filled from its near end (small x), so that the offcut is
+/// one large full-width rectangle.
 ///
-/// Rolls come after sheets. A layout free of faults is handed over whenever the nest ends, also when it is stopped.
+/// Rolls come after sheets. A layout free of faults is handed over whenever the nest ends, also
+/// when it is stopped.
 pub fn nest(
     pieces: &[Piece],
     stock: &[Stock],

@@ -1,8 +1,8 @@
 //! A part turned to one angle, ready for the collision tests, and the tests themselves.
 //!
-//! Outlines are drawn in by `TOUCH` beforehand, and in the tests a shared point counts as a collision. So parts that
-//! touch exactly are clear of each other, and every true overlap deeper than twice `TOUCH` is found, without a case for
-//! collinear edges or corner on corner.
+//! Outlines are drawn in by `TOUCH` beforehand, and in the tests a shared point counts as a
+//! collision. So parts that touch exactly are clear of each other, and every true overlap deeper
+//! than twice `TOUCH` is found, without a case for collinear edges or corner on corner.
 
 use super::circles::{Circles, LANES};
 use super::grow::drawn_in;
@@ -28,7 +28,8 @@ pub(super) struct Outline {
     /// Box of the bare part, which has to stay within the sheet's margins.
     pub(super) extent: Frame,
     pub(super) circles: Circles,
-    /// A length that stands for the part's size: the fourth root of (hull area)², halved into each pair's factor.
+    /// A length that stands for the part's size: the fourth root of (hull area)², halved into each
+    /// pair's factor.
     pub(super) size: f64,
     /// The bare part's convex hull, from which the extent at other angles follows.
     pub(super) hull: Ring,
@@ -36,7 +37,8 @@ pub(super) struct Outline {
     pub(super) corners: Vec<Point>,
     /// The edges once more, each in one place; kept at listed angles alone.
     pub(super) quads: Vec<[f64; 4]>,
-    /// Its number among the outlines at listed angles, for the tables of `pairs`; `u32::MAX` for all others.
+    /// Its number among the outlines at listed angles, for the tables of `pairs`; `u32::MAX` for
+    /// all others.
     pub(super) stand: u32,
     /// How far its corners, clearance included, are from the origin at most, mm.
     pub(super) farthest: f64,
@@ -45,7 +47,8 @@ pub(super) struct Outline {
 }
 
 impl Outline {
-    /// An outline from rings grown by the clearance, which are drawn in here; `hull` is the bare part's.
+    /// An outline from rings grown by the clearance, which are drawn in here; `hull` is the bare
+    /// part's.
     pub(super) fn new(grown: &[Ring], hull: Ring, circles: Circles, size: f64) -> Self {
         let rings = drawn_in(grown, TOUCH);
         let mut outline = Self {
@@ -113,10 +116,20 @@ impl Outline {
         self.chunks.clear();
         for from in (0..self.x0.len()).step_by(CHUNK) {
             let edges = from..self.x0.len().min(from + CHUNK);
-            let least = |v: &[f64], w: &[f64]| v.iter().chain(w).copied().fold(f64::INFINITY, f64::min);
-            let most = |v: &[f64], w: &[f64]| v.iter().chain(w).copied().fold(f64::NEG_INFINITY, f64::max);
-            let (xs, ys) = ((&self.x0[edges.clone()], &self.x1[edges.clone()]), (&self.y0[edges.clone()], &self.y1[edges]));
-            self.chunks.push(Frame { x0: least(xs.0, xs.1), y0: least(ys.0, ys.1), x1: most(xs.0, xs.1), y1: most(ys.0, ys.1) });
+            let least =
+                |v: &[f64], w: &[f64]| v.iter().chain(w).copied().fold(f64::INFINITY, f64::min);
+            let most =
+                |v: &[f64], w: &[f64]| v.iter().chain(w).copied().fold(f64::NEG_INFINITY, f64::max);
+            let (xs, ys) = (
+                (&self.x0[edges.clone()], &self.x1[edges.clone()]),
+                (&self.y0[edges.clone()], &self.y1[edges]),
+            );
+            self.chunks.push(Frame {
+                x0: least(xs.0, xs.1),
+                y0: least(ys.0, ys.1),
+                x1: most(xs.0, xs.1),
+                y1: most(ys.0, ys.1),
+            });
         }
     }
 
@@ -126,23 +139,31 @@ impl Outline {
         self.turn_into(angle, &mut out);
         out.corners = self.corners.iter().map(|p| turned(*p, sine_cosine(angle))).collect();
         out.hull = self.hull.iter().map(|p| turned(*p, sine_cosine(angle))).collect();
-        out.quads = (0..out.x0.len()).map(|i| [out.x0[i], out.y0[i], out.x1[i], out.y1[i]]).collect();
+        out.quads =
+            (0..out.x0.len()).map(|i| [out.x0[i], out.y0[i], out.x1[i], out.y1[i]]).collect();
         out
     }
 
     /// True when both have the same corners in the same order, wherever they begin.
     pub(super) fn same_as(&self, other: &Self) -> bool {
         let n = self.corners.len();
-        let near = |p: &Point, q: &Point| (p[0] - q[0]).abs().max((p[1] - q[1]).abs()) < 0.1 * TOUCH;
+        let near =
+            |p: &Point, q: &Point| (p[0] - q[0]).abs().max((p[1] - q[1]).abs()) < 0.1 * TOUCH;
         let shifts = |k: usize| (0..n).all(|i| near(&self.corners[i], &other.corners[(i + k) % n]));
         self.rings == 1 && other.rings == 1 && n == other.corners.len() && (0..n).any(shifts)
     }
 
-    /// True when both have the same edges in the same order, wherever they begin: as [`Self::same_as`], of outlines at free angles too.
+    /// True when both have the same edges in the same order, wherever they begin: as
+    /// [`Self::same_as`], of outlines at free angles too.
     pub(super) fn lies_as(&self, other: &Self) -> bool {
         let n = self.x0.len();
-        let near = |i: usize, j: usize| (self.x0[i] - other.x0[j]).abs().max((self.y0[i] - other.y0[j]).abs()) < TOUCH;
-        self.rings == 1 && other.rings == 1 && n == other.x0.len() && (0..n).any(|k| (0..n).all(|i| near(i, (i + k) % n)))
+        let near = |i: usize, j: usize| {
+            (self.x0[i] - other.x0[j]).abs().max((self.y0[i] - other.y0[j]).abs()) < TOUCH
+        };
+        self.rings == 1
+            && other.rings == 1
+            && n == other.x0.len()
+            && (0..n).any(|k| (0..n).all(|i| near(i, (i + k) % n)))
     }
 
     /// Even-odd inclusion of a point in the material.
@@ -159,9 +180,17 @@ impl Outline {
     }
 }
 
-/// How badly `a`, moved by (dx, dy), overlaps `b`: 0 when they are clear, else a positive length times a size, mm².
-/// The work stops once the result is known to pass `limit`; then infinity is returned.
-pub(super) fn overlap(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64, near: &mut Vec<u32>) -> f64 {
+/// How badly `a`, moved by (dx, dy), overlaps `b`: 0 when they are clear, else a positive length
+/// times a size, mm². The work stops once the result is known to pass `limit`; then infinity is
+/// returned.
+pub(super) fn overlap(
+    a: &Outline,
+    b: &Outline,
+    dx: f64,
+    dy: f64,
+    limit: f64,
+    near: &mut Vec<u32>,
+) -> f64 {
     if !certain(a, b, dx, dy) && !edges_meet(a, b, dx, dy, near) && !nested(a, b, dx, dy) {
         return 0.0;
     }
@@ -183,7 +212,8 @@ fn certain(a: &Outline, b: &Outline, dx: f64, dy: f64) -> bool {
         for j in 0..q.count.min(LANES) {
             let (ex, ey) = (x - q.x[j], y - q.y[j]);
             let reach = 0.999 * (r + q.r[j]);
-            // The circles are single precision, so far from the origin a hair of overlap proves nothing.
+            // The circles are single precision, so far from the origin a hair of overlap proves
+            // nothing.
             if reach > 1e-3 * (dx.abs() + dy.abs()) && ex * ex + ey * ey < reach * reach * 0.998 {
                 return true;
             }
@@ -205,7 +235,9 @@ fn edges_meet(a: &Outline, b: &Outline, dx: f64, dy: f64, near: &mut Vec<u32>) -
     for (i, chunk) in a.chunks.iter().enumerate() {
         let chunk = chunk.moved(dx, dy);
         if chunk.meets(&b.bounds)
-            && near.iter().any(|&j| chunk.meets(&b.chunks[j as usize]) && chunks_meet((a, i), (b, j as usize), dx, dy))
+            && near.iter().any(|&j| {
+                chunk.meets(&b.chunks[j as usize]) && chunks_meet((a, i), (b, j as usize), dx, dy)
+            })
         {
             return true;
         }
@@ -236,10 +268,13 @@ fn chunks_meet((a, i): (&Outline, usize), (b, j): (&Outline, usize), dx: f64, dy
     false
 }
 
-/// True when two segments share a point. Plain arithmetic will do: its error is far below `TOUCH`, and what is handed out
-/// is checked exactly.
+/// True when two segments share a point. Plain arithmetic will do: its error is far below `TOUCH`,
+/// and what is handed out is checked exactly.
 #[inline]
-pub(super) fn segments_share((px, py, qx, qy): (f64, f64, f64, f64), (rx, ry, sx, sy): (f64, f64, f64, f64)) -> bool {
+pub(super) fn segments_share(
+    (px, py, qx, qy): (f64, f64, f64, f64),
+    (rx, ry, sx, sy): (f64, f64, f64, f64),
+) -> bool {
     let (ux, uy) = (qx - px, qy - py);
     let o1 = ux * (ry - py) - uy * (rx - px);
     let o2 = ux * (sy - py) - uy * (sx - px);
@@ -253,11 +288,11 @@ pub(super) fn segments_share((px, py, qx, qy): (f64, f64, f64, f64), (rx, ry, sx
 ///
 /// S = √(Σᵢⱼ f(dᵢⱼ) · min(rᵢ, rⱼ)) · √(s · s′)
 ///
-/// over all pairs of inscribed circles, with dᵢⱼ the penetration rᵢ + rⱼ − distance (mm), f(d) = d for d ≥ e and the
-/// hyperbola e² / (2e − d) below, so that it stays above zero and still points the way out when the circles are clear
-/// though the outlines are not; e is a hundredth of the larger part; s and s′ the sizes of the parts (mm).
-/// Source: Gardeyn, Vanden Berghe and Wauters 2025, arXiv 2509.13329, after the multi-sphere scheme of Imamichi and
-/// Nagamochi 2008.
+/// over all pairs of inscribed circles, with dᵢⱼ the penetration rᵢ + rⱼ − distance (mm), f(d) = d
+/// for d ≥ e and the hyperbola e² / (2e − d) below, so that it stays above zero and still points
+/// the way out when the circles are clear though the outlines are not; e is a hundredth of the
+/// larger part; s and s′ the sizes of the parts (mm). Source: Gardeyn, Vanden Berghe and Wauters
+/// 2025, arXiv 2509.13329, after the multi-sphere scheme of Imamichi and Nagamochi 2008.
 #[allow(clippy::cast_possible_truncation)]
 pub(super) fn severity(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64) -> f64 {
     let (dx, dy) = (dx as f32, dy as f32);
@@ -273,7 +308,8 @@ pub(super) fn severity(a: &Outline, b: &Outline, dx: f64, dy: f64, limit: f64) -
     f64::from(sum.sqrt()).max(1e-12) * factor
 }
 
-/// The depth from which on overlaps of a pair count in full, e of [`severity`], and the size they count with, both mm.
+/// The depth from which on overlaps of a pair count in full, e of [`severity`], and the size they
+/// count with, both mm.
 #[allow(clippy::cast_possible_truncation)]
 pub(super) fn measures(a: &Outline, b: &Outline) -> (f32, f64) {
     ((0.01 * a.size.max(b.size)) as f32, (a.size * b.size).sqrt())
@@ -285,10 +321,16 @@ pub(super) fn eased(d: f32, e: f32) -> f32 {
     if d >= e { d } else { e * e / (2.0 * e - d) }
 }
 
-/// The double sum of `severity`. With `window`, the box of the other part, circles that stay clear of it by more than 2e
-/// are left out, as they add next to nothing.
+/// The double sum of `severity`. With `window`, the box of the other part, circles that stay clear
+/// of it by more than 2e are left out, as they add next to nothing.
 #[allow(clippy::cast_possible_truncation)]
-fn sum_of_circles((p, dx, dy): (&Circles, f32, f32), q: &Circles, e: f32, most: f32, window: Option<&Frame>) -> f32 {
+fn sum_of_circles(
+    (p, dx, dy): (&Circles, f32, f32),
+    q: &Circles,
+    e: f32,
+    most: f32,
+    window: Option<&Frame>,
+) -> f32 {
     let (wx0, wy0, wx1, wy1) = window.map_or((f32::MIN, f32::MIN, f32::MAX, f32::MAX), |w| {
         let e2 = 2.0 * e;
         (w.x0 as f32 - e2, w.y0 as f32 - e2, w.x1 as f32 + e2, w.y1 as f32 + e2)
@@ -300,7 +342,9 @@ fn sum_of_circles((p, dx, dy): (&Circles, f32, f32), q: &Circles, e: f32, most: 
             continue;
         }
         let mut lanes = [0.0f32; LANES];
-        for ((qx, qy), qr) in q.x.chunks_exact(LANES).zip(q.y.chunks_exact(LANES)).zip(q.r.chunks_exact(LANES)) {
+        for ((qx, qy), qr) in
+            q.x.chunks_exact(LANES).zip(q.y.chunks_exact(LANES)).zip(q.r.chunks_exact(LANES))
+        {
             for k in 0..LANES {
                 let (ex, ey) = (x - qx[k], y - qy[k]);
                 let d = r + qr[k] - (ex * ex + ey * ey).sqrt();
@@ -340,14 +384,17 @@ mod tests {
         for (dx, dy) in [(10.0, 0.0), (-10.0, 3.0), (0.0, 10.0), (10.0, 10.0), (25.0, 0.0)] {
             assert_eq!(bad(&a, &b, dx, dy), 0.0, "{dx} {dy}");
         }
-        for (dx, dy) in [(9.999_99, 0.0), (0.0, 9.999_99), (0.0, 0.0), (5.0, 0.0), (-9.999_99, 9.999_99)] {
+        for (dx, dy) in
+            [(9.999_99, 0.0), (0.0, 9.999_99), (0.0, 0.0), (5.0, 0.0), (-9.999_99, 9.999_99)]
+        {
             assert!(bad(&a, &b, dx, dy) > 0.0, "{dx} {dy}");
         }
     }
 
     #[test]
     fn an_opening_is_free_and_its_rim_is_not() {
-        let frame = outline(&[square(30.0), vec![[5.0, 5.0], [5.0, 25.0], [25.0, 25.0], [25.0, 5.0]]]);
+        let frame =
+            outline(&[square(30.0), vec![[5.0, 5.0], [5.0, 25.0], [25.0, 25.0], [25.0, 5.0]]]);
         let small = outline(&[square(10.0)]);
         assert_eq!(bad(&small, &frame, 10.0, 10.0), 0.0);
         assert_eq!(bad(&small, &frame, 5.0, 15.0), 0.0);
@@ -363,7 +410,8 @@ mod tests {
     #[test]
     fn deeper_is_worse_and_the_limit_stops() {
         let (a, b) = (outline(&[square(10.0)]), outline(&[square(10.0)]));
-        let depths: Vec<f64> = [9.5, 8.0, 6.0, 3.0].iter().map(|dx| bad(&a, &b, *dx, 0.0)).collect();
+        let depths: Vec<f64> =
+            [9.5, 8.0, 6.0, 3.0].iter().map(|dx| bad(&a, &b, *dx, 0.0)).collect();
         assert!(depths.windows(2).all(|w| w[0] < w[1]), "{depths:?}");
         assert_eq!(overlap(&a, &b, 3.0, 0.0, 0.5 * depths[3], &mut Vec::new()), f64::INFINITY);
     }

@@ -1,16 +1,19 @@
-//! What two outlines at listed angles do to each other at any offset, looked up instead of worked out.
+//! What two outlines at listed angles do to each other at any offset, looked up instead of worked
+//! out.
 //!
-//! Parts at listed angles only ever shift against each other, so all there is to know of a pair is a function of the
-//! offset (dx, dy) of the first against the second. A table says whether there is an overlap: it cuts the plane of offsets
-//! into cells and says of each that the outlines are clear of each other all over it, that they collide all over it, or
-//! which few pairs of edges decide. That answer is the plain test's, only sooner. Two edges meet at just those offsets
-//! that lie in a parallelogram, the Minkowski sum of the one and the other mirrored: cells clear of all parallelograms, or
-//! wholly in one, are settled.
+//! Parts at listed angles only ever shift against each other, so all there is to know of a pair is
+//! a function of the offset (dx, dy) of the first against the second. A table says whether there is
+//! an overlap: it cuts the plane of offsets into cells and says of each that the outlines are clear
+//! of each other all over it, that they collide all over it, or which few pairs of edges decide.
+//! That answer is the plain test's, only sooner. Two edges meet at just those offsets that lie in a
+//! parallelogram, the Minkowski sum of the one and the other mirrored: cells clear of all
+//! parallelograms, or wholly in one, are settled.
 //!
-//! How bad an overlap is only has to say which way is out, so it is kept at the nodes of a coarse mesh. It is the
-//! geometric mean of two measures, each a length times a size: how far the one part has to move until they are clear, the
-//! penetration depth of Imamichi, Yagiura and Nagamochi 2009 (Discrete Optimization 6, 345-361), and the overlap of the
-//! inscribed circles ([`severity`]), which grows with the length that overlaps as well.
+//! How bad an overlap is only has to say which way is out, so it is kept at the nodes of a coarse
+//! mesh. It is the geometric mean of two measures, each a length times a size: how far the one part
+//! has to move until they are clear, the penetration depth of Imamichi, Yagiura and Nagamochi 2009
+//! (Discrete Optimization 6, 345-361), and the overlap of the inscribed circles ([`severity`]),
+//! which grows with the length that overlaps as well.
 
 use super::outline::{Outline, eased, measures, nested, segments_share, severity};
 use super::plane::Frame;
@@ -66,17 +69,23 @@ pub(super) enum Glance {
 }
 
 impl Pairs {
-    /// Room for the pairs of these outlines, which are numbered in this order; none for more than is sensible.
+    /// Room for the pairs of these outlines, which are numbered in this order; none for more than
+    /// is sensible.
     pub(super) fn new(mut stands: Vec<Arc<Outline>>) -> Self {
         if stands.len() > MOST_STANDS {
             stands.clear();
         }
         let count = stands.len() * (stands.len() + 1) / 2;
-        Self { stands, list: std::iter::repeat_with(Pair::default).take(count).collect(), bytes: AtomicUsize::new(0) }
+        Self {
+            stands,
+            list: std::iter::repeat_with(Pair::default).take(count).collect(),
+            bytes: AtomicUsize::new(0),
+        }
     }
 
-    /// Makes the tables of pairs that were asked for often. To be called between passes only: sums of overlaps come out
-    /// otherwise with a table than without, so all workers have to have the same ones.
+    /// Makes the tables of pairs that were asked for often. To be called between passes only: sums
+    /// of overlaps come out otherwise with a table than without, so all workers have to have the
+    /// same ones.
     pub(super) fn catch_up(&self) {
         for (t, b) in self.stands.iter().enumerate() {
             for (s, a) in self.stands[..=t].iter().enumerate() {
@@ -89,14 +98,22 @@ impl Pairs {
         }
     }
 
-    /// How badly `a`, moved by (dx, dy), overlaps `b`: 0 when they are clear, else a positive length times a size, mm².
-    /// Infinity may be returned for what is known to pass `limit`.
-    pub(super) fn overlap(&self, a: &Outline, b: &Outline, (dx, dy): (f64, f64), limit: f64, near: &mut Vec<u32>) -> f64 {
+    /// How badly `a`, moved by (dx, dy), overlaps `b`: 0 when they are clear, else a positive
+    /// length times a size, mm². Infinity may be returned for what is known to pass `limit`.
+    pub(super) fn overlap(
+        &self,
+        a: &Outline,
+        b: &Outline,
+        (dx, dy): (f64, f64),
+        limit: f64,
+        near: &mut Vec<u32>,
+    ) -> f64 {
         let (s, t) = (a.stand as usize, b.stand as usize);
         if s.max(t) >= self.stands.len() {
             return super::outline::overlap(a, b, dx, dy, limit, near);
         }
-        let (pair, a, b, dx, dy) = if s <= t { (self.of(s, t), a, b, dx, dy) } else { (self.of(t, s), b, a, -dx, -dy) };
+        let (pair, a, b, dx, dy) =
+            if s <= t { (self.of(s, t), a, b, dx, dy) } else { (self.of(t, s), b, a, -dx, -dy) };
         match pair.table.get() {
             Some(table) => table.overlap(a, b, dx, dy),
             None => {
@@ -106,18 +123,23 @@ impl Pairs {
         }
     }
 
-    /// What can be said at a glance of the outline numbered `s`, moved by (dx, dy), against that numbered `t`.
+    /// What can be said at a glance of the outline numbered `s`, moved by (dx, dy), against that
+    /// numbered `t`.
     #[inline]
     pub(super) fn glance(&self, s: u32, t: u32, (dx, dy): (f64, f64)) -> Glance {
         let (s, t) = (s as usize, t as usize);
         if s.max(t) >= self.stands.len() {
             return Glance::Unsure;
         }
-        let (pair, dx, dy) = if s <= t { (self.of(s, t), dx, dy) } else { (self.of(t, s), -dx, -dy) };
-        pair.table.get().map_or(Glance::Unsure, |table| table.at(dx, dy).map_or(Glance::Clear, |at| table.glance(at)))
+        let (pair, dx, dy) =
+            if s <= t { (self.of(s, t), dx, dy) } else { (self.of(t, s), -dx, -dy) };
+        pair.table.get().map_or(Glance::Unsure, |table| {
+            table.at(dx, dy).map_or(Glance::Clear, |at| table.glance(at))
+        })
     }
 
-    /// How an outline stands to another that stays at `at`, for many trials near each other; None where there is no table yet.
+    /// How an outline stands to another that stays at `at`, for many trials near each other; None
+    /// where there is no table yet.
     pub(super) fn against(&self, s: u32, t: u32, at: (f64, f64)) -> Option<Against<'_>> {
         let (s, t) = (s as usize, t as usize);
         if s.max(t) >= self.stands.len() {
@@ -126,7 +148,10 @@ impl Pairs {
         let (pair, sign) = if s <= t { (self.of(s, t), 1.0) } else { (self.of(t, s), -1.0) };
         let table = pair.table.get()?;
         let per = (sign * table.scale.0, sign * table.scale.1);
-        let from = (-at.0 * per.0 - table.origin.0 * table.scale.0, -at.1 * per.1 - table.origin.1 * table.scale.1);
+        let from = (
+            -at.0 * per.0 - table.origin.0 * table.scale.0,
+            -at.1 * per.1 - table.origin.1 * table.scale.1,
+        );
         Some(Against { table, per, from, first: sign > 0.0 })
     }
 
@@ -158,7 +183,11 @@ impl Against<'_> {
     /// How badly they overlap when the one is (dx, dy) from the other.
     #[inline]
     pub(super) fn overlap(&self, own: &Outline, other: &Outline, (dx, dy): (f64, f64)) -> f64 {
-        if self.first { self.table.overlap(own, other, dx, dy) } else { self.table.overlap(other, own, -dx, -dy) }
+        if self.first {
+            self.table.overlap(own, other, dx, dy)
+        } else {
+            self.table.overlap(other, own, -dx, -dy)
+        }
     }
 }
 
@@ -191,8 +220,8 @@ struct Table {
     size: f32,
     /// How many cells to ask about come before each word of codes: each has a list, in this order.
     ranks: [u16; CELLS * CELLS / WORD],
-    /// Where each list begins in `edges`; one more entry than lists. The top bit asks for the test whether one outline
-    /// lies wholly in the other.
+    /// Where each list begins in `edges`; one more entry than lists. The top bit asks for the test
+    /// whether one outline lies wholly in the other.
     starts: Vec<u32>,
     /// Pairs of edges: of the first outline in the high half, of the second in the low.
     edges: Vec<u32>,
@@ -203,7 +232,8 @@ struct Table {
 struct Node {
     /// The severity of their circles, mm².
     circles: f32,
-    /// How far it is to the nearest offset at which they are clear, mm; where they are, how far to one where they are not, negative.
+    /// How far it is to the nearest offset at which they are clear, mm; where they are, how far to
+    /// one where they are not, negative.
     depth: f32,
 }
 
@@ -212,7 +242,10 @@ impl Node {
     #[inline]
     fn towards(self, other: Self, t: f32) -> Self {
         let Self { circles, depth } = self;
-        Self { circles: circles + t * (other.circles - circles), depth: depth + t * (other.depth - depth) }
+        Self {
+            circles: circles + t * (other.circles - circles),
+            depth: depth + t * (other.depth - depth),
+        }
     }
 }
 
@@ -232,15 +265,18 @@ impl Table {
         let mut all = Vec::with_capacity(a.x0.len() * b.x0.len());
         for i in 0..a.x0.len() {
             for j in 0..b.x0.len() {
-                #[allow(clippy::cast_possible_truncation)] // outlines of very many edges are not tabled
+                #[allow(clippy::cast_possible_truncation)]
+                // outlines of very many edges are not tabled
                 all.push((i as u32) << 16 | j as u32);
             }
         }
         builder.settle((0, 0), CELLS, &all);
         let Builder { codes, mut lists, .. } = builder;
         lists.sort_unstable_by_key(|list| list.0);
-        let (mut starts, mut edges, mut ranks) = (Vec::new(), Vec::new(), [0; CELLS * CELLS / WORD]);
-        #[allow(clippy::cast_possible_truncation)] // at most CELLS² lists, and far fewer than 2^31 pairs
+        let (mut starts, mut edges, mut ranks) =
+            (Vec::new(), Vec::new(), [0; CELLS * CELLS / WORD]);
+        #[allow(clippy::cast_possible_truncation)]
+        // at most CELLS² lists, and far fewer than 2^31 pairs
         {
             for (_, nest, pairs) in &lists {
                 starts.push(edges.len() as u32 | nest);
@@ -255,7 +291,17 @@ impl Table {
         let (full_from, size) = measures(a, b);
         let nodes = [[Node::default(); MESHES + 1]; MESHES + 1];
         #[allow(clippy::cast_possible_truncation)] // single precision will do
-        let mut table = Self { origin: (f.x0, f.y0), scale, codes, ranks, nodes, full_from, size: size as f32, starts, edges };
+        let mut table = Self {
+            origin: (f.x0, f.y0),
+            scale,
+            codes,
+            ranks,
+            nodes,
+            full_from,
+            size: size as f32,
+            starts,
+            edges,
+        };
         table.nodes = table.measured(a, b);
         table
     }
@@ -265,7 +311,8 @@ impl Table {
     fn measured(&self, a: &Outline, b: &Outline) -> [[Node; MESHES + 1]; MESHES + 1] {
         let rim = self.rim(a, b);
         // Outlines like hairs may slip through between the samples.
-        let farthest = (CELLS as f64 / self.scale.0).powi(2) + (CELLS as f64 / self.scale.1).powi(2);
+        let farthest =
+            (CELLS as f64 / self.scale.0).powi(2) + (CELLS as f64 / self.scale.1).powi(2);
         let mut nodes = self.nodes;
         for (j, row) in nodes.iter_mut().enumerate() {
             for (i, node) in row.iter_mut().enumerate() {
@@ -358,7 +405,11 @@ impl Table {
         let (u, v) = ((x / STEP as f64) as f32 - i as f32, (y / STEP as f64) as f32 - j as f32);
         let (low, high) = (&self.nodes[j], &self.nodes[j + 1]);
         let node = low[i].towards(low[i + 1], u).towards(high[i].towards(high[i + 1], u), v);
-        f64::from((eased(node.depth, self.full_from) * self.size * node.circles).sqrt().max(f32::MIN_POSITIVE))
+        f64::from(
+            (eased(node.depth, self.full_from) * self.size * node.circles)
+                .sqrt()
+                .max(f32::MIN_POSITIVE),
+        )
     }
 
     /// Number of the list of a cell to ask about.
@@ -369,7 +420,9 @@ impl Table {
     }
 
     fn overlap(&self, a: &Outline, b: &Outline, dx: f64, dy: f64) -> f64 {
-        self.at(dx, dy).filter(|&at| self.collide(a, b, at, dx, dy)).map_or(0.0, |at| self.severity(at))
+        self.at(dx, dy)
+            .filter(|&at| self.collide(a, b, at, dx, dy))
+            .map_or(0.0, |at| self.severity(at))
     }
 
     /// True when the outlines overlap at (dx, dy), which is `at` counted in cells.
@@ -382,7 +435,9 @@ impl Table {
                 let list = self.list(cell);
                 let (from, to) = (self.starts[list], self.starts[list + 1] & !MAY_NEST);
                 let pairs = &self.edges[(from & !MAY_NEST) as usize..to as usize];
-                pairs.iter().any(|p| edges_share(a, b, (p >> 16) as usize, (p & 0xffff) as usize, dx, dy))
+                pairs
+                    .iter()
+                    .any(|p| edges_share(a, b, (p >> 16) as usize, (p & 0xffff) as usize, dx, dy))
                     || (from & MAY_NEST != 0 && nested(a, b, dx, dy))
             }
         }
@@ -419,8 +474,10 @@ impl Builder<'_> {
     fn settle(&mut self, at: (usize, usize), size: usize, candidates: &[u32]) {
         let (wx, wy) = (self.frame.width() / CELLS as f64, self.frame.height() / CELLS as f64);
         let half = (0.5 * size as f64 * wx + self.margin, 0.5 * size as f64 * wy + self.margin);
-        let middle =
-            (self.frame.x0 + (at.0 as f64 + 0.5 * size as f64) * wx, self.frame.y0 + (at.1 as f64 + 0.5 * size as f64) * wy);
+        let middle = (
+            self.frame.x0 + (at.0 as f64 + 0.5 * size as f64) * wx,
+            self.frame.y0 + (at.1 as f64 + 0.5 * size as f64) * wy,
+        );
         let mut kept: Vec<(f64, u32)> = Vec::new();
         if self.circles_overlap(middle, half) {
             return self.fill(at, size, HIT);
@@ -468,9 +525,13 @@ impl Builder<'_> {
         let (a, b) = (self.a, self.b);
         let u = (a.x1[i] - a.x0[i], a.y1[i] - a.y0[i]);
         let v = (b.x1[j] - b.x0[j], b.y1[j] - b.y0[j]);
-        let m =
-            (middle.0 - 0.5 * (b.x0[j] + b.x1[j] - a.x0[i] - a.x1[i]), middle.1 - 0.5 * (b.y0[j] + b.y1[j] - a.y0[i] - a.y1[i]));
-        if m.0.abs() > half.0 + 0.5 * (u.0.abs() + v.0.abs()) || m.1.abs() > half.1 + 0.5 * (u.1.abs() + v.1.abs()) {
+        let m = (
+            middle.0 - 0.5 * (b.x0[j] + b.x1[j] - a.x0[i] - a.x1[i]),
+            middle.1 - 0.5 * (b.y0[j] + b.y1[j] - a.y0[i] - a.y1[i]),
+        );
+        if m.0.abs() > half.0 + 0.5 * (u.0.abs() + v.0.abs())
+            || m.1.abs() > half.1 + 0.5 * (u.1.abs() + v.1.abs())
+        {
             return Lies::Clear;
         }
         let width = 0.5 * (u.0 * v.1 - u.1 * v.0).abs();
@@ -492,7 +553,8 @@ impl Builder<'_> {
         let away = half.0.hypot(half.1);
         let (p, q) = (&self.a.circles, &self.b.circles);
         (0..p.count).any(|i| {
-            let (x, y, r) = (f64::from(p.x[i]) + middle.0, f64::from(p.y[i]) + middle.1, f64::from(p.r[i]));
+            let (x, y, r) =
+                (f64::from(p.x[i]) + middle.0, f64::from(p.y[i]) + middle.1, f64::from(p.r[i]));
             (0..q.count).any(|j| {
                 let (ex, ey) = (x - f64::from(q.x[j]), y - f64::from(q.y[j]));
                 // Single precision at the size of the parts.
@@ -502,14 +564,18 @@ impl Builder<'_> {
         })
     }
 
-    /// Whether the first corner of `a` lies in `b` (or of `b` in `a`) all over the cell, or nowhere in it; None when an
-    /// edge runs through.
+    /// Whether the first corner of `a` lies in `b` (or of `b` in `a`) all over the cell, or nowhere
+    /// in it; None when an edge runs through.
     fn corner_in(&self, first: bool, middle: (f64, f64), half: (f64, f64)) -> Option<bool> {
         let (of, into, sign) = if first { (self.a, self.b, 1.0) } else { (self.b, self.a, -1.0) };
         let p = (of.x0[0] + sign * middle.0, of.y0[0] + sign * middle.1);
         for k in 0..into.x0.len() {
-            let (x0, y0, x1, y1) = (into.x0[k] - p.0, into.y0[k] - p.1, into.x1[k] - p.0, into.y1[k] - p.1);
-            let beside = x0.min(x1) > half.0 || x0.max(x1) < -half.0 || y0.min(y1) > half.1 || y0.max(y1) < -half.1;
+            let (x0, y0, x1, y1) =
+                (into.x0[k] - p.0, into.y0[k] - p.1, into.x1[k] - p.0, into.y1[k] - p.1);
+            let beside = x0.min(x1) > half.0
+                || x0.max(x1) < -half.0
+                || y0.min(y1) > half.1
+                || y0.max(y1) < -half.1;
             let (ux, uy) = (x1 - x0, y1 - y0);
             if !beside && (ux * y0 - uy * x0).abs() <= ux.abs() * half.1 + uy.abs() * half.0 {
                 return None;
@@ -527,7 +593,12 @@ mod tests {
     use crate::nest::plane::Ring;
 
     fn outline(rings: &[Ring]) -> Outline {
-        Outline::new(rings, rings[0].clone(), Circles::new(&inscribed(rings, f64::INFINITY, 16)), 10.0)
+        Outline::new(
+            rings,
+            rings[0].clone(),
+            Circles::new(&inscribed(rings, f64::INFINITY, 16)),
+            10.0,
+        )
     }
 
     fn square(from: f64, size: f64) -> Ring {
@@ -535,8 +606,8 @@ mod tests {
         vec![[from, from], [to, from], [to, to], [from, to]]
     }
 
-    /// A square of 8 against a square of 30, solid or with an opening of 20 in the middle, and against a diamond: when
-    /// they overlap is plain from the coordinates.
+    /// A square of 8 against a square of 30, solid or with an opening of 20 in the middle, and
+    /// against a diamond: when they overlap is plain from the coordinates.
     #[test]
     fn tables_tell_overlaps_as_the_coordinates_do() {
         let small = outline(&[square(0.0, 8.0)]);
@@ -545,7 +616,11 @@ mod tests {
         let frame = Table::new(&small, &outline(&[square(0.0, 30.0), opening.clone()]));
         let diamond = vec![[20.0, 0.0], [0.0, 20.0], [-20.0, 0.0], [0.0, -20.0]];
         let slanting = Table::new(&small, &outline(std::slice::from_ref(&diamond)));
-        let (big, framed, turned) = (outline(&[square(0.0, 30.0)]), outline(&[square(0.0, 30.0), opening]), outline(&[diamond]));
+        let (big, framed, turned) = (
+            outline(&[square(0.0, 30.0)]),
+            outline(&[square(0.0, 30.0), opening]),
+            outline(&[diamond]),
+        );
         let mut dice = Dice::new(7);
         for _ in 0..20_000 {
             let (x, y) = (dice.between(-45.0, 45.0), dice.between(-45.0, 45.0));
@@ -555,8 +630,16 @@ mod tests {
             let out = |v: f64| if v > 0.0 { v } else { (-v - 8.0).max(0.0) };
             let on_diamond = out(x) + out(y) < 20.0;
             assert_eq!(on_solid, solid.overlap(&small, &big, x, y) > 0.0, "solid {x} {y}");
-            assert_eq!(on_solid && !within(5.0, 17.0), frame.overlap(&small, &framed, x, y) > 0.0, "frame {x} {y}");
-            assert_eq!(on_diamond, slanting.overlap(&small, &turned, x, y) > 0.0, "diamond {x} {y}");
+            assert_eq!(
+                on_solid && !within(5.0, 17.0),
+                frame.overlap(&small, &framed, x, y) > 0.0,
+                "frame {x} {y}"
+            );
+            assert_eq!(
+                on_diamond,
+                slanting.overlap(&small, &turned, x, y) > 0.0,
+                "diamond {x} {y}"
+            );
             if let Glance::Bad(s) = frame.at(x, y).map_or(Glance::Clear, |at| frame.glance(at)) {
                 assert!(s > 0.0 && on_solid, "at a glance {x} {y}");
             }
@@ -566,8 +649,9 @@ mod tests {
         }
     }
 
-    /// Depths at the nodes are those of the coordinates: the square of 8 leaves that of 30 by the nearest side, and is within a cell's
-    /// width of it. Overlaps are the worse the farther it is to the way out.
+    /// Depths at the nodes are those of the coordinates: the square of 8 leaves that of 30 by the
+    /// nearest side, and is within a cell's width of it. Overlaps are the worse the farther it is
+    /// to the way out.
     #[test]
     fn depths_are_the_way_out() {
         let (small, big) = (outline(&[square(0.0, 8.0)]), outline(&[square(0.0, 30.0)]));
@@ -577,11 +661,16 @@ mod tests {
             for (i, node) in row.iter().enumerate() {
                 let (x, y) = (i as f64 * mesh - 8.0, j as f64 * mesh - 8.0);
                 let exact = (x + 8.0).min(30.0 - x).min((y + 8.0).min(30.0 - y));
-                assert!((f64::from(node.depth) - exact).abs() < 0.75 * mesh / STEP as f64, "{x} {y}: {} not {exact}", node.depth);
+                assert!(
+                    (f64::from(node.depth) - exact).abs() < 0.75 * mesh / STEP as f64,
+                    "{x} {y}: {} not {exact}",
+                    node.depth
+                );
             }
         }
         let at = |x: f64| table.overlap(&small, &big, x, 11.0);
-        let deeper: Vec<f64> = [-7.999, -7.5, -6.0, -3.0, 2.0, 7.0].iter().map(|x| at(*x)).collect();
+        let deeper: Vec<f64> =
+            [-7.999, -7.5, -6.0, -3.0, 2.0, 7.0].iter().map(|x| at(*x)).collect();
         assert!(deeper.windows(2).all(|w| w[0] < w[1]), "{deeper:?}");
     }
 }

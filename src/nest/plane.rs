@@ -19,7 +19,8 @@ pub(super) struct Frame {
 
 impl Frame {
     /// The box of nothing, ready to be grown by points.
-    pub(super) const NOTHING: Self = Self { x0: f64::INFINITY, y0: f64::INFINITY, x1: f64::NEG_INFINITY, y1: f64::NEG_INFINITY };
+    pub(super) const NOTHING: Self =
+        Self { x0: f64::INFINITY, y0: f64::INFINITY, x1: f64::NEG_INFINITY, y1: f64::NEG_INFINITY };
 
     /// The smallest box about `points`.
     pub(super) fn about<'a>(points: impl IntoIterator<Item = &'a Point>) -> Self {
@@ -70,7 +71,8 @@ impl Frame {
     }
 }
 
-/// Twice the area of a ring, positive when it runs counter-clockwise (the shoelace sum, taken about the first point).
+/// Twice the area of a ring, positive when it runs counter-clockwise (the shoelace sum, taken about
+/// the first point).
 pub(super) fn twice_area(ring: &[Point]) -> f64 {
     let Some(o) = ring.first() else { return 0.0 };
     edges(ring).map(|(a, b)| (a[0] - o[0]) * (b[1] - o[1]) - (b[0] - o[0]) * (a[1] - o[1])).sum()
@@ -82,7 +84,8 @@ pub(super) fn edges(ring: &[Point]) -> impl Iterator<Item = (Point, Point)> + '_
     (0..n).map(move |i| (ring[i], ring[if i + 1 == n { 0 } else { i + 1 }]))
 }
 
-/// Sign-exact orientation of c against the line from a to b: positive on the left (Shewchuk 1997, adaptive precision).
+/// Sign-exact orientation of c against the line from a to b: positive on the left (Shewchuk 1997,
+/// adaptive precision).
 pub(super) fn side(a: Point, b: Point, c: Point) -> f64 {
     let at = |p: Point| Coord { x: p[0], y: p[1] };
     orient2d(at(a), at(b), at(c))
@@ -120,7 +123,11 @@ pub(super) fn inside(rings: &[Ring], p: Point) -> bool {
 pub(super) fn to_segment_squared(p: Point, a: Point, b: Point) -> f64 {
     let (ux, uy) = (b[0] - a[0], b[1] - a[1]);
     let length2 = ux * ux + uy * uy;
-    let t = if length2 > 0.0 { (((p[0] - a[0]) * ux + (p[1] - a[1]) * uy) / length2).clamp(0.0, 1.0) } else { 0.0 };
+    let t = if length2 > 0.0 {
+        (((p[0] - a[0]) * ux + (p[1] - a[1]) * uy) / length2).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
     let (x, y) = (p[0] - a[0] - t * ux, p[1] - a[1] - t * uy);
     x * x + y * y
 }
@@ -146,7 +153,9 @@ pub(super) fn hull(points: &[Point]) -> Ring {
     let mut half = |points: &mut dyn Iterator<Item = Point>| {
         let start = chain.len();
         for p in points {
-            while chain.len() >= start + 2 && side(chain[chain.len() - 2], chain[chain.len() - 1], p) <= 0.0 {
+            while chain.len() >= start + 2
+                && side(chain[chain.len() - 2], chain[chain.len() - 1], p) <= 0.0
+            {
                 chain.pop();
             }
             chain.push(p);

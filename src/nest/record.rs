@@ -31,8 +31,8 @@ impl<'r> Record<'r> {
         Self { stock, best: Vec::new(), cost: None }
     }
 
-    /// Takes a layout free of overlaps when it is no worse than the best and passes the exact check. False when it
-    /// failed the check.
+    /// Takes a layout free of overlaps when it is no worse than the best and passes the exact
+    /// check. False when it failed the check.
     pub(super) fn offer(&mut self, a: &Arrangement, budget: &mut Budget) -> bool {
         if !sound(a) {
             return false;
@@ -47,7 +47,8 @@ impl<'r> Record<'r> {
     }
 }
 
-/// The bin that is closed up: the last roll in use, else the emptiest sheet that is no remnant, else the last remnant.
+/// The bin that is closed up: the last roll in use, else the emptiest sheet that is no remnant,
+/// else the last remnant.
 pub(super) fn closing_bin(a: &Arrangement, stock: &[Stock]) -> Option<usize> {
     let mut best: Option<(u8, f64, usize)> = None;
     for bin in 0..a.bins.len() {

@@ -1,11 +1,12 @@
 //! Parting overlapping parts: the search that moves them about a fixed room until none overlap.
 //!
-//! The room is fixed, overlap is allowed, and the weighted sum of overlaps is brought down part by part; weights of
-//! stubborn pairs rise, which carries the search out of dead ends. Sources: the guided local search of Egeblad, Nielsen
-//! and Odgaard 2007 (EJOR 183, 1249-1266); minimising overlap in a fixed room, Imamichi, Yagiura and Nagamochi 2009
-//! (Discrete Optimization 6, 345-361); sampled poses, descent by coordinates and rising weights, Gardeyn, Vanden Berghe
-//! and Wauters 2025 (arXiv 2509.13329), with Umetani and Murakami 2021 (arXiv 2104.04525) for the descent; parts changing
-//! places, Gomes and Oliveira 2002 (EJOR 141, 359-370, from memory).
+//! The room is fixed, overlap is allowed, and the weighted sum of overlaps is brought down part by
+//! part; weights of stubborn pairs rise, which carries the search out of dead ends. Sources: the
+//! guided local search of Egeblad, Nielsen and Odgaard 2007 (EJOR 183, 1249-1266); minimising
+//! overlap in a fixed room, Imamichi, Yagiura and Nagamochi 2009 (Discrete Optimization 6,
+//! 345-361); sampled poses, descent by coordinates and rising weights, Gardeyn, Vanden Berghe and
+//! Wauters 2025 (arXiv 2509.13329), with Umetani and Murakami 2021 (arXiv 2104.04525) for the
+//! descent; parts changing places, Gomes and Oliveira 2002 (EJOR 141, 359-370, from memory).
 
 use super::arrangement::{Arrangement, Pose, Vicinity};
 use super::dice::Dice;
@@ -24,13 +25,16 @@ const CLOSE: usize = 10;
 const CLOSE_SNAPPED: usize = 10;
 /// How many of the best poses are followed downhill.
 const FOLLOWED: usize = 3;
-/// Steps of the descent, as shares of the part's size: the first, that at which only the best trial goes on, and the last.
+/// Steps of the descent, as shares of the part's size: the first, that at which only the best trial
+/// goes on, and the last.
 const STEPS: (f64, f64, f64) = (0.1, 0.03, 1e-6);
 /// Parts tried to change places with.
 const PARTNERS: usize = 30;
-/// How badly two parts may overlap on changing places, over how badly they do now, for the change to be followed downhill.
+/// How badly two parts may overlap on changing places, over how badly they do now, for the change
+/// to be followed downhill.
 const PROMISING: f64 = 1.6;
-/// How far about a pose its neighbours are gathered for further ones, as a share of the part's size.
+/// How far about a pose its neighbours are gathered for further ones, as a share of the part's
+/// size.
 const MARGIN: f64 = 0.15;
 /// Largest pair weight.
 const HEAVIEST: f32 = 1e9;
@@ -82,7 +86,8 @@ impl Weights {
         self.table.fill(1.0);
     }
 
-    /// Weights of overlapping pairs rise by 1.15 to 1.75 as the overlap stands to the worst; all others sink back to 1.
+    /// Weights of overlapping pairs rise by 1.15 to 1.75 as the overlap stands to the worst; all
+    /// others sink back to 1.
     pub(super) fn learn(&mut self, arrangement: &Arrangement, scope: &Scope) {
         let worst = scope
             .items
@@ -150,7 +155,12 @@ impl Worker {
 
     /// Once over all overlapping parts in random order.
     pub(super) fn pass(&mut self, weights: &Weights, scope: &Scope) {
-        let mut order: Vec<usize> = scope.items.iter().copied().filter(|&i| !self.arrangement.overlaps(i).is_empty()).collect();
+        let mut order: Vec<usize> = scope
+            .items
+            .iter()
+            .copied()
+            .filter(|&i| !self.arrangement.overlaps(i).is_empty())
+            .collect();
         self.dice.shuffle(&mut order);
         for item in order {
             if !self.arrangement.overlaps(item).is_empty() {
@@ -159,20 +169,42 @@ impl Worker {
         }
     }
 
-    /// The loss of a pose with another part left out of account (or the part itself, for none), or infinity when it passes `limit` or the
-    /// part does not go into the room there. The pose is brought into the room first.
-    fn loss(&mut self, (item, left_out): (usize, usize), pose: &mut Pose, limit: f64, kind: &Kind, weights: &Weights) -> f64 {
+    /// The loss of a pose with another part left out of account (or the part itself, for none), or
+    /// infinity when it passes `limit` or the part does not go into the room there. The pose is
+    /// brought into the room first.
+    fn loss(
+        &mut self,
+        (item, left_out): (usize, usize),
+        pose: &mut Pose,
+        limit: f64,
+        kind: &Kind,
+        weights: &Weights,
+    ) -> f64 {
         let outline: &Outline = kind.stand(pose.turn, pose.angle, &mut self.turner);
         if !self.arrangement.bring_in(outline, pose) {
             return f64::INFINITY;
         }
         self.tried += 1;
         let weight = weights.of(item);
-        self.arrangement.loss_at([item, left_out], outline, (pose.bin, pose.x, pose.y), limit, &mut self.near, weight)
+        self.arrangement.loss_at(
+            [item, left_out],
+            outline,
+            (pose.bin, pose.x, pose.y),
+            limit,
+            &mut self.near,
+            weight,
+        )
     }
 
     /// As [`Self::loss`], for many poses near each other.
-    fn loss_near(&mut self, item: usize, kind: &Kind, pose: &mut Pose, limit: f64, around: &mut Surroundings) -> f64 {
+    fn loss_near(
+        &mut self,
+        item: usize,
+        kind: &Kind,
+        pose: &mut Pose,
+        limit: f64,
+        around: &mut Surroundings,
+    ) -> f64 {
         let outline: &Outline = kind.stand(pose.turn, pose.angle, &mut self.turner);
         if !self.arrangement.bring_in(outline, pose) {
             return f64::INFINITY;
@@ -183,7 +215,13 @@ impl Worker {
             other => {
                 let margin = MARGIN * kind.diagonal;
                 let weight = around.weights.of(item);
-                other.insert(self.arrangement.vicinity(around.world, (item, outline), pose, margin, weight))
+                other.insert(self.arrangement.vicinity(
+                    around.world,
+                    (item, outline),
+                    pose,
+                    margin,
+                    weight,
+                ))
             }
         };
         self.arrangement.loss_in(vicinity, outline, (pose.x, pose.y), limit, &mut self.near)
@@ -212,8 +250,11 @@ impl Worker {
         let mut best: Vec<Trial> = vec![Trial { pose: start, loss: now }];
         let neighbours = self.neighbours(item);
         for sort in 0..WIDE + WIDE_SNAPPED + CLOSE + CLOSE_SNAPPED {
-            let Some(mut pose) = self.sample(kind, start, sort, &neighbours, scope) else { continue };
-            let limit = if best.len() < FOLLOWED { f64::INFINITY } else { best[best.len() - 1].loss };
+            let Some(mut pose) = self.sample(kind, start, sort, &neighbours, scope) else {
+                continue;
+            };
+            let limit =
+                if best.len() < FOLLOWED { f64::INFINITY } else { best[best.len() - 1].loss };
             let loss = self.loss((item, item), &mut pose, limit, kind, weights);
             if loss < limit {
                 keep(&mut best, Trial { pose, loss });
@@ -244,8 +285,9 @@ impl Worker {
         }
     }
 
-    /// Lets a part that still overlaps change places with one of another kind, where both together overlap less badly then. Of
-    /// some partners picked at random the most promising is followed downhill.
+    /// Lets a part that still overlaps change places with one of another kind, where both together
+    /// overlap less badly then. Of some partners picked at random the most promising is followed
+    /// downhill.
     fn change_places(&mut self, item: usize, world: &World, weights: &Weights, scope: &Scope) {
         let mut best: Option<Exchange> = None;
         for _ in 0..PARTNERS {
@@ -253,10 +295,20 @@ impl Worker {
             if world.kind_of[partner] != world.kind_of[item] {
                 let before = self.weighted_both(item, partner, weights);
                 let limit = before * best.as_ref().map_or(PROMISING, |b| b.share);
-                let Some(own) = self.in_place_of((item, partner), limit, world, weights) else { continue };
-                let Some(other) = self.in_place_of((partner, item), limit - own.loss, world, weights) else { continue };
+                let Some(own) = self.in_place_of((item, partner), limit, world, weights) else {
+                    continue;
+                };
+                let Some(other) =
+                    self.in_place_of((partner, item), limit - own.loss, world, weights)
+                else {
+                    continue;
+                };
                 let share = (own.loss + other.loss) / before;
-                best = Some(Exchange { before, share, moves: [(item, own.pose), (partner, other.pose)] });
+                best = Some(Exchange {
+                    before,
+                    share,
+                    moves: [(item, own.pose), (partner, other.pose)],
+                });
             }
         }
         let Some(Exchange { before, moves, .. }) = best else { return };
@@ -279,12 +331,19 @@ impl Worker {
         self.weighted(item, weights) + self.weighted(partner, weights) - between
     }
 
-    /// A part at a random angle with the middle of its box where another has it, that other being away. None where the
-    /// loss passes `limit` or the part does not go there.
-    fn in_place_of(&mut self, (item, other): (usize, usize), limit: f64, world: &World, weights: &Weights) -> Option<Trial> {
+    /// A part at a random angle with the middle of its box where another has it, that other being
+    /// away. None where the loss passes `limit` or the part does not go there.
+    fn in_place_of(
+        &mut self,
+        (item, other): (usize, usize),
+        limit: f64,
+        world: &World,
+        weights: &Weights,
+    ) -> Option<Trial> {
         let kind = world.kind(item);
         let (turn, angle) = self.random_stand(kind);
-        let (bounds, place) = (kind.stand(turn, angle, &mut self.turner).bounds, self.arrangement.placed(other)?);
+        let (bounds, place) =
+            (kind.stand(turn, angle, &mut self.turner).bounds, self.arrangement.placed(other)?);
         let ([x, y], [to_x, to_y]) = (bounds.middle(), place.frame.middle());
         let mut pose = Pose { bin: place.pose.bin, turn, angle, x: to_x - x, y: to_y - y };
         let loss = self.loss((item, other), &mut pose, limit, kind, weights);
@@ -302,12 +361,20 @@ impl Worker {
         }
     }
 
-    /// A pose to try: anywhere in the room, then corner to corner with any part, then close by, then corner to corner
-    /// with a neighbour, as `k` counts through them.
-    fn sample(&mut self, kind: &Kind, start: Pose, k: usize, neighbours: &[usize], scope: &Scope) -> Option<Pose> {
+    /// A pose to try: anywhere in the room, then corner to corner with any part, then close by,
+    /// then corner to corner with a neighbour, as `k` counts through them.
+    fn sample(
+        &mut self,
+        kind: &Kind,
+        start: Pose,
+        k: usize,
+        neighbours: &[usize],
+        scope: &Scope,
+    ) -> Option<Pose> {
         let mut pose = start;
         if k < WIDE + WIDE_SNAPPED {
-            pose.bin = scope.bins[if scope.bins.len() == 1 { 0 } else { self.dice.below(scope.bins.len()) }];
+            pose.bin = scope.bins
+                [if scope.bins.len() == 1 { 0 } else { self.dice.below(scope.bins.len()) }];
             (pose.turn, pose.angle) = self.random_stand(kind);
             if k >= WIDE {
                 let other = scope.items[self.dice.below(scope.items.len())];
@@ -348,8 +415,9 @@ impl Worker {
         list
     }
 
-    /// Moves a pose so that a corner of the part lies on a corner of another, both picked at random: dense layouts of
-    /// parts with straight edges are full of such fits, and a random pose never meets one. None for parts turned freely.
+    /// Moves a pose so that a corner of the part lies on a corner of another, both picked at
+    /// random: dense layouts of parts with straight edges are full of such fits, and a random pose
+    /// never meets one. None for parts turned freely.
     fn snap(&mut self, kind: &Kind, other: usize, mut pose: Pose) -> Option<Pose> {
         let Turning::Fixed(list) = &kind.turning else { return None };
         let other = self.arrangement.placed(other)?;
@@ -357,7 +425,10 @@ impl Worker {
             return None;
         }
         let own = &list[pose.turn].1.corners;
-        let (v, w) = (own[self.dice.below(own.len())], other.outline.corners[self.dice.below(other.outline.corners.len())]);
+        let (v, w) = (
+            own[self.dice.below(own.len())],
+            other.outline.corners[self.dice.below(other.outline.corners.len())],
+        );
         pose.x = other.pose.x + w[0] - v[0];
         pose.y = other.pose.y + w[1] - v[1];
         Some(pose)
@@ -368,9 +439,16 @@ impl Worker {
         self.arrangement.reach(pose.bin, outline)
     }
 
-    /// Descent by coordinates: both ways along x, y or a diagonal (or the angle), the step growing on success and halved
-    /// on failure, from `first` to `last` as shares of the part's size.
-    fn follow(&mut self, item: usize, kind: &Kind, from: Trial, around: &mut Surroundings, (first, last): (f64, f64)) -> Trial {
+    /// Descent by coordinates: both ways along x, y or a diagonal (or the angle), the step growing
+    /// on success and halved on failure, from `first` to `last` as shares of the part's size.
+    fn follow(
+        &mut self,
+        item: usize,
+        kind: &Kind,
+        from: Trial,
+        around: &mut Surroundings,
+        (first, last): (f64, f64),
+    ) -> Trial {
         let mut best = from;
         let free = match &kind.turning {
             Turning::Free { around: angles, tolerance, .. } => Some((angles, *tolerance)),
@@ -386,7 +464,8 @@ impl Worker {
             if !moves && !swings {
                 break;
             }
-            let axis = if moves && (!swings || self.dice.below(5) > 0) { self.dice.below(4) } else { 4 };
+            let axis =
+                if moves && (!swings || self.dice.below(5) > 0) { self.dice.below(4) } else { 4 };
             let (sx, sy, sa) = match axis {
                 0 => (step[0], 0.0, 0.0),
                 1 => (0.0, step[1], 0.0),
@@ -397,7 +476,12 @@ impl Worker {
             let mut better = false;
             let base = best.pose;
             for sign in [1.0, -1.0] {
-                let mut pose = Pose { x: base.x + sign * sx, y: base.y + sign * sy, angle: base.angle + sign * sa, ..base };
+                let mut pose = Pose {
+                    x: base.x + sign * sx,
+                    y: base.y + sign * sy,
+                    angle: base.angle + sign * sa,
+                    ..base
+                };
                 if sa > 0.0
                     && let Some((angles, tolerance)) = free
                     && !angles.iter().any(|c| near_angle(pose.angle, *c, tolerance))
@@ -444,8 +528,9 @@ mod tests {
     use crate::nest::{Clearance, Piece, Shape, Stock, Turns};
     use std::sync::Arc;
 
-    /// Squares of 9.5 and 5.5 with their middles at these points, on an L-shaped sheet: a square of 10 and to the right of it, along
-    /// the lower edge, one of 6. Then what changing places makes of that: the middles, and the overlaps before and after.
+    /// Squares of 9.5 and 5.5 with their middles at these points, on an L-shaped sheet: a square of
+    /// 10 and to the right of it, along the lower edge, one of 6. Then what changing places makes
+    /// of that: the middles, and the overlaps before and after.
     fn changed(middles: [[f64; 2]; 2]) -> ([[f64; 2]; 2], [f64; 2]) {
         let square = |size: f64| Piece {
             shape: Shape::rectangle(size, size),
@@ -453,7 +538,8 @@ mod tests {
             turns: Turns::List(Vec::new()),
             tolerance: 0.0,
         };
-        let outer = vec![[0.0, 0.0], [16.0, 0.0], [16.0, 6.0], [10.0, 6.0], [10.0, 10.0], [0.0, 10.0]];
+        let outer =
+            vec![[0.0, 0.0], [16.0, 0.0], [16.0, 6.0], [10.0, 6.0], [10.0, 10.0], [0.0, 10.0]];
         let shape = Shape { outer, openings: Vec::new() };
         let stock = [Stock::Sheet { shape, count: 1, price: None, remnant: true }];
         let kinds = prepare_kinds(&[square(9.5), square(5.5)], 0.0).expect("sound");
@@ -467,7 +553,8 @@ mod tests {
         let scope = Scope { items: vec![0, 1], bins: vec![0] };
         let weights = Weights::new(&scope, arrangement.ids(), arrangement.items());
         let turner = world.turner().expect("parts");
-        let mut worker = Worker { arrangement, dice: Dice::new(3), turner, near: Vec::new(), tried: 0 };
+        let mut worker =
+            Worker { arrangement, dice: Dice::new(3), turner, near: Vec::new(), tried: 0 };
         let before = worker.weighted_both(0, 1, &weights);
         worker.change_places(0, &world, &weights, &scope);
         let after = worker.weighted_both(0, 1, &weights);
@@ -478,7 +565,10 @@ mod tests {
     #[test]
     fn parts_in_each_other_s_place_change_over_and_come_clear() {
         let (middles, [before, after]) = changed([[11.25, 4.75], [2.75, 2.75]]);
-        assert!(before > 0.0 && after == 0.0 && middles[0][0] < 5.3 && middles[1][0] > 12.7, "{middles:?}");
+        assert!(
+            before > 0.0 && after == 0.0 && middles[0][0] < 5.3 && middles[1][0] > 12.7,
+            "{middles:?}"
+        );
     }
 
     #[test]
@@ -486,11 +576,19 @@ mod tests {
         let mut dice = Dice::new(1);
         let mut changes = 0;
         for _ in 0..500 {
-            let start =
-                [[dice.between(4.75, 11.25), dice.between(4.75, 5.25)], [dice.between(2.75, 13.25), dice.between(2.75, 7.25)]];
+            let start = [
+                [dice.between(4.75, 11.25), dice.between(4.75, 5.25)],
+                [dice.between(2.75, 13.25), dice.between(2.75, 7.25)],
+            ];
             let (end, [before, after]) = changed(start);
-            let moved = start.iter().zip(end).any(|(p, q)| (p[0] - q[0]).abs().max((p[1] - q[1]).abs()) > 1e-6);
-            assert!(if moved { after < before } else { (after - before).abs() < 1e-9 }, "{start:?} {end:?}");
+            let moved = start
+                .iter()
+                .zip(end)
+                .any(|(p, q)| (p[0] - q[0]).abs().max((p[1] - q[1]).abs()) > 1e-6);
+            assert!(
+                if moved { after < before } else { (after - before).abs() < 1e-9 },
+                "{start:?} {end:?}"
+            );
             changes += usize::from(moved);
         }
         assert!(changes > 50, "{changes}");

@@ -3,13 +3,14 @@
 use super::plane::{Frame, Point, Ring, edges, inside, segments_cross, twice_area};
 use std::fmt;
 
-/// Points nearer to each other than this are one point, mm. A ten-thousandth of the clearance promised.
+/// Points nearer to each other than this are one point, mm. A ten-thousandth of the clearance
+/// promised.
 const SAME_POINT: f64 = 1e-6;
 
 /// A flat part, a sheet or a remnant: an outline with openings, mm.
 ///
-/// The caller flattens arcs outward (openings inward), so that the polygon contains the part. Either direction of
-/// walking is accepted.
+/// The caller flattens arcs outward (openings inward), so that the polygon contains the part.
+/// Either direction of walking is accepted.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Shape {
     /// The outer outline; the last point is joined to the first.
@@ -22,7 +23,10 @@ impl Shape {
     /// A rectangle with its lower left corner at 0, 0.
     #[must_use]
     pub fn rectangle(length: f64, width: f64) -> Self {
-        Self { outer: vec![[0.0, 0.0], [length, 0.0], [length, width], [0.0, width]], openings: Vec::new() }
+        Self {
+            outer: vec![[0.0, 0.0], [length, 0.0], [length, width], [0.0, width]],
+            openings: Vec::new(),
+        }
     }
 
     /// Area of the material, openings taken out, mm².
@@ -68,15 +72,22 @@ impl fmt::Display for Fault {
             Self::NotFinite => write!(f, "a coordinate is not a number or is beyond 1 km"),
             Self::TooFewPoints => write!(f, "the outline has fewer than three different points"),
             Self::NoArea => write!(f, "the outline encloses no area"),
-            Self::CrossesItself { at } => write!(f, "the outline crosses itself near ({:.3}, {:.3})", at[0], at[1]),
+            Self::CrossesItself { at } => {
+                write!(f, "the outline crosses itself near ({:.3}, {:.3})", at[0], at[1])
+            }
             Self::OpeningOutside { opening } => {
-                write!(f, "opening {} does not lie inside the outline, clear of the other openings", opening + 1)
+                write!(
+                    f,
+                    "opening {} does not lie inside the outline, clear of the other openings",
+                    opening + 1
+                )
             }
         }
     }
 }
 
-/// The rings of a sound shape: outer first and counter-clockwise, openings clockwise, no doubled points.
+/// The rings of a sound shape: outer first and counter-clockwise, openings clockwise, no doubled
+/// points.
 pub(super) fn sound_rings(shape: &Shape) -> Result<Vec<Ring>, Fault> {
     let mut rings = Vec::with_capacity(1 + shape.openings.len());
     for (i, raw) in std::iter::once(&shape.outer).chain(&shape.openings).enumerate() {
@@ -102,7 +113,8 @@ pub(super) fn sound_rings(shape: &Shape) -> Result<Vec<Ring>, Fault> {
         return Err(Fault::CrossesItself { at });
     }
     for i in 1..rings.len() {
-        // The point lies in the ring itself, so by the even-odd rule it is in the rest exactly if it isn't in all of them.
+        // The point lies in the ring itself, so by the even-odd rule it is in the rest exactly if
+        // it isn't in all of them.
         if inside(&rings, interior_point(&rings[i])) {
             return Err(Fault::OpeningOutside { opening: i - 1 });
         }
@@ -110,7 +122,8 @@ pub(super) fn sound_rings(shape: &Shape) -> Result<Vec<Ring>, Fault> {
     Ok(rings)
 }
 
-/// A point surely inside a simple ring: the middle of the longest run inside on a line through the ring.
+/// A point surely inside a simple ring: the middle of the longest run inside on a line through the
+/// ring.
 fn interior_point(ring: &Ring) -> Point {
     let mut heights: Vec<f64> = ring.iter().map(|p| p[1]).collect();
     heights.sort_by(f64::total_cmp);
@@ -126,7 +139,9 @@ fn interior_point(ring: &Ring) -> Point {
 }
 
 fn without_doubles(raw: &[Point]) -> Ring {
-    let near = |a: &Point, b: &Point| (a[0] - b[0]).abs() <= SAME_POINT && (a[1] - b[1]).abs() <= SAME_POINT;
+    let near = |a: &Point, b: &Point| {
+        (a[0] - b[0]).abs() <= SAME_POINT && (a[1] - b[1]).abs() <= SAME_POINT
+    };
     let mut ring: Ring = Vec::with_capacity(raw.len());
     for p in raw {
         if ring.last().is_none_or(|q| !near(p, q)) {

@@ -1,9 +1,11 @@
-//! Closing up: moving the far edge of one sheet (or a roll) in, step by step, while the parts find room behind it.
+//! Closing up: moving the far edge of one sheet (or a roll) in, step by step, while the parts find
+//! room behind it.
 //!
-//! A long run takes bold steps, and when one fails it goes on from a mixed-up failure rather than from the last success,
-//! now and then from a random layout; a final run takes ever smaller steps at random cuts and keeps successes only. Each
-//! worker goes its own way and takes up the shortest layout of all after every leg. Sources: Imamichi, Yagiura and
-//! Nagamochi 2009; Elkeran 2013 (EJOR 231, 757-769); Gardeyn, Vanden Berghe and Wauters 2025 (arXiv 2509.13329).
+//! A long run takes bold steps, and when one fails it goes on from a mixed-up failure rather than
+//! from the last success, now and then from a random layout; a final run takes ever smaller steps
+//! at random cuts and keeps successes only. Each worker goes its own way and takes up the shortest
+//! layout of all after every leg. Sources: Imamichi, Yagiura and Nagamochi 2009; Elkeran 2013 (EJOR
+//! 231, 757-769); Gardeyn, Vanden Berghe and Wauters 2025 (arXiv 2509.13329).
 
 use super::arrangement::{Arrangement, Pose};
 use super::budget::Budget;
@@ -18,7 +20,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 const BOLD: (f64, f64) = (0.005, 0.001);
 /// Steps of the final run, from the first to the last, as shares of the length.
 const FINE: (f64, f64) = (5e-4, 1e-5);
-/// Passes without a gain that end most attempts of the long run, on one bin and where parts may go over to others.
+/// Passes without a gain that end most attempts of the long run, on one bin and where parts may go
+/// over to others.
 const BRIEF: (usize, usize) = (150, 30);
 /// Patience of the final run.
 const SHORT: Patience = Patience { passes: 30, misses: 1 };
@@ -27,18 +30,20 @@ const SHORT: Patience = Patience { passes: 30, misses: 1 };
 const LEG: u64 = 50_000;
 /// Failures kept to go on from.
 const POOL: usize = 12;
-/// Failures in a row after which a runner leaves the shortest layout for a fresh start, and a fresh start for the
-/// shortest layout.
+/// Failures in a row after which a runner leaves the shortest layout for a fresh start, and a fresh
+/// start for the shortest layout.
 const STALE: (usize, usize) = (30, 12);
 /// Length of a fresh start over that of the shortest layout.
 const LONGER: f64 = 1.1;
-/// How often a failure is disturbed by scattering a stretch of it, and by changing its ends; else large parts are swapped.
+/// How often a failure is disturbed by scattering a stretch of it, and by changing its ends; else
+/// large parts are swapped.
 const SCATTER: f64 = 0.3;
 const CHANGE_ENDS: f64 = 0.2;
 /// A gain in length below this is none, mm.
 const LEAST: f64 = 1e-6;
 
-/// One bin being closed up by several runners. Each goes its own way for a leg; then all take up the shortest layout.
+/// One bin being closed up by several runners. Each goes its own way for a leg; then all take up
+/// the shortest layout.
 pub(super) struct Closing {
     runners: Vec<Runner>,
     /// The shortest layout, on a copy of its own.
@@ -47,8 +52,8 @@ pub(super) struct Closing {
 }
 
 impl Closing {
-    /// Starts from an arrangement free of overlaps. The length of `bin` can't go below `floor` (x, mm). None when there is
-    /// no part at all.
+    /// Starts from an arrangement free of overlaps. The length of `bin` can't go below `floor` (x,
+    /// mm). None when there is no part at all.
     pub(super) fn new(
         a: &Arrangement,
         scope: &Scope,
@@ -72,17 +77,26 @@ impl Closing {
         &self.shortest
     }
 
-    /// The long run. Ends when done, after `failures` failed steps of a runner in a row, or when `share` of the budget is
-    /// gone.
-    pub(super) fn long_run(&mut self, budget: &mut Budget, record: &mut Record, share: f64, failures: usize) {
-        while budget.goes_on() && budget.share() < share && !self.runners.iter().any(|r| r.done() || r.stale >= failures) {
+    /// The long run. Ends when done, after `failures` failed steps of a runner in a row, or when
+    /// `share` of the budget is gone.
+    pub(super) fn long_run(
+        &mut self,
+        budget: &mut Budget,
+        record: &mut Record,
+        share: f64,
+        failures: usize,
+    ) {
+        while budget.goes_on()
+            && budget.share() < share
+            && !self.runners.iter().any(|r| r.done() || r.stale >= failures)
+        {
             self.leg(budget, record);
         }
         self.all_to_shortest();
     }
 
-    /// The final run: small steps at random cuts. Ends when done, when the steps are at their smallest or the budget
-    /// is gone.
+    /// The final run: small steps at random cuts. Ends when done, when the steps are at their
+    /// smallest or the budget is gone.
     pub(super) fn final_run(&mut self, budget: &mut Budget, record: &mut Record) {
         let from = budget.share();
         let bold = self.runners[0].ratio;
@@ -112,7 +126,8 @@ impl Closing {
 
     /// Lets every runner go on for a while, then hands the shortest layout round.
     fn leg(&mut self, budget: &mut Budget, record: &mut Record) {
-        let quota = budget.left().map_or(LEG, |left| (left / self.runners.len() as u64).clamp(1, LEG));
+        let quota =
+            budget.left().map_or(LEG, |left| (left / self.runners.len() as u64).clamp(1, LEG));
         let stop = AtomicBool::new(false);
         if let Some((first, rest)) = self.runners.split_first_mut() {
             std::thread::scope(|s| {
@@ -237,7 +252,8 @@ impl Runner {
         self.back_to_best();
     }
 
-    /// How long to go on after so many failures in a row: mostly short, now and then longer, since nobody knows how long a success takes.
+    /// How long to go on after so many failures in a row: mostly short, now and then longer, since
+    /// nobody knows how long a success takes.
     fn patience(&self) -> Patience {
         let times = universal(self.failed + 1).min(8);
         let brief = if self.solo.scope.bins.len() == 1 { BRIEF.0 } else { BRIEF.1 };
@@ -304,8 +320,11 @@ impl Runner {
         self.pool.insert(at, (loss, state));
         self.pool.truncate(POOL);
         let pick = self.solo.dice().unit();
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // below the pool's length
-        let from = &self.pool[((pick * pick * self.pool.len() as f64) as usize).min(self.pool.len() - 1)].1;
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        // below the pool's length
+        let from = &self.pool
+            [((pick * pick * self.pool.len() as f64) as usize).min(self.pool.len() - 1)]
+        .1;
         self.solo.arrangement().restore(from);
         self.mix_up();
         self.solo.begin(self.patience());
@@ -366,7 +385,8 @@ impl Runner {
 
     /// Scatters the parts of a stretch of the bin over the stretch.
     fn scatter_some(&mut self) {
-        let (bin, x0, x1) = (self.bin, self.near_end, self.solo.arrangement().bins[self.bin].room.x1);
+        let (bin, x0, x1) =
+            (self.bin, self.near_end, self.solo.arrangement().bins[self.bin].room.x1);
         let half = (x1 - x0) * self.solo.dice().between(0.05, 0.2);
         let middle = self.solo.dice().between(x0, x1);
         let items: Vec<usize> = self.solo.arrangement().on(bin).map(|(i, _)| i).collect();
@@ -381,16 +401,25 @@ impl Runner {
 
     /// Cuts the layout across and lets the two pieces change places.
     fn change_ends(&mut self) {
-        let (bin, x0, x1) = (self.bin, self.near_end, self.solo.arrangement().bins[self.bin].room.x1);
+        let (bin, x0, x1) =
+            (self.bin, self.near_end, self.solo.arrangement().bins[self.bin].room.x1);
         let cut = self.solo.dice().between(x0 + 0.2 * (x1 - x0), x1 - 0.2 * (x1 - x0));
         let items: Vec<usize> = self.solo.arrangement().on(bin).map(|(i, _)| i).collect();
         self.rearrange(&items, |_, _, pose, centre| {
-            Some(Pose { x: if centre < cut { pose.x + x1 - cut } else { pose.x - cut + x0 }, ..pose })
+            Some(Pose {
+                x: if centre < cut { pose.x + x1 - cut } else { pose.x - cut + x0 },
+                ..pose
+            })
         });
     }
 
-    /// Gives items of the bin new poses, kept within the room; `new` is asked with the pose and the middle along x.
-    fn rearrange(&mut self, items: &[usize], mut new: impl FnMut(&mut Self, usize, Pose, f64) -> Option<Pose>) {
+    /// Gives items of the bin new poses, kept within the room; `new` is asked with the pose and the
+    /// middle along x.
+    fn rearrange(
+        &mut self,
+        items: &[usize],
+        mut new: impl FnMut(&mut Self, usize, Pose, f64) -> Option<Pose>,
+    ) {
         let mut moved = Vec::new();
         for &item in items {
             let Some(p) = self.solo.arrangement().placed(item) else { continue };
@@ -441,12 +470,13 @@ pub(super) fn clear_out(
     for (item, _) in a.on(bin) {
         scattered_over.put(item, scattered(a, item, &bins, dice)?);
     }
-    let mut crew = Crew::new(&scattered_over, Scope { items: scope.items.clone(), bins }, workers, dice)?;
+    let mut crew =
+        Crew::new(&scattered_over, Scope { items: scope.items.clone(), bins }, workers, dice)?;
     crew.part(Patience { passes: 200, misses: 4 }, budget).then(|| crew.arrangement().clone())
 }
 
-/// Member `k`, from 1, of the universal sequence 1, 1, 2, 1, 1, 2, 4, 1, 1, 2, 1, 1, 2, 4, 8, ... of restarts: Luby,
-/// Sinclair and Zuckerman 1993 (Information Processing Letters 47, 173-180).
+/// Member `k`, from 1, of the universal sequence 1, 1, 2, 1, 1, 2, 4, 1, 1, 2, 1, 1, 2, 4, 8, ...
+/// of restarts: Luby, Sinclair and Zuckerman 1993 (Information Processing Letters 47, 173-180).
 fn universal(mut k: usize) -> usize {
     while !(k + 1).is_power_of_two() {
         k -= (1 << k.ilog2()) - 1;
@@ -459,7 +489,12 @@ fn swap(a: &mut Arrangement, i: usize, j: usize) {
     let (Some(p), Some(q)) = (a.placed(i).cloned(), a.placed(j).cloned()) else { return };
     let to = |a: &Arrangement, p: &super::arrangement::Placed, q: Pose| {
         let reach = a.reach(q.bin, &p.outline)?;
-        Some(Pose { bin: q.bin, x: q.x.clamp(reach.x0, reach.x1), y: q.y.clamp(reach.y0, reach.y1), ..p.pose })
+        Some(Pose {
+            bin: q.bin,
+            x: q.x.clamp(reach.x0, reach.x1),
+            y: q.y.clamp(reach.y0, reach.y1),
+            ..p.pose
+        })
     };
     if let (Some(pi), Some(pj)) = (to(a, &p, q.pose), to(a, &q, p.pose)) {
         a.shift(&[(i, pi), (j, pj)]);
@@ -467,11 +502,20 @@ fn swap(a: &mut Arrangement, i: usize, j: usize) {
 }
 
 /// A random pose of an item on one of `bins`, None when it goes on none of them.
-pub(super) fn scattered(a: &Arrangement, item: usize, bins: &[usize], dice: &mut Dice) -> Option<Pose> {
+pub(super) fn scattered(
+    a: &Arrangement,
+    item: usize,
+    bins: &[usize],
+    dice: &mut Dice,
+) -> Option<Pose> {
     let kind = a.world.kind(item);
     for k in 0..120 {
         let bin = bins[dice.below(bins.len())];
-        let list = if k < 60 || kind.other_angles.is_empty() { &kind.first_angles } else { &kind.other_angles };
+        let list = if k < 60 || kind.other_angles.is_empty() {
+            &kind.first_angles
+        } else {
+            &kind.other_angles
+        };
         let &(turn, angle) = &list[dice.below(list.len())];
         let outline = kind.stand_kept(turn, angle);
         if let Some(reach) = a.reach(bin, &outline) {
@@ -484,7 +528,8 @@ pub(super) fn scattered(a: &Arrangement, item: usize, bins: &[usize], dice: &mut
 
 /// All items of `bins`, as a scope.
 pub(super) fn scope_of(a: &Arrangement, bins: Vec<usize>) -> Scope {
-    let items = (0..a.items()).filter(|&i| a.pose(i).is_some_and(|p| bins.contains(&p.bin))).collect();
+    let items =
+        (0..a.items()).filter(|&i| a.pose(i).is_some_and(|p| bins.contains(&p.bin))).collect();
     Scope { items, bins }
 }
 

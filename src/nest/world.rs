@@ -1,4 +1,5 @@
-//! Parts and stock made ready for the search: recentred, grown by the clearance, turned to their allowed angles.
+//! Parts and stock made ready for the search: recentred, grown by the clearance, turned to their
+//! allowed angles.
 
 use super::circles::{Circles, inscribed};
 use super::grow::{forbidden_ground, grown};
@@ -41,7 +42,8 @@ pub(super) struct Kind {
     pub(super) first_angles: Vec<(usize, f64)>,
     /// More of them, where none of the first goes on the sheet.
     pub(super) other_angles: Vec<(usize, f64)>,
-    /// The largest circle in each opening that another part might use, at angle 0: its middle and radius.
+    /// The largest circle in each opening that another part might use, at angle 0: its middle and
+    /// radius.
     pub(super) pockets: Vec<(Point, f64)>,
     /// Least width of the convex hull over all angles, mm.
     pub(super) least_width: f64,
@@ -51,7 +53,12 @@ pub(super) struct Kind {
 
 impl Kind {
     /// The outline at a stand; free angles are worked out in `scratch`.
-    pub(super) fn stand<'a>(&'a self, turn: usize, angle: f64, scratch: &'a mut Turner) -> &'a Outline {
+    pub(super) fn stand<'a>(
+        &'a self,
+        turn: usize,
+        angle: f64,
+        scratch: &'a mut Turner,
+    ) -> &'a Outline {
         match &self.turning {
             Turning::Fixed(list) => &list[turn].1,
             Turning::Free { base, .. } => scratch.turn(self.piece, base, angle),
@@ -73,11 +80,18 @@ impl Kind {
         }
     }
 
-    /// The narrowest box of the part at its allowed angles that goes into `frame`: its length along x, if any does.
+    /// The narrowest box of the part at its allowed angles that goes into `frame`: its length along
+    /// x, if any does.
     pub(super) fn least_length_in(&self, frame: &Frame) -> Option<f64> {
-        let goes = |o: &Outline| o.extent.width() <= frame.width() + FIT && o.extent.height() <= frame.height() + FIT;
+        let goes = |o: &Outline| {
+            o.extent.width() <= frame.width() + FIT && o.extent.height() <= frame.height() + FIT
+        };
         match &self.turning {
-            Turning::Fixed(list) => list.iter().filter(|(_, o)| goes(o)).map(|(_, o)| o.extent.width()).min_by(f64::total_cmp),
+            Turning::Fixed(list) => list
+                .iter()
+                .filter(|(_, o)| goes(o))
+                .map(|(_, o)| o.extent.width())
+                .min_by(f64::total_cmp),
             Turning::Free { around, tolerance, base } => {
                 let mut turner = Turner::new(base);
                 let mut best: Option<f64> = None;
@@ -96,7 +110,8 @@ impl Kind {
 /// Slack for a part exactly as large as its sheet, mm.
 pub(super) const FIT: f64 = 1e-9;
 
-/// Every angle at which a box about the hull can be smallest (an edge of it upright or level), and an even sweep.
+/// Every angle at which a box about the hull can be smallest (an edge of it upright or level), and
+/// an even sweep.
 fn sweep(around: &[f64], tolerance: f64, hull: &[Point]) -> Vec<f64> {
     let mut all: Vec<f64> = Vec::new();
     let within = |angle: f64| {
@@ -171,12 +186,18 @@ pub(super) struct World {
 }
 
 impl World {
-    pub(super) fn new(mut kinds: Vec<Kind>, kind_of: Vec<usize>, grounds: Vec<Ground>, clearance: Clearance) -> Self {
+    pub(super) fn new(
+        mut kinds: Vec<Kind>,
+        kind_of: Vec<usize>,
+        grounds: Vec<Ground>,
+        clearance: Clearance,
+    ) -> Self {
         let mut stands = Vec::new();
         for kind in &mut kinds {
             if let Turning::Fixed(list) = &mut kind.turning {
                 for (_, outline) in list.iter_mut().filter(|l| l.1.x0.len() < MOST_TABLED) {
-                    #[allow(clippy::cast_possible_truncation)] // a few at most; beyond there are no tables
+                    #[allow(clippy::cast_possible_truncation)]
+                    // a few at most; beyond there are no tables
                     let number = stands.len() as u32;
                     Arc::make_mut(outline).stand = number;
                     stands.push(Arc::clone(outline));
@@ -200,8 +221,11 @@ impl World {
 
 /// Checks and prepares the pieces. Errors carry the index of the piece at fault.
 pub(super) fn prepare_kinds(pieces: &[Piece], between: f64) -> Result<Vec<Kind>, (usize, Fault)> {
-    let rings: Vec<Vec<Ring>> =
-        pieces.iter().enumerate().map(|(i, p)| sound_rings(&p.shape).map_err(|f| (i, f))).collect::<Result<_, _>>()?;
+    let rings: Vec<Vec<Ring>> = pieces
+        .iter()
+        .enumerate()
+        .map(|(i, p)| sound_rings(&p.shape).map_err(|f| (i, f)))
+        .collect::<Result<_, _>>()?;
     // No part goes through an opening that cannot hold the circle inscribed in the smallest part.
     let smallest = rings
         .iter()
@@ -209,13 +233,20 @@ pub(super) fn prepare_kinds(pieces: &[Piece], between: f64) -> Result<Vec<Kind>,
         .filter(|(_, p)| p.quantity > 0)
         .map(|(r, _)| inscribed(r, f64::INFINITY, 1)[0].1)
         .fold(f64::INFINITY, f64::min);
-    Ok(rings.into_iter().enumerate().map(|(i, rings)| prepare_kind(i, &pieces[i], &rings, between, smallest)).collect())
+    Ok(rings
+        .into_iter()
+        .enumerate()
+        .map(|(i, rings)| prepare_kind(i, &pieces[i], &rings, between, smallest))
+        .collect())
 }
 
 fn prepare_kind(index: usize, piece: &Piece, rings: &[Ring], between: f64, smallest: f64) -> Kind {
     let frame = Frame::about(&rings[0]);
     let centre = frame.middle();
-    let rings: Vec<Ring> = rings.iter().map(|r| r.iter().map(|p| [p[0] - centre[0], p[1] - centre[1]]).collect()).collect();
+    let rings: Vec<Ring> = rings
+        .iter()
+        .map(|r| r.iter().map(|p| [p[0] - centre[0], p[1] - centre[1]]).collect())
+        .collect();
     let bare_hull = hull(&rings[0]);
     let mut body = grown(&rings, 0.5 * between);
     let mut pockets = Vec::new();
@@ -235,8 +266,12 @@ fn prepare_kind(index: usize, piece: &Piece, rings: &[Ring], between: f64, small
     let base = Outline::new(&keep, bare_hull.clone(), circles, size);
     let (turning, first_angles) = turning_of(piece, &base);
     let other_angles = match &turning {
-        Turning::Fixed(list) => list.iter().enumerate().skip(first_angles.len()).map(|(i, a)| (i, a.0)).collect(),
-        Turning::Free { around, tolerance, base } => sweep(around, *tolerance, &base.hull).into_iter().map(|a| (0, a)).collect(),
+        Turning::Fixed(list) => {
+            list.iter().enumerate().skip(first_angles.len()).map(|(i, a)| (i, a.0)).collect()
+        }
+        Turning::Free { around, tolerance, base } => {
+            sweep(around, *tolerance, &base.hull).into_iter().map(|a| (0, a)).collect()
+        }
     };
     Kind {
         piece: index,
@@ -289,7 +324,8 @@ fn turning_of(piece: &Piece, base: &Outline) -> (Turning, Vec<(usize, f64)>) {
     }
     let mut first: Vec<f64> = Vec::new();
     if tolerance >= PI {
-        // The box of least area has an edge of the hull along it; so do the snuggest fits to a straight neighbour.
+        // The box of least area has an edge of the hull along it; so do the snuggest fits to a
+        // straight neighbour.
         let n = base.hull.len();
         let mut levels: Vec<(f64, f64)> = (0..n)
             .map(|i| {
@@ -312,22 +348,31 @@ fn turning_of(piece: &Piece, base: &Outline) -> (Turning, Vec<(usize, f64)>) {
     (Turning::Free { around: angles, tolerance, base }, first.into_iter().map(|a| (0, a)).collect())
 }
 
-/// Least width of a convex hull: some edge of it lies on one of the two closest parallel lines about it (Houle and
-/// Toussaint 1988, "Computing the width of a set").
+/// Least width of a convex hull: some edge of it lies on one of the two closest parallel lines
+/// about it (Houle and Toussaint 1988, "Computing the width of a set").
 fn least_width(hull: &[Point]) -> f64 {
     let n = hull.len();
     (0..n)
         .map(|i| {
             let (a, b) = (hull[i], hull[(i + 1) % n]);
             let length = (b[0] - a[0]).hypot(b[1] - a[1]).max(f64::MIN_POSITIVE);
-            hull.iter().map(|p| ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])) / length).fold(0.0, f64::max)
+            hull.iter()
+                .map(|p| ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])) / length)
+                .fold(0.0, f64::max)
         })
         .fold(f64::INFINITY, f64::min)
 }
 
 /// Checks and prepares the stock. Errors carry the index of the stock at fault.
-pub(super) fn prepare_grounds(stock: &[Stock], clearance: &Clearance) -> Result<Vec<Ground>, (usize, Fault)> {
-    stock.iter().enumerate().map(|(i, s)| prepare_ground(i, s, clearance).map_err(|f| (i, f))).collect()
+pub(super) fn prepare_grounds(
+    stock: &[Stock],
+    clearance: &Clearance,
+) -> Result<Vec<Ground>, (usize, Fault)> {
+    stock
+        .iter()
+        .enumerate()
+        .map(|(i, s)| prepare_ground(i, s, clearance).map_err(|f| (i, f)))
+        .collect()
 }
 
 fn prepare_ground(index: usize, stock: &Stock, clearance: &Clearance) -> Result<Ground, Fault> {
@@ -354,12 +399,16 @@ fn prepare_ground(index: usize, stock: &Stock, clearance: &Clearance) -> Result<
             let rings = sound_rings(shape)?;
             let frame = Frame::about(&rings[0]);
             let origin = [frame.x0, frame.y0];
-            let rings: Vec<Ring> =
-                rings.iter().map(|r| r.iter().map(|p| [p[0] - origin[0], p[1] - origin[1]]).collect()).collect();
+            let rings: Vec<Ring> = rings
+                .iter()
+                .map(|r| r.iter().map(|p| [p[0] - origin[0], p[1] - origin[1]]).collect())
+                .collect();
             let room = Frame::about(&rings[0]).inset(clearance.edge);
             let mut forbidden = Vec::new();
             if room.width() > 0.0 && room.height() > 0.0 {
-                for patch in forbidden_ground(&rings, (clearance.edge - 0.5 * clearance.between).max(0.0)) {
+                for patch in
+                    forbidden_ground(&rings, (clearance.edge - 0.5 * clearance.between).max(0.0))
+                {
                     let area = patch.iter().map(|r| 0.5 * twice_area(r)).sum::<f64>();
                     let frame = Frame::about(&patch[0]);
                     if frame.width().min(frame.height()) < 4.0 * TOUCH {

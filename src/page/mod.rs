@@ -1,5 +1,5 @@
-//! What is drawn, in millimetres at 1:1, before any file format: a [`Drawing`] to cut from, its lines and text each on the layer of
-//! its kind, and a [`Picture`] to look at.
+//! What is drawn, in millimetres at 1:1, before any file format: a [`Drawing`] to cut from, its
+//! lines and text each on the layer of its kind, and a [`Picture`] to look at.
 //!
 //! ```
 //! use planish::geom::{Polyarc, Rect};
@@ -42,8 +42,16 @@ pub enum Layer {
 
 impl Layer {
     /// Every layer, in the order in which files list them.
-    pub const ALL: [Self; 8] =
-        [Self::Outside, Self::Opening, Self::FoldUp, Self::FoldDown, Self::BendZone, Self::Scribe, Self::Lead, Self::Note];
+    pub const ALL: [Self; 8] = [
+        Self::Outside,
+        Self::Opening,
+        Self::FoldUp,
+        Self::FoldDown,
+        Self::BendZone,
+        Self::Scribe,
+        Self::Lead,
+        Self::Note,
+    ];
 
     /// Its name in every file.
     #[must_use]
@@ -99,11 +107,13 @@ pub struct Drawing {
     pub title: String,
     /// Sentences printed under a picture of it; not part of a cut file.
     pub captions: Vec<String>,
-    /// Outlines shown behind a picture of it for orientation, such as the sheet's edge; never in a cut file.
+    /// Outlines shown behind a picture of it for orientation, such as the sheet's edge; never in a
+    /// cut file.
     pub backdrop: Vec<Polyarc>,
     /// Everything drawn.
     pub marks: Vec<Mark>,
-    /// Marks shown on a picture of it alone, such as the way that the torch goes; never in a cut file.
+    /// Marks shown on a picture of it alone, such as the way that the torch goes; never in a cut
+    /// file.
     pub overlay: Vec<Mark>,
 }
 
@@ -138,10 +148,14 @@ impl Drawing {
             Shape::Open(chain) => chain.iter().map(Segment::bounds).reduce(|a, b| a.union(b)),
             Shape::Text { at, .. } => Some(Rect::from_points(*at, *at)),
         });
-        marks.chain(self.backdrop.iter().map(Polyarc::bounds)).reduce(|a, b| a.union(b)).unwrap_or(Rect::ZERO)
+        marks
+            .chain(self.backdrop.iter().map(Polyarc::bounds))
+            .reduce(|a, b| a.union(b))
+            .unwrap_or(Rect::ZERO)
     }
 
-    /// The drawing moved or turned, its lines also mirrored where `motion` mirrors; text is moved and turned but never mirrored.
+    /// The drawing moved or turned, its lines also mirrored where `motion` mirrors; text is moved
+    /// and turned but never mirrored.
     #[must_use]
     pub fn moved(&self, motion: Affine) -> Self {
         let [a, b, ..] = motion.as_coeffs();
@@ -150,7 +164,9 @@ impl Drawing {
         let moved = |mark: &Mark| {
             let shape = match &mark.shape {
                 Shape::Closed(outline) => Shape::Closed(outline.moved(motion)),
-                Shape::Open(chain) => Shape::Open(chain.iter().map(|segment| segment.moved(motion)).collect()),
+                Shape::Open(chain) => {
+                    Shape::Open(chain.iter().map(|segment| segment.moved(motion)).collect())
+                }
                 Shape::Text { at, height, angle, centred, text } => Shape::Text {
                     at: motion * *at,
                     height: *height,
@@ -161,13 +177,21 @@ impl Drawing {
             };
             Mark { layer: mark.layer, shape }
         };
-        let (marks, overlay) = (self.marks.iter().map(moved).collect(), self.overlay.iter().map(moved).collect());
+        let (marks, overlay) =
+            (self.marks.iter().map(moved).collect(), self.overlay.iter().map(moved).collect());
         let backdrop = self.backdrop.iter().map(|outline| outline.moved(motion)).collect();
-        Self { title: self.title.clone(), captions: self.captions.clone(), backdrop, marks, overlay }
+        Self {
+            title: self.title.clone(),
+            captions: self.captions.clone(),
+            backdrop,
+            marks,
+            overlay,
+        }
     }
 }
 
-/// The base line of a mirrored text: the mirrored line, turned so that the text still reads from the left.
+/// The base line of a mirrored text: the mirrored line, turned so that the text still reads from
+/// the left.
 fn mirrored_text_angle(angle: f64, motion: Affine) -> f64 {
     let along = motion * Point::new(angle.cos(), angle.sin()) - motion * Point::ORIGIN;
     let turned = along.atan2();

@@ -1,4 +1,5 @@
-//! A picture to look at, not to cut from: filled areas, lines and words on a page, before any file format.
+//! A picture to look at, not to cut from: filled areas, lines and words on a page, before any file
+//! format.
 
 use crate::geom::{Point, Rect};
 
@@ -95,7 +96,8 @@ pub enum Item {
     },
 }
 
-/// A picture on its page, in mm from the page's upper left corner, y down; later items lie over earlier ones.
+/// A picture on its page, in mm from the page's upper left corner, y down; later items lie over
+/// earlier ones.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Picture {
     /// What it shows, in one line.
@@ -119,14 +121,21 @@ impl Picture {
         }
     }
 
-    pub(crate) fn words(&mut self, at: (f64, f64), height: f64, anchor: Anchor, text: impl Into<String>) {
+    pub(crate) fn words(
+        &mut self,
+        at: (f64, f64),
+        height: f64,
+        anchor: Anchor,
+        text: impl Into<String>,
+    ) {
         self.items.push(Item::Words { at: at.into(), height, anchor, text: text.into() });
     }
 }
 
 /// The corners of a rectangle, in order round it.
 pub(crate) fn corners_of(rect: Rect) -> [Point; 4] {
-    [(rect.x0, rect.y0), (rect.x1, rect.y0), (rect.x1, rect.y1), (rect.x0, rect.y1)].map(Point::from)
+    [(rect.x0, rect.y0), (rect.x1, rect.y0), (rect.x1, rect.y1), (rect.x0, rect.y1)]
+        .map(Point::from)
 }
 
 /// The chain with its first point at its end too.

@@ -18,15 +18,21 @@ pub struct Hammered {
 impl Hammered {
     /// `by` mm more beyond every open edge of a profile; walls run on, lines and arcs as they are,
     /// curves straight. An error is the end of a side that finds no end there.
-    pub(crate) fn of(profile: &Outline, is_open: &dyn Fn(&Side) -> bool, by: f64) -> Result<Self, Point> {
+    pub(crate) fn of(
+        profile: &Outline,
+        is_open: &dyn Fn(&Side) -> bool,
+        by: f64,
+    ) -> Result<Self, Point> {
         let sides = &profile.sides.sides;
         let count = sides.len();
-        let near = |i: usize| is_open(&sides[(i + count - 1) % count]) || is_open(&sides[(i + 1) % count]);
+        let near =
+            |i: usize| is_open(&sides[(i + count - 1) % count]) || is_open(&sides[(i + 1) % count]);
         // Curves get pieces of their own to run on.
         let mut longer: Vec<(Side, usize)> = Vec::new();
         for (i, side) in sides.iter().enumerate() {
             let runs_on = matches!(side.segment, Segment::Curve(_)) && !is_open(side) && near(i);
-            let piece = |from: Point, to: Point| (Side { segment: Segment::Line { from, to }, ..*side }, i);
+            let piece =
+                |from: Point, to: Point| (Side { segment: Segment::Line { from, to }, ..*side }, i);
             if runs_on && is_open(&sides[(i + count - 1) % count]) {
                 let start = side.segment.from();
                 longer.push(piece(start - side.segment.tangent_at(0.0) * by, start));
@@ -41,7 +47,8 @@ impl Hammered {
         let shift = |i: usize| if is_open(&outline.sides[i]) { -by } else { 0.0 };
         let in_line = |i: usize| {
             let next = (i + 1) % outline.sides.len();
-            is_open(&outline.sides[i]) != is_open(&outline.sides[next]) && outline.turn_before(next).sin().abs() < 0.2
+            is_open(&outline.sides[i]) != is_open(&outline.sides[next])
+                && outline.turn_before(next).sin().abs() < 0.2
         };
         let nowhere = (0..outline.sides.len()).find(|i| in_line(*i)).unwrap_or(0);
         let fault = outline.sides[nowhere].segment.to();
@@ -49,8 +56,10 @@ impl Hammered {
             return Err(fault);
         }
         let spans = spans_left(&outline, &shift).ok_or(fault)?;
-        let mut hammered =
-            Self { profile: Outline { sides: Loop { sides: Vec::new() }, ..profile.clone() }, finished: Vec::new() };
+        let mut hammered = Self {
+            profile: Outline { sides: Loop { sides: Vec::new() }, ..profile.clone() },
+            finished: Vec::new(),
+        };
         for (i, ((side, original), (from, to))) in longer.iter().zip(spans).enumerate() {
             if to <= from {
                 return Err(side.segment.from());
@@ -58,7 +67,11 @@ impl Hammered {
             let whole = from == 0.0 && to == 1.0;
             let segment = if whole { side.segment } else { side.segment.between(from, to) };
             let open = is_open(side);
-            let pieces = if open { shifted(&segment, shift(i)).ok_or(side.segment.from())? } else { vec![segment] };
+            let pieces = if open {
+                shifted(&segment, shift(i)).ok_or(side.segment.from())?
+            } else {
+                vec![segment]
+            };
             for segment in pieces {
                 hammered.profile.sides.sides.push(Side { segment, edge: side.edge });
                 hammered.finished.push(open.then(|| sides[*original].segment));
@@ -79,7 +92,11 @@ impl HalfShell {
     pub fn as_hammered(&self) -> Cow<'_, Self> {
         match &self.hammered {
             None => Cow::Borrowed(self),
-            Some(hammered) => Cow::Owned(Self { profile: hammered.profile.clone(), hammered: None, ..self.clone() }),
+            Some(hammered) => Cow::Owned(Self {
+                profile: hammered.profile.clone(),
+                hammered: None,
+                ..self.clone()
+            }),
         }
     }
 

@@ -46,11 +46,14 @@ impl Folded {
                 let before = flanges[..i].iter().filter(|other| other.edge == flange.edge).count();
                 let count = if before == 0 { String::new() } else { format!(" {}", before + 1) };
                 let name = format!("{on}{}{count}/", flange.edge_name);
-                all.extend(flange.tabs.iter().map(|tabs| (format!("{name}{}", tabs.edge_name), tabs)));
+                all.extend(
+                    flange.tabs.iter().map(|tabs| (format!("{name}{}", tabs.edge_name), tabs)),
+                );
                 of_flanges(&flange.flanges, &name, all);
             }
         }
-        let mut all: Vec<(String, &Tabs)> = self.tabs.iter().map(|tabs| (tabs.edge_name.clone(), tabs)).collect();
+        let mut all: Vec<(String, &Tabs)> =
+            self.tabs.iter().map(|tabs| (tabs.edge_name.clone(), tabs)).collect();
         of_flanges(&self.flanges, "", &mut all);
         all
     }

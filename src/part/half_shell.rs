@@ -56,7 +56,10 @@ impl HalfShell {
     #[must_use]
     pub fn depths(&self) -> (Length, Length) {
         let depths = self.depth.values().iter().copied();
-        (Length::from_mm(depths.clone().fold(f64::INFINITY, f64::min)), Length::from_mm(depths.fold(0.0, f64::max)))
+        (
+            Length::from_mm(depths.clone().fold(f64::INFINITY, f64::min)),
+            Length::from_mm(depths.fold(0.0, f64::max)),
+        )
     }
 }
 

@@ -70,7 +70,9 @@ impl Kind {
             Self::Bent(_) => {
                 "`at` is along the leg from its start mould line (the first leg: from its free end), then across the depth"
             }
-            Self::Folded(_) => "`at` is along the edge from its start, then up the flange from the outside mould line",
+            Self::Folded(_) => {
+                "`at` is along the edge from its start, then up the flange from the outside mould line"
+            }
         }
     }
 
@@ -79,7 +81,9 @@ impl Kind {
     #[must_use]
     pub fn tabs(&self) -> Vec<(String, &Tabs)> {
         match self {
-            Self::Plate(plate) => plate.tabs.iter().map(|tabs| (tabs.edge_name.clone(), tabs)).collect(),
+            Self::Plate(plate) => {
+                plate.tabs.iter().map(|tabs| (tabs.edge_name.clone(), tabs)).collect()
+            }
             Self::Folded(folded) => folded.all_tabs(),
             Self::HalfShell(_) | Self::Bent(_) => Vec::new(),
         }

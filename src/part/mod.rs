@@ -94,6 +94,7 @@ pub struct Assumed {
 #[must_use]
 pub fn file_name(name: &str) -> String {
     let lower = name.to_lowercase();
-    let words: Vec<&str> = lower.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
+    let words: Vec<&str> =
+        lower.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
     words.join("-")
 }

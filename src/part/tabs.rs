@@ -57,7 +57,8 @@ pub(crate) fn tabbed(edge: &Segment, tabs: &Tabs, begin: f64) -> Vec<Segment> {
         // backward.
         let mut after = root(tabs.relief, &|away, depth| at(b + away, depth));
         after.reverse();
-        let bulges: Vec<f64> = after.iter().skip(1).map(|vertex| vertex.bulge).chain([0.0]).collect();
+        let bulges: Vec<f64> =
+            after.iter().skip(1).map(|vertex| vertex.bulge).chain([0.0]).collect();
         after.iter_mut().zip(bulges).for_each(|(vertex, bulge)| vertex.bulge = bulge);
         vertices.extend(before);
         vertices.extend([at(a, out), at(b, out)].map(|point| Vertex { point, bulge: 0.0 }));

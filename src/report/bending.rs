@@ -93,7 +93,8 @@ pub struct StepResult {
     pub gauge_mm: Option<f64>,
     /// Whose edge or outside that is.
     pub gauge_on: Option<String>,
-    /// Whether the gauge's finger is drawn back once the sheet is held, because metal swings into it.
+    /// Whether the gauge's finger is drawn back once the sheet is held, because metal swings into
+    /// it.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub gauge_drawn_back: bool,
     /// Length of the bend.
@@ -112,13 +113,20 @@ pub struct StepResult {
 }
 
 fn range(by: &ByYield<Angle>) -> RangeResult {
-    RangeResult { low: rounded(by.low.degrees()), value: rounded(by.value.degrees()), high: rounded(by.high.degrees()) }
+    RangeResult {
+        low: rounded(by.low.degrees()),
+        value: rounded(by.value.degrees()),
+        high: rounded(by.high.degrees()),
+    }
 }
 
 /// The brake's result.
 pub(super) fn brake_result(part: &Part, bending: &Bending) -> BrakeResult {
     let setup = &bending.setup;
-    let forces = bending.practice.iter().filter_map(|practice| Some(practice.force.as_ref()?.shop.newtons() / 1000.0));
+    let forces = bending
+        .practice
+        .iter()
+        .filter_map(|practice| Some(practice.force.as_ref()?.shop.newtons() / 1000.0));
     BrakeResult {
         kind: match setup.kind {
             BrakeKind::Press => "press",
@@ -136,7 +144,8 @@ pub(super) fn brake_result(part: &Part, bending: &Bending) -> BrakeResult {
             .map(|die| DieResult {
                 name: die.name.clone(),
                 opening_mm: rounded(die.opening.mm()),
-                inside_radius_mm: air_bend_radius(die.opening, &part.material).map(|radius| rounded(radius.value.mm())),
+                inside_radius_mm: air_bend_radius(die.opening, &part.material)
+                    .map(|radius| rounded(radius.value.mm())),
                 least_leg_mm: rounded(least_leg(die.opening).value.mm()),
             })
             .collect(),
@@ -161,24 +170,46 @@ pub(super) fn practice_result(bending: &Bending, i: usize) -> PracticeResult {
 /// The steps of the bend order.
 #[must_use]
 pub fn step_results(part: &Part, flat: &Flat, bending: &Bending) -> Vec<StepResult> {
-    bending.steps().iter().enumerate().map(|(i, step)| step_result(part, (flat, bending), i, step)).collect()
+    bending
+        .steps()
+        .iter()
+        .enumerate()
+        .map(|(i, step)| step_result(part, (flat, bending), i, step))
+        .collect()
 }
 
-fn step_result(part: &Part, (flat, bending): (&Flat, &Bending), i: usize, step: &Step) -> StepResult {
+fn step_result(
+    part: &Part,
+    (flat, bending): (&Flat, &Bending),
+    i: usize,
+    step: &Step,
+) -> StepResult {
     let stroke = &bending.strokes[step.stroke];
     let bend = &flat.bends[stroke.first()];
     let practice = &bending.practice[stroke.first()];
     let first_hit = rounded(bend.angle.degrees() * step.last);
-    let name = |face: usize| flat.tree.as_ref().map_or_else(String::new, |tree| tree.faces[face].name.clone());
-    let joint = |bend: &usize| flat.tree.as_ref().map_or((0, 0), |tree| (tree.bends[*bend].parent, tree.bends[*bend].child));
+    let name = |face: usize| {
+        flat.tree.as_ref().map_or_else(String::new, |tree| tree.faces[face].name.clone())
+    };
+    let joint = |bend: &usize| {
+        flat.tree
+            .as_ref()
+            .map_or((0, 0), |tree| (tree.bends[*bend].parent, tree.bends[*bend].child))
+    };
     let (parent, child) = joint(&stroke.first());
-    let forces = stroke.bends.iter().filter_map(|bend| Some(bending.practice[*bend].force.as_ref()?.shop.newtons() / 1000.0));
+    let forces = stroke
+        .bends
+        .iter()
+        .filter_map(|bend| Some(bending.practice[*bend].force.as_ref()?.shop.newtons() / 1000.0));
     StepResult {
         step: i + 1,
         bends: stroke.bends.iter().map(|bend| flat.bends[*bend].name.clone()).collect(),
         faces: stroke.bends.iter().map(|bend| name(joint(bend).1)).collect(),
         angle_deg: rounded(bend.angle.degrees()),
-        set_angle_deg: practice.set.as_ref().map_or(RangeResult { low: first_hit, value: first_hit, high: first_hit }, range),
+        set_angle_deg: practice
+            .set
+            .as_ref()
+            .map_or(RangeResult { low: first_hit, value: first_hit, high: first_hit }, range),
         pressed_shut: practice.is_hem,
         face_up: if step.upper_up { "upper" } else { "lower" },
         turn_over: step.turn_over,

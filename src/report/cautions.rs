@@ -126,9 +126,15 @@ pub(super) const DEFERENCE: Caution = Caution {
     words: "Local codes, the maker's manual and a qualified person come first.",
 };
 
-/// The cautions that a part calls for, the closing one last; `flat` is none for a half-shell without a blank.
+/// The cautions that a part calls for, the closing one last; `flat` is none for a half-shell
+/// without a blank.
 #[must_use]
-pub fn cautions_of(part: &Part, flat: Option<&Flat>, bending: Option<&Bending>, findings: &[Finding]) -> Vec<Caution> {
+pub fn cautions_of(
+    part: &Part,
+    flat: Option<&Flat>,
+    bending: Option<&Bending>,
+    findings: &[Finding],
+) -> Vec<Caution> {
     let mut all = vec![STRUCTURE, EDGES];
     all.extend(cutting_cautions(&part.material.hazards));
     if part.kind.has_buck() {
@@ -202,12 +208,19 @@ fn bent_at_a_brake(flat: &Flat, bending: Option<&Bending>) -> bool {
     }
 }
 
-/// Whether something of it is welded as a rule: a pair's seam, relief darts, sharp corners of a shell, corners where two flanges meet, tabs.
+/// Whether something of it is welded as a rule: a pair's seam, relief darts, sharp corners of a
+/// shell, corners where two flanges meet, tabs.
 fn is_welded(part: &Part, flat: Option<&Flat>) -> bool {
     let forming = flat.and_then(|flat| flat.forming.as_ref());
-    let cut_apart = forming.is_some_and(|forming| !(forming.darts.is_empty() && forming.corners.is_empty()));
-    let takes_tab = flat.is_some_and(|flat| openings_of(part, flat).iter().any(|opening| opening.tab.is_some()));
+    let cut_apart =
+        forming.is_some_and(|forming| !(forming.darts.is_empty() && forming.corners.is_empty()));
+    let takes_tab = flat
+        .is_some_and(|flat| openings_of(part, flat).iter().any(|opening| opening.tab.is_some()));
     let tree = flat.and_then(|flat| flat.tree.as_ref());
     let corners = tree.is_some_and(|tree| tree.reliefs.iter().any(|relief| relief.bends.len() > 1));
-    cut_apart || takes_tab || corners || part.kind.half_shell().is_some_and(|shell| shell.paired) || !part.kind.tabs().is_empty()
+    cut_apart
+        || takes_tab
+        || corners
+        || part.kind.half_shell().is_some_and(|shell| shell.paired)
+        || !part.kind.tabs().is_empty()
 }

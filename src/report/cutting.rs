@@ -1,4 +1,5 @@
-//! What is said of the cutting of a sheet: results, the notes on its drawing, the file of what is left of it.
+//! What is said of the cutting of a sheet: results, the notes on its drawing, the file of what is
+//! left of it.
 
 use std::fmt::Write as _;
 
@@ -70,12 +71,15 @@ pub struct TestPieceResult {
     pub angle_deg: f64,
 }
 
-/// Who moves the torch off the parts by half the kerf: the one sentence that stands on sheets, in DXF files and in the report.
+/// Who moves the torch off the parts by half the kerf: the one sentence that stands on sheets, in
+/// DXF files and in the report.
 #[must_use]
 pub fn kerf_words(compensated: bool, kerf: f64) -> String {
     let (half, kerf) = (Digits(kerf / 2.0, 3), Digits(kerf, 3));
     if compensated {
-        format!("Cut lines already moved by half the kerf ({half} of {kerf} mm): set no offset at the machine.")
+        format!(
+            "Cut lines already moved by half the kerf ({half} of {kerf} mm): set no offset at the machine."
+        )
     } else {
         format!(
             "Cut lines are the parts' own edges. The machine must compensate: kerf width {kerf} mm (an offset of {half} mm to the scrap side). Enter \
@@ -98,7 +102,11 @@ pub fn cutting_words(cutting: &SheetCutting) -> String {
         .cut_time_s
         .map(|s| format!(", {} of cutting and piercing (travel not counted)", time_words(s)))
         .unwrap_or_default();
-    format!("{} m of cut, {}{time}", Digits(cutting.cut_length_mm / 1000.0, 2), counted(cutting.pierces, "pierce"))
+    format!(
+        "{} m of cut, {}{time}",
+        Digits(cutting.cut_length_mm / 1000.0, 2),
+        counted(cutting.pierces, "pierce")
+    )
 }
 
 /// What stands above a sheet in its drawing, DXF included.
@@ -136,30 +144,40 @@ pub fn sheet_captions(sheet: &SheetResult, hazards: &[Hazard], test_pieces: bool
             Digits(left.height_mm, 1),
             Digits(left.x_mm, 1),
             Digits(left.y_mm, 1),
-            if sheet.cutting.remnants > 0 { " What is worth keeping is in the remnant file." } else { "" }
+            if sheet.cutting.remnants > 0 {
+                " What is worth keeping is in the remnant file."
+            } else {
+                ""
+            }
         ));
     }
     if test_pieces {
         captions.push(test_piece_words(sheet.cutting.compensated));
     }
-    captions.extend(cutting_cautions(hazards).iter().map(|caution| format!("Caution, {}: {}", caution.about, caution.words)));
+    captions.extend(
+        cutting_cautions(hazards)
+            .iter()
+            .map(|caution| format!("Caution, {}: {}", caution.about, caution.words)),
+    );
     captions.push(DEFERENCE.words.to_owned());
     captions
 }
 
 /// How to read the test pieces.
 ///
-/// Kerf: an edge cut too wide by d stands d/2 farther in on each side, so the square is d smaller and the hole d larger than drawn; the mean
-/// of both takes the error of measuring off.
+/// Kerf: an edge cut too wide by d stands d/2 farther in on each side, so the square is d smaller
+/// and the hole d larger than drawn; the mean of both takes the error of measuring off.
 #[must_use]
 pub fn test_piece_words(compensated: bool) -> String {
-    let set = if compensated { "the kerf in the job" } else { "twice the offset set at the machine" };
+    let set =
+        if compensated { "the kerf in the job" } else { "twice the offset set at the machine" };
     format!(
         "Test pieces. Kerf coupon: measure its side a (drawn {COUPON_SIDE}) and hole b (drawn {COUPON_HOLE}); the true kerf is {set} + (({COUPON_SIDE} - a) + (b - {COUPON_HOLE})) / 2 mm.          Strips: measure the flat length, bend at the line, measure both legs outside, then `planish strip FLAT LEG LEG --thickness T --radius R`.",
     )
 }
 
-/// The file that describes what is left of a sheet, in the sheet's own coordinates, as `sheets:` of a job take it.
+/// The file that describes what is left of a sheet, in the sheet's own coordinates, as `sheets:` of
+/// a job take it.
 #[must_use]
 pub fn remnant_file(job: &str, sheet: &SheetResult, left: &LeftOver, apart: f64) -> String {
     let mut text = format!(
@@ -179,7 +197,8 @@ pub fn remnant_file(job: &str, sheet: &SheetResult, left: &LeftOver, apart: f64)
 
 fn remnant_entry(text: &mut String, sheet: &SheetResult, remnant: &Remnant) {
     let path = |points: &[Point]| {
-        let points: Vec<String> = points.iter().map(|p| format!("[{}, {}]", Digits(p.x, 2), Digits(p.y, 2))).collect();
+        let points: Vec<String> =
+            points.iter().map(|p| format!("[{}, {}]", Digits(p.x, 2), Digits(p.y, 2))).collect();
         format!("{{path: [{}]}}", points.join(", "))
     };
     let _ = writeln!(text, "  - remnant: {}", path(&remnant.outline));
@@ -189,6 +208,10 @@ fn remnant_entry(text: &mut String, sheet: &SheetResult, remnant: &Remnant) {
             let _ = writeln!(text, "      - {}", path(opening));
         }
     }
-    let _ = writeln!(text, "    material: \"{}\"", sheet.material.replace('\\', "\\\\").replace('"', "\\\""));
+    let _ = writeln!(
+        text,
+        "    material: \"{}\"",
+        sheet.material.replace('\\', "\\\\").replace('"', "\\\"")
+    );
     let _ = writeln!(text, "    thickness: {}", Digits(sheet.thickness_mm, 4));
 }

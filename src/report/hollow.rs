@@ -1,4 +1,5 @@
-//! The results of a pair of half-shells (contract, section 6): sections, volumes, weight, seams. Lengths in mm, volumes in litres.
+//! The results of a pair of half-shells (contract, section 6): sections, volumes, weight, seams.
+//! Lengths in mm, volumes in litres.
 
 use serde::Serialize;
 
@@ -60,7 +61,8 @@ pub struct SeamResult {
     pub length_mm: f64,
 }
 
-/// Of a tank's volume, how much oil takes: the rest is headspace for foam and heat. 10 to 15 %, common practice, no source.
+/// Of a tank's volume, how much oil takes: the rest is headspace for foam and heat. 10 to 15 %,
+/// common practice, no source.
 const OIL_SHARE: [f64; 2] = [0.85, 0.90];
 
 /// Cubic millimetres in a litre.
@@ -118,7 +120,10 @@ fn notes(hollow: &Hollow) -> Vec<String> {
         );
     }
     if hollow.sections.iter().any(|section| section.closure == Closure::Open) {
-        notes.push("an open section twists hundreds of times more easily than a closed one, and warps".to_owned());
+        notes.push(
+            "an open section twists hundreds of times more easily than a closed one, and warps"
+                .to_owned(),
+        );
     }
     if hollow.open_corners > 0 {
         notes.push("sections, volumes and seams count open corners as filled".to_owned());

@@ -2,11 +2,14 @@
 
 use std::fmt::Write as _;
 
-use super::{FindingResult, HollowResult, JobResult, PartResult, cutting_words, kerf_words, time_words};
+use super::{
+    FindingResult, HollowResult, JobResult, PartResult, cutting_words, kerf_words, time_words,
+};
 use crate::bending::ANGLES_FROM_FLAT;
 use crate::units::{Digits, counted};
 
-/// What the page shows besides the results: pictures by heading, for each part and each sheet in their order.
+/// What the page shows besides the results: pictures by heading, for each part and each sheet in
+/// their order.
 #[derive(Debug, Clone, Default)]
 pub struct Pictures {
     /// For each part: (heading, SVG text).
@@ -34,7 +37,10 @@ pub fn html(job: &JobResult, pictures: &Pictures) -> Vec<u8> {
     );
     summary(&mut page, job);
     for (i, sheet) in job.sheets.iter().enumerate() {
-        let length = sheet.length_mm.map(|length| format!(", {} mm off the roll", Digits(length, 1))).unwrap_or_default();
+        let length = sheet
+            .length_mm
+            .map(|length| format!(", {} mm off the roll", Digits(length, 1)))
+            .unwrap_or_default();
         let _ = write!(
             page,
             "<h2>{}</h2><p>{} {} mm, {}, {} % used{length}. {}. {}</p>",
@@ -46,7 +52,10 @@ pub fn html(job: &JobResult, pictures: &Pictures) -> Vec<u8> {
             cutting_words(&sheet.cutting),
             kerf_words(sheet.cutting.compensated, job.kerf_mm)
         );
-        findings(&mut page, job.findings.iter().filter(|finding| finding.sheet.as_ref() == Some(&sheet.name)));
+        findings(
+            &mut page,
+            job.findings.iter().filter(|finding| finding.sheet.as_ref() == Some(&sheet.name)),
+        );
         if let Some(picture) = pictures.sheets.get(i) {
             let _ = write!(page, "<figure>{picture}</figure>");
         }
@@ -56,15 +65,18 @@ pub fn html(job: &JobResult, pictures: &Pictures) -> Vec<u8> {
     }
     page.push_str("<h2>Cautions</h2><ul>");
     for caution in &job.cautions {
-        let _ = write!(page, "<li><b>{}:</b> {}</li>", escape(caution.hazard), escape(caution.text));
+        let _ =
+            write!(page, "<li><b>{}:</b> {}</li>", escape(caution.hazard), escape(caution.text));
     }
     page.push_str("</ul></body></html>\n");
     page.into_bytes()
 }
 
 fn summary(page: &mut String, job: &JobResult) {
-    let time =
-        job.cut_time_s.map(|s| format!(", {} of cutting and piercing (travel not counted)", time_words(s))).unwrap_or_default();
+    let time = job
+        .cut_time_s
+        .map(|s| format!(", {} of cutting and piercing (travel not counted)", time_words(s)))
+        .unwrap_or_default();
     let _ = write!(
         page,
         "<p>Kerf {} mm, spacing {} mm, margin {} mm. {} m of cut, {}{time}, {} kg of parts. <b>{}</b></p>",
@@ -79,13 +91,23 @@ fn summary(page: &mut String, job: &JobResult) {
     page.push_str("<table><tr><th>part</th><th>how many</th><th>opposite hand</th><th>blank, mm</th><th>kg each</th></tr>");
     for part in &job.parts {
         let count = |mirrored: bool| {
-            let placed = job.placements.iter().filter(|p| p.part == part.part && p.mirrored == mirrored).count();
-            placed + job.unplaced.iter().filter(|u| u.part == part.part && u.mirrored == mirrored).map(|u| u.count).sum::<usize>()
+            let placed = job
+                .placements
+                .iter()
+                .filter(|p| p.part == part.part && p.mirrored == mirrored)
+                .count();
+            placed
+                + job
+                    .unplaced
+                    .iter()
+                    .filter(|u| u.part == part.part && u.mirrored == mirrored)
+                    .map(|u| u.count)
+                    .sum::<usize>()
         };
-        let blank = part
-            .blank
-            .as_ref()
-            .map_or_else(|| "none".to_owned(), |blank| format!("{} x {}", Digits(blank.width_mm, 2), Digits(blank.height_mm, 2)));
+        let blank = part.blank.as_ref().map_or_else(
+            || "none".to_owned(),
+            |blank| format!("{} x {}", Digits(blank.width_mm, 2), Digits(blank.height_mm, 2)),
+        );
         let mass = part.mass_kg.map_or_else(String::new, |mass| Digits(mass, 3).to_string());
         let _ = write!(
             page,
@@ -100,7 +122,13 @@ fn summary(page: &mut String, job: &JobResult) {
         page.push_str("<h3>Not placed</h3><ul>");
         for left in &job.unplaced {
             let hand = if left.mirrored { ", other hand" } else { "" };
-            let _ = write!(page, "<li class=bad>{} of {}{hand}: {}</li>", left.count, escape(&left.part), escape(&left.why));
+            let _ = write!(
+                page,
+                "<li class=bad>{} of {}{hand}: {}</li>",
+                left.count,
+                escape(&left.part),
+                escape(&left.why)
+            );
         }
         page.push_str("</ul>");
     }
@@ -113,13 +141,23 @@ fn assumed(page: &mut String, list: &[crate::report::AssumedResult]) {
     }
     page.push_str("<h3>Assumed: change these if they are not so</h3><table><tr><th>key</th><th>value</th><th>why</th></tr>");
     for row in list {
-        let _ =
-            write!(page, "<tr><td>{}</td><td>{}</td><td>{}</td></tr>", escape(&row.key), escape(&row.value), escape(&row.why));
+        let _ = write!(
+            page,
+            "<tr><td>{}</td><td>{}</td><td>{}</td></tr>",
+            escape(&row.key),
+            escape(&row.value),
+            escape(&row.why)
+        );
     }
     page.push_str("</table>");
 }
 
-fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &[(String, String)]) {
+fn part_sheet(
+    page: &mut String,
+    job: &JobResult,
+    part: &PartResult,
+    pictures: &[(String, String)],
+) {
     let blank = part.blank.as_ref().zip(part.mass_kg).map_or_else(
         || "No blank was found for it: its findings say why.".to_owned(),
         |(blank, mass)| {
@@ -141,7 +179,8 @@ fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &
         Digits(part.thickness_mm, 3),
     );
     for (heading, picture) in pictures {
-        let _ = write!(page, "<figure>{picture}<figcaption>{}</figcaption></figure>", escape(heading));
+        let _ =
+            write!(page, "<figure>{picture}<figcaption>{}</figcaption></figure>", escape(heading));
     }
     if !part.bends.is_empty() {
         page.push_str(
@@ -175,7 +214,10 @@ fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &
     if let Some(pair) = &part.hollow {
         hollow(page, pair);
     }
-    findings(page, job.findings.iter().filter(|finding| finding.part == part.part && finding.sheet.is_none()));
+    findings(
+        page,
+        job.findings.iter().filter(|finding| finding.part == part.part && finding.sheet.is_none()),
+    );
     assumed(page, &part.assumed);
 }
 
@@ -183,10 +225,15 @@ fn part_sheet(page: &mut String, job: &JobResult, part: &PartResult, pictures: &
 fn bend_order(page: &mut String, part: &PartResult) {
     if let Some(brake) = &part.brake {
         let die = match (&brake.die, brake.die_opening_mm) {
-            (Some(die), Some(opening)) => format!(", {} ({} mm opening)", escape(die), Digits(opening, 2)),
+            (Some(die), Some(opening)) => {
+                format!(", {} ({} mm opening)", escape(die), Digits(opening, 2))
+            }
             _ => String::new(),
         };
-        let force = brake.greatest_force_kn.map(|kn| format!("; greatest force {} kN", Digits(kn, 1))).unwrap_or_default();
+        let force = brake
+            .greatest_force_kn
+            .map(|kn| format!("; greatest force {} kN", Digits(kn, 1)))
+            .unwrap_or_default();
         let _ = write!(
             page,
             "<p>Bent on a {} brake{die}; these tools bend to {}° at most{force}.</p>",
@@ -198,7 +245,9 @@ fn bend_order(page: &mut String, part: &PartResult) {
                 "<table><tr><th>die</th><th>opening, mm</th><th>inside radius of an air bend, mm</th><th>least leg, mm</th></tr>",
             );
             for die in &brake.dies {
-                let radius = die.inside_radius_mm.map_or_else(|| "not known".to_owned(), |mm| Digits(mm, 2).to_string());
+                let radius = die
+                    .inside_radius_mm
+                    .map_or_else(|| "not known".to_owned(), |mm| Digits(mm, 2).to_string());
                 let _ = write!(
                     page,
                     "<tr><td>{}</td><td class=n>{}</td><td class=n>{radius}</td><td class=n>{}</td></tr>",
@@ -261,7 +310,9 @@ fn edge_table(page: &mut String, forming: &crate::report::FormingResult) {
 /// What a half-shell and its mirror make together.
 fn hollow(page: &mut String, pair: &HollowResult) {
     page.push_str("<h3>The pair</h3><p>");
-    if let (Some(inside), Some(outside), Some([least, most])) = (pair.volume_l, pair.outside_volume_l, pair.oil_fill_l) {
+    if let (Some(inside), Some(outside), Some([least, most])) =
+        (pair.volume_l, pair.outside_volume_l, pair.oil_fill_l)
+    {
         let _ = write!(
             page,
             "{} litres inside, {} outside. As an oil tank it takes {} to {} litres (10 to 15 % headspace: common practice); take off what \
@@ -274,18 +325,28 @@ fn hollow(page: &mut String, pair: &HollowResult) {
     }
     let _ = write!(page, "{} kg without weld", Digits(pair.pair_mass_kg, 3));
     if let Some([x, y]) = pair.centre_of_gravity_mm {
-        let _ = write!(page, ", centre of gravity at {}, {} mm in the seam plane", Digits(x, 1), Digits(y, 1));
+        let _ = write!(
+            page,
+            ", centre of gravity at {}, {} mm in the seam plane",
+            Digits(x, 1),
+            Digits(y, 1)
+        );
     }
-    let seams: Vec<String> =
-        pair.seams.iter().map(|seam| format!("{} {}", escape(&seam.along), Digits(seam.length_mm, 1))).collect();
-    let _ = write!(page, ". {} mm of weld ({}).</p>", Digits(pair.seam_length_mm, 1), seams.join("; "));
+    let seams: Vec<String> = pair
+        .seams
+        .iter()
+        .map(|seam| format!("{} {}", escape(&seam.along), Digits(seam.length_mm, 1)))
+        .collect();
+    let _ =
+        write!(page, ". {} mm of weld ({}).</p>", Digits(pair.seam_length_mm, 1), seams.join("; "));
     if !pair.section.is_empty() {
         page.push_str(
             "<table><tr><th>section at</th><th>area, mm²</th><th>enclosed, mm²</th><th>Iyy, mm⁴</th><th>Izz, mm⁴</th><th>J, mm⁴</th>\
              <th>round tube as stiff in torsion, mm</th><th>as heavy, mm</th><th>centroid, mm</th></tr>",
         );
     }
-    let tube = |od: Option<f64>| od.map_or_else(|| "none".to_owned(), |od| Digits(od, 1).to_string());
+    let tube =
+        |od: Option<f64>| od.map_or_else(|| "none".to_owned(), |od| Digits(od, 1).to_string());
     for section in &pair.section {
         let _ = write!(
             page,
@@ -323,7 +384,11 @@ fn findings<'a>(page: &mut String, list: impl Iterator<Item = &'a FindingResult>
         "<h3>Checked</h3><table><tr><th>grade</th><th>rule</th><th>is</th><th>must be</th><th>what</th><th>source</th></tr>",
     );
     for row in rows {
-        let remedy = if row.remedy.is_empty() { String::new() } else { format!("; {}", escape(&row.remedy)) };
+        let remedy = if row.remedy.is_empty() {
+            String::new()
+        } else {
+            format!("; {}", escape(&row.remedy))
+        };
         let _ = write!(
             page,
             "<tr><td class={grade}>{grade}</td><td>{}</td><td class=n>{}</td><td class=n>{}</td><td>{}{remedy}</td><td>{}</td></tr>",

@@ -1,4 +1,5 @@
-//! Step 9: takes parts, flats, findings and nests, gives what is said of them: results, cautions, and the report's content.
+//! Step 9: takes parts, flats, findings and nests, gives what is said of them: results, cautions,
+//! and the report's content.
 
 mod bending;
 mod cautions;
@@ -10,13 +11,14 @@ mod results;
 pub use bending::{BrakeResult, DieResult, PracticeResult, RangeResult, StepResult, step_results};
 pub use cautions::{Caution, CautionResult, caution_words, cautions_of, joined_cautions};
 pub use cutting::{
-    COUPON_HOLE, COUPON_SIDE, LeadInResult, LeftOverResult, SheetCutting, TestPieceResult, cutting_words, kerf_words,
-    remnant_file, sheet_captions, sheet_notes, test_piece_words, time_words,
+    COUPON_HOLE, COUPON_SIDE, LeadInResult, LeftOverResult, SheetCutting, TestPieceResult,
+    cutting_words, kerf_words, remnant_file, sheet_captions, sheet_notes, test_piece_words,
+    time_words,
 };
 pub use hollow::{HollowResult, SeamResult, SectionResult};
 pub use html::{Pictures, html};
 pub use results::{
-    AssumedResult, BendResult, BlankResult, CornerWeldResult, EdgeResult, FindingResult, FormingResult, JobResult, PartResult,
-    PlacementResult, ReliefResult, SheetResult, StripResult, UnplacedResult, WarningResult, finding_result, job_finding_result,
-    part_result,
+    AssumedResult, BendResult, BlankResult, CornerWeldResult, EdgeResult, FindingResult,
+    FormingResult, JobResult, PartResult, PlacementResult, ReliefResult, SheetResult, StripResult,
+    UnplacedResult, WarningResult, finding_result, job_finding_result, part_result,
 };

@@ -1,8 +1,11 @@
-//! Results as `--json` gives them (contract, section 6). Lengths in mm, areas in mm², angles in degrees, masses in kg.
+//! Results as `--json` gives them (contract, section 6). Lengths in mm, areas in mm², angles in
+//! degrees, masses in kg.
 
 use serde::Serialize;
 
-use super::bending::{BrakeResult, PracticeResult, StepResult, brake_result, practice_result, step_results};
+use super::bending::{
+    BrakeResult, PracticeResult, StepResult, brake_result, practice_result, step_results,
+};
 use super::cautions::{CautionResult, cautions_of};
 use super::cutting::{SheetCutting, TestPieceResult};
 use super::hollow::{HollowResult, hollow_result};
@@ -19,7 +22,8 @@ use crate::shop::springback::springback_band;
 use crate::tolerance::RESULT_DECIMALS;
 use crate::units::{Angle, Digits, LengthUnit};
 
-/// A number as results print it: rounded far below any measure, so that the last bits of one machine do not show.
+/// A number as results print it: rounded far below any measure, so that the last bits of one
+/// machine do not show.
 pub(super) fn rounded(value: f64) -> f64 {
     if !value.is_finite() {
         return value;
@@ -121,7 +125,8 @@ pub struct ReliefResult {
 pub struct FormingResult {
     pub max_stretch: f64,
     pub max_shrink: f64,
-    /// Of the finished edges, where the trim is cut off after forming; the other figures are of the metal as it is hammered.
+    /// Of the finished edges, where the trim is cut off after forming; the other figures are of the
+    /// metal as it is hammered.
     pub finished_edge_stretch: f64,
     pub finished_edge_shrink: f64,
     pub min_thickness_mm: f64,
@@ -130,8 +135,9 @@ pub struct FormingResult {
     /// How the face was laid flat: level, unrolled, or formed; of shells alone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub face: Option<&'static str>,
-    /// What the walls of a shell spring back by, and how far the buck leans under so that they end up right: from the radius rule to moment
-    /// theory, at the least and the greatest yield strength.
+    /// What the walls of a shell spring back by, and how far the buck leans under so that they end
+    /// up right: from the radius rule to moment theory, at the least and the greatest yield
+    /// strength.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub springback_deg: Option<[f64; 2]>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -145,8 +151,9 @@ pub struct FormingResult {
     pub k_factor: f64,
     pub allowance_mm: f64,
     pub setback_mm: f64,
-    /// Of the forming solve: steps taken, least angle and greatest aspect of its triangles, and what is left of the forces along the free
-    /// edge as a share of the mean force on a node. The worst of all runs.
+    /// Of the forming solve: steps taken, least angle and greatest aspect of its triangles, and
+    /// what is left of the forces along the free edge as a share of the mean force on a node. The
+    /// worst of all runs.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub quality: Option<QualityResult>,
     /// Relief darts where the edge passes its stop limit.
@@ -263,7 +270,8 @@ pub struct WarningResult {
     pub place: String,
 }
 
-/// A rule and how the part stands to it; value, limit, unit and sense are none for rules that have no figure.
+/// A rule and how the part stands to it; value, limit, unit and sense are none for rules that have
+/// no figure.
 #[derive(Debug, Clone, Serialize)]
 #[expect(missing_docs, reason = "the names are the contract's and say it all")]
 pub struct FindingResult {
@@ -302,7 +310,11 @@ impl FindingResult {
     /// Value and limit in words; empty where the rule has no figure.
     #[must_use]
     pub fn figures(&self) -> String {
-        if self.is.is_empty() { String::new() } else { format!("is {}, must be {}", self.is, self.must_be) }
+        if self.is.is_empty() {
+            String::new()
+        } else {
+            format!("is {}, must be {}", self.is, self.must_be)
+        }
     }
 }
 
@@ -387,7 +399,8 @@ pub struct StripResult {
     pub usual: bool,
 }
 
-/// A part's result; `files` are the names written for it, `flat` is none for a half-shell without a blank.
+/// A part's result; `files` are the names written for it, `flat` is none for a half-shell without a
+/// blank.
 #[must_use]
 pub fn part_result(
     part: &Part,
@@ -403,11 +416,15 @@ pub fn part_result(
         material: part.material.name.clone(),
         thickness_mm: rounded(part.thickness.mm()),
         blank: flat.map(blank_result),
-        bends: bends.map(|(i, bend)| bend_result(bend, bending.map(|bending| practice_result(bending, i)))).collect(),
+        bends: bends
+            .map(|(i, bend)| bend_result(bend, bending.map(|bending| practice_result(bending, i))))
+            .collect(),
         brake: bending.map(|bending| brake_result(part, bending)),
         bend_order: flat.zip(bending).map(|(flat, bending)| step_results(part, flat, bending)),
         reliefs: flat.iter().flat_map(|flat| &flat.tree).flat_map(relief_results).collect(),
-        forming: flat.and_then(|flat| flat.forming.as_ref()).map(|forming| forming_result(part, forming)),
+        forming: flat
+            .and_then(|flat| flat.forming.as_ref())
+            .map(|forming| forming_result(part, forming)),
         mass_kg: flat.map(|flat| rounded(flat.mass(part.thickness, part.material.density.value))),
         hollow: hollow.map(hollow_result),
         assumed: part
@@ -417,8 +434,15 @@ pub fn part_result(
             .map(assumed_result)
             .chain(flat.iter().flat_map(|flat| strips_taken(part, flat)))
             .collect(),
-        warnings: findings.iter().filter(|finding| finding.grade > Grade::Within).map(warning).collect(),
-        cautions: cautions_of(part, flat, bending, findings).iter().map(CautionResult::from).collect(),
+        warnings: findings
+            .iter()
+            .filter(|finding| finding.grade > Grade::Within)
+            .map(warning)
+            .collect(),
+        cautions: cautions_of(part, flat, bending, findings)
+            .iter()
+            .map(CautionResult::from)
+            .collect(),
         files,
     }
 }
@@ -508,7 +532,8 @@ fn corner_welds(part: &Part, forming: &crate::flat::Forming) -> Vec<CornerWeldRe
     let weld = |corner: &SharpCorner| {
         let gap = match shell.join {
             Join::RunOn => 0.0,
-            // Between the outsides of two walls that end square, each the bend's width from where both would meet.
+            // Between the outsides of two walls that end square, each the bend's width from where
+            // both would meet.
             Join::Open => 2.0 * forming.wall.tangent_inset() * (corner.turn / 2.0).sin(),
         };
         Some(CornerWeldResult {
@@ -552,7 +577,9 @@ fn dart_result(dart: &Dart) -> DartResult {
 fn spaced(edge: &[EdgeStrain]) -> impl Iterator<Item = &EdgeStrain> {
     let mut last = f64::NEG_INFINITY;
     edge.iter().enumerate().filter_map(move |(i, place)| {
-        let next_differs = edge.get(i + 1).is_none_or(|next| next.along < place.along || (next.along - place.along).abs() < 1e-9);
+        let next_differs = edge
+            .get(i + 1)
+            .is_none_or(|next| next.along < place.along || (next.along - place.along).abs() < 1e-9);
         let keep = next_differs || (place.along - last).abs() >= 20.0;
         if keep {
             last = place.along;
@@ -581,7 +608,11 @@ impl From<&Assumed> for AssumedResult {
 }
 
 fn assumed_result(assumed: &Assumed) -> AssumedResult {
-    AssumedResult { key: assumed.key.clone(), value: assumed.value.clone(), why: assumed.why.clone() }
+    AssumedResult {
+        key: assumed.key.clone(),
+        value: assumed.value.clone(),
+        why: assumed.why.clone(),
+    }
 }
 
 /// The measured strips that stand for this part's bends.
@@ -590,7 +621,9 @@ fn strips_taken(part: &Part, flat: &Flat) -> Vec<AssumedResult> {
     let edge = developed_edge(part);
     let at_edge = edge.iter().map(|developed| ("the edge", developed));
     let mut rows: Vec<(&str, Vec<&str>)> = Vec::new();
-    for (name, developed) in at_edge.chain(flat.bends.iter().map(|bend| (bend.name.as_str(), &bend.developed))) {
+    for (name, developed) in
+        at_edge.chain(flat.bends.iter().map(|bend| (bend.name.as_str(), &bend.developed)))
+    {
         let basis = developed.basis.as_str();
         match rows.iter_mut().find(|(known, _)| *known == basis) {
             Some((_, names)) => names.push(name),
@@ -618,14 +651,19 @@ fn warning(finding: &Finding) -> WarningResult {
 /// The result of a finding about a part of a job, lengths in words in `unit`.
 #[must_use]
 pub fn job_finding_result(found: &JobFinding, unit: LengthUnit) -> FindingResult {
-    FindingResult { sheet: found.sheet.clone(), ..finding_result(&found.part, &found.finding, unit) }
+    FindingResult {
+        sheet: found.sheet.clone(),
+        ..finding_result(&found.part, &found.finding, unit)
+    }
 }
 
 /// The result of a finding about the part of that name, lengths in words in `unit`.
 #[must_use]
 pub fn finding_result(part: &str, finding: &Finding, unit: LengthUnit) -> FindingResult {
     let measured = finding.measured;
-    let words = |of: fn(&Measured, LengthUnit) -> String| measured.map(|measured| of(&measured, unit)).unwrap_or_default();
+    let words = |of: fn(&Measured, LengthUnit) -> String| {
+        measured.map(|measured| of(&measured, unit)).unwrap_or_default()
+    };
     FindingResult {
         part: part.to_owned(),
         sheet: None,

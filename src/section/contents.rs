@@ -1,4 +1,5 @@
-//! What a pair holds and weighs: volumes and the middle of the metal, by adding up its sections along the run.
+//! What a pair holds and weighs: volumes and the middle of the metal, by adding up its sections
+//! along the run.
 
 use std::rc::Rc;
 
@@ -9,9 +10,12 @@ use crate::geom::{Loop, Point, Polyarc, Vec2, offset_loop};
 use crate::part::HalfShell;
 use crate::shell::FormedFace;
 use crate::shell::Wall;
-use crate::tolerance::{DEEPEST_HALVING, MOST_HALVINGS, MOST_STRETCHES, OPENING_CHORD, SAME_POINT, VOLUME_SHARE};
+use crate::tolerance::{
+    DEEPEST_HALVING, MOST_HALVINGS, MOST_STRETCHES, OPENING_CHORD, SAME_POINT, VOLUME_SHARE,
+};
 
-/// The edges of a profile along a line that close its ends, by their place in its names: start, right, end, left.
+/// The edges of a profile along a line that close its ends, by their place in its names: start,
+/// right, end, left.
 const CENTRELINE_START: usize = 0;
 const CENTRELINE_END: usize = 2;
 
@@ -27,9 +31,13 @@ pub(super) struct Contents {
 }
 
 impl Contents {
-    /// Those of a pair whose face is crowned: what stands under both skins, to the chords that solids are drawn with, and the root gap's
-    /// prism in the seam between the halves.
-    pub(super) fn of_skins(shell: &HalfShell, wall: &Wall, face: Option<&FormedFace>) -> Option<Self> {
+    /// Those of a pair whose face is crowned: what stands under both skins, to the chords that
+    /// solids are drawn with, and the root gap's prism in the seam between the halves.
+    pub(super) fn of_skins(
+        shell: &HalfShell,
+        wall: &Wall,
+        face: Option<&FormedFace>,
+    ) -> Option<Self> {
         let [outside, inside] = [true, false].map(|outside| under_skin(shell, wall, face, outside));
         let (outside, inside) = (outside?, inside?);
         let gap = shell.seam_gap.mm();
@@ -43,7 +51,8 @@ impl Contents {
         })
     }
 
-    /// The middle of the metal in the seam plane, with `openings` out of both faces, each `thickness` mm of metal.
+    /// The middle of the metal in the seam plane, with `openings` out of both faces, each
+    /// `thickness` mm of metal.
     pub(super) fn centre_of_gravity(&self, openings: &[Polyarc], thickness: f64) -> Point {
         let mut volume = self.outside - self.inside;
         let mut first = Vec2::new(self.first.0, self.first.1);
@@ -56,7 +65,8 @@ impl Contents {
     }
 }
 
-/// Area of a polygon, mm², and its first moments ∫ x dA and ∫ y dA, mm³: the sum over the triangles from the origin.
+/// Area of a polygon, mm², and its first moments ∫ x dA and ∫ y dA, mm³: the sum over the triangles
+/// from the origin.
 fn area_and_moment(polygon: &[Point]) -> (f64, Vec2) {
     let next = polygon.iter().cycle().skip(1);
     polygon.iter().zip(next).fold((0.0, Vec2::ZERO), |(area, moment), (a, b)| {
@@ -66,14 +76,21 @@ fn area_and_moment(polygon: &[Point]) -> (f64, Vec2) {
     })
 }
 
-/// What a slice of the run contributes, per mm of it: inside, outside, and the metal's first moments.
+/// What a slice of the run contributes, per mm of it: inside, outside, and the metal's first
+/// moments.
 type Rate = [f64; 4];
 
-/// The contents of a pair; `skins_at` gives the skins of the sheet at a place along the run. None where one closes on itself.
+/// The contents of a pair; `skins_at` gives the skins of the sheet at a place along the run. None
+/// where one closes on itself.
 ///
-/// V = ∫ ∫ (1 - k y) dA ds: s along the run, k its curvature, y across it, to the left; the sections of a curved run stand closer
-/// together on the inside of its curve (Pappus and Guldin, for each slice).
-pub(super) fn contents_of(profile: &Profile, shell: &HalfShell, skins_at: &dyn Fn(f64) -> Option<Rc<Skins>>) -> Option<Contents> {
+/// V = ∫ ∫ (1 - k y) dA ds: s along the run, k its curvature, y across it, to the left; the
+/// sections of a curved run stand closer together on the inside of its curve (Pappus and Guldin,
+/// for each slice).
+pub(super) fn contents_of(
+    profile: &Profile,
+    shell: &HalfShell,
+    skins_at: &dyn Fn(f64) -> Option<Rc<Skins>>,
+) -> Option<Contents> {
     let rate = |at: f64| -> Option<Rate> {
         let (frame, skins) = (frame_at(shell, at), skins_at(at)?);
         let hollow = skins.inside.inside(profile, &frame);
@@ -99,7 +116,8 @@ pub(super) fn contents_of(profile: &Profile, shell: &HalfShell, skins_at: &dyn F
     Some(Contents { inside: total[0], outside: total[1], first: (total[2], total[3]) })
 }
 
-/// Where the run is cut into stretches: its ends, and where a side of the outline or a piece of the centreline begins.
+/// Where the run is cut into stretches: its ends, and where a side of the outline or a piece of the
+/// centreline begins.
 fn places_of(shell: &HalfShell) -> Vec<f64> {
     let (start, end) = run_of(shell);
     let mut places = vec![start, end];
@@ -113,7 +131,8 @@ fn places_of(shell: &HalfShell) -> Vec<f64> {
         // A profile given inside has the metal of its closed ends beyond the line's own.
         for (edge, at) in [(CENTRELINE_START, start), (CENTRELINE_END, end)] {
             let frame = frame_at(shell, at);
-            let corners = sides.iter().filter(|side| side.edge == Some(edge)).map(|side| side.segment.from());
+            let corners =
+                sides.iter().filter(|side| side.edge == Some(edge)).map(|side| side.segment.from());
             places.extend(corners.map(|corner| at + (corner - frame.origin).dot(frame.along)));
         }
     } else {
@@ -127,8 +146,9 @@ fn places_of(shell: &HalfShell) -> Vec<f64> {
     (0..last).step_by(every).chain([last]).map(|i| places[i]).collect()
 }
 
-/// Simpson's rule over a stretch, halved until halving changes the volumes by less than `accuracy`; `ends` are the rates at its start,
-/// middle and end, `depth` how often it has been halved. Halved once at least, lest a stretch look even by chance.
+/// Simpson's rule over a stretch, halved until halving changes the volumes by less than `accuracy`;
+/// `ends` are the rates at its start, middle and end, `depth` how often it has been halved. Halved
+/// once at least, lest a stretch look even by chance.
 fn simpson(
     rate: &dyn Fn(f64) -> Option<Rate>,
     (a, b): (f64, f64),
@@ -143,7 +163,12 @@ fn simpson(
     let mut miss: f64 = 0.0;
     for i in 0..4 {
         let coarse = (b - a) / 6.0 * (ends[0][i] + 4.0 * ends[1][i] + ends[2][i]);
-        finer[i] = (b - a) / 12.0 * (ends[0][i] + 4.0 * quarters[0][i] + 2.0 * ends[1][i] + 4.0 * quarters[1][i] + ends[2][i]);
+        finer[i] = (b - a) / 12.0
+            * (ends[0][i]
+                + 4.0 * quarters[0][i]
+                + 2.0 * ends[1][i]
+                + 4.0 * quarters[1][i]
+                + ends[2][i]);
         if i < 2 {
             miss = miss.max((finer[i] - coarse).abs());
         }
@@ -152,8 +177,22 @@ fn simpson(
         return Some(finer);
     }
     *halvings_left -= 1;
-    let first = simpson(rate, (a, middle), [ends[0], quarters[0], ends[1]], accuracy, depth + 1, halvings_left)?;
-    let mut both = simpson(rate, (middle, b), [ends[1], quarters[1], ends[2]], accuracy, depth + 1, halvings_left)?;
+    let first = simpson(
+        rate,
+        (a, middle),
+        [ends[0], quarters[0], ends[1]],
+        accuracy,
+        depth + 1,
+        halvings_left,
+    )?;
+    let mut both = simpson(
+        rate,
+        (middle, b),
+        [ends[1], quarters[1], ends[2]],
+        accuracy,
+        depth + 1,
+        halvings_left,
+    )?;
     add(&mut both, &first);
     Some(both)
 }

@@ -65,7 +65,8 @@ impl<'a> Profile<'a> {
     /// The profile moved in by `inset` mm at its walls. None where a corner of that finds no end.
     pub(super) fn moved(&self, inset: f64) -> Option<Moved> {
         let spans = spans_left(&self.shell.profile.sides, &|i| self.shift(i, inset))?;
-        let starts = spans.iter().enumerate().map(|(i, span)| self.point(i, span.0, inset)).collect();
+        let starts =
+            spans.iter().enumerate().map(|(i, span)| self.point(i, span.0, inset)).collect();
         Some(Moved { inset, spans, starts })
     }
 
@@ -87,10 +88,13 @@ impl<'a> Profile<'a> {
         let mut found = Vec::new();
         for (i, &(from, to)) in moved.spans.iter().enumerate() {
             let segment = &self.shell.profile.sides.sides[i].segment;
-            // Two sides share the sign of their corner, so that they agree whether the line passes before or behind it.
-            let ends = (ahead_of(moved.starts[i]), ahead_of(moved.starts[(i + 1) % moved.starts.len()]));
+            // Two sides share the sign of their corner, so that they agree whether the line passes
+            // before or behind it.
+            let ends =
+                (ahead_of(moved.starts[i]), ahead_of(moved.starts[(i + 1) % moved.starts.len()]));
             let bracketed = (ends.0 <= 0.0) != (ends.1 <= 0.0);
-            if !bracketed && (segment.is_straight() || !reaches(&self.boxes[i], moved.inset, frame)) {
+            if !bracketed && (segment.is_straight() || !reaches(&self.boxes[i], moved.inset, frame))
+            {
                 continue;
             }
             let pieces = if segment.is_straight() { 1 } else { CROSSING_PIECES };
@@ -106,7 +110,8 @@ impl<'a> Profile<'a> {
                     };
                     found.push(Crossing {
                         y: (self.point(i, u, moved.inset) - frame.origin).dot(frame.across()),
-                        // The outline runs counter-clockwise: where it goes with the run, its inside lies to the left.
+                        // The outline runs counter-clockwise: where it goes with the run, its
+                        // inside lies to the left.
                         inside_above: before.1 <= 0.0,
                         cosine: segment.tangent_at(u).dot(frame.along).abs(),
                         walled: self.walled[i],
@@ -122,7 +127,8 @@ impl<'a> Profile<'a> {
 /// Whether an outline inside `bounds`, moved by `margin` at most, may touch the frame's line.
 fn reaches(bounds: &Rect, margin: f64, frame: &Frame) -> bool {
     let centre = (bounds.center() - frame.origin).dot(frame.along).abs();
-    let half = f64::midpoint(bounds.width() * frame.along.x.abs(), bounds.height() * frame.along.y.abs());
+    let half =
+        f64::midpoint(bounds.width() * frame.along.x.abs(), bounds.height() * frame.along.y.abs());
     centre <= half + margin
 }
 
@@ -132,20 +138,33 @@ fn root(value: &dyn Fn(f64) -> f64, (a, at_a): (f64, f64), (b, at_b): (f64, f64)
     let signed = |u: f64| if rising { value(u) } else { -value(u) };
     // Whole stretch 0 to 1, walked from a to b.
     let place = |x: f64| a + (b - a) * x;
-    place(solve_itp(|x| signed(place(x)), 0.0, 1.0, CROSSING_SHARE, 1, 0.2, -at_a.abs(), at_b.abs()))
+    place(solve_itp(
+        |x| signed(place(x)),
+        0.0,
+        1.0,
+        CROSSING_SHARE,
+        1,
+        0.2,
+        -at_a.abs(),
+        at_b.abs(),
+    ))
 }
 
-/// The crossings beside the frame's origin alone: the line across a run that curls back may cross it elsewhere too.
+/// The crossings beside the frame's origin alone: the line across a run that curls back may cross
+/// it elsewhere too.
 fn around_origin(found: &[Crossing]) -> Vec<Crossing> {
     let below = found.iter().filter(|c| c.y <= 0.0).max_by(|a, b| a.y.total_cmp(&b.y));
     let above = found.iter().filter(|c| c.y > 0.0).min_by(|a, b| a.y.total_cmp(&b.y));
     match (below, above) {
-        (Some(below), Some(above)) if below.inside_above && !above.inside_above => vec![*below, *above],
+        (Some(below), Some(above)) if below.inside_above && !above.inside_above => {
+            vec![*below, *above]
+        }
         _ => Vec::new(),
     }
 }
 
-/// The frame at `at` along the shell's run: along its centreline, straight on beyond its ends, or along x.
+/// The frame at `at` along the shell's run: along its centreline, straight on beyond its ends, or
+/// along x.
 pub(super) fn frame_at(shell: &HalfShell, at: f64) -> Frame {
     let Some(line) = &shell.profile.centreline else {
         return Frame { origin: Point::new(at, 0.0), along: Vec2::new(1.0, 0.0), curvature: 0.0 };
@@ -165,7 +184,11 @@ pub(super) fn frame_at(shell: &HalfShell, at: f64) -> Frame {
         return Frame { origin: segment.point_at(end) + along * beyond, along, curvature: 0.0 };
     }
     let u = segment.parameter_at(at - before);
-    Frame { origin: segment.point_at(u), along: segment.tangent_at(u), curvature: segment.curvature_at(u) }
+    Frame {
+        origin: segment.point_at(u),
+        along: segment.tangent_at(u),
+        curvature: segment.curvature_at(u),
+    }
 }
 
 /// Where the shell's run begins and ends, as its stations count it.

@@ -1,5 +1,5 @@
-//! Step 6: takes a half-shell whose pair is its mirror, gives what the two make together: sections along the run, volumes, weight, seams;
-//! `report` prints them.
+//! Step 6: takes a half-shell whose pair is its mirror, gives what the two make together: sections
+//! along the run, volumes, weight, seams; `report` prints them.
 #![doc = include_str!("METHOD.md")]
 
 mod contents;
@@ -40,7 +40,8 @@ pub struct Hollow {
     pub sections: Vec<Section>,
     /// The stations that have none, by name, and why.
     pub skipped: Vec<(String, NoSection)>,
-    /// Volume inside, mm³: between the planes of its open edges where it has any. None where the inside closes on itself.
+    /// Volume inside, mm³: between the planes of its open edges where it has any. None where the
+    /// inside closes on itself.
     pub volume: Option<f64>,
     /// Volume of the outside, mm³.
     pub outside_volume: Option<f64>,
@@ -62,7 +63,8 @@ impl Hollow {
     }
 }
 
-/// What a paired half-shell and its mirror make together; none for other parts. `stations` are those of its buck.
+/// What a paired half-shell and its mirror make together; none for other parts. `stations` are
+/// those of its buck.
 pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Option<Hollow>> {
     let Some(shell) = part.kind.half_shell() else { return Ok(None) };
     if !shell.paired {
@@ -75,22 +77,30 @@ pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Opti
     let even = (shell.depth.places().len() == 1).then(|| skins(0.0));
     let skins_at = |at: f64| even.clone().unwrap_or_else(|| skins(at));
     let crowned = shell.crown.mm() > 0.0;
-    let face = flat.forming.as_ref().and_then(|forming| forming.face.as_ref()).map(FormedFace::finished);
+    let face =
+        flat.forming.as_ref().and_then(|forming| forming.face.as_ref()).map(FormedFace::finished);
     let surfaces = face.and_then(|_| SkinSurfaces::of(shell, &wall, face));
     // In plan, and as they are finished: a lip leaves the whole opening, its own metal uncounted.
-    let openings: Vec<Polyarc> = shell.openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
+    let openings: Vec<Polyarc> =
+        shell.openings.iter().map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS)).collect();
     let (mut sections, mut skipped) = (Vec::new(), Vec::new());
     let hair = if surfaces.is_some() { INSIDE_END } else { SAME_POINT };
     for station in with_ends(shell, stations, part.unit) {
         let frame = frame_at(shell, within(shell, station.at, hair));
         let section = skins_at(station.at).ok_or(NoSection::NoInside);
-        let section = section.and_then(|skins| section_at(&profile, (&skins, surfaces.as_ref()), &station, &frame, &openings));
+        let section = section.and_then(|skins| {
+            section_at(&profile, (&skins, surfaces.as_ref()), &station, &frame, &openings)
+        });
         match section {
             Ok(section) => sections.push(section),
             Err(why) => skipped.push((station.name, why)),
         }
     }
-    let contents = if crowned { Contents::of_skins(shell, &wall, face) } else { contents_of(&profile, shell, &skins_at) };
+    let contents = if crowned {
+        Contents::of_skins(shell, &wall, face)
+    } else {
+        contents_of(&profile, shell, &skins_at)
+    };
     let t = part.thickness.mm();
     Ok(Some(Hollow {
         sections,
@@ -104,7 +114,8 @@ pub fn hollow_of(part: &Part, flat: &Flat, stations: &[Station]) -> Checked<Opti
     }))
 }
 
-/// The sheet's section at a place along the run: the one function that says how deep the shell is there.
+/// The sheet's section at a place along the run: the one function that says how deep the shell is
+/// there.
 fn sheet_at(shell: &HalfShell, wall: &Wall, at: f64) -> Sheet {
     let wall = Wall { depth: shell.depth.value_at(at), ..*wall };
     Sheet { wall, half_gap: shell.seam_gap.mm() / 2.0 }
@@ -117,14 +128,21 @@ fn with_ends(shell: &HalfShell, stations: &[Station], unit: LengthUnit) -> Vec<S
     for at in [start, end] {
         if all.iter().all(|station| (station.at - at).abs() > SAME_POINT) {
             let frame = frame_at(shell, at);
-            all.push(Station { name: station_name(at, unit), at, origin: frame.origin, across: frame.across(), flat: None });
+            all.push(Station {
+                name: station_name(at, unit),
+                at,
+                origin: frame.origin,
+                across: frame.across(),
+                flat: None,
+            });
         }
     }
     all.sort_by(|a, b| a.at.total_cmp(&b.at));
     all
 }
 
-/// How far inside the ends of the run triangles are cut, mm: the corners of the metal's own ends lie in their planes but for rounding.
+/// How far inside the ends of the run triangles are cut, mm: the corners of the metal's own ends
+/// lie in their planes but for rounding.
 const INSIDE_END: f64 = 0.01;
 
 /// The place, or one a hair inside where it is an end of the run: the section of what begins there.

@@ -16,8 +16,10 @@ pub struct Seam {
 pub(super) fn seams_of(shell: &HalfShell) -> Vec<Seam> {
     let sides = &shell.profile.sides.sides;
     let n = sides.len();
-    // From the first wall after an open edge, so that no run is cut in two where the outline starts.
-    let first = (0..n).find(|&i| has_wall(shell, i) && !has_wall(shell, (i + n - 1) % n)).unwrap_or(0);
+    // From the first wall after an open edge, so that no run is cut in two where the outline
+    // starts.
+    let first =
+        (0..n).find(|&i| has_wall(shell, i) && !has_wall(shell, (i + n - 1) % n)).unwrap_or(0);
     let mut seams: Vec<Seam> = Vec::new();
     let mut runs_on = false;
     for i in (0..n).map(|k| (first + k) % n) {

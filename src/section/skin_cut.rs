@@ -1,4 +1,5 @@
-//! Sections of shells whose faces are not level: the surfaces of both skins cut by the station's plane.
+//! Sections of shells whose faces are not level: the surfaces of both skins cut by the station's
+//! plane.
 
 use std::f64::consts::PI;
 
@@ -11,8 +12,8 @@ use crate::shell::FormedFace;
 use crate::shell::Wall;
 use crate::tolerance::SOLID_CHORD;
 
-/// How far beyond the ends of the section its own lines may lie, mm: ten times what chords stray; what else the plane meets of a run that
-/// curls back lies farther off.
+/// How far beyond the ends of the section its own lines may lie, mm: ten times what chords stray;
+/// what else the plane meets of a run that curls back lies farther off.
 const BESIDE: f64 = 10.0 * SOLID_CHORD;
 
 /// Both skins of a half-shell down to its seam plane, as triangles.
@@ -22,7 +23,8 @@ pub(super) struct SkinSurfaces {
     inside: Vec<Triangle>,
 }
 
-/// The lines in which a plane across the run cuts a skin, from low to high y where the skin faces up: [y, z], z from the seam plane.
+/// The lines in which a plane across the run cuts a skin, from low to high y where the skin faces
+/// up: [y, z], z from the seam plane.
 struct SkinLines(Vec<[[f64; 2]; 2]>);
 
 /// What both halves have in the plane.
@@ -44,20 +46,32 @@ impl SkinSurfaces {
         Some(Self { outside: skin(true)?, inside: skin(false)? })
     }
 
-    /// The section between two places across the run, each half raised by half the seam's gap, which is filled with weld. `openings` are
-    /// stretches across the run where the face is cut away.
-    pub(super) fn cut(&self, frame: &Frame, ends: (f64, f64), half_gap: f64, thickness: f64, openings: &[(f64, f64)]) -> SkinCut {
-        let [outer, inner] = [&self.outside, &self.inside].map(|skin| SkinLines::of(skin, frame, ends));
+    /// The section between two places across the run, each half raised by half the seam's gap,
+    /// which is filled with weld. `openings` are stretches across the run where the face is cut
+    /// away.
+    pub(super) fn cut(
+        &self,
+        frame: &Frame,
+        ends: (f64, f64),
+        half_gap: f64,
+        thickness: f64,
+        openings: &[(f64, f64)],
+    ) -> SkinCut {
+        let [outer, inner] =
+            [&self.outside, &self.inside].map(|skin| SkinLines::of(skin, frame, ends));
         let (whole, hollow) = (outer.under(half_gap, None), inner.under(half_gap, None));
         let mut metal = whole.less(&hollow);
         let whole_area = metal.area;
         for opening in openings {
-            metal = metal.less(&outer.under(half_gap, Some(*opening)).less(&inner.under(half_gap, Some(*opening))));
+            metal = metal.less(
+                &outer.under(half_gap, Some(*opening)).less(&inner.under(half_gap, Some(*opening))),
+            );
         }
         SkinCut {
             metal,
             whole_area,
-            // Half-way between two lines a thickness apart all round lies this much less than their mean area.
+            // Half-way between two lines a thickness apart all round lies this much less than their
+            // mean area.
             enclosed: f64::midpoint(whole.area, hollow.area) - PI * thickness * thickness / 4.0,
             length: outer.length() + inner.length() + 4.0 * half_gap,
         }
@@ -79,10 +93,14 @@ impl SkinLines {
                 // A corner in the plane counts as ahead of it.
                 if (a[0] < 0.0) != (b[0] < 0.0) {
                     let share = a[0] / (a[0] - b[0]);
-                    met.push(([a[1] + share * (b[1] - a[1]), a[2] + share * (b[2] - a[2])], a[0] < 0.0));
+                    met.push((
+                        [a[1] + share * (b[1] - a[1]), a[2] + share * (b[2] - a[2])],
+                        a[0] < 0.0,
+                    ));
                 }
             }
-            // Seen from above the border of what faces up goes round to the left: it passes the plane forward at the lower y.
+            // Seen from above the border of what faces up goes round to the left: it passes the
+            // plane forward at the lower y.
             let [(first, ahead), (second, _)] = met[..] else { continue };
             let line = if ahead { [first, second] } else { [second, first] };
             // The chords of a hollow wall lie outside it.
@@ -98,8 +116,8 @@ impl SkinLines {
         self.0.iter().map(|[a, b]| (b[0] - a[0]).hypot(b[1] - a[1])).sum()
     }
 
-    /// What lies between the skin and the seam plane in both halves, or in a stretch across the run alone; exact for its
-    /// straight lines.
+    /// What lies between the skin and the seam plane in both halves, or in a stretch across the run
+    /// alone; exact for its straight lines.
     fn under(&self, raised: f64, between: Option<(f64, f64)>) -> Moments {
         let mut moments = Moments::default();
         for [a, b] in &self.0 {
@@ -115,7 +133,8 @@ impl SkinLines {
                     continue;
                 }
             }
-            let at = |share: f64| (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]) + raised);
+            let at =
+                |share: f64| (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]) + raised);
             let width = (b[0] - a[0]) * (to - from);
             // Gauss's rule of two points is exact for the cubes that stand here.
             for node in [0.5 - 0.5 / 3.0_f64.sqrt(), 0.5 + 0.5 / 3.0_f64.sqrt()] {

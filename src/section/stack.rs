@@ -1,14 +1,17 @@
-//! A section as a stack of thin slices: how far each skin of the sheet reaches at every height, and what follows for area and inertia.
+//! A section as a stack of thin slices: how far each skin of the sheet reaches at every height, and
+//! what follows for area and inertia.
 //!
-//! A skin is the sheet's outside, its inside or the mid-line between. Its bend is walked by angle, its wall by height, both at the nodes of
-//! Gauss's rule, so that arcs, straight strips and slopes come out exact to rounding, whatever the outline does at each height.
+//! A skin is the sheet's outside, its inside or the mid-line between. Its bend is walked by angle,
+//! its wall by height, both at the nodes of Gauss's rule, so that arcs, straight strips and slopes
+//! come out exact to rounding, whatever the outline does at each height.
 
 use super::cut::{Crossing, Frame, Moved, Profile};
 use crate::geom::GAUSS_8;
 use crate::shell::Wall;
 
 /// The same with 3 points: exact for the cubes of straight walls.
-const GAUSS_3: [(f64, f64); 3] = [(-0.774_596_669_241_483_4, 5.0 / 9.0), (0.0, 8.0 / 9.0), (0.774_596_669_241_483_4, 5.0 / 9.0)];
+const GAUSS_3: [(f64, f64); 3] =
+    [(-0.774_596_669_241_483_4, 5.0 / 9.0), (0.0, 8.0 / 9.0), (0.774_596_669_241_483_4, 5.0 / 9.0)];
 
 /// One slice of a skin.
 #[derive(Debug, Clone, Copy)]
@@ -27,8 +30,8 @@ pub(super) struct Slice {
     pub(super) thickness: f64,
 }
 
-/// The sheet in its section square to the edge, up to the seam plane: the trim is cut off level with it, and the seam's root gap is filled with
-/// weld as thick as the wall's end.
+/// The sheet in its section square to the edge, up to the seam plane: the trim is cut off level
+/// with it, and the seam's root gap is filled with weld as thick as the wall's end.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Sheet {
     pub(super) wall: Wall,
@@ -42,7 +45,8 @@ impl Sheet {
         self.wall.depth + self.half_gap
     }
 
-    /// The slices of a skin, `share` of the thickness out from the inside: 0 the inside, 1/2 the mid-line, 1 the outside.
+    /// The slices of a skin, `share` of the thickness out from the inside: 0 the inside, 1/2 the
+    /// mid-line, 1 the outside.
     fn slices(&self, share: f64) -> Vec<Slice> {
         let wall = &self.wall;
         let (t, n) = (wall.thickness, wall.bend_angle);
@@ -94,7 +98,8 @@ impl Sheet {
     }
 }
 
-/// Area and its moments over both halves, about the station's origin in the seam plane; y across the run, z square to the seam plane.
+/// Area and its moments over both halves, about the station's origin in the seam plane; y across
+/// the run, z square to the seam plane.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Moments {
     /// ∫ dA, mm².
@@ -108,8 +113,8 @@ pub(super) struct Moments {
 }
 
 impl Moments {
-    /// Adds, in both halves, the strip up to the crossing at height `rise` that is `height` high. A crossing with the inside above it takes
-    /// away what the one at the other end adds too much.
+    /// Adds, in both halves, the strip up to the crossing at height `rise` that is `height` high. A
+    /// crossing with the inside above it takes away what the one at the other end adds too much.
     fn add(&mut self, crossing: &Crossing, rise: f64, height: f64) {
         let sign = if crossing.inside_above { -2.0 } else { 2.0 };
         let (y, weight) = (crossing.y, sign * height);
@@ -119,7 +124,8 @@ impl Moments {
         self.zz += weight * y * rise * rise;
     }
 
-    /// Takes away, in both halves, the stretch from `low` to `high` of a face whose metal lies between the heights `under` and `over`.
+    /// Takes away, in both halves, the stretch from `low` to `high` of a face whose metal lies
+    /// between the heights `under` and `over`.
     pub(super) fn cut_face(&mut self, (low, high): (f64, f64), (under, over): (f64, f64)) {
         let height = 2.0 * (over - under);
         self.area -= height * (high - low);
@@ -130,7 +136,12 @@ impl Moments {
 
     /// What is left of this without `other`.
     pub(super) fn less(&self, other: &Self) -> Self {
-        Self { area: self.area - other.area, y: self.y - other.y, yy: self.yy - other.yy, zz: self.zz - other.zz }
+        Self {
+            area: self.area - other.area,
+            y: self.y - other.y,
+            yy: self.yy - other.yy,
+            zz: self.zz - other.zz,
+        }
     }
 }
 
@@ -156,8 +167,13 @@ impl Skin {
     }
 
     /// The slices with the places where the frame's line crosses them.
-    pub(super) fn cut<'a>(&'a self, profile: &Profile, frame: &Frame) -> impl Iterator<Item = (&'a Slice, Vec<Crossing>)> {
-        let crossings: Vec<_> = self.outlines.iter().map(|outline| profile.crossings(frame, outline)).collect();
+    pub(super) fn cut<'a>(
+        &'a self,
+        profile: &Profile,
+        frame: &Frame,
+    ) -> impl Iterator<Item = (&'a Slice, Vec<Crossing>)> {
+        let crossings: Vec<_> =
+            self.outlines.iter().map(|outline| profile.crossings(frame, outline)).collect();
         self.slices.iter().map(move |(slice, outline)| (slice, crossings[*outline].clone()))
     }
 

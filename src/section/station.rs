@@ -10,8 +10,8 @@ use crate::buck::Station;
 use crate::geom::{Point, Polyarc};
 use crate::tolerance::{LEAST_WALL_COSINE, SAME_POINT};
 
-/// A hollow section, square to the run at a station. y runs across in the seam plane, z square to it, both from the centroid, which lies
-/// in the seam plane.
+/// A hollow section, square to the run at a station. y runs across in the seam plane, z square to
+/// it, both from the centroid, which lies in the seam plane.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Section {
     /// The station's name.
@@ -86,16 +86,21 @@ impl fmt::Display for NoSection {
             Self::SeveralTimes => "the cut goes through the shell more than once",
             Self::OpenCorner => "the cut runs over the corner of an open edge",
             Self::NoWalls => "neither side has a wall here: the two faces are loose",
-            Self::Slanting => "the cut meets a wall at less than 30 degrees, which is no section of a tube",
+            Self::Slanting => {
+                "the cut meets a wall at less than 30 degrees, which is no section of a tube"
+            }
             Self::NoInside => "the walls close on themselves here",
-            Self::Contradictory => "the figures found for this cut contradict each other, so none is given",
+            Self::Contradictory => {
+                "the figures found for this cut contradict each other, so none is given"
+            }
         })
     }
 }
 
 impl Section {
-    /// Whether a body can have such a section: area and both moments of inertia above 0, no stiffer in torsion than a body of that polar
-    /// moment can be (B. de Saint-Venant's bound, J <= Iyy + Izz).
+    /// Whether a body can have such a section: area and both moments of inertia above 0, no stiffer
+    /// in torsion than a body of that polar moment can be (B. de Saint-Venant's bound, J <= Iyy +
+    /// Izz).
     fn is_possible(&self) -> bool {
         let positive = |x: f64| x.is_finite() && x > 0.0;
         [self.area, self.iyy, self.izz, self.torsion].into_iter().all(positive)
@@ -103,8 +108,8 @@ impl Section {
     }
 }
 
-/// How far the torsion constant of a cut through the skins' triangles may be from that of the walls' own mid-line, as a share: the latter has
-/// the face straight across.
+/// How far the torsion constant of a cut through the skins' triangles may be from that of the
+/// walls' own mid-line, as a share: the latter has the face straight across.
 const TORSION_SHARE: f64 = 0.06;
 
 /// The two places where the station's line crosses an outline, the lower first.
@@ -116,8 +121,9 @@ fn pair(crossings: &[Crossing]) -> Result<(Crossing, Crossing), NoSection> {
     }
 }
 
-/// The section of a pair at `station`. `openings` are those of the face, as cut; `surfaces` are given where the face is not level: what the
-/// sheet has at the station's depth then only tells how the walls are cut.
+/// The section of a pair at `station`. `openings` are those of the face, as cut; `surfaces` are
+/// given where the face is not level: what the sheet has at the station's depth then only tells how
+/// the walls are cut.
 pub(super) fn section_at(
     profile: &Profile,
     (skins, surfaces): (&Skins, Option<&SkinSurfaces>),
@@ -144,15 +150,19 @@ pub(super) fn section_at(
             (cut.metal, cut.enclosed, mid.scaled(cut.length, mean))
         }
         None => {
-            let mut metal = skins.outside.inside(profile, frame).less(&skins.inside.inside(profile, frame));
+            let mut metal =
+                skins.outside.inside(profile, frame).less(&skins.inside.inside(profile, frame));
             for cut in &cuts {
                 metal.cut_face(*cut, (skins.sheet.top() - t, skins.sheet.top()));
             }
             (metal, skins.middle.inside(profile, frame).area, mid)
         }
     };
-    let (enclosed, torsion) =
-        if closed { (enclosed, closed_torsion(enclosed, line.over_thickness)) } else { (0.0, open_torsion(line.cubed)) };
+    let (enclosed, torsion) = if closed {
+        (enclosed, closed_torsion(enclosed, line.over_thickness))
+    } else {
+        (0.0, open_torsion(line.cubed))
+    };
     let centroid = metal.y / metal.area;
     let section = Section {
         station: station.name.clone(),
@@ -169,7 +179,8 @@ pub(super) fn section_at(
         same_mass_tube: tube_of_area(metal.area, t),
     };
     let torsion_by_line = closed_torsion(enclosed, mid.over_thickness);
-    let holds = section.is_possible() && (!closed || (torsion / torsion_by_line - 1.0).abs() < TORSION_SHARE);
+    let holds = section.is_possible()
+        && (!closed || (torsion / torsion_by_line - 1.0).abs() < TORSION_SHARE);
     if holds { Ok(section) } else { Err(NoSection::Contradictory) }
 }
 
@@ -177,11 +188,19 @@ pub(super) fn section_at(
 fn opening_cuts(station: &Station, openings: &[Polyarc]) -> Vec<(f64, f64)> {
     let mut cuts = Vec::new();
     for opening in openings {
-        let mut places: Vec<f64> =
-            station.crossings(opening).iter().map(|point| (*point - station.origin).dot(station.across)).collect();
+        let mut places: Vec<f64> = station
+            .crossings(opening)
+            .iter()
+            .map(|point| (*point - station.origin).dot(station.across))
+            .collect();
         places.sort_by(f64::total_cmp);
         // A line that only touches an opening cuts nothing.
-        cuts.extend(places.chunks_exact(2).map(|cut| (cut[0], cut[1])).filter(|cut| cut.1 - cut.0 > SAME_POINT));
+        cuts.extend(
+            places
+                .chunks_exact(2)
+                .map(|cut| (cut[0], cut[1]))
+                .filter(|cut| cut.1 - cut.0 > SAME_POINT),
+        );
     }
     cuts
 }
@@ -203,7 +222,8 @@ impl MidLine {
         self.cubed += 2.0 * length * thickness.powi(3);
     }
 
-    /// A line of that length and mean thickness, along which the thickness changes as it does along this one.
+    /// A line of that length and mean thickness, along which the thickness changes as it does along
+    /// this one.
     fn scaled(&self, length: f64, mean: f64) -> Self {
         let own = self.area / self.length;
         Self {
@@ -215,9 +235,10 @@ impl MidLine {
     }
 }
 
-/// Walks the mid-line of a section. Where the outline lies at an angle q to the run, the cut is slant to the wall: with f the angle between
-/// sheet and face, w² = cos² f + sin² f cos² q, a length l of the sheet's own section is l w / cos q long in the cut, and its thickness t is
-/// t/w there (the sheet's normal has the share w of itself in the plane of the cut).
+/// Walks the mid-line of a section. Where the outline lies at an angle q to the run, the cut is
+/// slant to the wall: with f the angle between sheet and face, w² = cos² f + sin² f cos² q, a
+/// length l of the sheet's own section is l w / cos q long in the cut, and its thickness t is t/w
+/// there (the sheet's normal has the share w of itself in the plane of the cut).
 fn mid_line(
     profile: &Profile,
     skins: &Skins,

@@ -9,11 +9,13 @@ use super::strain::{EdgeStrain, FaceTriangles, Metal, SolvedWalls};
 use super::{NoBlank, Shell, Stretch};
 use crate::geom::mesh_face::mesh_face;
 use crate::geom::{
-    Point, Polyarc, Segment, Vec2, Vertex, fit_samples, left_of, lines_and_arcs, segments_between, self_crossing, shifted,
+    Point, Polyarc, Segment, Vec2, Vertex, fit_samples, left_of, lines_and_arcs, segments_between,
+    self_crossing, shifted,
 };
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
 
-/// Points of an open edge, whose unrolling need not be straight, and of a tangent line along a curve that is cut apart.
+/// Points of an open edge, whose unrolling need not be straight, and of a tangent line along a
+/// curve that is cut apart.
 const EDGE_POINTS: u32 = 32;
 /// Rows of triangles across a face that is just unrolled, for the map of its metal.
 const FACE_ROWS: f64 = 12.0;
@@ -43,7 +45,8 @@ pub struct ShellBlank {
     pub sharp_corners: Vec<SharpCorner>,
     /// Blunt corners that are hammered round, with the angle turned, radians, positive convex.
     pub hammered_round: Vec<(Point, f64)>,
-    /// Curves too tight for a wall, where it is cut apart: the place and the outline's radius there.
+    /// Curves too tight for a wall, where it is cut apart: the place and the outline's radius
+    /// there.
     pub cut_apart: Vec<(Point, f64)>,
     /// The face, where it is not just the profile's inside.
     pub face: Option<FormedFace>,
@@ -58,7 +61,8 @@ pub struct SharpCorner {
     pub at: Point,
     /// The angle turned, radians, positive convex.
     pub turn: f64,
-    /// Of an outside corner: length of the edge along which the first wall ends there, from the face to the seam, mm.
+    /// Of an outside corner: length of the edge along which the first wall ends there, from the
+    /// face to the seam, mm.
     pub edge: Option<f64>,
 }
 
@@ -89,16 +93,23 @@ impl Blank<'_> {
                 (Stretch::Run(run), Corner::Outside { at, turn }) => {
                     let run = &self.runs[run];
                     let last = run.tangent.points[run.tangent.points.len() - 1];
-                    let edge = segments_between(&run.end_line(true, Edge::Net), last).iter().map(Segment::length).sum();
+                    let edge = segments_between(&run.end_line(true, Edge::Net), last)
+                        .iter()
+                        .map(Segment::length)
+                        .sum();
                     sharp_corners.push(SharpCorner { at, turn, edge: Some(edge) });
                 }
                 (Stretch::Run(run), Corner::Inside { at, turn }) => {
                     sharp_corners.push(SharpCorner { at, turn, edge: None });
-                    let inner = self.mitre(k, k + 1).and_then(|()| self.meet_inside(k)).ok_or(NoBlank::NoCorner { at })?;
+                    let inner = self
+                        .mitre(k, k + 1)
+                        .and_then(|()| self.meet_inside(k))
+                        .ok_or(NoBlank::NoCorner { at })?;
                     saw_lines.push(vec![Segment::Line { from: self.edge_end(run), to: inner }]);
                 }
                 (Stretch::Run(run), Corner::BesideApart) => {
-                    let after = (1..=self.stretches.len()).find(|i| matches!(self.stretch(k + i), Stretch::Run(_)));
+                    let after = (1..=self.stretches.len())
+                        .find(|i| matches!(self.stretch(k + i), Stretch::Run(_)));
                     let after = after.unwrap_or(1);
                     let sides: Vec<Segment> = (1..after)
                         .filter_map(|i| self.side_of(k + i))
@@ -118,15 +129,19 @@ impl Blank<'_> {
         if let Some(crossing) = self_crossing(&cut) {
             return Err(NoBlank::Crossing { at: crossing.at });
         }
-        let lines = |of: &dyn Fn(&LaidRun) -> Vec<Segment>| self.runs.iter().map(of).collect::<Vec<_>>();
+        let lines =
+            |of: &dyn Fn(&LaidRun) -> Vec<Segment>| self.runs.iter().map(of).collect::<Vec<_>>();
         let mut tangent_lines = lines(&|run| run.tangent.segments(run.inner));
         let apart: Vec<usize> = self
             .stretches
             .iter()
-            .filter_map(|stretch| if let Stretch::Apart(side) = stretch { Some(*side) } else { None })
+            .filter_map(
+                |stretch| if let Stretch::Apart(side) = stretch { Some(*side) } else { None },
+            )
             .collect();
         tangent_lines.extend(apart.iter().map(|side| self.tangent_of(*side)));
-        let cut_apart = apart.iter().map(|side| tightest(&self.shell.profile.sides[*side].segment)).collect();
+        let cut_apart =
+            apart.iter().map(|side| tightest(&self.shell.profile.sides[*side].segment)).collect();
         let seam = Edge::Seam as usize;
         Ok(ShellBlank {
             tangent_lines,
@@ -164,9 +179,12 @@ impl Blank<'_> {
 
     /// Ends two runs where their edges meet; none where they do not.
     fn mitre(&mut self, k: usize, next: usize) -> Option<()> {
-        let (Stretch::Run(a), Stretch::Run(b)) = (self.stretch(k), self.stretch(next)) else { return None };
+        let (Stretch::Run(a), Stretch::Run(b)) = (self.stretch(k), self.stretch(next)) else {
+            return None;
+        };
         for edge in Edge::ALL {
-            let (u, v, _) = cross(&self.runs[a].edges[edge as usize], &self.runs[b].edges[edge as usize])?;
+            let (u, v, _) =
+                cross(&self.runs[a].edges[edge as usize], &self.runs[b].edges[edge as usize])?;
             self.runs[a].ranges[edge as usize].1 = u;
             self.runs[b].ranges[edge as usize].0 = v;
         }
@@ -175,7 +193,9 @@ impl Blank<'_> {
 
     /// Ends the tangent lines of a run and the next where they cross, and gives that place.
     fn meet_inside(&mut self, k: usize) -> Option<Point> {
-        let (Stretch::Run(a), Stretch::Run(b)) = (self.stretch(k), self.stretch(k + 1)) else { return None };
+        let (Stretch::Run(a), Stretch::Run(b)) = (self.stretch(k), self.stretch(k + 1)) else {
+            return None;
+        };
         let (u, v, inner) = cross(&self.runs[a].tangent, &self.runs[b].tangent)?;
         self.runs[a].inner.1 = u;
         self.runs[b].inner.0 = v;
@@ -213,11 +233,16 @@ impl Blank<'_> {
 
     fn tangent_of(&self, side: usize) -> Vec<Segment> {
         let segment = self.shell.profile.sides[side].segment;
-        let exact = if self.shell.surface.is_none() { shifted(&segment, self.shell.wall.tangent_inset()) } else { None };
+        let exact = if self.shell.surface.is_none() {
+            shifted(&segment, self.shell.wall.tangent_inset())
+        } else {
+            None
+        };
         exact.map_or_else(
             || {
-                let points: Vec<Point> =
-                    (0..=EDGE_POINTS).map(|i| self.touch(&segment, f64::from(i) / f64::from(EDGE_POINTS))).collect();
+                let points: Vec<Point> = (0..=EDGE_POINTS)
+                    .map(|i| self.touch(&segment, f64::from(i) / f64::from(EDGE_POINTS)))
+                    .collect();
                 points.windows(2).map(|pair| Segment::Line { from: pair[0], to: pair[1] }).collect()
             },
             |pieces| lines_and_arcs(&pieces, CURVE_TO_ARCS),
@@ -240,17 +265,22 @@ impl Blank<'_> {
         (self.shell.finished)(side)
     }
 
-    /// For each stretch that is a run of walls, its finished ends, where metal is left beyond them; the net edge ends there.
+    /// For each stretch that is a run of walls, its finished ends, where metal is left beyond them;
+    /// the net edge ends there.
     fn finishes(&mut self) -> Result<Vec<[Option<Finish>; 2]>, NoBlank> {
         let count = self.stretches.len();
         let neutral = self.shell.mid_radius() * (self.shell.stretch_of_bend() - 1.0);
         let mut all = vec![[None, None]; count];
         for (k, own) in all.iter_mut().enumerate() {
             let Stretch::Run(r) = self.stretches[k] else { continue };
-            for (end, beside) in [self.stretch(k + count - 1), self.stretch(k + 1)].into_iter().enumerate() {
+            for (end, beside) in
+                [self.stretch(k + count - 1), self.stretch(k + 1)].into_iter().enumerate()
+            {
                 let Some(line) = self.finished(beside) else { continue };
                 let cut = Cut { line, wall_before: end == 1, beside: None };
-                let finish = self.runs[r].finish(&cut, neutral).ok_or(NoBlank::NoCorner { at: line.point_at(0.5) })?;
+                let finish = self.runs[r]
+                    .finish(&cut, neutral)
+                    .ok_or(NoBlank::NoCorner { at: line.point_at(0.5) })?;
                 let net = &mut self.runs[r].ranges[Edge::Net as usize];
                 *(if end == 0 { &mut net.0 } else { &mut net.1 }) = finish.place;
                 own[end] = Some(finish);
@@ -292,7 +322,8 @@ impl Blank<'_> {
                 Stretch::Run(run) => {
                     let run = &self.runs[run];
                     let before = self.corners[(k + self.corners.len() - 1) % self.corners.len()];
-                    let [begins, ends] = finishes[k].each_ref().map(|finish| finish.as_ref().filter(|_| net));
+                    let [begins, ends] =
+                        finishes[k].each_ref().map(|finish| finish.as_ref().filter(|_| net));
                     if let Some(finish) = begins {
                         vertices.extend(reversed(&finish.vertices(true), finish.at_tangent()));
                     } else if matches!(before, Corner::WallBegins | Corner::Outside { .. }) {
@@ -330,9 +361,14 @@ impl Blank<'_> {
         Polyarc { vertices }.tidied()
     }
 
-    /// The ends in the flat of an open edge, which is stretch `k` and lies along `segment`: at the tangent lines of runs beside it, as cut or,
-    /// with `finishes`, as finished.
-    fn open_ends(&self, k: usize, segment: &Segment, finishes: Option<&[[Option<Finish>; 2]]>) -> (Point, Point) {
+    /// The ends in the flat of an open edge, which is stretch `k` and lies along `segment`: at the
+    /// tangent lines of runs beside it, as cut or, with `finishes`, as finished.
+    fn open_ends(
+        &self,
+        k: usize,
+        segment: &Segment,
+        finishes: Option<&[[Option<Finish>; 2]]>,
+    ) -> (Point, Point) {
         let count = self.stretches.len();
         let at = |k: usize, at_end: bool| {
             let finish = finishes.and_then(|all| all[k % count][usize::from(at_end)].as_ref());
@@ -372,7 +408,9 @@ impl Blank<'_> {
         let mut u = from;
         for _ in 0..20 {
             let h = 1e-4;
-            let way = (self.on_face(segment.point_at(u + h)) - self.on_face(segment.point_at(u - h))) / (2.0 * h);
+            let way = (self.on_face(segment.point_at(u + h))
+                - self.on_face(segment.point_at(u - h)))
+                / (2.0 * h);
             let step = (p - self.on_face(segment.point_at(u))).dot(way) / way.hypot2();
             u += step;
             if step.abs() < 1e-10 {
@@ -397,7 +435,11 @@ impl Blank<'_> {
                 }
                 Stretch::Apart(side) => {
                     let pieces = self.tangent_of(*side);
-                    vertices.extend(pieces.iter().flat_map(|piece| crate::geom::vertices_of(piece, CURVE_TO_ARCS)));
+                    vertices.extend(
+                        pieces
+                            .iter()
+                            .flat_map(|piece| crate::geom::vertices_of(piece, CURVE_TO_ARCS)),
+                    );
                 }
                 Stretch::Open(side) => {
                     let segment = self.shell.profile.sides[*side].segment;
@@ -468,7 +510,11 @@ impl Blank<'_> {
             };
             let (from, to) = run.inner;
             let mut places = vec![from];
-            places.extend((0..run.columns.len()).map(|c| c as f64).filter(|c| *c > from + 1e-3 && *c < to - 1e-3));
+            places.extend(
+                (0..run.columns.len())
+                    .map(|c| c as f64)
+                    .filter(|c| *c > from + 1e-3 && *c < to - 1e-3),
+            );
             if !run.closed {
                 places.push(to);
             }
@@ -483,7 +529,8 @@ impl Blank<'_> {
         let size = bounds.width().min(bounds.height()) / FACE_ROWS;
         let mesh = mesh_face(&[outline], size.max(1.0)).ok()?;
         let places: Vec<Point> = mesh.points.iter().map(|p| Point::new(p[0], p[1])).collect();
-        let formed = places.iter().map(|p| [p.x, p.y, surface.skin_height(*p, half) - top]).collect();
+        let formed =
+            places.iter().map(|p| [p.x, p.y, surface.skin_height(*p, half) - top]).collect();
         let still = Metal { strain: (0.0, 0.0), thickness_ratio: 1.0 };
         Some(FaceTriangles {
             flat: places.iter().map(|p| self.on_face(*p)).collect(),
@@ -497,7 +544,9 @@ impl Blank<'_> {
 /// The tightest place of a curve, and its radius there.
 fn tightest(segment: &Segment) -> (Point, f64) {
     let places = (0..=64).map(|i| f64::from(i) / 64.0);
-    let u = places.min_by(|a, b| segment.curvature_at(*a).total_cmp(&segment.curvature_at(*b))).unwrap_or(0.5);
+    let u = places
+        .min_by(|a, b| segment.curvature_at(*a).total_cmp(&segment.curvature_at(*b)))
+        .unwrap_or(0.5);
     let u = if matches!(segment, Segment::Curve(_)) { u } else { 0.5 };
     (segment.point_at(u), 1.0 / segment.curvature_at(u))
 }
@@ -505,5 +554,9 @@ fn tightest(segment: &Segment) -> (Point, f64) {
 /// A chain that ends at `end`, walked the other way, without its own last point.
 fn reversed(line: &[Vertex], end: Point) -> Vec<Vertex> {
     let segments = segments_between(line, end);
-    segments.iter().rev().flat_map(|segment| crate::geom::vertices_of(&segment.reversed(), CURVE_TO_ARCS)).collect()
+    segments
+        .iter()
+        .rev()
+        .flat_map(|segment| crate::geom::vertices_of(&segment.reversed(), CURVE_TO_ARCS))
+        .collect()
 }

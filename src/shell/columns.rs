@@ -1,5 +1,5 @@
-//! Columns of nodes along a run of walls: where they stand, close where the line curves, and how far each is given over to the straight
-//! wall's exact edge. Millimetres and radians.
+//! Columns of nodes along a run of walls: where they stand, close where the line curves, and how
+//! far each is given over to the straight wall's exact edge. Millimetres and radians.
 
 use super::wall::Wall;
 use crate::geom::mesh_wall::WallShape;
@@ -11,8 +11,9 @@ const COLUMNS_PER_WIDTH: f64 = 10.0;
 const COLUMNS_PER_RADIUS: f64 = 16.0;
 /// Columns in a wall's width along straight sides, far from curves.
 const COLUMNS_PER_STRAIGHT_WIDTH: f64 = 1.5;
-/// Straight sides whose tangent line turns by so much over a wall's width, radians, strain by a thousandth: there columns are set half as
-/// close as along curves, and closer as they turn by more.
+/// Straight sides whose tangent line turns by so much over a wall's width, radians, strain by a
+/// thousandth: there columns are set half as close as along curves, and closer as they turn by
+/// more.
 const SLIGHT_BEND: f64 = 1e-3;
 /// Sides shorter than this share of the wall's flat width have no columns of their own.
 const CRUMB: f64 = 0.03;
@@ -20,12 +21,15 @@ const CRUMB: f64 = 0.03;
 const GROWTH: f64 = 0.25;
 /// The most triangles of one run; columns are set wider where there would be more.
 const MOST_TRIANGLES: usize = 60_000;
-/// Where beside a straight side the edge begins to be the straight wall's, in wall widths from the curve; one width on it is.
+/// Where beside a straight side the edge begins to be the straight wall's, in wall widths from the
+/// curve; one width on it is.
 const STRAIGHT_FROM: f64 = 2.0;
-/// Straight sides that turn by less than this at their joint, radians, are one: a micrometre in a metre.
+/// Straight sides that turn by less than this at their joint, radians, are one: a micrometre in a
+/// metre.
 pub(super) const NO_KINK: f64 = 1e-6;
 
-/// The point of a segment at `u`, lines and arcs running on beyond their ends, curves along their tangents.
+/// The point of a segment at `u`, lines and arcs running on beyond their ends, curves along their
+/// tangents.
 pub(super) fn beyond(segment: &Segment, u: f64) -> Point {
     match segment {
         Segment::Curve(_) if !(0.0..=1.0).contains(&u) => {
@@ -36,7 +40,8 @@ pub(super) fn beyond(segment: &Segment, u: f64) -> Point {
     }
 }
 
-/// A place on a run of sides: which one, and its parameter; outside 0 to 1 where the run goes on beyond its ends.
+/// A place on a run of sides: which one, and its parameter; outside 0 to 1 where the run goes on
+/// beyond its ends.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Place {
     pub(super) side: usize,
@@ -89,7 +94,8 @@ impl Sides<'_> {
     /// The angle by which the run turns at a side's start, radians, positive to the left.
     pub(super) fn kink(&self, side: usize) -> f64 {
         self.before(side).map_or(0.0, |before| {
-            let (a, b) = (self.segments[before].tangent_at(1.0), self.segments[side].tangent_at(0.0));
+            let (a, b) =
+                (self.segments[before].tangent_at(1.0), self.segments[side].tangent_at(0.0));
             a.cross(b).atan2(a.dot(b))
         })
     }
@@ -108,15 +114,19 @@ impl Sides<'_> {
     /// Square to the line, away from the face.
     pub(super) fn outward(&self, place: Place) -> Vec2 {
         let segment = &self.segments[place.side];
-        let u = if matches!(segment, Segment::Curve(_)) { place.u.clamp(0.0, 1.0) } else { place.u };
+        let u =
+            if matches!(segment, Segment::Curve(_)) { place.u.clamp(0.0, 1.0) } else { place.u };
         let own = -left_of(segment.tangent_at(u));
         match self.before(place.side) {
-            Some(before) if place.u == 0.0 => (own - left_of(self.segments[before].tangent_at(1.0))).normalize(),
+            Some(before) if place.u == 0.0 => {
+                (own - left_of(self.segments[before].tangent_at(1.0))).normalize()
+            }
             _ => own,
         }
     }
 
-    /// The place `by` mm farther on along the profile; beyond the ends of an open run its last sides run on.
+    /// The place `by` mm farther on along the profile; beyond the ends of an open run its last
+    /// sides run on.
     pub(super) fn moved(&self, place: Place, by: f64) -> Place {
         let mut to = Place { u: place.u + by / self.segments[place.side].length(), ..place };
         for _ in 0..self.segments.len() {
@@ -141,18 +151,25 @@ impl Sides<'_> {
 /// A stretch of one side on a fine grid, for choosing columns.
 struct Grid {
     side: usize,
-    /// Parameter of the first column: at an outside corner it is the corner's, whose tangent lines cross where the stretch begins.
+    /// Parameter of the first column: at an outside corner it is the corner's, whose tangent lines
+    /// cross where the stretch begins.
     first: f64,
-    /// Parameter, length along the tangent line from the stretch's start, and wanted width of columns.
+    /// Parameter, length along the tangent line from the stretch's start, and wanted width of
+    /// columns.
     places: Vec<(f64, f64, f64)>,
     /// Columns needed for the angle alone.
     least: usize,
 }
 
-/// Columns along the run from one place to another: as close as curvature and width ask, growing away from there, an even number along each
-/// side so that a mirrored side has the mirrored mesh. `bend` is the curvature of the tangent line square to its plane at a place in
-/// plan, 1/mm.
-pub(super) fn columns(run: &Sides, (from, to): (Place, Place), wall: &Wall, bend: &dyn Fn(Point) -> f64) -> Vec<Column> {
+/// Columns along the run from one place to another: as close as curvature and width ask, growing
+/// away from there, an even number along each side so that a mirrored side has the mirrored mesh.
+/// `bend` is the curvature of the tangent line square to its plane at a place in plan, 1/mm.
+pub(super) fn columns(
+    run: &Sides,
+    (from, to): (Place, Place),
+    wall: &Wall,
+    bend: &dyn Fn(Point) -> f64,
+) -> Vec<Column> {
     let inset = wall.tangent_inset();
     let width = wall.flat_width();
     let to_side = to.side;
@@ -167,15 +184,21 @@ pub(super) fn columns(run: &Sides, (from, to): (Place, Place), wall: &Wall, bend
         places.extend([0.0, 1.0].into_iter().filter(|u| *u > start + close && *u < end - close));
         places.push(end);
         // Round an outside corner the tangent line goes on where the next side's begins.
-        let taken = |turn: f64| if turn > NO_KINK { inset * (turn / 2.0).tan() / length } else { 0.0 };
+        let taken =
+            |turn: f64| if turn > NO_KINK { inset * (turn / 2.0).tan() / length } else { 0.0 };
         let [at_start, at_end] = [run.kink(side), run.kink_after(side)].map(taken);
         for pair in places.windows(2) {
             let from = if pair[0] == 0.0 { at_start } else { pair[0] };
             let to = if pair[1] == 1.0 { 1.0 - at_end } else { pair[1] };
-            // A crumb of a side is left out, and with it a column that would stand on its neighbour.
-            let crumb = (to - from) * length < CRUMB * width && !(side == to_side && grids.is_empty());
+            // A crumb of a side is left out, and with it a column that would stand on its
+            // neighbour.
+            let crumb =
+                (to - from) * length < CRUMB * width && !(side == to_side && grids.is_empty());
             if from < to && !crumb {
-                grids.push(Grid { first: pair[0], ..grid(run, side, (from, to), inset, width, bend) });
+                grids.push(Grid {
+                    first: pair[0],
+                    ..grid(run, side, (from, to), inset, width, bend)
+                });
             }
         }
     }
@@ -183,10 +206,13 @@ pub(super) fn columns(run: &Sides, (from, to): (Place, Place), wall: &Wall, bend
     let rows = rows(wall, width).0;
     let count = |stretch: f64| grids.iter().map(|grid| grid.count(stretch)).sum::<usize>();
     let triangles = 2 * rows * count(1.0);
-    let stretch = if triangles > MOST_TRIANGLES { triangles as f64 / MOST_TRIANGLES as f64 } else { 1.0 };
+    let stretch =
+        if triangles > MOST_TRIANGLES { triangles as f64 / MOST_TRIANGLES as f64 } else { 1.0 };
     let mut columns = Vec::new();
     for grid in &grids {
-        columns.extend(grid.columns(stretch).map(|u| Column::new(run, Place { side: grid.side, u }, inset)));
+        columns.extend(
+            grid.columns(stretch).map(|u| Column::new(run, Place { side: grid.side, u }, inset)),
+        );
     }
     if !run.closed {
         // A crumb at the start has no columns but the run's own first.
@@ -210,10 +236,21 @@ pub(super) fn rows(wall: &Wall, width: f64) -> (usize, WallShape) {
     (shape.bend_rows + shape.wall_rows, shape)
 }
 
-fn grid(run: &Sides, side: usize, (from, to): (f64, f64), inset: f64, width: f64, bend: &dyn Fn(Point) -> f64) -> Grid {
+fn grid(
+    run: &Sides,
+    side: usize,
+    (from, to): (f64, f64),
+    inset: f64,
+    width: f64,
+    bend: &dyn Fn(Point) -> f64,
+) -> Grid {
     let segment = &run.segments[side];
     let length = segment.length() * (to - from);
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 32..=2000")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to 32..=2000"
+    )]
     let cells = (length / width * 20.0).ceil().clamp(32.0, 2000.0) as usize;
     let kinks = [run.kink(side), run.kink_after(side)].map(f64::abs);
     let mut places: Vec<(f64, f64, f64)> = Vec::with_capacity(cells + 1);
@@ -224,11 +261,13 @@ fn grid(run: &Sides, side: usize, (from, to): (f64, f64), inset: f64, width: f64
         let here = Column::new(run, Place { side, u }, inset);
         if let Some(before) = before {
             along += here.point.distance(before.point);
-            angle += before.outward.cross(here.outward).atan2(before.outward.dot(here.outward)).abs();
+            angle +=
+                before.outward.cross(here.outward).atan2(before.outward.dot(here.outward)).abs();
         }
         before = Some(here);
         // The tighter of tangent line and outline.
-        let round = here.curvature.abs().max((here.curvature / (1.0 + here.curvature * inset)).abs());
+        let round =
+            here.curvature.abs().max((here.curvature / (1.0 + here.curvature * inset)).abs());
         let close = width / COLUMNS_PER_WIDTH;
         let over = bend(here.point);
         let kink = if i == 0 {
@@ -246,15 +285,22 @@ fn grid(run: &Sides, side: usize, (from, to): (f64, f64), inset: f64, width: f64
         };
         places.push((u, along, wanted.min(1.0 / (COLUMNS_PER_RADIUS * round.max(over)))));
     }
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few turns at most")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a few turns at most"
+    )]
     let least = (angle * COLUMNS_PER_RADIUS).ceil() as usize;
     Grid { side, first: from, places, least }
 }
 
 /// Lets wanted widths grow gently from the narrow ones on, both ways.
 fn even_out(grids: &mut [Grid], closed: bool) {
-    let mut order: Vec<(usize, usize)> =
-        grids.iter().enumerate().flat_map(|(g, grid)| (0..grid.places.len()).map(move |i| (g, i))).collect();
+    let mut order: Vec<(usize, usize)> = grids
+        .iter()
+        .enumerate()
+        .flat_map(|(g, grid)| (0..grid.places.len()).map(move |i| (g, i)))
+        .collect();
     let rounds = if closed { 2 } else { 1 };
     for _ in 0..2 {
         let mut last: Option<(usize, f64, f64)> = None;
@@ -262,7 +308,9 @@ fn even_out(grids: &mut [Grid], closed: bool) {
             for &(g, i) in &order {
                 let (_, along, wanted) = grids[g].places[i];
                 let limit = match last {
-                    Some((same, before, width)) if same == g => width + GROWTH * (along - before).abs(),
+                    Some((same, before, width)) if same == g => {
+                        width + GROWTH * (along - before).abs()
+                    }
                     Some((_, _, width)) => width,
                     None => f64::INFINITY,
                 };
@@ -307,7 +355,11 @@ impl Grid {
             let wanted = total * k as f64 / count as f64;
             let i = counted.partition_point(|c| *c <= wanted).clamp(1, counted.len() - 1);
             let x = (wanted - counted[i - 1]) / (counted[i] - counted[i - 1]);
-            if k == 0 { self.first } else { self.places[i - 1].0 * (1.0 - x) + self.places[i].0 * x }
+            if k == 0 {
+                self.first
+            } else {
+                self.places[i - 1].0 * (1.0 - x) + self.places[i].0 * x
+            }
         })
     }
 }
@@ -327,7 +379,9 @@ pub(super) fn straight_shares(run: &Sides, columns: &[Column], width: f64) -> Ve
             let bent = columns[i].place.u == 0.0 && run.kink(columns[i].place.side).abs() > NO_KINK;
             let distance = match last {
                 _ if curved(i) || begins || bent => 0.0,
-                Some((before, distance)) => distance + columns[i].point.distance(columns[before].point),
+                Some((before, distance)) => {
+                    distance + columns[i].point.distance(columns[before].point)
+                }
                 None => f64::INFINITY,
             };
             away[i] = away[i].min(distance);

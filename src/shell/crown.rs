@@ -1,8 +1,11 @@
-//! The face of a shell that cannot just be unrolled, as a mesh: crowned, or of a depth that changes along a run that curves.
+//! The face of a shell that cannot just be unrolled, as a mesh: crowned, or of a depth that changes
+//! along a run that curves.
 //!
-//! A crown is the shape of a thin skin under even pressure ([`crate::fe::bulge`]) over the face, so high that its top stands by the crown over
-//! the face without it. The ball of the edge stays where it is; the skin meets it, and touches it, where its slope is the ball's: the
-//! bend from face to wall ends there, turned by less than without the crown. Slope and place hang on each other and are found in turns.
+//! A crown is the shape of a thin skin under even pressure ([`crate::fe::bulge`]) over the face, so
+//! high that its top stands by the crown over the face without it. The ball of the edge stays where
+//! it is; the skin meets it, and touches it, where its slope is the ball's: the bend from face to
+//! wall ends there, turned by less than without the crown. Slope and place hang on each other and
+//! are found in turns.
 //!
 //! Millimetres and radians.
 
@@ -31,7 +34,8 @@ pub(super) struct Rim {
     /// Its columns, in chains of neighbours.
     pub(super) edges: Vec<RolledEdge>,
     pub(super) outwards: Vec<Vec2>,
-    /// The angle by which the outline turns at columns that stand at sharp outside corners, radians; 0 at all others.
+    /// The angle by which the outline turns at columns that stand at sharp outside corners,
+    /// radians; 0 at all others.
     pub(super) turns: Vec<f64>,
     /// The chains, and whether each closes.
     pub(super) chains: Vec<(std::ops::Range<usize>, bool)>,
@@ -61,7 +65,8 @@ pub(super) struct MeshedFace {
 }
 
 impl MeshedFace {
-    /// Where a node of the skin `under` mm below the outside stands, `zero` being the height of z = 0.
+    /// Where a node of the skin `under` mm below the outside stands, `zero` being the height of z =
+    /// 0.
     pub(super) fn under(&self, node: usize, under: f64, zero: f64) -> Space {
         let at = [self.over[node].x, self.over[node].y, self.heights[node] - zero];
         minus(at, times(self.normals[node], under))
@@ -83,12 +88,22 @@ pub(super) enum CrownProblem {
 }
 
 /// Meshes the face inside its edge.
-pub(super) fn mesh(face: &ShellFace, rim: &Rim, outside_radius: f64, crown: f64, size: f64) -> Result<MeshedFace, CrownProblem> {
+pub(super) fn mesh(
+    face: &ShellFace,
+    rim: &Rim,
+    outside_radius: f64,
+    crown: f64,
+    size: f64,
+) -> Result<MeshedFace, CrownProblem> {
     let Rim { edges, outwards, turns, chains: runs, .. } = rim;
     let mut tilts = vec![0.0; edges.len()];
     let mut mesh: Option<PlanMesh> = None;
     for turn in 0..TURNS {
-        let touch: Vec<Space> = edges.iter().zip(&tilts).map(|(edge, tilt)| edge.round_bend(outside_radius, *tilt)).collect();
+        let touch: Vec<Space> = edges
+            .iter()
+            .zip(&tilts)
+            .map(|(edge, tilt)| edge.round_bend(outside_radius, *tilt))
+            .collect();
         let (points, triangles) = match mesh.take().filter(|_| turn >= MESHED) {
             Some((mut points, triangles)) => {
                 for (point, at) in points.iter_mut().zip(&touch) {
@@ -109,7 +124,8 @@ pub(super) fn mesh(face: &ShellFace, rim: &Rim, outside_radius: f64, crown: f64,
             let level = skin.heights(0.0, &at_edge);
             let unit = skin.heights(1.0, &|_| 0.0);
             let pressure = pressure_for(crown, &level, &unit);
-            let heights: Vec<f64> = level.iter().zip(&unit).map(|(a, b)| a + pressure * b).collect();
+            let heights: Vec<f64> =
+                level.iter().zip(&unit).map(|(a, b)| a + pressure * b).collect();
             let forces = skin.forces(&heights, pressure);
             let slopes = even(&slopes_of(&forces, &touch, runs), runs);
             let gradients = skin.gradients(&heights);
@@ -118,7 +134,9 @@ pub(super) fn mesh(face: &ShellFace, rim: &Rim, outside_radius: f64, crown: f64,
             let mut steeper: Vec<f64> = (0..count)
                 .map(|i| {
                     let outward = out_of(&along[i].0, outwards[i]);
-                    let g = face.height(Point::new(touch[i][0], touch[i][1])).1 + outward * slopes[i] + along[i].0 * along[i].1;
+                    let g = face.height(Point::new(touch[i][0], touch[i][1])).1
+                        + outward * slopes[i]
+                        + along[i].0 * along[i].1;
                     angle_toward_wall(&edges[i], g)
                 })
                 .collect();
@@ -143,7 +161,9 @@ pub(super) fn mesh(face: &ShellFace, rim: &Rim, outside_radius: f64, crown: f64,
                     normal_of(g)
                 })
                 .collect();
-            let heights = (0..points.len()).map(|i| if i < count { touch[i][2] } else { base[i] + heights[i] }).collect();
+            let heights = (0..points.len())
+                .map(|i| if i < count { touch[i][2] } else { base[i] + heights[i] })
+                .collect();
             return Ok(MeshedFace { over, heights, normals, triangles, tilts });
         }
         tilts = steeper;
@@ -152,9 +172,10 @@ pub(super) fn mesh(face: &ShellFace, rim: &Rim, outside_radius: f64, crown: f64,
     Err(CrownProblem::Unsettled)
 }
 
-/// Toward a sharp corner of a skin its slope falls off as the distance to the power of π/α - 1, α being the angle inside: Poisson's equation in
-/// a wedge. The mesh cannot tell so near the corner: there the tilt of the edge follows that from [`WEDGE`] columns off. The corner itself is
-/// given that of a tenth of the way to its neighbour.
+/// Toward a sharp corner of a skin its slope falls off as the distance to the power of π/α - 1, α
+/// being the angle inside: Poisson's equation in a wedge. The mesh cannot tell so near the corner:
+/// there the tilt of the edge follows that from [`WEDGE`] columns off. The corner itself is given
+/// that of a tenth of the way to its neighbour.
 fn less_steep_toward_corner(
     corner: usize,
     turn: f64,
@@ -207,9 +228,11 @@ fn out_of(along: &Vec2, outward: Vec2) -> Vec2 {
     (outward - *along * outward.dot(*along)).normalize()
 }
 
-/// The pressure under which the skin's top stands by `crown` over the face: the top grows with it, so it is halved down to.
+/// The pressure under which the skin's top stands by `crown` over the face: the top grows with it,
+/// so it is halved down to.
 fn pressure_for(crown: f64, level: &[f64], unit: &[f64]) -> f64 {
-    let top = |p: f64| level.iter().zip(unit).map(|(a, b)| a + p * b).fold(f64::NEG_INFINITY, f64::max);
+    let top =
+        |p: f64| level.iter().zip(unit).map(|(a, b)| a + p * b).fold(f64::NEG_INFINITY, f64::max);
     let most = unit.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
     let least = level.iter().copied().fold(0.0, f64::min);
     let (mut low, mut high) = (0.0, 2.0 * (crown - least) / most);
@@ -248,7 +271,11 @@ fn slopes_of(forces: &[f64], touch: &[Space], runs: &[(std::ops::Range<usize>, b
 }
 
 /// Direction of the edge in plan at every column, and the heights' slope along it.
-fn along_edge(touch: &[Space], heights: &[f64], runs: &[(std::ops::Range<usize>, bool)]) -> Vec<(Vec2, f64)> {
+fn along_edge(
+    touch: &[Space],
+    heights: &[f64],
+    runs: &[(std::ops::Range<usize>, bool)],
+) -> Vec<(Vec2, f64)> {
     (0..touch.len())
         .map(|i| {
             let (before, after) = neighbours(i, runs);
@@ -259,8 +286,8 @@ fn along_edge(touch: &[Space], heights: &[f64], runs: &[(std::ops::Range<usize>,
         .collect()
 }
 
-/// The column so many columns off in a chain; an open chain goes on beyond its ends as its own mirror image, since a skin has no slope across a
-/// free edge.
+/// The column so many columns off in a chain; an open chain goes on beyond its ends as its own
+/// mirror image, since a skin has no slope across a free edge.
 fn mirrored(i: usize, by: isize, runs: &[(std::ops::Range<usize>, bool)]) -> usize {
     let Some((chain, closed)) = runs.iter().find(|(chain, _)| chain.contains(&i)) else { return i };
     let (first, count) = (chain.start.cast_signed(), chain.len().cast_signed());
@@ -284,12 +311,14 @@ fn even(values: &[f64], runs: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
         .collect()
 }
 
-/// Values of columns, each chain by itself without the unevenness of the mesh inside, as [`smoothed`].
+/// Values of columns, each chain by itself without the unevenness of the mesh inside, as
+/// [`smoothed`].
 fn chained(values: &[f64], chains: &[(std::ops::Range<usize>, bool)]) -> Vec<f64> {
     smoothed_by(values, |i, by| Some(mirrored(i, by, chains)))
 }
 
-/// A field along columns without the unevenness that triangles of all shapes leave from one column to the next; the ends of an open line stay.
+/// A field along columns without the unevenness that triangles of all shapes leave from one column
+/// to the next; the ends of an open line stay.
 pub(super) fn smoothed<T>(values: &[T], closed: bool) -> Vec<T>
 where
     T: Copy + std::ops::Add<Output = T> + std::ops::Mul<f64, Output = T>,
@@ -297,8 +326,8 @@ where
     smoothed_by(values, |i, by| crate::geom::mesh_wall::shifted(values.len(), closed, i, by))
 }
 
-/// Each value is brought half way to the mean of its two neighbours, which `near` tells, [`SMOOTHINGS`] times. What changes over several columns
-/// stays.
+/// Each value is brought half way to the mean of its two neighbours, which `near` tells,
+/// [`SMOOTHINGS`] times. What changes over several columns stays.
 fn smoothed_by<T>(values: &[T], near: impl Fn(usize, isize) -> Option<usize>) -> Vec<T>
 where
     T: Copy + std::ops::Add<Output = T> + std::ops::Mul<f64, Output = T>,
@@ -315,8 +344,8 @@ where
     all
 }
 
-/// The mesh inside the edge; the columns' points come first. Free places go along with the columns between which they lie, which the crown moves
-/// out, as far as that is along their own line.
+/// The mesh inside the edge; the columns' points come first. Free places go along with the columns
+/// between which they lie, which the crown moves out, as far as that is along their own line.
 fn meshed(touch: &[Space], rim: &Rim, outside_radius: f64, size: f64) -> Option<PlanMesh> {
     let round = &rim.round;
     let count = round.len();
@@ -324,7 +353,9 @@ fn meshed(touch: &[Space], rim: &Rim, outside_radius: f64, size: f64) -> Option<
         RimPoint::Column(i) => rim.edges[*i].touch(outside_radius),
         RimPoint::Free(at) => *at,
     };
-    let moved = |i: usize| Vec2::new(touch[i][0], touch[i][1]) - rim.edges[i].touch(outside_radius).to_vec2();
+    let moved = |i: usize| {
+        Vec2::new(touch[i][0], touch[i][1]) - rim.edges[i].touch(outside_radius).to_vec2()
+    };
     let outline: Vec<[f64; 2]> = (0..count)
         .map(|k| match &round[k] {
             RimPoint::Column(i) => [touch[*i][0], touch[*i][1]],
@@ -335,9 +366,14 @@ fn meshed(touch: &[Space], rim: &Rim, outside_radius: f64, size: f64) -> Option<
                         RimPoint::Free(_) => None,
                     })
                 };
-                let (Some((after, next)), Some((before, last))) = (column(1), column(count - 1)) else { return [at.x, at.y] };
+                let (Some((after, next)), Some((before, last))) = (column(1), column(count - 1))
+                else {
+                    return [at.x, at.y];
+                };
                 let by = (last * after + next * before) / (before + after);
-                let along = (plain(&round[(k + 1) % count]) - plain(&round[(k + count - 1) % count])).normalize();
+                let along = (plain(&round[(k + 1) % count])
+                    - plain(&round[(k + count - 1) % count]))
+                .normalize();
                 let at = *at + along * by.dot(along);
                 [at.x, at.y]
             }

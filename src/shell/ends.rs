@@ -6,10 +6,11 @@ use crate::geom::{Point, Segment, left_of};
 use crate::part::Join;
 use crate::tolerance::SLIGHT_CORNER;
 
-/// A run that is to be mitred is solved longer than it is by so many wall widths, for its end to do no harm.
+/// A run that is to be mitred is solved longer than it is by so many wall widths, for its end to do
+/// no harm.
 const LONGER: f64 = 1.0;
-/// And as far as its tangent line may run on to a corner, with this to spare. A corner that turns back is sought no farther than so many
-/// tangent insets.
+/// And as far as its tangent line may run on to a corner, with this to spare. A corner that turns
+/// back is sought no farther than so many tangent insets.
 const TO_SPARE: f64 = 1.2;
 const FARTHEST_CORNER: f64 = 100.0;
 /// Rounds in which a corner or a cut is found.
@@ -31,8 +32,8 @@ pub(super) struct Cut {
     pub(super) line: Segment,
     /// Whether the run comes before it.
     pub(super) wall_before: bool,
-    /// At a corner, where it is the wall's outside that ends there, what keeps it off its neighbour; at an open edge, where the neutral
-    /// line of the metal does, none.
+    /// At a corner, where it is the wall's outside that ends there, what keeps it off its
+    /// neighbour; at an open edge, where the neutral line of the metal does, none.
     pub(super) beside: Option<Beside>,
 }
 
@@ -54,8 +55,8 @@ impl Cut {
 pub(super) struct Beside {
     /// How much shorter than to the corner the straight wall is, mm.
     pub(super) set_back: f64,
-    /// In the flat each wall has half the angle between the ends of both: it reaches no farther past the end of its tangent line than its
-    /// distance from that times this, less half of `gap`.
+    /// In the flat each wall has half the angle between the ends of both: it reaches no farther
+    /// past the end of its tangent line than its distance from that times this, less half of `gap`.
     pub(super) tangent_of_half: f64,
     /// Width of the slot between both, mm.
     pub(super) gap: f64,
@@ -114,22 +115,30 @@ impl Shell<'_> {
                 Some(End::Cut(Cut { line, wall_before, beside: None }))
             };
             let longer = |turn: f64| {
-                let on = (self.wall.tangent_inset() * (turn.abs() / 2.0).tan().min(FARTHEST_CORNER)).abs();
+                let on = (self.wall.tangent_inset()
+                    * (turn.abs() / 2.0).tan().min(FARTHEST_CORNER))
+                .abs();
                 Some(End::Longer(LONGER * self.wall.flat_width() + TO_SPARE * on))
             };
             // Over sides that are cut apart, by steps of `step` from stretch `k` on.
             let over = |k: usize, step: usize| {
-                let apart = (0..stretches.len()).map(|i| stretches[(k + i * step) % stretches.len()]);
+                let apart =
+                    (0..stretches.len()).map(|i| stretches[(k + i * step) % stretches.len()]);
                 let length = apart.map_while(|stretch| match stretch {
                     Stretch::Apart(side) => Some(self.profile.sides[side].segment.length()),
                     _ => None,
                 });
-                Some(End::Longer(LONGER * self.wall.flat_width() + TO_SPARE * (self.wall.tangent_inset() + length.sum::<f64>())))
+                Some(End::Longer(
+                    LONGER * self.wall.flat_width()
+                        + TO_SPARE * (self.wall.tangent_inset() + length.sum::<f64>()),
+                ))
             };
             corners.push(match (*stretch, next) {
                 (Stretch::Run(a), Stretch::Run(b)) if groups[a].1 && a == b => Corner::None,
                 (Stretch::Run(a), Stretch::Run(b)) if turn > SLIGHT_CORNER => {
-                    let cuts = self.outside_corner(&sides(a), &sides(b), at, turn).ok_or(NoBlank::NoCorner { at })?;
+                    let cuts = self
+                        .outside_corner(&sides(a), &sides(b), at, turn)
+                        .ok_or(NoBlank::NoCorner { at })?;
                     (ends[a][1], ends[b][0]) = (Some(End::Cut(cuts[0])), Some(End::Cut(cuts[1])));
                     Corner::Outside { at, turn }
                 }
@@ -163,8 +172,15 @@ impl Shell<'_> {
         Ok((corners, ends))
     }
 
-    /// Where the tangent lines of two runs cross at an outside corner, and the cuts that end their walls there.
-    fn outside_corner(&self, before: &Sides, after: &Sides, at: Point, turn: f64) -> Option<[Cut; 2]> {
+    /// Where the tangent lines of two runs cross at an outside corner, and the cuts that end their
+    /// walls there.
+    fn outside_corner(
+        &self,
+        before: &Sides,
+        after: &Sides,
+        at: Point,
+        turn: f64,
+    ) -> Option<[Cut; 2]> {
         let ends = [Place { side: before.segments.len() - 1, u: 1.0 }, Place { side: 0, u: 0.0 }];
         let touch = |sides: &Sides, end: Place, by: f64| {
             let place = sides.moved(end, by);
@@ -194,22 +210,28 @@ impl Shell<'_> {
         }
         let inner = touch(before, ends[0], a)?;
         let cut = |line: Segment, wall_before: bool, set_back: f64| {
-            let beside = Beside { set_back, tangent_of_half: (turn / 2.0).tan(), gap: self.wall.thickness };
+            let beside =
+                Beside { set_back, tangent_of_half: (turn / 2.0).tan(), gap: self.wall.thickness };
             Cut { line, wall_before, beside: Some(beside) }
         };
         Some(match self.join {
             Join::RunOn => {
                 // The other wall starts clear of the end of the one that runs over it.
-                let set_back =
-                    self.wall.thickness * if turn <= std::f64::consts::FRAC_PI_2 { turn.sin() } else { 1.0 / turn.sin() };
+                let set_back = self.wall.thickness
+                    * if turn <= std::f64::consts::FRAC_PI_2 {
+                        turn.sin()
+                    } else {
+                        1.0 / turn.sin()
+                    };
                 [
                     cut(Segment::Line { from: at, to: inner }, true, 0.0),
                     cut(Segment::Line { from: inner, to: at }, false, set_back),
                 ]
             }
             Join::Open => {
-                let out =
-                    |sides: &Sides, end: Place, by: f64| inner + sides.outward(sides.moved(end, by)) * self.wall.tangent_inset();
+                let out = |sides: &Sides, end: Place, by: f64| {
+                    inner + sides.outward(sides.moved(end, by)) * self.wall.tangent_inset()
+                };
                 [
                     cut(Segment::Line { from: out(before, ends[0], a), to: inner }, true, 0.0),
                     cut(Segment::Line { from: inner, to: out(after, ends[1], b) }, false, 0.0),

@@ -1,8 +1,9 @@
-//! The outside of a half-shell's face where its depth changes along the run: how high it stands over the seam plane, and where its metal lies
-//! once it is unrolled.
+//! The outside of a half-shell's face where its depth changes along the run: how high it stands
+//! over the seam plane, and where its metal lies once it is unrolled.
 //!
-//! Along the run the depth is a line in the (place, depth) plane: straight pieces whose creases are blended, or the smooth curve through
-//! the stations. Across the run the face is straight. Millimetres and radians.
+//! Along the run the depth is a line in the (place, depth) plane: straight pieces whose creases are
+//! blended, or the smooth curve through the stations. Across the run the face is straight.
+//! Millimetres and radians.
 
 use crate::geom::{GAUSS_8, MonotoneCurve, Point, Segment, Vec2, left_of};
 use crate::part::HalfShell;
@@ -96,7 +97,9 @@ impl Piece {
         let part = (to - from) / f64::from(PARTS);
         let node = |i: u32, x: f64| from + part * (f64::from(i) + 0.5 * (1.0 + x));
         let speed = |place: f64| 1.0_f64.hypot(self.at(place).1);
-        let rule = |i: u32| GAUSS_8.iter().map(|(x, w)| w * (speed(node(i, *x)) + speed(node(i, -x)))).sum::<f64>();
+        let rule = |i: u32| {
+            GAUSS_8.iter().map(|(x, w)| w * (speed(node(i, *x)) + speed(node(i, -x)))).sum::<f64>()
+        };
         (0..PARTS).map(rule).sum::<f64>() * part / 2.0
     }
 }
@@ -104,7 +107,8 @@ impl Piece {
 /// Why a face cannot be formed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum FaceProblem {
-    /// It bulges so sharply at this place along the run, with this outside radius in mm, that the edge radius finds no room under it.
+    /// It bulges so sharply at this place along the run, with this outside radius in mm, that the
+    /// edge radius finds no room under it.
     TooSharp {
         /// Along the run, mm.
         at: f64,
@@ -121,13 +125,20 @@ pub enum FaceProblem {
 }
 
 impl Face {
-    /// Steepest face that is formed, radians from the seam plane: beyond it the face is more of a wall.
+    /// Steepest face that is formed, radians from the seam plane: beyond it the face is more of a
+    /// wall.
     pub const STEEPEST: f64 = std::f64::consts::FRAC_PI_3;
 
-    /// The face of a shell; `outside_radius` is that of its edge, `thickness` the sheet's, mm. None where it is level.
+    /// The face of a shell; `outside_radius` is that of its edge, `thickness` the sheet's, mm. None
+    /// where it is level.
     ///
-    /// A crease between straight pieces is blended by an arc that takes `outside_radius` of either piece, or a quarter of it.
-    pub fn of(shell: &HalfShell, outside_radius: f64, thickness: f64) -> Result<Option<Self>, FaceProblem> {
+    /// A crease between straight pieces is blended by an arc that takes `outside_radius` of either
+    /// piece, or a quarter of it.
+    pub fn of(
+        shell: &HalfShell,
+        outside_radius: f64,
+        thickness: f64,
+    ) -> Result<Option<Self>, FaceProblem> {
         if shell.is_level() {
             return Ok(None);
         }
@@ -219,7 +230,8 @@ impl Face {
         [-g.x / size, -g.y / size, 1.0 / size]
     }
 
-    /// The place of the outside whose normal goes through the skin `under` mm below it over a place in plan.
+    /// The place of the outside whose normal goes through the skin `under` mm below it over a place
+    /// in plan.
     #[must_use]
     pub fn over(&self, p: Point, under: f64) -> Point {
         let mut over = p;
@@ -243,8 +255,9 @@ impl Face {
         self.lengths[i] + self.pieces[i].length(self.pieces[i].from, place)
     }
 
-    /// Where the middle of the sheet over a place in plan lies once unrolled, the run's place 0 staying where it is; `over` is the place
-    /// of the outside on the same normal. For a face that curves across its run the lengths along it are only kept where the run is.
+    /// Where the middle of the sheet over a place in plan lies once unrolled, the run's place 0
+    /// staying where it is; `over` is the place of the outside on the same normal. For a face that
+    /// curves across its run the lengths along it are only kept where the run is.
     ///
     /// On the middle line the length is S = ∫ sqrt(1 + d'^2) dx + T/2 (atan d' - atan d'(0)).
     #[must_use]
@@ -284,15 +297,22 @@ fn run_of(shell: &HalfShell) -> Run {
     let start = line[0].from();
     let along = line[0].tangent_at(0.0);
     let beside = |p: Point| (p - start).cross(along).abs() < 1e-9;
-    let straight = line.iter().all(|s| beside(s.to()) && (0..=8).all(|i| beside(s.point_at(f64::from(i) / 8.0))));
-    if straight { Run::Straight { origin: start, along } } else { Run::Curved(CurvedRun::new(line.clone())) }
+    let straight = line
+        .iter()
+        .all(|s| beside(s.to()) && (0..=8).all(|i| beside(s.point_at(f64::from(i) / 8.0))));
+    if straight {
+        Run::Straight { origin: start, along }
+    } else {
+        Run::Curved(CurvedRun::new(line.clone()))
+    }
 }
 
 /// A line that curves, with the lengths along it.
 #[derive(Debug, Clone)]
 struct CurvedRun {
     segments: Vec<Segment>,
-    /// Places on the line, [`KNOTS`] on each segment and its end: where they are, and the length up to them, mm.
+    /// Places on the line, [`KNOTS`] on each segment and its end: where they are, and the length up
+    /// to them, mm.
     knots: Vec<(Point, f64)>,
 }
 
@@ -318,15 +338,19 @@ impl CurvedRun {
         GAUSS_8.iter().map(|(x, w)| w * (speed(*x) + speed(-x))).sum::<f64>() * half
     }
 
-    /// Distance along the line of the nearest place to `p`, the line's ends running on straight, and the gradient of that distance.
+    /// Distance along the line of the nearest place to `p`, the line's ends running on straight,
+    /// and the gradient of that distance.
     fn foot(&self, p: Point) -> (f64, Vec2) {
-        let near = |a: &usize, b: &usize| self.knots[*a].0.distance_squared(p).total_cmp(&self.knots[*b].0.distance_squared(p));
+        let near = |a: &usize, b: &usize| {
+            self.knots[*a].0.distance_squared(p).total_cmp(&self.knots[*b].0.distance_squared(p))
+        };
         let knot = (0..self.knots.len()).min_by(near).unwrap_or(0);
         let (mut i, mut u) = (knot / (KNOTS + 1), (knot % (KNOTS + 1)) as f64 / KNOTS as f64);
         let last = self.segments.len() - 1;
         for _ in 0..FOOT_ROUNDS {
             let segment = &self.segments[i];
-            let (velocity, inside) = (segment.velocity_at(u.clamp(0.0, 1.0)), (0.0..=1.0).contains(&u));
+            let (velocity, inside) =
+                (segment.velocity_at(u.clamp(0.0, 1.0)), (0.0..=1.0).contains(&u));
             let (t, speed) = (velocity.normalize(), velocity.hypot());
             let q = if inside {
                 segment.point_at(u)
@@ -349,7 +373,11 @@ impl CurvedRun {
         let segment = &self.segments[i];
         let inside = u.clamp(0.0, 1.0);
         let velocity = segment.velocity_at(inside);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 <= inside <= 1")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "0 <= inside <= 1"
+        )]
         let knot = ((inside * KNOTS as f64) as usize).min(KNOTS - 1);
         let from = knot as f64 / KNOTS as f64;
         let beyond = (u - inside) * velocity.hypot();
@@ -374,7 +402,12 @@ fn pieces_of(depth: &MonotoneCurve, outside_radius: f64) -> Vec<Piece> {
             let h = places[i + 1] - places[i];
             let rise = (values[i + 1] - values[i]) / h;
             let (a, b) = (slopes[i], slopes[i + 1]);
-            let form = Form::Cubic([values[i], a, (3.0 * rise - 2.0 * a - b) / h, (a + b - 2.0 * rise) / (h * h)]);
+            let form = Form::Cubic([
+                values[i],
+                a,
+                (3.0 * rise - 2.0 * a - b) / h,
+                (a + b - 2.0 * rise) / (h * h),
+            ]);
             Piece { from: places[i], to: places[i + 1], form }
         };
         let mut pieces: Vec<Piece> = (0..spans).map(cubic).collect();
@@ -386,7 +419,8 @@ fn pieces_of(depth: &MonotoneCurve, outside_radius: f64) -> Vec<Piece> {
     let mut from = places[0];
     for i in 0..spans {
         let line = |from: f64, to: f64| {
-            let form = Form::Line { depth: values[i] + slope(i) * (from - places[i]), slope: slope(i) };
+            let form =
+                Form::Line { depth: values[i] + slope(i) * (from - places[i]), slope: slope(i) };
             Piece { from, to, form }
         };
         if i + 1 == spans || (slope(i + 1) - slope(i)).abs() < 1e-12 {

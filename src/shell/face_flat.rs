@@ -22,29 +22,42 @@ const MOST_FACE_TRIANGLES: f64 = 10_000.0;
 const NEAR: usize = 4;
 
 impl Shell<'_> {
-    /// Where the tangent line of each run lies in the flat, and the face where it is more than unrolled; the runs' sections are tilted by the
-    /// crown.
-    pub(super) fn face_flat(&self, runs: &mut [Run], stretches: &[Stretch], corners: &[Corner]) -> Result<FaceFlat, NoBlank> {
+    /// Where the tangent line of each run lies in the flat, and the face where it is more than
+    /// unrolled; the runs' sections are tilted by the crown.
+    pub(super) fn face_flat(
+        &self,
+        runs: &mut [Run],
+        stretches: &[Stretch],
+        corners: &[Corner],
+    ) -> Result<FaceFlat, NoBlank> {
         let radius = self.outside_radius();
         let Some(face) = self.surface else {
-            let tangents = runs.iter().map(|run| run.columns.iter().map(|column| column.point).collect()).collect();
+            let tangents = runs
+                .iter()
+                .map(|run| run.columns.iter().map(|column| column.point).collect())
+                .collect();
             return Ok(FaceFlat { tangents, mesh: None });
         };
         if !self.is_formed() {
             let unrolled = |edge: &RolledEdge| face.unrolled(edge.touch(radius));
             return Ok(FaceFlat {
-                tangents: runs.iter().map(|run| run.sections.iter().map(unrolled).collect()).collect(),
+                tangents: runs
+                    .iter()
+                    .map(|run| run.sections.iter().map(unrolled).collect())
+                    .collect(),
                 mesh: None,
             });
         }
         let area = self.profile.area().abs();
         let size = (self.wall.flat_width() / FACE_ROWS).max((area / MOST_FACE_TRIANGLES).sqrt());
         let (rim, nodes) = self.rim(runs, stretches, corners, size);
-        let meshed = crown::mesh(face, &rim, radius, self.crown, size).map_err(|problem| self.no_crown(problem, &rim))?;
+        let meshed = crown::mesh(face, &rim, radius, self.crown, size)
+            .map_err(|problem| self.no_crown(problem, &rim))?;
         for (run, nodes) in runs.iter_mut().zip(&nodes) {
             let mut known = None;
             // A run solved longer goes on with the slope of its own end.
-            let tilts: Vec<Option<f64>> = nodes.iter().map(|node| node.map(|node| meshed.tilts[node])).collect();
+            let tilts: Vec<Option<f64>> =
+                nodes.iter().map(|node| node.map(|node| meshed.tilts[node])).collect();
             let first = tilts.iter().copied().flatten().next().unwrap_or(0.0);
             for (section, tilt) in run.sections.iter_mut().zip(tilts) {
                 known = tilt.or(known);
@@ -59,10 +72,14 @@ impl Shell<'_> {
         for (run, nodes) in runs.iter().zip(&nodes) {
             let plan: Vec<Point> = run.sections.iter().map(|edge| edge.touch(radius)).collect();
             // At a corner that two runs share, each of them has a place of its own beside it.
-            let known: Vec<Option<Point>> =
-                nodes.iter().zip(&plan).map(|(node, plan)| node.map(|node| flat[node] + (*plan - meshed.over[node]))).collect();
+            let known: Vec<Option<Point>> = nodes
+                .iter()
+                .zip(&plan)
+                .map(|(node, plan)| node.map(|node| flat[node] + (*plan - meshed.over[node])))
+                .collect();
             let tangent = carried_on(&known, &plan);
-            let moves: Vec<Vec2> = tangent.iter().zip(&plan).map(|(flat, plan)| *flat - *plan).collect();
+            let moves: Vec<Vec2> =
+                tangent.iter().zip(&plan).map(|(flat, plan)| *flat - *plan).collect();
             let even = crown::smoothed(&moves, matches!(run.ends, [None, None]));
             tangents.push(plan.iter().zip(even).map(|(plan, by)| *plan + by).collect());
         }
@@ -94,26 +111,51 @@ impl Shell<'_> {
     }
 
     fn no_crown(&self, problem: CrownProblem, rim: &Rim) -> NoBlank {
-        let refuse = |at: Point, reason: &'static str, help: &'static str| NoBlank::Face { at, reason, help };
+        let refuse = |at: Point, reason: &'static str, help: &'static str| NoBlank::Face {
+            at,
+            reason,
+            help,
+        };
         let middle = self.profile.bounds().center();
         let lower = "make the crown lower, or the shell wider";
         match problem {
-            CrownProblem::Outline => {
-                refuse(middle, "no face is left inside the tangent lines", "make the shell wider, or the edge radius smaller")
+            CrownProblem::Outline => refuse(
+                middle,
+                "no face is left inside the tangent lines",
+                "make the shell wider, or the edge radius smaller",
+            ),
+            CrownProblem::Unsettled => {
+                refuse(middle, "the crown is so high that it finds no edge", lower)
             }
-            CrownProblem::Unsettled => refuse(middle, "the crown is so high that it finds no edge", lower),
             CrownProblem::Folds(column) => {
-                let at = rim.edges.get(column).map_or(middle, |edge| Point::new(edge.centre[0], edge.centre[1]));
+                let at = rim
+                    .edges
+                    .get(column)
+                    .map_or(middle, |edge| Point::new(edge.centre[0], edge.centre[1]));
                 refuse(at, "the crown is so high that it folds over at its edge", lower)
             }
         }
     }
 
-    /// The face's edge once round, and for each column of each run its number there; none beyond the ends of runs solved longer.
-    fn rim(&self, runs: &[Run], stretches: &[Stretch], corners: &[Corner], size: f64) -> (Rim, Vec<Vec<Option<usize>>>) {
+    /// The face's edge once round, and for each column of each run its number there; none beyond
+    /// the ends of runs solved longer.
+    fn rim(
+        &self,
+        runs: &[Run],
+        stretches: &[Stretch],
+        corners: &[Corner],
+        size: f64,
+    ) -> (Rim, Vec<Vec<Option<usize>>>) {
         let radius = self.outside_radius();
-        let mut rim = Rim { edges: Vec::new(), outwards: Vec::new(), turns: Vec::new(), chains: Vec::new(), round: Vec::new() };
-        let mut nodes: Vec<Vec<Option<usize>>> = runs.iter().map(|run| vec![None; run.columns.len()]).collect();
+        let mut rim = Rim {
+            edges: Vec::new(),
+            outwards: Vec::new(),
+            turns: Vec::new(),
+            chains: Vec::new(),
+            round: Vec::new(),
+        };
+        let mut nodes: Vec<Vec<Option<usize>>> =
+            runs.iter().map(|run| vec![None; run.columns.len()]).collect();
         let count = stretches.len();
         let touch = |run: &Run, column: usize| run.sections[column].touch(radius);
         let mut first: Option<usize> = None;
@@ -148,23 +190,36 @@ impl Shell<'_> {
                         *known = Some(node);
                         rim.edges.push(run.sections[c]);
                         rim.outwards.push(run.columns[c].outward);
-                        let turn_at = |corner: Corner| if let Corner::Outside { turn, .. } = corner { turn } else { 0.0 };
+                        let turn_at = |corner: Corner| {
+                            if let Corner::Outside { turn, .. } = corner { turn } else { 0.0 }
+                        };
                         let at_start = if c == start { turn_at(before) } else { 0.0 };
-                        rim.turns.push(if c == end { at_start.max(turn_at(corners[k])) } else { at_start });
+                        rim.turns.push(if c == end {
+                            at_start.max(turn_at(corners[k]))
+                        } else {
+                            at_start
+                        });
                         rim.round.push(RimPoint::Column(node));
                         first.get_or_insert(node);
                         last = Some(node);
                     }
                     match rim.chains.last_mut() {
                         // The edge goes on over what is cut apart.
-                        Some((chain, _)) if matches!(before, Corner::BesideApart) => chain.end = rim.edges.len(),
-                        _ => rim.chains.push((chain..rim.edges.len(), matches!(corners[k], Corner::None))),
+                        Some((chain, _)) if matches!(before, Corner::BesideApart) => {
+                            chain.end = rim.edges.len();
+                        }
+                        _ => rim
+                            .chains
+                            .push((chain..rim.edges.len(), matches!(corners[k], Corner::None))),
                     }
                     if let (Corner::Inside { .. }, Stretch::Run(next)) = (corners[k], to) {
                         let (first, columns) = (runs[next].own().0, &runs[next].columns);
-                        let tangent = |at: Point, outward: Vec2| Line::new(at, at + left_of(outward));
-                        let inner = tangent(touch(run, end), run.columns[end].outward)
-                            .crossing_point(tangent(touch(&runs[next], first), columns[first].outward));
+                        let tangent =
+                            |at: Point, outward: Vec2| Line::new(at, at + left_of(outward));
+                        let inner =
+                            tangent(touch(run, end), run.columns[end].outward).crossing_point(
+                                tangent(touch(&runs[next], first), columns[first].outward),
+                            );
                         rim.round.extend(inner.map(RimPoint::Free));
                     }
                 }
@@ -184,8 +239,13 @@ impl Shell<'_> {
                         }
                     };
                     let (a, b) = (end_of(from, true), end_of(to, false));
-                    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=1000")]
-                    let steps = (segment.length() * (b - a).abs() / size).round().clamp(1.0, 1000.0) as u32;
+                    #[expect(
+                        clippy::cast_possible_truncation,
+                        clippy::cast_sign_loss,
+                        reason = "clamped to 1..=1000"
+                    )]
+                    let steps =
+                        (segment.length() * (b - a).abs() / size).round().clamp(1.0, 1000.0) as u32;
                     let corner = u32::from(matches!(from, Stretch::Run(_)));
                     for s in corner..steps {
                         let p = segment.point_at(a + (b - a) * f64::from(s) / f64::from(steps));
@@ -194,12 +254,18 @@ impl Shell<'_> {
                 }
                 Stretch::Apart(side) => {
                     let segment = self.profile.sides[side].segment;
-                    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 2..=100")]
+                    #[expect(
+                        clippy::cast_possible_truncation,
+                        clippy::cast_sign_loss,
+                        reason = "clamped to 2..=100"
+                    )]
                     let steps = (segment.length() / size).round().clamp(2.0, 100.0) as u32;
                     for s in 1..steps {
                         let u = f64::from(s) / f64::from(steps);
                         let outward = -left_of(segment.tangent_at(u));
-                        let Some(section) = self.section(segment.point_at(u), outward) else { continue };
+                        let Some(section) = self.section(segment.point_at(u), outward) else {
+                            continue;
+                        };
                         rim.round.push(RimPoint::Column(rim.edges.len()));
                         rim.edges.push(section);
                         rim.outwards.push(outward);
@@ -214,21 +280,33 @@ impl Shell<'_> {
         (rim, nodes)
     }
 
-    /// The place of the outside whose normal goes through the middle of the sheet over a place in plan.
+    /// The place of the outside whose normal goes through the middle of the sheet over a place in
+    /// plan.
     pub(super) fn over_middle(&self, p: Point) -> Point {
         self.surface.map_or(p, |face| face.over(p, self.wall.thickness / 2.0))
     }
 
-    /// The face alone, its edge free, laid on the plan as near as it goes by its first `columns` nodes.
+    /// The face alone, its edge free, laid on the plan as near as it goes by its first `columns`
+    /// nodes.
     fn formed(&self, face: &MeshedFace, columns: usize) -> Result<(Vec<Point>, Solution), NoBlank> {
         let plan: Vec<[f64; 2]> = face.over.iter().map(|p| [p.x, p.y]).collect();
         let half = self.wall.thickness / 2.0;
-        let positions: Vec<Space> = (0..plan.len()).map(|i| face.under(i, half, self.top())).collect();
-        let surface = Face { plan: &plan, positions: &positions, normals: &face.normals, triangles: &face.triangles };
-        let fault = |reason: &dyn std::fmt::Display| {
-            NoBlank::NoBalance(NoBalance { at: self.profile.bounds().center(), reason: format!("the face has none: {reason}") })
+        let positions: Vec<Space> =
+            (0..plan.len()).map(|i| face.under(i, half, self.top())).collect();
+        let surface = Face {
+            plan: &plan,
+            positions: &positions,
+            normals: &face.normals,
+            triangles: &face.triangles,
         };
-        let membrane = face_membrane(&surface, self.law, self.wall.thickness).map_err(|f| fault(&f))?;
+        let fault = |reason: &dyn std::fmt::Display| {
+            NoBlank::NoBalance(NoBalance {
+                at: self.profile.bounds().center(),
+                reason: format!("the face has none: {reason}"),
+            })
+        };
+        let membrane =
+            face_membrane(&surface, self.law, self.wall.thickness).map_err(|f| fault(&f))?;
         let solution = membrane.settle(&Settings::default()).map_err(|failure| fault(&failure))?;
         let motion = onto(&solution.flat[..columns], &plan[..columns]);
         let flat = solution.flat.iter().map(|[x, y]| motion * Point::new(*x, *y)).collect();
@@ -239,7 +317,9 @@ impl Shell<'_> {
 /// The turn and shift that lay points as near as can be onto others, by least squares.
 fn onto(from: &[[f64; 2]], to: &[[f64; 2]]) -> Affine {
     let count = from.len() as f64;
-    let middle = |all: &[[f64; 2]]| all.iter().fold(Vec2::ZERO, |sum, p| sum + Vec2::new(p[0], p[1])) / count;
+    let middle = |all: &[[f64; 2]]| {
+        all.iter().fold(Vec2::ZERO, |sum, p| sum + Vec2::new(p[0], p[1])) / count
+    };
     let (a, b) = (middle(from), middle(to));
     let (mut dot, mut cross) = (0.0, 0.0);
     for (p, q) in from.iter().zip(to) {
@@ -259,8 +339,14 @@ fn carried_on(known: &[Option<Point>], plan: &[Point]) -> Vec<Point> {
         let (a, b): (Vec<[f64; 2]>, Vec<[f64; 2]>) = (from..=to).filter_map(pair).unzip();
         onto(&a, &b)
     };
-    let ends = [motion(first, last.min(first + NEAR)), motion(last.saturating_sub(NEAR).max(first), last)];
-    (0..plan.len()).map(|i| known[i].unwrap_or_else(|| if i < first { ends[0] * plan[i] } else { ends[1] * plan[i] })).collect()
+    let ends =
+        [motion(first, last.min(first + NEAR)), motion(last.saturating_sub(NEAR).max(first), last)];
+    (0..plan.len())
+        .map(|i| {
+            known[i]
+                .unwrap_or_else(|| if i < first { ends[0] * plan[i] } else { ends[1] * plan[i] })
+        })
+        .collect()
 }
 
 /// The parameter of a segment's place nearest to a point.

@@ -1,5 +1,5 @@
-//! Where a run of walls is cut off after forming, at an open edge beyond which metal was left: in the flat the line of metal that then lies in
-//! the finished end.
+//! Where a run of walls is cut off after forming, at an open edge beyond which metal was left: in
+//! the flat the line of metal that then lies in the finished end.
 
 use super::ends::Cut;
 use super::run::{Edge, Laid, LaidRun, end_vertices};
@@ -27,7 +27,8 @@ struct Across {
 }
 
 impl Finish {
-    /// Lines and arcs from the edge to the tangent line, without the last point: of the finished wall, or in the metal that is hammered.
+    /// Lines and arcs from the edge to the tangent line, without the last point: of the finished
+    /// wall, or in the metal that is hammered.
     pub(super) fn vertices(&self, net: bool) -> Vec<Vertex> {
         let Across { points, split } = if net { &self.net } else { &self.hammered };
         end_vertices(points, *split)
@@ -40,8 +41,8 @@ impl Finish {
 }
 
 impl LaidRun {
-    /// Where the run is cut off by an upright cut; the neutral line of its metal lies `neutral` mm outside the middle. None where the run does
-    /// not reach there.
+    /// Where the run is cut off by an upright cut; the neutral line of its metal lies `neutral` mm
+    /// outside the middle. None where the run does not reach there.
     pub(super) fn finish(&self, cut: &Cut, neutral: f64) -> Option<Finish> {
         let (mut net, first) = self.across(&self.net, cut, neutral)?;
         let (hammered, _) = self.across(self.laid(), cut, neutral)?;
@@ -65,8 +66,11 @@ impl LaidRun {
                 cut.inside(Point::new(at[0], at[1]))
             };
             let (first, near) = columns_about(mesh.columns, cut.wall_before, &inside)?;
-            let shares = shares_at_zero(&near.iter().map(|(_, inside)| *inside).collect::<Vec<_>>());
-            let mean = |of: &dyn Fn(usize) -> f64| near.iter().zip(&shares).map(|((c, _), share)| share * of(*c)).sum::<f64>();
+            let shares =
+                shares_at_zero(&near.iter().map(|(_, inside)| *inside).collect::<Vec<_>>());
+            let mean = |of: &dyn Fn(usize) -> f64| {
+                near.iter().zip(&shares).map(|((c, _), share)| share * of(*c)).sum::<f64>()
+            };
             let flat = |c: usize| if row == 0 { self.tangent.points[c] } else { laid.flat(c, row) };
             points.push(Point::new(mean(&|c| flat(c).x), mean(&|c| flat(c).y)));
             if row + 1 == mesh.rows {
@@ -77,8 +81,13 @@ impl LaidRun {
     }
 }
 
-/// The column after which `inside` changes its sign, sought from the end of the run, and those about that place, each with its value.
-fn columns_about(count: usize, from_last: bool, inside: &dyn Fn(usize) -> f64) -> Option<(usize, Vec<(usize, f64)>)> {
+/// The column after which `inside` changes its sign, sought from the end of the run, and those
+/// about that place, each with its value.
+fn columns_about(
+    count: usize,
+    from_last: bool,
+    inside: &dyn Fn(usize) -> f64,
+) -> Option<(usize, Vec<(usize, f64)>)> {
     let column = |k: usize| if from_last { count - 1 - k } else { k };
     let k = (0..count).find(|k| inside(column(*k)) >= 0.0)?;
     if k == 0 {
@@ -91,6 +100,7 @@ fn columns_about(count: usize, from_last: bool, inside: &dyn Fn(usize) -> f64) -
 
 /// Lagrange's weights at 0 for values at these places.
 fn shares_at_zero(places: &[f64]) -> Vec<f64> {
-    let factor = |i: usize, j: usize| if i == j { 1.0 } else { places[j] / (places[j] - places[i]) };
+    let factor =
+        |i: usize, j: usize| if i == j { 1.0 } else { places[j] / (places[j] - places[i]) };
     (0..places.len()).map(|i| (0..places.len()).map(|j| factor(i, j)).product()).collect()
 }

@@ -5,7 +5,8 @@ use super::{Metal, RolledEdge, ShellFace};
 use crate::geom::{Point, Polyarc, Vec2};
 use kurbo::Rect;
 
-/// The face of a shell that is not level, as it stands and as it lies in the flat; of the hand that the description has.
+/// The face of a shell that is not level, as it stands and as it lies in the flat; of the hand that
+/// the description has.
 #[derive(Debug, Clone)]
 pub struct FormedFace {
     /// Within its tangent lines and open edges, in the flat.
@@ -30,8 +31,14 @@ pub(super) struct FaceMesh {
 }
 
 impl FaceMesh {
-    pub(super) fn new(face: MeshedFace, flat: Vec<Point>, metal: Vec<Metal>, tilts: Vec<(f64, f64)>) -> Self {
-        let (in_plan, in_flat) = (Cells::new(&face.over, &face.triangles), Cells::new(&flat, &face.triangles));
+    pub(super) fn new(
+        face: MeshedFace,
+        flat: Vec<Point>,
+        metal: Vec<Metal>,
+        tilts: Vec<(f64, f64)>,
+    ) -> Self {
+        let (in_plan, in_flat) =
+            (Cells::new(&face.over, &face.triangles), Cells::new(&flat, &face.triangles));
         Self { face, flat, metal, in_plan, in_flat, tilts }
     }
 
@@ -46,8 +53,14 @@ impl FaceMesh {
     }
 
     fn carried(&self, (cells, from): (&Cells, &[Point]), to: &[Point], p: Point) -> Point {
-        let Some((corners, shares)) = cells.triangle_about(from, &self.face.triangles, p) else { return p };
-        corners.iter().zip(shares).fold(Vec2::ZERO, |sum, (i, share)| sum + to[*i].to_vec2() * share).to_point()
+        let Some((corners, shares)) = cells.triangle_about(from, &self.face.triangles, p) else {
+            return p;
+        };
+        corners
+            .iter()
+            .zip(shares)
+            .fold(Vec2::ZERO, |sum, (i, share)| sum + to[*i].to_vec2() * share)
+            .to_point()
     }
 }
 
@@ -58,7 +71,8 @@ impl FormedFace {
         self.finished.as_deref().unwrap_or(self)
     }
 
-    /// Where the metal of the outside over a place in plan lies in the flat: exactly where the face unrolls, else between the solved nodes.
+    /// Where the metal of the outside over a place in plan lies in the flat: exactly where the face
+    /// unrolls, else between the solved nodes.
     #[must_use]
     pub fn flat_of(&self, over: Point) -> Point {
         match &self.mesh {
@@ -81,10 +95,16 @@ impl FormedFace {
     pub fn skin_height(&self, p: Point, under: f64) -> f64 {
         let Some(mesh) = &self.mesh else { return self.surface.skin_height(p, under) };
         let face = &mesh.face;
-        let Some((corners, shares)) = mesh.in_plan.triangle_about(&face.over, &face.triangles, p) else { return 0.0 };
-        let mean = |of: &dyn Fn(usize) -> f64| (0..3).map(|i| shares[i] * of(corners[i])).sum::<f64>();
-        // The mean of the plane through the corners and of their tangent planes is true to parabolas.
-        let gradient = |i: usize| Vec2::new(-face.normals[i][0], -face.normals[i][1]) / face.normals[i][2];
+        let Some((corners, shares)) = mesh.in_plan.triangle_about(&face.over, &face.triangles, p)
+        else {
+            return 0.0;
+        };
+        let mean =
+            |of: &dyn Fn(usize) -> f64| (0..3).map(|i| shares[i] * of(corners[i])).sum::<f64>();
+        // The mean of the plane through the corners and of their tangent planes is true to
+        // parabolas.
+        let gradient =
+            |i: usize| Vec2::new(-face.normals[i][0], -face.normals[i][1]) / face.normals[i][2];
         let plane = mean(&|i| face.heights[i]);
         let tangent = mean(&|i| face.heights[i] + gradient(i).dot(p - face.over[i]));
         let upward = mean(&|i| face.normals[i][2]).max(0.1);
@@ -93,7 +113,14 @@ impl FormedFace {
 
     /// The section of edge and wall at a place of the profile, `along` mm from its start.
     #[must_use]
-    pub fn edge(&self, at: Point, outward: Vec2, along: f64, draft: f64, outside_radius: f64) -> Option<RolledEdge> {
+    pub fn edge(
+        &self,
+        at: Point,
+        outward: Vec2,
+        along: f64,
+        draft: f64,
+        outside_radius: f64,
+    ) -> Option<RolledEdge> {
         let edge = RolledEdge::new(&self.surface, at, outward, draft, outside_radius)?;
         let Some(mesh) = &self.mesh else { return Some(edge) };
         let tilts = &mesh.tilts;
@@ -149,9 +176,12 @@ impl Cells {
             Some(all.map_or(own, |all| all.union(own)))
         });
         let bounds = bounds.unwrap_or_default();
-        let size = (bounds.area() / triangles.len().max(1) as f64).sqrt().max(bounds.width().max(bounds.height()) / 1000.0);
+        let size = (bounds.area() / triangles.len().max(1) as f64)
+            .sqrt()
+            .max(bounds.width().max(bounds.height()) / 1000.0);
         let size = if size > 0.0 { 2.0 * size } else { 1.0 };
-        let mut cells = Self { origin: bounds.origin(), size, columns: 1, rows: 1, triangles: Vec::new() };
+        let mut cells =
+            Self { origin: bounds.origin(), size, columns: 1, rows: 1, triangles: Vec::new() };
         let (columns, rows) = cells.at(Point::new(bounds.x1, bounds.y1));
         (cells.columns, cells.rows) = (columns + 1, rows + 1);
         cells.triangles = vec![Vec::new(); cells.columns * cells.rows];
@@ -163,7 +193,10 @@ impl Cells {
             };
             for row in span(&|(_, row)| row) {
                 for column in span(&|(column, _)| column) {
-                    #[expect(clippy::cast_possible_truncation, reason = "a face has far fewer triangles")]
+                    #[expect(
+                        clippy::cast_possible_truncation,
+                        reason = "a face has far fewer triangles"
+                    )]
                     cells.triangles[row * cells.columns + column].push(number as u32);
                 }
             }
@@ -179,7 +212,12 @@ impl Cells {
     }
 
     /// The triangle about a place, or the nearest one, with the shares of its corners.
-    fn triangle_about(&self, points: &[Point], triangles: &[[usize; 3]], p: Point) -> Option<([usize; 3], [f64; 3])> {
+    fn triangle_about(
+        &self,
+        points: &[Point],
+        triangles: &[[usize; 3]],
+        p: Point,
+    ) -> Option<([usize; 3], [f64; 3])> {
         let shares = |number: &u32| {
             let [a, b, c] = triangles[*number as usize].map(|i| points[i]);
             let whole = (b - a).cross(c - a);

@@ -1,4 +1,5 @@
-//! A line of metal in the flat along a run of walls: a span from each column to the next. Places along it are columns with fractions.
+//! A line of metal in the flat along a run of walls: a span from each column to the next. Places
+//! along it are columns with fractions.
 
 use kurbo::CubicBez;
 
@@ -11,7 +12,8 @@ use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
 pub(super) struct Line {
     pub(super) points: Vec<Point>,
     directions: Vec<Vec2>,
-    /// What lies between the points: lines and arcs where the wall is known exactly, cubics where it was solved.
+    /// What lies between the points: lines and arcs where the wall is known exactly, cubics where
+    /// it was solved.
     spans: Vec<Segment>,
     /// Columns at which a new side of the outline begins, ascending.
     breaks: Vec<usize>,
@@ -34,8 +36,12 @@ pub(super) fn directions(points: &[Point], closed: bool) -> Vec<Vec2> {
             let near = |by: isize| shifted(points.len(), closed, c, by).map(|i| points[i]);
             let d = match (near(-1), near(1)) {
                 (Some(a), Some(b)) => parabola_at([a, points[c], b], 1),
-                (Some(a), None) => near(-2).map_or(points[c] - a, |z| parabola_at([z, a, points[c]], 2)),
-                (None, Some(b)) => near(2).map_or(b - points[c], |d| parabola_at([points[c], b, d], 0)),
+                (Some(a), None) => {
+                    near(-2).map_or(points[c] - a, |z| parabola_at([z, a, points[c]], 2))
+                }
+                (None, Some(b)) => {
+                    near(2).map_or(b - points[c], |d| parabola_at([points[c], b, d], 0))
+                }
                 (None, None) => Vec2::new(1.0, 0.0),
             };
             d.normalize()
@@ -58,14 +64,19 @@ fn parabola_at([a, b, c]: [Point; 3], at: usize) -> Vec2 {
 
 /// The point at a column with fractions on the chord between columns.
 pub(super) fn between_points(at: &dyn Fn(usize) -> Point, place: f64) -> Point {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a column or between two")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a column or between two"
+    )]
     let i = place.max(0.0) as usize;
     let share = place - i as f64;
     if share <= 0.0 { at(i) } else { at(i).lerp(at(i + 1), share) }
 }
 
 impl Line {
-    /// A line through a point a column; `span` tells what follows on each, `direction` the line's own one where it is known.
+    /// A line through a point a column; `span` tells what follows on each, `direction` the line's
+    /// own one where it is known.
     pub(super) fn through(
         points: Vec<Point>,
         closed: bool,
@@ -74,7 +85,8 @@ impl Line {
         direction: &dyn Fn(usize) -> Option<Vec2>,
     ) -> Self {
         let read = directions(&points, closed);
-        let directions: Vec<Vec2> = (0..points.len()).map(|c| direction(c).unwrap_or(read[c])).collect();
+        let directions: Vec<Vec2> =
+            (0..points.len()).map(|c| direction(c).unwrap_or(read[c])).collect();
         let count = points.len() - usize::from(!closed);
         let spans = (0..count)
             .map(|i| {
@@ -85,7 +97,12 @@ impl Line {
                     Span::Round(turn) => Segment::Arc { from, to, bulge: (turn / 4.0).tan() },
                     Span::Solved => {
                         let third = from.distance(to) / 3.0;
-                        Segment::Curve(CubicBez::new(from, from + directions[i] * third, to - directions[next] * third, to))
+                        Segment::Curve(CubicBez::new(
+                            from,
+                            from + directions[i] * third,
+                            to - directions[next] * third,
+                            to,
+                        ))
                     }
                 }
             })
@@ -98,7 +115,11 @@ impl Line {
     }
 
     fn span_at(&self, place: f64) -> (usize, f64) {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the spans")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped to the spans"
+        )]
         let i = (place.max(0.0) as usize).min(self.spans.len() - 1);
         (i, place - i as f64)
     }
@@ -115,7 +136,9 @@ impl Line {
         let (first, last) = (self.span_at(range.0).0, self.span_at(range.1 - 1e-9).0);
         let mut i = first;
         while i <= last {
-            let same = |j: usize| std::mem::discriminant(&self.spans[j]) == std::mem::discriminant(&self.spans[i]);
+            let same = |j: usize| {
+                std::mem::discriminant(&self.spans[j]) == std::mem::discriminant(&self.spans[i])
+            };
             let mut end = i + 1;
             while end <= last && !self.breaks.contains(&end) && same(end) {
                 end += 1;
@@ -148,11 +171,9 @@ impl Line {
             Segment::Curve(_) => {
                 let mut samples = vec![self.at(from)];
                 let whole = |c: &usize| (*c as f64) > from + 1e-9 && (*c as f64) < to - 1e-9;
-                samples.extend(
-                    (i..=self.spans.len())
-                        .filter(whole)
-                        .map(|c| (self.points[c % self.points.len()], self.directions[c % self.points.len()])),
-                );
+                samples.extend((i..=self.spans.len()).filter(whole).map(|c| {
+                    (self.points[c % self.points.len()], self.directions[c % self.points.len()])
+                }));
                 samples.push(self.at_end(to));
                 samples.dedup_by(|b, a| b.0.distance(a.0) < SAME_POINT);
                 if samples.len() < 2 {
@@ -176,7 +197,9 @@ impl Line {
 
     fn pieces(&self, from: f64, to: f64) -> Vec<Segment> {
         let (first, last) = (self.span_at(from).0, self.span_at(to - 1e-9).0);
-        (first..=last).map(|i| self.spans[i].between((from - i as f64).max(0.0), (to - i as f64).min(1.0))).collect()
+        (first..=last)
+            .map(|i| self.spans[i].between((from - i as f64).max(0.0), (to - i as f64).min(1.0)))
+            .collect()
     }
 
     /// Lines and arcs between two places.
@@ -186,18 +209,23 @@ impl Line {
 
     /// The point at the end of a range.
     pub(super) fn end(&self, place: f64) -> Point {
-        if self.closed && place >= self.points.len() as f64 { self.points[0] } else { self.at_end(place).0 }
+        if self.closed && place >= self.points.len() as f64 {
+            self.points[0]
+        } else {
+            self.at_end(place).0
+        }
     }
 }
 
-/// Where the end of one line crosses the start of another: both places and the point. Of several crossings the one farthest on the way out of
-/// neither: the first met from the far ends.
+/// Where the end of one line crosses the start of another: both places and the point. Of several
+/// crossings the one farthest on the way out of neither: the first met from the far ends.
 pub(super) fn cross(a: &Line, b: &Line) -> Option<(f64, f64, Point)> {
     let mut best: Option<(f64, f64)> = None;
     for i in (0..a.count()).rev() {
         for j in 0..b.count() {
             let (p, q) = (a.points[i], b.points[j]);
-            let (r, s) = (a.points[(i + 1) % a.points.len()] - p, b.points[(j + 1) % b.points.len()] - q);
+            let (r, s) =
+                (a.points[(i + 1) % a.points.len()] - p, b.points[(j + 1) % b.points.len()] - q);
             let turn = r.cross(s);
             let (u, v) = ((q - p).cross(s) / turn, (q - p).cross(r) / turn);
             let on = -1e-9..=1.0 + 1e-9;

@@ -1,4 +1,5 @@
-//! A half-shell in space, and its blank: takes a profile with the walls around it, gives where their metal lies in the flat.
+//! A half-shell in space, and its blank: takes a profile with the walls around it, gives where
+//! their metal lies in the flat.
 //!
 //! Millimetres and radians.
 #![doc = include_str!("METHOD.md")]
@@ -41,15 +42,17 @@ use crate::geom::{Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_samples
 use crate::part::Join;
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT, SLIGHT_CORNER};
 
-/// Radius of the tangent line over the wall's flat width. Inside curves below the first have no wall, whatever their neighbours do: their own
-/// circle has none below 1.5 or so, sheets with little anisotropy below 1. Where a run has no solution, arcs below the second are at fault.
+/// Radius of the tangent line over the wall's flat width. Inside curves below the first have no
+/// wall, whatever their neighbours do: their own circle has none below 1.5 or so, sheets with
+/// little anisotropy below 1. Where a run has no solution, arcs below the second are at fault.
 const HOPELESS: f64 = 0.5;
 const TIGHT: f64 = 3.0;
-/// Where such a curve is no arc, it is cut apart as far as it is no wider than so many times its tightest place.
+/// Where such a curve is no arc, it is cut apart as far as it is no wider than so many times its
+/// tightest place.
 const WIDER: f64 = 1.15;
 
-/// Corners up to this, radians, are hammered round rather than cut apart, so that polygons that stand for a curve are made as it is; judgement,
-/// no source.
+/// Corners up to this, radians, are hammered round rather than cut apart, so that polygons that
+/// stand for a curve are made as it is; judgement, no source.
 pub(crate) const BLUNT_CORNER: f64 = 0.12;
 
 /// Corners up to this, radians, may be hammered round where the walls' edges find no place to meet.
@@ -155,9 +158,9 @@ struct Standing<'a> {
 }
 
 impl Shell<'_> {
-    /// Lays the shell flat. Inside curves so tight that no wall follows them are cut apart: those for which it is plain, and where a run has
-    /// no solution its tightest, until it has one. A run that has none for another reason is tried with the blunt corners at its ends
-    /// hammered round.
+    /// Lays the shell flat. Inside curves so tight that no wall follows them are cut apart: those
+    /// for which it is plain, and where a run has no solution its tightest, until it has one. A run
+    /// that has none for another reason is tried with the blunt corners at its ends hammered round.
     pub fn lay_flat(&self) -> Result<ShellBlank, NoBlank> {
         self.lay_flat_cut_apart(&[])
     }
@@ -169,24 +172,31 @@ impl Shell<'_> {
             self.tight_corner(&self.profile.sides[i].segment)?;
         }
         too_narrow(self.profile, self.has_wall, self.wall)?;
-        let mut apart: Vec<bool> = (0..count).map(|i| slits.contains(&i) || self.room_inside(i) < HOPELESS).collect();
-        let mut goes_on: Vec<bool> = (0..count).map(|i| self.turn_after(i).abs() < BLUNT_CORNER).collect();
+        let mut apart: Vec<bool> =
+            (0..count).map(|i| slits.contains(&i) || self.room_inside(i) < HOPELESS).collect();
+        let mut goes_on: Vec<bool> =
+            (0..count).map(|i| self.turn_after(i).abs() < BLUNT_CORNER).collect();
         let mut known: Vec<LaidRun> = Vec::new();
         loop {
-            // Walls of different widths, whose edges do not meet although they turn, are one wall that is hammered round.
+            // Walls of different widths, whose edges do not meet although they turn, are one wall
+            // that is hammered round.
             let blunt_after = |i: usize, goes_on: &[bool]| {
                 let walled = (self.has_wall)(i) && (self.has_wall)((i + 1) % count);
                 walled && !goes_on[i] && self.turn_after(i).abs() < HAMMERED_ROUND
             };
             let (sides, problem) = match self.attempt(&apart, &goes_on, &mut known) {
                 Ok(mut blank) => {
-                    let round = (0..count).filter(|i| goes_on[*i] && self.turn_after(*i).abs() >= SLIGHT_CORNER);
-                    blank.hammered_round = round.map(|i| (self.profile.sides[i].segment.to(), self.turn_after(i))).collect();
+                    let round = (0..count)
+                        .filter(|i| goes_on[*i] && self.turn_after(*i).abs() >= SLIGHT_CORNER);
+                    blank.hammered_round = round
+                        .map(|i| (self.profile.sides[i].segment.to(), self.turn_after(i)))
+                        .collect();
                     return Ok(blank);
                 }
                 Err(Fault::Run(sides, problem)) => (sides, problem),
                 Err(Fault::Shell(NoBlank::NoCorner { at })) => {
-                    let here = |i: &usize| self.profile.sides[*i].segment.to().distance(at) < SAME_POINT;
+                    let here =
+                        |i: &usize| self.profile.sides[*i].segment.to().distance(at) < SAME_POINT;
                     match (0..count).filter(here).find(|i| blunt_after(*i, &goes_on)) {
                         Some(i) => goes_on[i] = true,
                         None => return Err(NoBlank::NoCorner { at }),
@@ -205,14 +215,21 @@ impl Shell<'_> {
                 goes_on[i] = true;
                 continue;
             }
-            let Some((side, from, to)) = self.tightest_stretch(&sides) else { return Err(NoBlank::NoBalance(problem)) };
+            let Some((side, from, to)) = self.tightest_stretch(&sides) else {
+                return Err(NoBlank::NoBalance(problem));
+            };
             let slits: Vec<usize> = (0..count).filter(|i| apart[*i]).collect();
             return self.with_slit(side, (from, to), &slits);
         }
     }
 
     /// As [`Self::lay_flat_cut_apart`], with a stretch of a side cut apart too.
-    fn with_slit(&self, side: usize, (from, to): (f64, f64), slits: &[usize]) -> Result<ShellBlank, NoBlank> {
+    fn with_slit(
+        &self,
+        side: usize,
+        (from, to): (f64, f64),
+        slits: &[usize],
+    ) -> Result<ShellBlank, NoBlank> {
         let (mut sides, mut of, mut apart) = (Vec::new(), Vec::new(), Vec::new());
         for (i, old) in self.profile.sides.iter().enumerate() {
             let cuts = if i == side { vec![0.0, from, to, 1.0] } else { vec![0.0, 1.0] };
@@ -221,7 +238,8 @@ impl Shell<'_> {
                     apart.push(sides.len());
                 }
                 let whole = piece[1] - piece[0] == 1.0;
-                let segment = if whole { old.segment } else { old.segment.between(piece[0], piece[1]) };
+                let segment =
+                    if whole { old.segment } else { old.segment.between(piece[0], piece[1]) };
                 sides.push(Side { segment, ..*old });
                 of.push(i);
             }
@@ -229,23 +247,27 @@ impl Shell<'_> {
         let profile = Loop { sides };
         let has_wall = |i: usize| (self.has_wall)(of[i]);
         let finished = |i: usize| (self.finished)(of[i]);
-        Shell { profile: &profile, has_wall: &has_wall, finished: &finished, ..*self }.lay_flat_cut_apart(&apart)
+        Shell { profile: &profile, has_wall: &has_wall, finished: &finished, ..*self }
+            .lay_flat_cut_apart(&apart)
     }
 
-    /// The face by itself, of walls that have no blank; none where it is level. Its outline in the flat is that of its tangent lines and open
-    /// edges, which at sharp inside corners run past each other.
+    /// The face by itself, of walls that have no blank; none where it is level. Its outline in the
+    /// flat is that of its tangent lines and open edges, which at sharp inside corners run past
+    /// each other.
     pub fn face_alone(&self) -> Result<Option<FormedFace>, NoBlank> {
         let Some(surface) = self.surface else { return Ok(None) };
         let count = self.profile.sides.len();
         let apart: Vec<bool> = (0..count).map(|i| self.room_inside(i) < HOPELESS).collect();
-        let goes_on: Vec<bool> = (0..count).map(|i| self.turn_after(i).abs() < BLUNT_CORNER).collect();
+        let goes_on: Vec<bool> =
+            (0..count).map(|i| self.turn_after(i).abs() < BLUNT_CORNER).collect();
         let nowhere = |fault: Fault| match fault {
             Fault::Run(_, problem) => NoBlank::NoBalance(problem),
             Fault::Shell(problem) => problem,
         };
         let groups = self.groups(&apart, &goes_on);
         let segments = self.segments_of(&groups);
-        let Standing { stretches, corners, mut runs } = self.standing(&apart, &groups, &segments).map_err(nowhere)?;
+        let Standing { stretches, corners, mut runs } =
+            self.standing(&apart, &groups, &segments).map_err(nowhere)?;
         let face = self.face_flat(&mut runs, &stretches, &corners)?;
         let mut outline: Vec<Vertex> = Vec::new();
         // Open edges are straight here, or nearly: nothing but the clamp plate goes by it.
@@ -253,7 +275,8 @@ impl Shell<'_> {
             let Stretch::Run(r) = *stretch else { continue };
             let (from, to) = runs[r].own();
             let points = &face.tangents[r][from..=to];
-            let samples: Vec<(Point, Vec2)> = points.iter().copied().zip(line::directions(points, false)).collect();
+            let samples: Vec<(Point, Vec2)> =
+                points.iter().copied().zip(line::directions(points, false)).collect();
             outline.extend(fit_samples(&samples, CURVE_TO_ARCS));
             outline.push(Vertex { point: points[points.len() - 1], bulge: 0.0 });
         }
@@ -268,11 +291,19 @@ impl Shell<'_> {
 
     /// The segments of each run's sides.
     fn segments_of(&self, groups: &[Group]) -> Vec<Vec<Segment>> {
-        groups.iter().map(|(sides, _)| sides.iter().map(|i| self.profile.sides[*i].segment).collect()).collect()
+        groups
+            .iter()
+            .map(|(sides, _)| sides.iter().map(|i| self.profile.sides[*i].segment).collect())
+            .collect()
     }
 
     /// The runs of walls as they stand in space.
-    fn standing<'s>(&'s self, apart: &[bool], groups: &[Group], segments: &'s [Vec<Segment>]) -> Result<Standing<'s>, Fault> {
+    fn standing<'s>(
+        &'s self,
+        apart: &[bool],
+        groups: &[Group],
+        segments: &'s [Vec<Segment>],
+    ) -> Result<Standing<'s>, Fault> {
         let stretches = self.stretches(groups, apart);
         if groups.is_empty() && apart.contains(&true) {
             return Err(Fault::Shell(NoBlank::UsedUp { at: self.profile.sides[0].segment.from() }));
@@ -286,7 +317,12 @@ impl Shell<'_> {
         Ok(Standing { stretches, corners, runs })
     }
 
-    fn attempt(&self, apart: &[bool], goes_on: &[bool], known: &mut Vec<LaidRun>) -> Result<ShellBlank, Fault> {
+    fn attempt(
+        &self,
+        apart: &[bool],
+        goes_on: &[bool],
+        known: &mut Vec<LaidRun>,
+    ) -> Result<ShellBlank, Fault> {
         let groups = self.groups(apart, goes_on);
         let segments = self.segments_of(&groups);
         let Standing { stretches, corners, mut runs } = self.standing(apart, &groups, &segments)?;
@@ -302,7 +338,9 @@ impl Shell<'_> {
             known.push(found.clone());
             laid.push(found);
         }
-        Blank { shell: self, stretches, corners, runs: laid, face }.assembled().map_err(Fault::Shell)
+        Blank { shell: self, stretches, corners, runs: laid, face }
+            .assembled()
+            .map_err(Fault::Shell)
     }
 
     /// Refuses an outside curve with no room for the edge radius.
@@ -312,40 +350,57 @@ impl Shell<'_> {
             let u = f64::from(i) / f64::from(steps);
             let curvature = segment.curvature_at(u);
             if curvature * self.wall.tangent_inset() > 0.999 {
-                return Err(NoBlank::TightCorner { at: segment.point_at(u), radius: 1.0 / curvature });
+                return Err(NoBlank::TightCorner {
+                    at: segment.point_at(u),
+                    radius: 1.0 / curvature,
+                });
             }
         }
         Ok(())
     }
 
-    /// The least radius of the tangent line along a side's inside curve over the flat width of its wall; infinite where it has none.
+    /// The least radius of the tangent line along a side's inside curve over the flat width of its
+    /// wall; infinite where it has none.
     fn room_inside(&self, side: usize) -> f64 {
         let segment = &self.profile.sides[side].segment;
         if !(self.has_wall)(side) {
             return f64::INFINITY;
         }
         let steps = if matches!(segment, Segment::Curve(_)) { 64 } else { 1 };
-        (0..=steps).map(|i| self.room_at(side, f64::from(i) / f64::from(steps))).fold(f64::INFINITY, f64::min)
+        (0..=steps)
+            .map(|i| self.room_at(side, f64::from(i) / f64::from(steps)))
+            .fold(f64::INFINITY, f64::min)
     }
 
     /// As [`Self::room_inside`], at one place.
     fn room_at(&self, side: usize, u: f64) -> f64 {
         let curvature = self.profile.sides[side].segment.curvature_at(u);
-        let radius = if curvature < 0.0 { self.wall.tangent_inset() - 1.0 / curvature } else { f64::INFINITY };
+        let radius = if curvature < 0.0 {
+            self.wall.tangent_inset() - 1.0 / curvature
+        } else {
+            f64::INFINITY
+        };
         radius / (self.wall.flat_width() + self.trim)
     }
 
-    /// The tightest inside arc of these sides, if it is so tight that a wall that has no answer has none because of it.
+    /// The tightest inside arc of these sides, if it is so tight that a wall that has no answer has
+    /// none because of it.
     fn tightest_arc(&self, sides: &[usize]) -> Option<usize> {
-        let arcs = sides.iter().copied().filter(|i| matches!(self.profile.sides[*i].segment, Segment::Arc { .. }));
+        let arcs = sides
+            .iter()
+            .copied()
+            .filter(|i| matches!(self.profile.sides[*i].segment, Segment::Arc { .. }));
         let tightest = arcs.min_by(|a, b| self.room_inside(*a).total_cmp(&self.room_inside(*b)));
         tightest.filter(|i| self.room_inside(*i) < TIGHT)
     }
 
-    /// The tightest stretch of inside curves that are no arcs, where it is so tight that a run that has no answer has none because of it: side
-    /// and parameters.
+    /// The tightest stretch of inside curves that are no arcs, where it is so tight that a run that
+    /// has no answer has none because of it: side and parameters.
     fn tightest_stretch(&self, sides: &[usize]) -> Option<(usize, f64, f64)> {
-        let curves = sides.iter().copied().filter(|i| matches!(self.profile.sides[*i].segment, Segment::Curve(_)));
+        let curves = sides
+            .iter()
+            .copied()
+            .filter(|i| matches!(self.profile.sides[*i].segment, Segment::Curve(_)));
         let side = curves.min_by(|a, b| self.room_inside(*a).total_cmp(&self.room_inside(*b)))?;
         let least = self.room_inside(side);
         if least >= TIGHT {
@@ -353,7 +408,9 @@ impl Shell<'_> {
         }
         let steps = 256_u32;
         let place = |i: u32| f64::from(i) / f64::from(steps);
-        let tightest = (0..=steps).min_by(|a, b| self.room_at(side, place(*a)).total_cmp(&self.room_at(side, place(*b))))?;
+        let tightest = (0..=steps).min_by(|a, b| {
+            self.room_at(side, place(*a)).total_cmp(&self.room_at(side, place(*b)))
+        })?;
         let is_tight = |i: &u32| self.room_at(side, place(*i)) < (WIDER * least).max(2.0);
         let (mut from, mut to) = (tightest, tightest);
         while from > 0 && is_tight(&(from - 1)) {
@@ -371,7 +428,9 @@ impl Shell<'_> {
         let n = self.profile.sides.len();
         let walled = |i: usize| (self.has_wall)(i) && !apart[i];
         let goes_on = |i: usize| walled(i) && walled((i + 1) % n) && smooth[i];
-        let Some(last_end) = (0..n).find(|i| !goes_on(*i)) else { return vec![((0..n).collect(), true)] };
+        let Some(last_end) = (0..n).find(|i| !goes_on(*i)) else {
+            return vec![((0..n).collect(), true)];
+        };
         let mut groups: Vec<Group> = Vec::new();
         let mut open = false;
         for k in 1..=n {
@@ -418,7 +477,8 @@ impl Shell<'_> {
         self.wall.inside_radius + self.wall.thickness / 2.0
     }
 
-    /// The height of z = 0 in what is shown of the formed shell: the middle of the sheet where it is deepest.
+    /// The height of z = 0 in what is shown of the formed shell: the middle of the sheet where it
+    /// is deepest.
     fn top(&self) -> f64 {
         self.wall.depth - self.wall.thickness / 2.0
     }
@@ -431,7 +491,9 @@ impl Shell<'_> {
     fn section(&self, at: Point, outward: Vec2) -> Option<RolledEdge> {
         match self.surface {
             None => Some(RolledEdge::level(self.wall, at, outward)),
-            Some(face) => RolledEdge::new(face, at, outward, self.wall.lean(), self.outside_radius()),
+            Some(face) => {
+                RolledEdge::new(face, at, outward, self.wall.lean(), self.outside_radius())
+            }
         }
     }
 }

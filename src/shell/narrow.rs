@@ -19,23 +19,35 @@ struct Place {
     inward: Vec2,
 }
 
-/// Refuses a face that is somewhere narrower than its two edges, measured square to one wall over to the other.
-pub(super) fn too_narrow(face: &Loop, has_wall: &dyn Fn(usize) -> bool, wall: &Wall) -> Result<(), NoBlank> {
+/// Refuses a face that is somewhere narrower than its two edges, measured square to one wall over
+/// to the other.
+pub(super) fn too_narrow(
+    face: &Loop,
+    has_wall: &dyn Fn(usize) -> bool,
+    wall: &Wall,
+) -> Result<(), NoBlank> {
     let inset = wall.tangent_inset();
-    let sides: Vec<Vec<Place>> = (0..face.sides.len()).filter(|i| has_wall(*i)).map(|i| places(face, i, inset)).collect();
+    let sides: Vec<Vec<Place>> =
+        (0..face.sides.len()).filter(|i| has_wall(*i)).map(|i| places(face, i, inset)).collect();
     let count = face.sides.len();
     let mut narrowest: Option<(f64, Point)> = None;
     for from in sides.iter().flatten() {
         for to in &sides {
             // Beyond a sharp corner the neighbour's wall ends where this one's begins.
             let (a, b) = (from.side, to[0].side);
-            if a == b && to[0].inward == to[to.len() - 1].inward || (a + 1) % count == b || (b + 1) % count == a {
+            if a == b && to[0].inward == to[to.len() - 1].inward
+                || (a + 1) % count == b
+                || (b + 1) % count == a
+            {
                 continue;
             }
             for pair in to.windows(2) {
                 let Some(distance) = across(from, &pair[0], &pair[1]) else { continue };
                 let facing = from.inward.dot(pair[0].inward) < FACING;
-                if facing && distance < 2.0 * inset - SLACK && narrowest.is_none_or(|(least, _)| distance < least) {
+                if facing
+                    && distance < 2.0 * inset - SLACK
+                    && narrowest.is_none_or(|(least, _)| distance < least)
+                {
                     narrowest = Some((distance, from.at + from.inward * (distance / 2.0)));
                 }
             }
@@ -46,7 +58,11 @@ pub(super) fn too_narrow(face: &Loop, has_wall: &dyn Fn(usize) -> bool, wall: &W
 
 fn places(face: &Loop, side: usize, inset: f64) -> Vec<Place> {
     let segment = &face.sides[side].segment;
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 2..=400")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to 2..=400"
+    )]
     let steps = (segment.length() / inset * PER_INSET).ceil().clamp(2.0, MOST) as u32;
     (0..=steps)
         .map(|i| {

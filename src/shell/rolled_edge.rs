@@ -1,7 +1,9 @@
-//! The edge between a face and its wall: the surface that a ball leaves which rolls along inside both.
+//! The edge between a face and its wall: the surface that a ball leaves which rolls along inside
+//! both.
 //!
-//! The ball of the outside radius R + T touches the outside of the face and that of the wall. Between the two places of touch its surface
-//! is the bend, a great circle's arc square to the way that its centre takes. Millimetres and radians; z over the seam plane.
+//! The ball of the outside radius R + T touches the outside of the face and that of the wall.
+//! Between the two places of touch its surface is the bend, a great circle's arc square to the way
+//! that its centre takes. Millimetres and radians; z over the seam plane.
 
 use super::face::Face;
 use super::wall::Wall;
@@ -33,7 +35,8 @@ pub struct RolledEdge {
 }
 
 impl RolledEdge {
-    /// The section at `at` of the profile under a level face; `outward` is the profile's normal away from the face.
+    /// The section at `at` of the profile under a level face; `outward` is the profile's normal
+    /// away from the face.
     #[must_use]
     pub fn level(wall: &Wall, at: Point, outward: Vec2) -> Self {
         let (sin, cos) = wall.lean().sin_cos();
@@ -48,10 +51,16 @@ impl RolledEdge {
         }
     }
 
-    /// The section at `at` of the profile, whose normal away from the face is `outward`; the wall leans out by `draft`. None where the ball
-    /// finds no rest.
+    /// The section at `at` of the profile, whose normal away from the face is `outward`; the wall
+    /// leans out by `draft`. None where the ball finds no rest.
     #[must_use]
-    pub fn new(face: &Face, at: Point, outward: Vec2, draft: f64, outside_radius: f64) -> Option<Self> {
+    pub fn new(
+        face: &Face,
+        at: Point,
+        outward: Vec2,
+        draft: f64,
+        outside_radius: f64,
+    ) -> Option<Self> {
         let (sin, cos) = draft.sin_cos();
         let mut height = face.height(at).0 - outside_radius;
         let mut over = at - outward * outside_radius;
@@ -103,7 +112,8 @@ impl RolledEdge {
         plus(times(self.face_normal, a), times(self.wall_normal, b))
     }
 
-    /// The place on the skin of radius `radius` round the ball's centre where the metal has turned by `angle`.
+    /// The place on the skin of radius `radius` round the ball's centre where the metal has turned
+    /// by `angle`.
     #[must_use]
     pub fn round_bend(&self, radius: f64, angle: f64) -> Space {
         plus(self.centre, times(self.normal_at(angle), radius))
@@ -122,7 +132,8 @@ impl RolledEdge {
         Point::new(p[0], p[1])
     }
 
-    /// How much the way down the wall leaves the direction square to the bend: cosine and sine; `forward` is the walk along the edge.
+    /// How much the way down the wall leaves the direction square to the bend: cosine and sine;
+    /// `forward` is the walk along the edge.
     #[must_use]
     pub fn lean_of_wall(&self, forward: Space) -> (f64, f64) {
         // The edge's direction lies square to both normals.

@@ -4,8 +4,8 @@ use crate::fe::ring::WallSection;
 use crate::shop::bend_rule::{BendRule, StraightBend};
 use crate::units::{Angle, Digits, Length, LengthUnit};
 
-/// A wall hammered or bent down around a face, in its section square to the edge. `d` is how far it leans out from square to the face,
-/// N = 90 degrees - d the angle that the metal turns through.
+/// A wall hammered or bent down around a face, in its section square to the edge. `d` is how far it
+/// leans out from square to the face, N = 90 degrees - d the angle that the metal turns through.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Wall {
     /// Thickness T of the sheet, mm.
@@ -30,7 +30,8 @@ pub struct WallProblem {
 }
 
 impl Wall {
-    /// The wall of these sizes. Refused where no straight wall is left below the radius, or where the bend rule has no answer.
+    /// The wall of these sizes. Refused where no straight wall is left below the radius, or where
+    /// the bend rule has no answer.
     pub fn new(
         thickness: Length,
         inside_radius: Length,
@@ -45,7 +46,10 @@ impl Wall {
         let k_factor = rule
             .k_factor(&bend)
             .map_err(|error| {
-                problem(error.to_string(), "measure a strip of this sheet and radius, or choose another bend_allowance")
+                problem(
+                    error.to_string(),
+                    "measure a strip of this sheet and radius, or choose another bend_allowance",
+                )
             })?
             .k_factor;
         let wall = Self {
@@ -77,7 +81,8 @@ impl Wall {
         (self.inside_radius + self.thickness) * (self.bend_angle / 2.0).tan()
     }
 
-    /// Plan distance from the outline at the wall's end in to the outside mould line: depth tan(d), mm.
+    /// Plan distance from the outline at the wall's end in to the outside mould line: depth tan(d),
+    /// mm.
     #[must_use]
     pub fn mould_inset(&self) -> f64 {
         self.depth * self.lean().tan()
@@ -89,7 +94,8 @@ impl Wall {
         self.mould_inset() + self.setback()
     }
 
-    /// Length of the straight wall on its outside, from its tangent line to its end: depth/cos(d) - setback, mm.
+    /// Length of the straight wall on its outside, from its tangent line to its end: depth/cos(d) -
+    /// setback, mm.
     #[must_use]
     pub fn length(&self) -> f64 {
         self.depth / self.lean().cos() - self.setback()
@@ -107,15 +113,17 @@ impl Wall {
         self.allowance() + self.length()
     }
 
-    /// Flat distance from the tangent line where the edge is straight, of a place `up` mm along the wall's middle surface: round the bend
-    /// the neutral line counts, (R + K T)/(R + T/2) of the middle surface, mm.
+    /// Flat distance from the tangent line where the edge is straight, of a place `up` mm along the
+    /// wall's middle surface: round the bend the neutral line counts, (R + K T)/(R + T/2) of the
+    /// middle surface, mm.
     #[must_use]
     pub fn unrolled(&self, up: f64) -> f64 {
         let section = self.ring_section(0.0, 0.0);
         up + (section.stretch_of_bend - 1.0) * up.min(section.bend_mid_radius * section.bend_angle)
     }
 
-    /// The section for the ring solution, around a tangent line of this curvature (1/mm, positive convex), with `beyond` mm more wall.
+    /// The section for the ring solution, around a tangent line of this curvature (1/mm, positive
+    /// convex), with `beyond` mm more wall.
     #[must_use]
     pub fn ring_section(&self, tangent_curvature: f64, beyond: f64) -> WallSection {
         let bend_mid_radius = self.inside_radius + self.thickness / 2.0;
@@ -123,12 +131,14 @@ impl Wall {
             tangent_curvature,
             bend_mid_radius,
             bend_angle: self.bend_angle,
-            stretch_of_bend: (self.inside_radius + self.k_factor * self.thickness) / bend_mid_radius,
+            stretch_of_bend: (self.inside_radius + self.k_factor * self.thickness)
+                / bend_mid_radius,
             wall_length: self.length() + beyond,
         }
     }
 
-    /// Plan distance from the outline in to the neutral line of the metal at flat distance `width` from the tangent line, mm.
+    /// Plan distance from the outline in to the neutral line of the metal at flat distance `width`
+    /// from the tangent line, mm.
     #[must_use]
     pub fn inset_at(&self, width: f64) -> f64 {
         let neutral = self.inside_radius + self.k_factor * self.thickness;
@@ -137,8 +147,9 @@ impl Wall {
         self.tangent_inset() - neutral * angle.sin() - up_the_wall * self.bend_angle.cos()
     }
 
-    /// The section's outside line (or its inside one) from the tangent point on the face, down round the bend to the wall's end, as (inset
-    /// from the outline, height below the outside of the face), mm.
+    /// The section's outside line (or its inside one) from the tangent point on the face, down
+    /// round the bend to the wall's end, as (inset from the outline, height below the outside of
+    /// the face), mm.
     #[must_use]
     pub fn line(&self, outside: bool, steps_of_bend: u32) -> Vec<(f64, f64)> {
         let skin = if outside { self.thickness } else { 0.0 };
@@ -151,7 +162,10 @@ impl Wall {
         };
         let mut line: Vec<(f64, f64)> = (0..=steps_of_bend).map(around).collect();
         let (inset, height) = around(steps_of_bend);
-        line.push((inset - self.length() * self.bend_angle.cos(), height + self.length() * self.bend_angle.sin()));
+        line.push((
+            inset - self.length() * self.bend_angle.cos(),
+            height + self.length() * self.bend_angle.sin(),
+        ));
         line
     }
 
@@ -175,7 +189,15 @@ mod tests {
     fn wall(degrees: f64) -> Wall {
         let rule = BendRule::KFactor(KFactor::new(0.44).expect("usual"));
         let mm = Length::from_mm;
-        Wall::new(mm(1.6), mm(4.0), Angle::from_degrees(degrees), mm(30.0), &rule, LengthUnit::Millimetre).expect("a wall")
+        Wall::new(
+            mm(1.6),
+            mm(4.0),
+            Angle::from_degrees(degrees),
+            mm(30.0),
+            &rule,
+            LengthUnit::Millimetre,
+        )
+        .expect("a wall")
     }
 
     #[test]

@@ -1,7 +1,9 @@
-//! How much flat metal a straight bend takes: bend allowance, setback and deduction by the rule that the builder chose.
+//! How much flat metal a straight bend takes: bend allowance, setback and deduction by the rule
+//! that the builder chose.
 //!
-//! Letters of the formulas: R = inside radius, T = thickness (both of one unit), N = bend angle, the angle the metal is
-//! turned through (flat = 0), K = distance of the neutral line from the inside face as a fraction of the full thickness.
+//! Letters of the formulas: R = inside radius, T = thickness (both of one unit), N = bend angle,
+//! the angle the metal is turned through (flat = 0), K = distance of the neutral line from the
+//! inside face as a fraction of the full thickness.
 //!
 //! ```
 //! use planish::shop::bend_rule::{BendRule, StraightBend};
@@ -21,8 +23,8 @@ use std::fmt;
 use crate::shop::measured_strip::{MeasuredStrips, NoStripFits};
 use crate::units::{Angle, Digits, Length};
 
-/// The K-factors that a builder may give or trust: outside them the number usually means something else (a fraction of
-/// half the thickness, or from the outside face).
+/// The K-factors that a builder may give or trust: outside them the number usually means something
+/// else (a fraction of half the thickness, or from the outside face).
 pub const USUAL_K: std::ops::RangeInclusive<f64> = 0.2..=0.5;
 
 /// A bend this near to folded flat has no mould line any more.
@@ -37,8 +39,13 @@ pub struct StraightBend {
 }
 
 impl StraightBend {
-    /// A bend of that inside radius (0 or more), thickness (above 0) and bend angle (above 0 to 180 degrees).
-    pub fn new(inside_radius: Length, thickness: Length, bend_angle: Angle) -> Result<Self, ImpossibleBend> {
+    /// A bend of that inside radius (0 or more), thickness (above 0) and bend angle (above 0 to 180
+    /// degrees).
+    pub fn new(
+        inside_radius: Length,
+        thickness: Length,
+        bend_angle: Angle,
+    ) -> Result<Self, ImpossibleBend> {
         let (radius, sheet, angle) = (inside_radius.mm(), thickness.mm(), bend_angle.radians());
         if !(radius >= 0.0 && radius.is_finite()) {
             return Err(ImpossibleBend::InsideRadius(inside_radius));
@@ -78,8 +85,9 @@ impl StraightBend {
 
     /// Outside setback = (R + T) tan(N/2): from the tangent line to the outside mould line.
     ///
-    /// Source: FAA-H-8083-31, Airframe volume 1, chapter 4 (SB = K (R + T), K = tan(N/2)). `None` for metal folded flat on
-    /// itself, which has no mould line. Checked in `tests/it/published/faa.rs`.
+    /// Source: FAA-H-8083-31, Airframe volume 1, chapter 4 (SB = K (R + T), K = tan(N/2)). `None`
+    /// for metal folded flat on itself, which has no mould line. Checked in
+    /// `tests/it/published/faa.rs`.
     #[must_use]
     pub fn outside_setback(&self) -> Option<Length> {
         let angle = self.bend_angle.radians();
@@ -113,8 +121,12 @@ pub enum ImpossibleBend {
 impl fmt::Display for ImpossibleBend {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::InsideRadius(radius) => write!(f, "the inside radius can't be {} mm", Digits(radius.mm(), 3)),
-            Self::Thickness(thickness) => write!(f, "the thickness can't be {} mm", Digits(thickness.mm(), 3)),
+            Self::InsideRadius(radius) => {
+                write!(f, "the inside radius can't be {} mm", Digits(radius.mm(), 3))
+            }
+            Self::Thickness(thickness) => {
+                write!(f, "the thickness can't be {} mm", Digits(thickness.mm(), 3))
+            }
             Self::BendAngle(angle) => write!(
                 f,
                 "a bend can't turn the metal through {} degrees: more than 0, at most 180 (flat is 0)",
@@ -133,7 +145,8 @@ pub enum BendRule {
     Din6935,
     /// The aircraft sheet rule: BA = (0.01743 R + 0.0078 T) N, N in degrees, see [`faa_allowance`].
     Faa,
-    /// The engineer's handbook rule: L = (c T + 1.57 R) N/90, N in degrees, see [`handbook_allowance`].
+    /// The engineer's handbook rule: L = (c T + 1.57 R) N/90, N in degrees, see
+    /// [`handbook_allowance`].
     Handbook(HandbookFactor),
     /// A K-factor of the builder's own.
     KFactor(KFactor),
@@ -178,7 +191,8 @@ impl HandbookFactor {
 pub struct KFactor(f64);
 
 impl KFactor {
-    /// That K-factor, a fraction of the full thickness from the inside face; refused outside 0.2 to 0.5.
+    /// That K-factor, a fraction of the full thickness from the inside face; refused outside 0.2 to
+    /// 0.5.
     pub fn new(k_factor: f64) -> Result<Self, UnusualKFactor> {
         if USUAL_K.contains(&k_factor) { Ok(Self(k_factor)) } else { Err(UnusualKFactor(k_factor)) }
     }
@@ -196,10 +210,18 @@ pub struct UnusualKFactor(pub f64);
 
 impl fmt::Display for UnusualKFactor {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "a K-factor of {} is outside 0.2 to 0.5; K counts from the inside face", Digits(self.0, 4))?;
+        write!(
+            f,
+            "a K-factor of {} is outside 0.2 to 0.5; K counts from the inside face",
+            Digits(self.0, 4)
+        )?;
         f.write_str(" as a fraction of the full thickness")?;
         if self.0 > 0.5 && USUAL_K.contains(&(self.0 / 2.0)) {
-            write!(f, " (a table that counts in halves of the thickness would mean {})", Digits(self.0 / 2.0, 4))?;
+            write!(
+                f,
+                " (a table that counts in halves of the thickness would mean {})",
+                Digits(self.0 / 2.0, 4)
+            )?;
         }
         Ok(())
     }
@@ -261,7 +283,11 @@ impl fmt::Display for BendNote {
                 Digits(*radius_ratio, 3)
             ),
             Self::UnusualK { k_factor } => {
-                write!(f, "K = {} is outside 0.2 to 0.5; bend a test strip before cutting good metal", Digits(*k_factor, 3))
+                write!(
+                    f,
+                    "K = {} is outside 0.2 to 0.5; bend a test strip before cutting good metal",
+                    Digits(*k_factor, 3)
+                )
             }
         }
     }
@@ -280,7 +306,9 @@ impl fmt::Display for CannotDevelop {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::NoStripFits(miss) => miss.fmt(f),
-            Self::FoldedFlat => f.write_str("metal folded flat on itself has no mould line to measure a leg to"),
+            Self::FoldedFlat => {
+                f.write_str("metal folded flat on itself has no mould line to measure a leg to")
+            }
         }
     }
 }
@@ -292,9 +320,13 @@ impl BendRule {
     pub fn k_factor(&self, bend: &StraightBend) -> Result<RuledK, NoStripFits> {
         let (k_factor, basis) = match self {
             Self::Din6935 => (din_k_factor(bend.radius_ratio()), "DIN 6935, K = k/2".to_owned()),
-            Self::Faa => (bend.equivalent_k(faa_allowance(bend)), "FAA, BA = (0.01743 R + 0.0078 T) N".to_owned()),
+            Self::Faa => (
+                bend.equivalent_k(faa_allowance(bend)),
+                "FAA, BA = (0.01743 R + 0.0078 T) N".to_owned(),
+            ),
             Self::Handbook(factor) => {
-                let basis = format!("Machinery's Handbook, L = ({} T + 1.57 R) N/90", factor.number());
+                let basis =
+                    format!("Machinery's Handbook, L = ({} T + 1.57 R) N/90", factor.number());
                 (bend.equivalent_k(handbook_allowance(*factor, bend)), basis)
             }
             Self::KFactor(k_factor) => (k_factor.number(), "K-factor as given".to_owned()),
@@ -324,7 +356,8 @@ impl BendRule {
     /// Everything the flat needs to know of a bend under 180 degrees.
     pub fn develop(&self, bend: &StraightBend) -> Result<DevelopedBend, CannotDevelop> {
         let outside_setback = bend.outside_setback().ok_or(CannotDevelop::FoldedFlat)?;
-        let RuledK { k_factor, basis, notes } = self.k_factor(bend).map_err(CannotDevelop::NoStripFits)?;
+        let RuledK { k_factor, basis, notes } =
+            self.k_factor(bend).map_err(CannotDevelop::NoStripFits)?;
         let allowance = self.allowance(bend).map_err(CannotDevelop::NoStripFits)?;
         let deduction = outside_setback * 2.0 - allowance;
         let din_v = (*self == Self::Din6935).then(|| din_v(bend));
@@ -334,8 +367,8 @@ impl BendRule {
 
 /// BA = (0.01743 R + 0.0078 T) N, N in degrees.
 ///
-/// Source: FAA-H-8083-31, Airframe volume 1, chapter 4 (constants from memory); 0.01743 rounds pi/180 down a little.
-/// Checked in `tests/it/published/faa.rs`.
+/// Source: FAA-H-8083-31, Airframe volume 1, chapter 4 (constants from memory); 0.01743 rounds
+/// pi/180 down a little. Checked in `tests/it/published/faa.rs`.
 #[must_use]
 pub fn faa_allowance(bend: &StraightBend) -> Length {
     (bend.inside_radius * 0.017_43 + bend.thickness * 0.0078) * bend.bend_angle.degrees()
@@ -347,15 +380,18 @@ pub fn faa_allowance(bend: &StraightBend) -> Length {
 /// Checked in `tests/it/published/machinery_handbook.rs`.
 #[must_use]
 pub fn handbook_allowance(factor: HandbookFactor, bend: &StraightBend) -> Length {
-    (bend.thickness * factor.number() + bend.inside_radius * 1.57) * (bend.bend_angle.degrees() / 90.0)
+    (bend.thickness * factor.number() + bend.inside_radius * 1.57)
+        * (bend.bend_angle.degrees() / 90.0)
 }
 
-/// k = 0.65 + 0.5 log10(r/s), 1 for r/s over 5: how far the neutral line lies from the inside face, in half thicknesses.
+/// k = 0.65 + 0.5 log10(r/s), 1 for r/s over 5: how far the neutral line lies from the inside face,
+/// in half thicknesses.
 ///
-/// Letters: r = inside radius, s = thickness. Below r/s = 0.0501 the formula falls under zero; k is held at 0 there, the
-/// neutral line on the inside face, since it can't leave the metal. From r/s = 0.316 down (k under 0.4) the formula is
-/// sharper than anything the standard's radii allow, and [`BendRule::k_factor`] says so.
-/// Source: DIN 6935, as a German metal-trades table book prints it. Checked in `tests/it/published/din_6935.rs`.
+/// Letters: r = inside radius, s = thickness. Below r/s = 0.0501 the formula falls under zero; k is
+/// held at 0 there, the neutral line on the inside face, since it can't leave the metal. From r/s =
+/// 0.316 down (k under 0.4) the formula is sharper than anything the standard's radii allow, and
+/// [`BendRule::k_factor`] says so. Source: DIN 6935, as a German metal-trades table book prints it.
+/// Checked in `tests/it/published/din_6935.rs`.
 #[must_use]
 pub fn din_k(radius_ratio: f64) -> f64 {
     if radius_ratio > 5.0 { 1.0 } else { (0.65 + 0.5 * radius_ratio.log10()).clamp(0.0, 1.0) }
@@ -371,12 +407,13 @@ pub fn din_k_factor(radius_ratio: f64) -> f64 {
 ///
 /// With beta = 180 degrees - N, the angle left open:
 /// - beta to 90: v = 2 (r + s) - N (r + k s/2), legs measured to the outer tangent;
-/// - beta over 90 to 165: v = 2 (r + s) tan(N/2) - N (r + k s/2), legs measured to the outside mould line;
+/// - beta over 90 to 165: v = 2 (r + s) tan(N/2) - N (r + k s/2), legs measured to the outside
+///   mould line;
 /// - beta over 165: v = 0.
 ///
-/// So up to 90 degrees (and but for the last 15) v is the bend deduction; past 90 the legs are other legs.
-/// Source: DIN 6935, as a German metal-trades table book prints it (the leg rule from memory).
-/// Checked in `tests/it/published/din_6935.rs`.
+/// So up to 90 degrees (and but for the last 15) v is the bend deduction; past 90 the legs are
+/// other legs. Source: DIN 6935, as a German metal-trades table book prints it (the leg rule from
+/// memory). Checked in `tests/it/published/din_6935.rs`.
 #[must_use]
 pub fn din_v(bend: &StraightBend) -> Length {
     din_v_with(bend, din_k(bend.radius_ratio()))
@@ -413,10 +450,16 @@ mod tests {
     ];
 
     /// Radii and thicknesses from sharp to wide.
-    const SHEETS: [(f64, f64); 7] = [(0.0, 1.0), (0.1, 3.0), (1.0, 1.0), (3.0, 1.8), (6.35, 1.803), (9.1, 1.8), (250.0, 0.5)];
+    const SHEETS: [(f64, f64); 7] =
+        [(0.0, 1.0), (0.1, 3.0), (1.0, 1.0), (3.0, 1.8), (6.35, 1.803), (9.1, 1.8), (250.0, 0.5)];
 
     fn bend(radius: f64, thickness: f64, degrees: f64) -> StraightBend {
-        StraightBend::new(Length::from_mm(radius), Length::from_mm(thickness), Angle::from_degrees(degrees)).expect("a bend")
+        StraightBend::new(
+            Length::from_mm(radius),
+            Length::from_mm(thickness),
+            Angle::from_degrees(degrees),
+        )
+        .expect("a bend")
     }
 
     #[test]
@@ -424,9 +467,14 @@ mod tests {
         for rule in RULES {
             for (radius, thickness) in SHEETS {
                 for (first, second) in [(10.0, 20.0), (45.0, 45.0), (0.5, 120.0), (89.0, 91.0)] {
-                    let allowance = |degrees| rule.allowance(&bend(radius, thickness, degrees)).expect("a rule").mm();
+                    let allowance = |degrees| {
+                        rule.allowance(&bend(radius, thickness, degrees)).expect("a rule").mm()
+                    };
                     let both = allowance(first + second);
-                    assert!((allowance(first) + allowance(second) - both).abs() < 1e-12 * both.max(1.0), "{rule:?}");
+                    assert!(
+                        (allowance(first) + allowance(second) - both).abs() < 1e-12 * both.max(1.0),
+                        "{rule:?}"
+                    );
                 }
             }
         }
@@ -436,9 +484,13 @@ mod tests {
     fn allowance_and_deduction_vanish_with_the_bend_and_deduction_grows_with_it() {
         for rule in RULES {
             for (radius, thickness) in SHEETS {
-                let developed = |degrees| rule.develop(&bend(radius, thickness, degrees)).expect("under 180");
+                let developed =
+                    |degrees| rule.develop(&bend(radius, thickness, degrees)).expect("under 180");
                 let tiny = developed(1e-6);
-                assert!(tiny.allowance.mm().abs() < 1e-5 && tiny.deduction.mm().abs() < 1e-5, "{rule:?}");
+                assert!(
+                    tiny.allowance.mm().abs() < 1e-5 && tiny.deduction.mm().abs() < 1e-5,
+                    "{rule:?}"
+                );
                 let mut last = tiny.deduction;
                 for degrees in 1..180 {
                     let deduction = developed(f64::from(degrees)).deduction;
@@ -456,10 +508,15 @@ mod tests {
                 for degrees in [15.0, 60.0, 90.0, 135.0] {
                     let angle = Angle::from_degrees(degrees);
                     let inch = |mm: f64| Length::from_inches(mm / 25.4);
-                    let in_inches = StraightBend::new(inch(radius), inch(thickness), angle).expect("a bend");
-                    let (a, b) = (rule.develop(&in_inches), rule.develop(&bend(radius, thickness, degrees)));
+                    let in_inches =
+                        StraightBend::new(inch(radius), inch(thickness), angle).expect("a bend");
+                    let (a, b) =
+                        (rule.develop(&in_inches), rule.develop(&bend(radius, thickness, degrees)));
                     let (a, b) = (a.expect("under 180"), b.expect("under 180"));
-                    assert!((a.allowance - b.allowance).mm().abs() < 1e-9 && (a.deduction - b.deduction).mm().abs() < 1e-9);
+                    assert!(
+                        (a.allowance - b.allowance).mm().abs() < 1e-9
+                            && (a.deduction - b.deduction).mm().abs() < 1e-9
+                    );
                 }
             }
         }
@@ -471,7 +528,9 @@ mod tests {
             for (radius, thickness) in SHEETS {
                 let bend = bend(radius, thickness, 75.0);
                 let developed = rule.develop(&bend).expect("under 180");
-                assert!((bend.allowance_at(developed.k_factor) - developed.allowance).mm().abs() < 1e-9);
+                assert!(
+                    (bend.allowance_at(developed.k_factor) - developed.allowance).mm().abs() < 1e-9
+                );
             }
         }
     }
@@ -484,16 +543,23 @@ mod tests {
         assert!(din_k_factor(0.0) < 1e-12 && din_k_factor(5.001) > 0.5 - 1e-12);
         let sharp = BendRule::Din6935.develop(&bend(0.3, 1.0, 90.0)).expect("under 180");
         assert_eq!(sharp.notes, [BendNote::SharpForDin { radius_ratio: 0.3 }]);
-        assert!(BendRule::Din6935.develop(&bend(1.0, 1.0, 90.0)).expect("under 180").notes.is_empty());
+        assert!(
+            BendRule::Din6935.develop(&bend(1.0, 1.0, 90.0)).expect("under 180").notes.is_empty()
+        );
     }
 
     #[test]
     fn din_v_is_the_deduction_from_fifteen_to_ninety_degrees() {
         for (radius, thickness) in SHEETS {
             for degrees in [15.0, 30.0, 89.999, 90.0] {
-                let developed = BendRule::Din6935.develop(&bend(radius, thickness, degrees)).expect("under 180");
+                let developed = BendRule::Din6935
+                    .develop(&bend(radius, thickness, degrees))
+                    .expect("under 180");
                 let v = developed.din_v.expect("DIN has one");
-                assert!((v - developed.deduction).mm().abs() < 1e-9, "R {radius} T {thickness} at {degrees}");
+                assert!(
+                    (v - developed.deduction).mm().abs() < 1e-9,
+                    "R {radius} T {thickness} at {degrees}"
+                );
             }
         }
         assert_eq!(din_v(&bend(3.0, 1.8, 14.999)), Length::ZERO);
@@ -502,12 +568,17 @@ mod tests {
 
     #[test]
     fn what_cannot_be_bent_is_refused() {
-        let new = |r, t, n| StraightBend::new(Length::from_mm(r), Length::from_mm(t), Angle::from_degrees(n));
+        let new = |r, t, n| {
+            StraightBend::new(Length::from_mm(r), Length::from_mm(t), Angle::from_degrees(n))
+        };
         for angle in [0.0, -90.0, 180.1, f64::NAN, f64::INFINITY] {
             assert!(matches!(new(3.0, 1.8, angle), Err(ImpossibleBend::BendAngle(_))), "{angle}");
         }
         for thickness in [0.0, -1.0, f64::NAN, f64::INFINITY] {
-            assert!(matches!(new(3.0, thickness, 90.0), Err(ImpossibleBend::Thickness(_))), "{thickness}");
+            assert!(
+                matches!(new(3.0, thickness, 90.0), Err(ImpossibleBend::Thickness(_))),
+                "{thickness}"
+            );
         }
         assert!(matches!(new(-0.1, 1.8, 90.0), Err(ImpossibleBend::InsideRadius(_))));
         let hem = new(1.0, 1.0, 180.0).expect("a hem");

@@ -24,11 +24,17 @@ impl<Quantity: Copy> Figure<Quantity> {
 
     /// The same figure in another type, its range and source kept.
     pub(crate) fn map<Other>(self, convert: impl Fn(Quantity) -> Other) -> Figure<Other> {
-        Figure { value: convert(self.value), low: convert(self.low), high: convert(self.high), source: self.source }
+        Figure {
+            value: convert(self.value),
+            low: convert(self.low),
+            high: convert(self.high),
+            source: self.source,
+        }
     }
 }
 
-/// A figure as a table file writes it: a bare number in the table's unit, an optional range, a source.
+/// A figure as a table file writes it: a bare number in the table's unit, an optional range, a
+/// source.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct WrittenFigure {

@@ -71,13 +71,20 @@ pub struct UnknownGauge {
 impl fmt::Display for UnknownGauge {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let nearest: Vec<String> = self.nearest.iter().map(ToString::to_string).collect();
-        write!(f, "there is no {} ga in the {} series; the nearest are {}", self.number, self.family, nearest.join(" and "))
+        write!(
+            f,
+            "there is no {} ga in the {} series; the nearest are {}",
+            self.number,
+            self.family,
+            nearest.join(" and ")
+        )
     }
 }
 
 impl std::error::Error for UnknownGauge {}
 
-/// The gauge of that number in its series, or the nearest numbers there are. Thicknesses between two gauges are never guessed.
+/// The gauge of that number in its series, or the nearest numbers there are. Thicknesses between
+/// two gauges are never guessed.
 pub fn gauge(family: GaugeFamily, number: u32) -> Result<&'static Gauge, UnknownGauge> {
     let series = || GAUGES.iter().filter(|gauge| gauge.family == family);
     series().find(|gauge| gauge.number == number).ok_or_else(|| {
@@ -87,11 +94,15 @@ pub fn gauge(family: GaugeFamily, number: u32) -> Result<&'static Gauge, Unknown
     })
 }
 
-/// The gauges next to a thickness: the thinnest that is not thinner, and the thickest that is not thicker.
+/// The gauges next to a thickness: the thinnest that is not thinner, and the thickest that is not
+/// thicker.
 ///
 /// For telling a builder what lies near 0.071 in, never for turning a thickness into a gauge.
 #[must_use]
-pub fn gauges_beside(family: GaugeFamily, thickness: Length) -> (Option<&'static Gauge>, Option<&'static Gauge>) {
+pub fn gauges_beside(
+    family: GaugeFamily,
+    thickness: Length,
+) -> (Option<&'static Gauge>, Option<&'static Gauge>) {
     let series = || GAUGES.iter().filter(|gauge| gauge.family == family);
     let by_thickness = |a: &&Gauge, b: &&Gauge| a.thickness.mm().total_cmp(&b.thickness.mm());
     (
@@ -137,11 +148,17 @@ mod tests {
     #[test]
     fn every_gauge_stands_once_and_thins_as_its_number_grows() {
         for family in GaugeFamily::ALL {
-            let mut series: Vec<&Gauge> = gauges().iter().filter(|gauge| gauge.family == family).collect();
+            let mut series: Vec<&Gauge> =
+                gauges().iter().filter(|gauge| gauge.family == family).collect();
             series.sort_by_key(|gauge| gauge.number);
             assert!(series.len() > 20, "{family}");
             for pair in series.windows(2) {
-                assert!(pair[0].number < pair[1].number && pair[0].thickness > pair[1].thickness, "{} {}", pair[0], pair[1]);
+                assert!(
+                    pair[0].number < pair[1].number && pair[0].thickness > pair[1].thickness,
+                    "{} {}",
+                    pair[0],
+                    pair[1]
+                );
             }
             assert!(series.iter().all(|gauge| !gauge.source.trim().is_empty()));
         }
@@ -150,7 +167,10 @@ mod tests {
     #[test]
     fn a_missing_gauge_names_its_neighbours() {
         let miss = gauge(GaugeFamily::Steel, 300).expect_err("no such gauge");
-        assert_eq!(miss.to_string(), "there is no 300 ga in the steel series; the nearest are 30 ga = 0.012 in");
+        assert_eq!(
+            miss.to_string(),
+            "there is no 300 ga in the steel series; the nearest are 30 ga = 0.012 in"
+        );
         let miss = gauge(GaugeFamily::Steel, 0).expect_err("no such gauge");
         assert_eq!(miss.nearest.len(), 1);
     }

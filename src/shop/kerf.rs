@@ -9,10 +9,11 @@ use crate::shop::gauge::GaugeFamily;
 use crate::shop::read_built_in;
 use crate::units::Length;
 
-/// The usual plasma kerf in a sheet of that thickness; `None` beyond the table (over 25 mm, or not a thickness at all).
+/// The usual plasma kerf in a sheet of that thickness; `None` beyond the table (over 25 mm, or not
+/// a thickness at all).
 ///
-/// Common practice, no standard behind it: the figure's source says so and its range is wide. Stainless and aluminium
-/// are cut a little wider.
+/// Common practice, no standard behind it: the figure's source says so and its range is wide.
+/// Stainless and aluminium are cut a little wider.
 #[must_use]
 pub fn usual_kerf(thickness: Length, family: Option<GaugeFamily>) -> Option<Figure<Length>> {
     if thickness <= Length::ZERO {
@@ -21,11 +22,18 @@ pub fn usual_kerf(thickness: Length, family: Option<GaugeFamily>) -> Option<Figu
     let row = KERFS.rows.iter().find(|row| thickness.mm() <= row.up_to)?;
     let wider = &KERFS.wider;
     let (by, also) = match family {
-        Some(family) if wider.families.contains(&family) => (wider.by, format!("; {}", wider.source)),
+        Some(family) if wider.families.contains(&family) => {
+            (wider.by, format!("; {}", wider.source))
+        }
         _ => (0.0, String::new()),
     };
     let kerf = |mm: f64| Length::from_mm(mm + by);
-    Some(Figure { value: kerf(row.kerf), low: kerf(row.low), high: kerf(row.high), source: format!("{}{also}", row.source) })
+    Some(Figure {
+        value: kerf(row.kerf),
+        low: kerf(row.low),
+        high: kerf(row.high),
+        source: format!("{}{also}", row.source),
+    })
 }
 
 /// The table as its file writes it.
@@ -56,7 +64,8 @@ struct Wider {
     source: String,
 }
 
-static KERFS: LazyLock<Kerfs> = LazyLock::new(|| read_built_in("kerf.yaml", include_str!("kerf.yaml")));
+static KERFS: LazyLock<Kerfs> =
+    LazyLock::new(|| read_built_in("kerf.yaml", include_str!("kerf.yaml")));
 
 #[cfg(test)]
 mod tests {

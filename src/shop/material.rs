@@ -37,9 +37,11 @@ pub struct Material {
     pub strength_coefficient: Figure<Stress>,
     /// Whether K was measured or follows from the ultimate strength and n.
     pub strength_origin: StrengthOrigin,
-    /// n of Hollomon's curve; also the true strain at which a tensile strip begins to neck (Considère).
+    /// n of Hollomon's curve; also the true strain at which a tensile strip begins to neck
+    /// (Considère).
     pub hardening_exponent: Figure<f64>,
-    /// Normal anisotropy (r0 + 2 r45 + r90)/4: strain in width over strain in thickness when pulled.
+    /// Normal anisotropy (r0 + 2 r45 + r90)/4: strain in width over strain in thickness when
+    /// pulled.
     pub normal_anisotropy: Figure<f64>,
     /// How its least inside bend radius is found.
     pub radius_rule: RadiusRule,
@@ -145,10 +147,23 @@ impl Material {
     #[must_use]
     pub fn faults(&self) -> Vec<ImpossibleFigure> {
         let mut faults = Vec::new();
-        let mut hold = |figure: &'static str, value: &Figure<f64>, above: f64, below: f64, unit: &'static str| {
-            let sound = value.low > above && value.high < below && value.low <= value.value && value.value <= value.high;
+        let mut hold = |figure: &'static str,
+                        value: &Figure<f64>,
+                        above: f64,
+                        below: f64,
+                        unit: &'static str| {
+            let sound = value.low > above
+                && value.high < below
+                && value.low <= value.value
+                && value.value <= value.high;
             if !sound {
-                faults.push(ImpossibleFigure::OutOfRange { figure, value: value.value, above, below, unit });
+                faults.push(ImpossibleFigure::OutOfRange {
+                    figure,
+                    value: value.value,
+                    above,
+                    below,
+                    unit,
+                });
             }
         };
         let mpa = |figure: &Figure<Stress>| figure.clone().map(Stress::mpa);
@@ -189,17 +204,19 @@ impl Material {
     }
 }
 
-/// K = ultimate (e/n)^n: the strength coefficient of the Hollomon curve whose tensile test reaches `ultimate`.
+/// K = ultimate (e/n)^n: the strength coefficient of the Hollomon curve whose tensile test reaches
+/// `ultimate`.
 ///
-/// Letters: ultimate = engineering ultimate strength (megapascals), e = 2.71828…, n = hardening exponent (0 < n < 1).
-/// Derivation: true stress K e^n over the engineering area factor exp(strain) is greatest at true strain n (Considère).
-/// Checked in `tests/it/published/material_tables.rs`.
+/// Letters: ultimate = engineering ultimate strength (megapascals), e = 2.71828…, n = hardening
+/// exponent (0 < n < 1). Derivation: true stress K e^n over the engineering area factor exp(strain)
+/// is greatest at true strain n (Considère). Checked in `tests/it/published/material_tables.rs`.
 #[must_use]
 pub fn considere_strength(ultimate: Stress, n: f64) -> Stress {
     ultimate * (std::f64::consts::E / n).powf(n)
 }
 
-/// ultimate = K n^n exp(-n): the engineering ultimate strength that a Hollomon curve reaches; [`considere_strength`] turned round.
+/// ultimate = K n^n exp(-n): the engineering ultimate strength that a Hollomon curve reaches;
+/// [`considere_strength`] turned round.
 #[must_use]
 pub fn considere_ultimate(strength_coefficient: Stress, n: f64) -> Stress {
     strength_coefficient * (n / std::f64::consts::E).powf(n)
@@ -214,8 +231,9 @@ pub(crate) fn derived_strength(ultimate: &Figure<Stress>, n: &Figure<f64>) -> Fi
     ))
 }
 
-/// The limits of a metal nobody gave any for: stop at 0.7 of the elongation or at the uniform strain, whichever comes
-/// first, care from half of that; shrinking as for all metals. Common practice, no source.
+/// The limits of a metal nobody gave any for: stop at 0.7 of the elongation or at the uniform
+/// strain, whichever comes first, care from half of that; shrinking as for all metals. Common
+/// practice, no source.
 pub(crate) fn derived_edge_limits(elongation: f64, n: f64) -> EdgeLimits {
     let stop = (0.7 * elongation).min(n.exp_m1());
     EdgeLimits {
@@ -264,7 +282,11 @@ impl fmt::Display for ImpossibleFigure {
         match self {
             Self::OutOfRange { figure, value, above, below, unit } => {
                 let space = if unit.is_empty() { "" } else { " " };
-                write!(f, "{figure} can't be {}{space}{unit}: it lies between ", Digits(*value, 4))?;
+                write!(
+                    f,
+                    "{figure} can't be {}{space}{unit}: it lies between ",
+                    Digits(*value, 4)
+                )?;
                 write!(f, "{} and {}{space}{unit}", Digits(*above, 4), Digits(*below, 4))
             }
             Self::UltimateBelowYield { yield_strength, ultimate_strength } => write!(
@@ -318,13 +340,17 @@ impl WrittenMaterial {
         let elongation = self.elongation.read();
         let (strength_coefficient, strength_origin) = match self.strength {
             Some(written) => (stress(written), StrengthOrigin::Given),
-            None => (derived_strength(&ultimate_strength, &hardening_exponent), StrengthOrigin::Derived),
+            None => {
+                (derived_strength(&ultimate_strength, &hardening_exponent), StrengthOrigin::Derived)
+            }
         };
         let limit = |[caution, stop]: [f64; 2]| StrainLimit { caution, stop };
         let edge_limits = match self.edge_limits {
-            Some(written) => {
-                EdgeLimits { stretch: limit(written.stretch), shrink: limit(written.shrink), source: written.source }
-            }
+            Some(written) => EdgeLimits {
+                stretch: limit(written.stretch),
+                shrink: limit(written.shrink),
+                source: written.source,
+            },
             None => derived_edge_limits(elongation.value, hardening_exponent.value),
         };
         Material {
@@ -349,7 +375,8 @@ impl WrittenMaterial {
 }
 
 static BUILT_IN: LazyLock<Vec<Material>> = LazyLock::new(|| {
-    let written: Vec<WrittenMaterial> = read_built_in("materials.yaml", include_str!("materials.yaml"));
+    let written: Vec<WrittenMaterial> =
+        read_built_in("materials.yaml", include_str!("materials.yaml"));
     written.into_iter().map(WrittenMaterial::read).collect()
 });
 
@@ -359,7 +386,8 @@ mod tests {
 
     #[test]
     fn every_built_in_figure_is_possible_and_has_a_source() {
-        let names: Vec<&str> = Material::built_in().iter().map(|material| material.name.as_str()).collect();
+        let names: Vec<&str> =
+            Material::built_in().iter().map(|material| material.name.as_str()).collect();
         let promised = "4130-annealed 4130-normalized 1008 dc04 1018 1020 304 6061-t6 6061-o 5052-h32 3003 ti-cp-2";
         assert_eq!(names.join(" "), promised);
         for material in Material::built_in() {
@@ -377,7 +405,11 @@ mod tests {
             for limit in [material.edge_limits.stretch, material.edge_limits.shrink] {
                 assert!(0.0 < limit.caution && limit.caution < limit.stop, "{}", material.name);
             }
-            assert!(material.edge_limits.stretch.stop <= material.elongation.value, "{}", material.name);
+            assert!(
+                material.edge_limits.stretch.stop <= material.elongation.value,
+                "{}",
+                material.name
+            );
         }
     }
 

@@ -1,11 +1,15 @@
-//! A shop's own material: a built-in one with some of its figures replaced by what the shop knows better.
+//! A shop's own material: a built-in one with some of its figures replaced by what the shop knows
+//! better.
 
 use crate::shop::figure::Figure;
-use crate::shop::material::{Hazard, ImpossibleFigure, Material, StrengthOrigin, derived_edge_limits, derived_strength};
+use crate::shop::material::{
+    Hazard, ImpossibleFigure, Material, StrengthOrigin, derived_edge_limits, derived_strength,
+};
 use crate::shop::minimum_radius::RadiusRule;
 use crate::units::{Density, Length, Stress};
 
-/// The figures a shop gives for its own material; what is left out stays as in the material it is like.
+/// The figures a shop gives for its own material; what is left out stays as in the material it is
+/// like.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct MaterialOverride {
     /// What it is, in words.
@@ -68,12 +72,18 @@ pub struct OwnRadius {
 impl Material {
     /// A material like this one but for the figures given.
     ///
-    /// A new ultimate strength or n makes K follow by K = ultimate (e/n)^n unless K is given too; a new elongation or n
-    /// makes the derived edge limits follow. Every fault of the result is named at once.
-    pub fn like_this(&self, name: &str, given: &MaterialOverride) -> Result<Self, Vec<ImpossibleFigure>> {
+    /// A new ultimate strength or n makes K follow by K = ultimate (e/n)^n unless K is given too; a
+    /// new elongation or n makes the derived edge limits follow. Every fault of the result is named
+    /// at once.
+    pub fn like_this(
+        &self,
+        name: &str,
+        given: &MaterialOverride,
+    ) -> Result<Self, Vec<ImpossibleFigure>> {
         let mut own = self.clone();
         name.clone_into(&mut own.name);
-        own.description = given.description.clone().unwrap_or_else(|| format!("like {}", self.name));
+        own.description =
+            given.description.clone().unwrap_or_else(|| format!("like {}", self.name));
         replace(&mut own.density, given.density.as_ref());
         replace(&mut own.elastic_modulus, given.elastic_modulus.as_ref());
         replace(&mut own.poisson_ratio, given.poisson_ratio.as_ref());
@@ -87,11 +97,13 @@ impl Material {
             own.strength_coefficient = strength.figure();
             own.strength_origin = StrengthOrigin::Given;
         } else if given.ultimate_strength.is_some() || given.hardening_exponent.is_some() {
-            own.strength_coefficient = derived_strength(&own.ultimate_strength, &own.hardening_exponent);
+            own.strength_coefficient =
+                derived_strength(&own.ultimate_strength, &own.hardening_exponent);
             own.strength_origin = StrengthOrigin::Derived;
         }
         if given.elongation.is_some() || given.hardening_exponent.is_some() {
-            own.edge_limits = derived_edge_limits(own.elongation.value, own.hardening_exponent.value);
+            own.edge_limits =
+                derived_edge_limits(own.elongation.value, own.hardening_exponent.value);
         }
         let mut faults = Vec::new();
         if let Some(radius) = &given.minimum_radius {
@@ -114,8 +126,15 @@ fn replace<Quantity: Copy>(figure: &mut Figure<Quantity>, own: Option<&OwnFigure
 /// What is wrong with a shop's own radii: none at all, or lengths no sheet has.
 fn radius_faults(radius: &OwnRadius) -> Vec<ImpossibleFigure> {
     let impossible = |value: f64| !(value > 0.0 && value < 1000.0);
-    let fault = |value| ImpossibleFigure::OutOfRange { figure: "minimum_radius", value, above: 0.0, below: 1000.0, unit: "mm" };
-    let lengths: Vec<f64> = radius.rows.iter().flat_map(|(thickness, radius)| [thickness.mm(), radius.mm()]).collect();
+    let fault = |value| ImpossibleFigure::OutOfRange {
+        figure: "minimum_radius",
+        value,
+        above: 0.0,
+        below: 1000.0,
+        unit: "mm",
+    };
+    let lengths: Vec<f64> =
+        radius.rows.iter().flat_map(|(thickness, radius)| [thickness.mm(), radius.mm()]).collect();
     if lengths.is_empty() {
         return vec![fault(f64::NAN)];
     }
@@ -135,11 +154,17 @@ mod tests {
     fn figures_given_replace_and_the_rest_stays() {
         let given = MaterialOverride {
             yield_strength: Some(Stress::from_mpa(420.0).into()),
-            normal_anisotropy: Some(OwnFigure { value: 0.95, source: Some("our own pull test".to_owned()) }),
+            normal_anisotropy: Some(OwnFigure {
+                value: 0.95,
+                source: Some("our own pull test".to_owned()),
+            }),
             ..MaterialOverride::default()
         };
         let own = annealed().like_this("my-4130", &given).expect("sound figures");
-        assert_eq!((own.name.as_str(), own.description.as_str()), ("my-4130", "like 4130-annealed"));
+        assert_eq!(
+            (own.name.as_str(), own.description.as_str()),
+            ("my-4130", "like 4130-annealed")
+        );
         assert_eq!(own.yield_strength, Figure::single(Stress::from_mpa(420.0), "shop file"));
         assert_eq!(own.normal_anisotropy.source, "our own pull test");
         assert_eq!(own.ultimate_strength, annealed().ultimate_strength);
@@ -149,14 +174,27 @@ mod tests {
 
     #[test]
     fn strength_follows_a_new_ultimate_and_says_so() {
-        let given = MaterialOverride { ultimate_strength: Some(Stress::from_mpa(600.0).into()), ..MaterialOverride::default() };
+        let given = MaterialOverride {
+            ultimate_strength: Some(Stress::from_mpa(600.0).into()),
+            ..MaterialOverride::default()
+        };
         let own = annealed().like_this("my-4130", &given).expect("sound figures");
-        assert_eq!(own.strength_coefficient.value, considere_strength(Stress::from_mpa(600.0), 0.15));
-        assert!(own.strength_coefficient.source.starts_with("derived from the ultimate strength (600 MPa) and n (0.15)"));
+        assert_eq!(
+            own.strength_coefficient.value,
+            considere_strength(Stress::from_mpa(600.0), 0.15)
+        );
+        assert!(
+            own.strength_coefficient
+                .source
+                .starts_with("derived from the ultimate strength (600 MPa) and n (0.15)")
+        );
         // A measured K is replaced as well, for it belongs to another curve.
         let stainless = Material::named("304").expect("built in");
         assert_eq!(stainless.strength_origin, StrengthOrigin::Given);
-        assert_eq!(stainless.like_this("mine", &given).expect("sound").strength_origin, StrengthOrigin::Derived);
+        assert_eq!(
+            stainless.like_this("mine", &given).expect("sound").strength_origin,
+            StrengthOrigin::Derived
+        );
     }
 
     #[test]
@@ -166,7 +204,10 @@ mod tests {
             hardening_exponent: Some(1.0.into()),
             density: Some(Density::from_kg_per_m3(-1.0).into()),
             elastic_modulus: Some(Stress::from_mpa(f64::INFINITY).into()),
-            minimum_radius: Some(OwnRadius { rows: vec![(Length::from_mm(2.0), Length::from_mm(-3.0))], source: None }),
+            minimum_radius: Some(OwnRadius {
+                rows: vec![(Length::from_mm(2.0), Length::from_mm(-3.0))],
+                source: None,
+            }),
             ..MaterialOverride::default()
         };
         let faults = annealed().like_this("bad", &given).expect_err("nothing here is sound");
@@ -176,7 +217,9 @@ mod tests {
         for name in ["density", "elastic_modulus", "n", "minimum_radius"] {
             assert!(named(name), "{name}: {faults:?}");
         }
-        assert!(faults.iter().any(|fault| matches!(fault, ImpossibleFigure::UltimateBelowYield { .. })));
+        assert!(
+            faults.iter().any(|fault| matches!(fault, ImpossibleFigure::UltimateBelowYield { .. }))
+        );
         let empty = MaterialOverride {
             minimum_radius: Some(OwnRadius { rows: Vec::new(), source: None }),
             ..MaterialOverride::default()

@@ -12,7 +12,8 @@ use crate::shop::material::Material;
 use crate::shop::read_built_in;
 use crate::units::{Angle, Digits, Length, Stress};
 
-/// A sheet up to one hundredth thicker than a row still counts as that row: 3.2 mm and 1/8 in are one stock.
+/// A sheet up to one hundredth thicker than a row still counts as that row: 3.2 mm and 1/8 in are
+/// one stock.
 const SAME_STOCK: f64 = 1.01;
 
 /// The bend angle beyond which DIN 6935 takes the next thicker row.
@@ -37,7 +38,8 @@ pub enum RadiusRule {
     DesignBook {
         /// The column's name.
         column: String,
-        /// The words beside the figure: the book's, and why this column where the metal has none of its own.
+        /// The words beside the figure: the book's, and why this column where the metal has none of
+        /// its own.
         source: String,
     },
     /// The table of DIN 6935, by ultimate strength.
@@ -70,7 +72,8 @@ impl RadiusRule {
 pub struct MinimumRadius {
     /// The least inside radius.
     pub radius: Length,
-    /// By how much a radius may fall short of it and still be the one the table means: half the last digit that it prints.
+    /// By how much a radius may fall short of it and still be the one the table means: half the
+    /// last digit that it prints.
     pub rounding: Length,
     /// The table, column and row it stands in.
     pub source: String,
@@ -120,10 +123,18 @@ impl fmt::Display for NoMinimumRadius {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::TooThick { thickness, table } => {
-                write!(f, "{} mm is thicker than the table goes ({table})", Digits(thickness.mm(), 3))
+                write!(
+                    f,
+                    "{} mm is thicker than the table goes ({table})",
+                    Digits(thickness.mm(), 3)
+                )
             }
             Self::LeftOpen { thickness, column } => {
-                write!(f, "the table gives no radius for {column} at {} mm", Digits(thickness.mm(), 3))
+                write!(
+                    f,
+                    "the table gives no radius for {column} at {} mm",
+                    Digits(thickness.mm(), 3)
+                )
             }
             Self::TooStrong { ultimate, limit, table } => write!(
                 f,
@@ -131,7 +142,9 @@ impl fmt::Display for NoMinimumRadius {
                 Digits(ultimate.mpa(), 0),
                 Digits(limit.mpa(), 0)
             ),
-            Self::NotASheet => f.write_str("thickness, strength and bend angle must be greater than nothing"),
+            Self::NotASheet => {
+                f.write_str("thickness, strength and bend angle must be greater than nothing")
+            }
         }
     }
 }
@@ -157,13 +170,18 @@ pub fn minimum_radius(
             radius: thickness * times.value,
             rounding: Length::ZERO,
             source: times.source.clone(),
-            notes: vec![format!("sources range from {} to {} thicknesses", Digits(times.low, 2), Digits(times.high, 2))],
+            notes: vec![format!(
+                "sources range from {} to {} thicknesses",
+                Digits(times.low, 2),
+                Digits(times.high, 2)
+            )],
         }),
         RadiusRule::Own { rows, source } => own_rows(rows, source, thickness),
         RadiusRule::DesignBook { column, source } => {
             let is_steel = material.gauge_family == Some(GaugeFamily::Steel);
             let mut answer = match design_book_radius(column, thickness) {
-                // The standard knows thicker steel than the book, unless the steel is too strong for it.
+                // The standard knows thicker steel than the book, unless the steel is too strong
+                // for it.
                 Err(NoMinimumRadius::TooThick { .. }) if is_steel => match din() {
                     Err(NoMinimumRadius::TooStrong { .. }) => carried_on(column, thickness),
                     answer => answer,
@@ -185,20 +203,29 @@ pub fn minimum_radius(
     }
 }
 
-/// The least inside radius by the design book's table: the first row that is not thinner than the sheet.
+/// The least inside radius by the design book's table: the first row that is not thinner than the
+/// sheet.
 ///
 /// The book doesn't say how the grain lies. Checked in `tests/it/published/minimum_radius.rs`.
-pub fn design_book_radius(column: &str, thickness: Length) -> Result<MinimumRadius, NoMinimumRadius> {
+pub fn design_book_radius(
+    column: &str,
+    thickness: Length,
+) -> Result<MinimumRadius, NoMinimumRadius> {
     let book = &TABLES.design_book;
     let too_thick = || NoMinimumRadius::TooThick { thickness, table: book.source.clone() };
     if !is_positive(thickness.mm()) {
         return Err(NoMinimumRadius::NotASheet);
     }
     let radii = book.columns.get(column).ok_or_else(too_thick)?;
-    let (row, radius) =
-        book.thickness.iter().zip(radii).find(|(row, _)| thickness.inches() <= **row * SAME_STOCK).ok_or_else(too_thick)?;
+    let (row, radius) = book
+        .thickness
+        .iter()
+        .zip(radii)
+        .find(|(row, _)| thickness.inches() <= **row * SAME_STOCK)
+        .ok_or_else(too_thick)?;
     let thickness = Length::from_inches(*row);
-    let inches = radius.ok_or_else(|| NoMinimumRadius::LeftOpen { thickness, column: column.to_owned() })?;
+    let inches =
+        radius.ok_or_else(|| NoMinimumRadius::LeftOpen { thickness, column: column.to_owned() })?;
     Ok(MinimumRadius {
         radius: Length::from_inches(inches),
         rounding: Length::from_inches(book.rounding),
@@ -209,7 +236,8 @@ pub fn design_book_radius(column: &str, thickness: Length) -> Result<MinimumRadi
 
 /// The thickest row's ratio of radius to thickness carried on to thicker sheet, and said to be so.
 fn carried_on(column: &str, thickness: Length) -> Result<MinimumRadius, NoMinimumRadius> {
-    let last = Length::from_inches(TABLES.design_book.thickness.last().copied().unwrap_or_default());
+    let last =
+        Length::from_inches(TABLES.design_book.thickness.last().copied().unwrap_or_default());
     let row = design_book_radius(column, last)?;
     Ok(MinimumRadius {
         radius: row.radius * (thickness / last),
@@ -221,8 +249,9 @@ fn carried_on(column: &str, thickness: Length) -> Result<MinimumRadius, NoMinimu
 
 /// The least inside radius for steel by the table of DIN 6935 (October 1975).
 ///
-/// By ultimate strength (to 640 megapascals) and thickness (to 7 mm); along the grain, the grain unknown, or the bend over 120
-/// degrees, the next thicker row holds. Checked in `tests/it/published/minimum_radius.rs`.
+/// By ultimate strength (to 640 megapascals) and thickness (to 7 mm); along the grain, the grain
+/// unknown, or the bend over 120 degrees, the next thicker row holds. Checked in
+/// `tests/it/published/minimum_radius.rs`.
 pub fn din_minimum_radius(
     ultimate: Stress,
     thickness: Length,
@@ -230,13 +259,17 @@ pub fn din_minimum_radius(
     line: BendLine,
 ) -> Result<MinimumRadius, NoMinimumRadius> {
     let din = &TABLES.din_6935;
-    if !(is_positive(ultimate.mpa()) && is_positive(thickness.mm()) && is_positive(bend_angle.radians())) {
+    if !(is_positive(ultimate.mpa())
+        && is_positive(thickness.mm())
+        && is_positive(bend_angle.radians()))
+    {
         return Err(NoMinimumRadius::NotASheet);
     }
-    let column = din.ultimate_up_to.iter().position(|limit| ultimate.mpa() <= *limit).ok_or_else(|| {
-        let limit = Stress::from_mpa(din.ultimate_up_to[din.ultimate_up_to.len() - 1]);
-        NoMinimumRadius::TooStrong { ultimate, limit, table: din.source.clone() }
-    })?;
+    let column =
+        din.ultimate_up_to.iter().position(|limit| ultimate.mpa() <= *limit).ok_or_else(|| {
+            let limit = Stress::from_mpa(din.ultimate_up_to[din.ultimate_up_to.len() - 1]);
+            NoMinimumRadius::TooStrong { ultimate, limit, table: din.source.clone() }
+        })?;
     let is_harder = line != BendLine::AcrossGrain || bend_angle > DIN_STEEP_BEND;
     let row = din
         .rows
@@ -244,7 +277,11 @@ pub fn din_minimum_radius(
         .skip_while(|row| thickness.mm() > row.thickness_up_to)
         .nth(usize::from(is_harder))
         .ok_or_else(|| NoMinimumRadius::TooThick { thickness, table: din.source.clone() })?;
-    let why = if is_harder { "; next thicker row for a bend along the grain or over 120 degrees" } else { "" };
+    let why = if is_harder {
+        "; next thicker row for a bend along the grain or over 120 degrees"
+    } else {
+        ""
+    };
     let (limit, up_to) = (din.ultimate_up_to[column], row.thickness_up_to);
     Ok(MinimumRadius {
         radius: Length::from_mm(row.radius[column]),
@@ -255,7 +292,11 @@ pub fn din_minimum_radius(
 }
 
 /// A shop's own rows: the first that is not thinner than the sheet.
-fn own_rows(rows: &[(Length, Length)], source: &str, thickness: Length) -> Result<MinimumRadius, NoMinimumRadius> {
+fn own_rows(
+    rows: &[(Length, Length)],
+    source: &str,
+    thickness: Length,
+) -> Result<MinimumRadius, NoMinimumRadius> {
     rows.iter()
         .filter(|(row, _)| thickness <= *row * SAME_STOCK)
         .min_by(|a, b| a.0.mm().total_cmp(&b.0.mm()))
@@ -270,16 +311,17 @@ fn own_rows(rows: &[(Length, Length)], source: &str, thickness: Length) -> Resul
 
 /// R = T (50/r - 1): the least radius by the reduction of area of a tensile test, never below zero.
 ///
-/// Letters: T = thickness, r = reduction of area in percent (above 0). For information only: it gives zero for both
-/// conditions of 4130 sheet (r about 60), which shops bend at 1.7 and 3.4 thicknesses.
-/// Source: Kalpakjian and Schmid, Manufacturing Engineering and Technology, 6th edition SI (2009), Eq. 16.5.
-/// Checked in `tests/it/published/minimum_radius.rs`.
+/// Letters: T = thickness, r = reduction of area in percent (above 0). For information only: it
+/// gives zero for both conditions of 4130 sheet (r about 60), which shops bend at 1.7 and 3.4
+/// thicknesses. Source: Kalpakjian and Schmid, Manufacturing Engineering and Technology, 6th
+/// edition SI (2009), Eq. 16.5. Checked in `tests/it/published/minimum_radius.rs`.
 #[must_use]
 pub fn ductility_radius(thickness: Length, reduction_of_area_percent: f64) -> Length {
     thickness * (50.0 / reduction_of_area_percent - 1.0).max(0.0)
 }
 
-/// About one thickness for annealed sheet (`FAA-H-8083-31`, Airframe, on bend radii); stainless and 2024-T3 need fairly large ones.
+/// About one thickness for annealed sheet (`FAA-H-8083-31`, Airframe, on bend radii); stainless and
+/// 2024-T3 need fairly large ones.
 #[must_use]
 pub const fn faa_annealed_radius(thickness: Length) -> Length {
     thickness
@@ -311,12 +353,20 @@ impl TryFrom<WrittenRule> for RadiusRule {
                 if !book.columns.contains_key(&column) {
                     return Err(format!("the design book has no column `{column}`"));
                 }
-                Ok(Self::DesignBook { column, source: because.unwrap_or_else(|| book.source.clone()) })
+                Ok(Self::DesignBook {
+                    column,
+                    source: because.unwrap_or_else(|| book.source.clone()),
+                })
             }
-            WrittenRule { column: None, because: None, din: true, times_thickness: None } => Ok(Self::Din6935),
-            WrittenRule { column: None, because: None, din: false, times_thickness: Some(times) } => {
-                Ok(Self::TimesThickness(times.read()))
+            WrittenRule { column: None, because: None, din: true, times_thickness: None } => {
+                Ok(Self::Din6935)
             }
+            WrittenRule {
+                column: None,
+                because: None,
+                din: false,
+                times_thickness: Some(times),
+            } => Ok(Self::TimesThickness(times.read())),
             _ => Err("a least radius is one of: a column, din, times_thickness".to_owned()),
         }
     }
@@ -357,7 +407,8 @@ struct DinRow {
     radius: [f64; 3],
 }
 
-static TABLES: LazyLock<Tables> = LazyLock::new(|| read_built_in("minimum_radius.yaml", include_str!("minimum_radius.yaml")));
+static TABLES: LazyLock<Tables> =
+    LazyLock::new(|| read_built_in("minimum_radius.yaml", include_str!("minimum_radius.yaml")));
 
 #[cfg(test)]
 mod tests {
@@ -384,11 +435,18 @@ mod tests {
             for mm in (3..100).map(|tenths| f64::from(tenths) / 10.0) {
                 match minimum_radius(material, Length::from_mm(mm), angle, BendLine::Unknown) {
                     Ok(answer) => {
-                        assert!(answer.radius >= last * 0.99, "{} at {mm} mm: {answer:?}", material.name);
+                        assert!(
+                            answer.radius >= last * 0.99,
+                            "{} at {mm} mm: {answer:?}",
+                            material.name
+                        );
                         last = answer.radius;
                     }
-                    // The design book leaves stainless open at 1/8 in; the steel tables end at 7 mm, a row earlier for hard bends.
-                    Err(NoMinimumRadius::LeftOpen { .. }) => assert!(material.name == "304" && mm > 2.3, "{mm}"),
+                    // The design book leaves stainless open at 1/8 in; the steel tables end at 7
+                    // mm, a row earlier for hard bends.
+                    Err(NoMinimumRadius::LeftOpen { .. }) => {
+                        assert!(material.name == "304" && mm > 2.3, "{mm}");
+                    }
                     Err(none) => assert!(mm > 6.0, "{} at {mm} mm: {none}", material.name),
                 }
             }
@@ -400,7 +458,10 @@ mod tests {
         let steel = Material::named("1020").expect("built in");
         for mm in [0.0, -1.0, f64::NAN, f64::INFINITY] {
             let (thickness, angle) = (Length::from_mm(mm), Angle::from_degrees(90.0));
-            assert_eq!(minimum_radius(steel, thickness, angle, BendLine::Unknown), Err(NoMinimumRadius::NotASheet));
+            assert_eq!(
+                minimum_radius(steel, thickness, angle, BendLine::Unknown),
+                Err(NoMinimumRadius::NotASheet)
+            );
         }
     }
 }

@@ -1,7 +1,9 @@
-//! What a shop knows by heart: its metals, gauges, least bend radii, brake figures and kerfs, each figure with its source.
+//! What a shop knows by heart: its metals, gauges, least bend radii, brake figures and kerfs, each
+//! figure with its source.
 //!
-//! The tables are files beside this one, written for people to read and correct. Where sources disagree a figure carries
-//! the range between them; where no source was found the text beside it says so.
+//! The tables are files beside this one, written for people to read and correct. Where sources
+//! disagree a figure carries the range between them; where no source was found the text beside it
+//! says so.
 //!
 //! ```
 //! use planish::shop::material::Material;
@@ -25,7 +27,8 @@ pub mod minimum_radius;
 pub mod springback;
 pub mod strip;
 
-/// Reads one of the built-in tables; they are part of the program, so one that can't be read is a fault in the program.
+/// Reads one of the built-in tables; they are part of the program, so one that can't be read is a
+/// fault in the program.
 fn read_built_in<T: serde::de::DeserializeOwned>(name: &str, text: &str) -> T {
     match serde_yaml::from_str(text) {
         Ok(table) => table,

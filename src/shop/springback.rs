@@ -28,7 +28,8 @@ pub struct UnderTool {
     pub bend_angle: Angle,
 }
 
-/// The least, the expected and the greatest of a thing that follows from a material's yield strength.
+/// The least, the expected and the greatest of a thing that follows from a material's yield
+/// strength.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ByYield<Thing> {
     /// At the least yield strength that a source gives: springs least.
@@ -73,14 +74,16 @@ pub struct Springiness {
     pub elastic_modulus: Stress,
 }
 
-/// Ri/Rf = 4 X^3 - 3 X + 1 with X = Ri Y/(E T), and the bend angle by Ks = af/ai = (2 Ri/T + 1)/(2 Rf/T + 1).
+/// Ri/Rf = 4 X^3 - 3 X + 1 with X = Ri Y/(E T), and the bend angle by Ks = af/ai = (2 Ri/T + 1)/(2
+/// Rf/T + 1).
 ///
-/// Letters: Ri, Rf = inside radius under the tool and released, Y = yield strength, E = Young's modulus, T = thickness,
-/// ai, af = bend angle under the tool and released. Range: X under 0.5; at 0.5 the bend is wholly elastic.
-/// The metal is taken as elastic and perfectly plastic and the sheet as bent by a pure moment. At sharp radii (R about T)
-/// shops find more: 0.75 to 1 degree in cold-rolled steel, 2 to 3 in 304 on a right angle; measure there.
-/// Source: Kalpakjian and Schmid, Manufacturing Engineering and Technology, 6th edition, Eq. 16.6 (radius), and
-/// Manufacturing Processes for Engineering Materials (angle). Checked in `tests/it/published/springback.rs`.
+/// Letters: Ri, Rf = inside radius under the tool and released, Y = yield strength, E = Young's
+/// modulus, T = thickness, ai, af = bend angle under the tool and released. Range: X under 0.5; at
+/// 0.5 the bend is wholly elastic. The metal is taken as elastic and perfectly plastic and the
+/// sheet as bent by a pure moment. At sharp radii (R about T) shops find more: 0.75 to 1 degree in
+/// cold-rolled steel, 2 to 3 in 304 on a right angle; measure there. Source: Kalpakjian and Schmid,
+/// Manufacturing Engineering and Technology, 6th edition, Eq. 16.6 (radius), and Manufacturing
+/// Processes for Engineering Materials (angle). Checked in `tests/it/published/springback.rs`.
 pub fn release(
     inside_radius: Length,
     thickness: Length,
@@ -97,11 +100,12 @@ pub fn release(
     Ok(Released { inside_radius: released, bend_angle: bend_angle * angle_ratio, angle_ratio })
 }
 
-/// The bend to make under the tool so that `inside_radius` and `bend_angle` are left: [`release`] turned round.
+/// The bend to make under the tool so that `inside_radius` and `bend_angle` are left: [`release`]
+/// turned round.
 ///
-/// The tool's radius solves 4 X^3 - 3 X + 1 = Ri/Rf by halving; the left side falls and the right side grows with X, so
-/// there is one solution below X = 0.5 whatever the radius wanted. The angle may come out over 180 degrees, which no
-/// brake makes.
+/// The tool's radius solves 4 X^3 - 3 X + 1 = Ri/Rf by halving; the left side falls and the right
+/// side grows with X, so there is one solution below X = 0.5 whatever the radius wanted. The angle
+/// may come out over 180 degrees, which no brake makes.
 pub fn to_be_left_with(
     inside_radius: Length,
     thickness: Length,
@@ -122,7 +126,10 @@ pub fn to_be_left_with(
         }
     }
     let tool = Length::from_mm(low / per_mm);
-    Ok(UnderTool { inside_radius: tool, bend_angle: bend_angle / angle_ratio(tool, inside_radius, thickness) })
+    Ok(UnderTool {
+        inside_radius: tool,
+        bend_angle: bend_angle / angle_ratio(tool, inside_radius, thickness),
+    })
 }
 
 /// [`release`] at the least, the expected and the greatest yield strength of a material.
@@ -142,14 +149,19 @@ pub fn to_be_left_with_by_yield(
     thickness: Length,
     bend_angle: Angle,
 ) -> Result<ByYield<UnderTool>, NoSpringback> {
-    by_yield(material, |springiness| to_be_left_with(inside_radius, thickness, bend_angle, springiness))
+    by_yield(material, |springiness| {
+        to_be_left_with(inside_radius, thickness, bend_angle, springiness)
+    })
 }
 
-/// The angle lost by moment theory: 3 (S/E') (rho/T) a, with S = 2 Y/sqrt 3, E' = E/(1 - nu^2), rho = R + T/2.
+/// The angle lost by moment theory: 3 (S/E') (rho/T) a, with S = 2 Y/sqrt 3, E' = E/(1 - nu^2), rho
+/// = R + T/2.
 ///
-/// Letters: R = inside radius, Y = yield strength, E = Young's modulus, nu = 0.3, T = thickness, a = bend angle. The sheet is wide (plane
-/// strain), bent by a pure moment, plastic through its whole thickness; small changes; rho/T over 4.5 strictly. Source: Marciniak, Duncan
-/// and Hu, Mechanics of Sheet Metal Forming, 2nd edition (2002), Eq. 6.31 to 6.34. Checked in `tests/it/published/springback.rs`.
+/// Letters: R = inside radius, Y = yield strength, E = Young's modulus, nu = 0.3, T = thickness, a
+/// = bend angle. The sheet is wide (plane strain), bent by a pure moment, plastic through its whole
+/// thickness; small changes; rho/T over 4.5 strictly. Source: Marciniak, Duncan and Hu, Mechanics
+/// of Sheet Metal Forming, 2nd edition (2002), Eq. 6.31 to 6.34. Checked in
+/// `tests/it/published/springback.rs`.
 pub fn lost_by_moment(
     inside_radius: Length,
     thickness: Length,
@@ -179,8 +191,9 @@ impl SpringbackBand {
     }
 }
 
-/// From the radius rule ([`release`]) at the least yield strength to moment theory ([`lost_by_moment`]) at the greatest: the one takes the
-/// inside radius where the other takes the middle of the sheet, and reads 16 to 58 % lower from eight thicknesses down to one.
+/// From the radius rule ([`release`]) at the least yield strength to moment theory
+/// ([`lost_by_moment`]) at the greatest: the one takes the inside radius where the other takes the
+/// middle of the sheet, and reads 16 to 58 % lower from eight thicknesses down to one.
 pub fn springback_band(
     material: &Material,
     inside_radius: Length,
@@ -192,9 +205,14 @@ pub fn springback_band(
     let elastic_modulus = material.elastic_modulus.value;
     let springiness = Springiness { yield_strength: material.yield_strength.high, elastic_modulus };
     let most = lost_by_moment(inside_radius, thickness, bend_angle, springiness)?;
-    let pair = |least: Angle, other: Angle| [least, if other.radians() > most.radians() { other } else { most }];
+    let pair = |least: Angle, other: Angle| {
+        [least, if other.radians() > most.radians() { other } else { most }]
+    };
     Ok(SpringbackBand {
-        springback: pair(bend_angle - released.low.bend_angle, bend_angle - released.high.bend_angle),
+        springback: pair(
+            bend_angle - released.low.bend_angle,
+            bend_angle - released.high.bend_angle,
+        ),
         undercut: pair(tool.low.bend_angle - bend_angle, tool.high.bend_angle - bend_angle),
     })
 }
@@ -211,7 +229,12 @@ fn by_yield<Thing>(
 }
 
 /// X over Ri: Y/(E T), for figures that are a bend's.
-fn x_per_mm(inside_radius: Length, thickness: Length, bend_angle: Angle, springiness: Springiness) -> Result<f64, NoSpringback> {
+fn x_per_mm(
+    inside_radius: Length,
+    thickness: Length,
+    bend_angle: Angle,
+    springiness: Springiness,
+) -> Result<f64, NoSpringback> {
     let per_mm = springiness.yield_strength / springiness.elastic_modulus / thickness.mm();
     let above_zero = [
         thickness.mm(),
@@ -240,23 +263,35 @@ fn angle_ratio(under_tool: Length, released: Length, thickness: Length) -> f64 {
 mod tests {
     use super::*;
 
-    const STEEL: Springiness =
-        Springiness { yield_strength: Stress::from_mpa(460.0), elastic_modulus: Stress::from_mpa(205_000.0) };
+    const STEEL: Springiness = Springiness {
+        yield_strength: Stress::from_mpa(460.0),
+        elastic_modulus: Stress::from_mpa(205_000.0),
+    };
 
     #[test]
     fn what_is_aimed_for_is_left() {
         for radius in [0.0, 0.5, 3.0, 40.0, 200.0, 5000.0, 1e9] {
-            let (radius, thickness, angle) = (Length::from_mm(radius), Length::from_mm(1.8), Angle::from_degrees(60.0));
+            let (radius, thickness, angle) =
+                (Length::from_mm(radius), Length::from_mm(1.8), Angle::from_degrees(60.0));
             let tool = to_be_left_with(radius, thickness, angle, STEEL).expect("a bend");
-            let left = release(tool.inside_radius, thickness, tool.bend_angle, STEEL).expect("short of wholly elastic");
-            assert!((left.inside_radius.mm() - radius.mm()).abs() <= 1e-5 * radius.mm(), "{radius:?} {left:?}");
+            let left = release(tool.inside_radius, thickness, tool.bend_angle, STEEL)
+                .expect("short of wholly elastic");
+            assert!(
+                (left.inside_radius.mm() - radius.mm()).abs() <= 1e-5 * radius.mm(),
+                "{radius:?} {left:?}"
+            );
             assert!((left.bend_angle.degrees() - 60.0).abs() < 1e-3, "{radius:?} {left:?}");
         }
     }
 
     #[test]
     fn wide_bends_spring_back_wholly_and_nonsense_is_refused() {
-        let wide = release(Length::from_mm(1000.0), Length::from_mm(1.8), Angle::from_degrees(10.0), STEEL);
+        let wide = release(
+            Length::from_mm(1000.0),
+            Length::from_mm(1.8),
+            Angle::from_degrees(10.0),
+            STEEL,
+        );
         assert!(matches!(wide, Err(NoSpringback::WhollyElastic { .. })));
         for bad in [-1.0, f64::NAN, f64::INFINITY] {
             let (length, angle) = (Length::from_mm(3.0), Angle::from_degrees(90.0));
@@ -264,8 +299,14 @@ mod tests {
             let bad_steel = Springiness { yield_strength: Stress::from_mpa(bad), ..STEEL };
             assert_eq!(release(bad_length, length, angle, STEEL), Err(NoSpringback::NotABend));
             assert_eq!(release(length, bad_length, angle, STEEL), Err(NoSpringback::NotABend));
-            assert_eq!(release(length, length, Angle::from_degrees(bad), STEEL), Err(NoSpringback::NotABend));
-            assert_eq!(to_be_left_with(length, length, angle, bad_steel), Err(NoSpringback::NotABend));
+            assert_eq!(
+                release(length, length, Angle::from_degrees(bad), STEEL),
+                Err(NoSpringback::NotABend)
+            );
+            assert_eq!(
+                to_be_left_with(length, length, angle, bad_steel),
+                Err(NoSpringback::NotABend)
+            );
         }
     }
 
@@ -273,9 +314,17 @@ mod tests {
     fn stronger_metal_springs_more() {
         let chromoly = Material::named("4130-annealed").expect("built in");
         let (radius, thickness) = (Length::from_mm(6.35), Length::from_mm(1.8));
-        let range = release_by_yield(chromoly, radius, thickness, Angle::from_degrees(90.0)).expect("a bend");
-        assert!(range.low.bend_angle > range.value.bend_angle && range.value.bend_angle >= range.high.bend_angle);
-        let pull = to_be_left_with_by_yield(chromoly, radius, thickness, Angle::from_degrees(90.0)).expect("a bend");
-        assert!(pull.low.bend_angle < pull.high.bend_angle && pull.low.bend_angle > Angle::from_degrees(90.0));
+        let range = release_by_yield(chromoly, radius, thickness, Angle::from_degrees(90.0))
+            .expect("a bend");
+        assert!(
+            range.low.bend_angle > range.value.bend_angle
+                && range.value.bend_angle >= range.high.bend_angle
+        );
+        let pull = to_be_left_with_by_yield(chromoly, radius, thickness, Angle::from_degrees(90.0))
+            .expect("a bend");
+        assert!(
+            pull.low.bend_angle < pull.high.bend_angle
+                && pull.low.bend_angle > Angle::from_degrees(90.0)
+        );
     }
 }

@@ -67,7 +67,11 @@ fn tray(bends: usize) -> String {
 }
 
 fn benches(criterion: &mut Criterion) {
-    for (name, made) in [("corrugated", corrugated as fn(usize) -> String), ("box", tray), ("lugged tray", trays::lugged)] {
+    for (name, made) in [
+        ("corrugated", corrugated as fn(usize) -> String),
+        ("box", tray),
+        ("lugged tray", trays::lugged),
+    ] {
         for bends in [4, 8, 12, 16] {
             let part = parts::part(&made(bends));
             let flat = planish::flat::flatten(&part).expect("a blank");

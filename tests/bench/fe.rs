@@ -1,4 +1,5 @@
-//! Time of the forming solve on a kidney's wall, of about 2 000, 8 000 and 32 000 triangles, and of one exact round wall.
+//! Time of the forming solve on a kidney's wall, of about 2 000, 8 000 and 32 000 triangles, and of
+//! one exact round wall.
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use planish::fe::coarse::WallProblem;
@@ -15,7 +16,12 @@ use support::walls;
 #[allow(dead_code, reason = "each bench uses some of this")]
 mod support;
 
-const LAW: SheetLaw = SheetLaw { strength_mpa: 1000.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
+const LAW: SheetLaw = SheetLaw {
+    strength_mpa: 1000.0,
+    hardening: 0.17,
+    anisotropy: 1.0,
+    elastic_modulus_mpa: 205_000.0,
+};
 
 fn kidney(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("kidney wall");
@@ -26,7 +32,12 @@ fn kidney(criterion: &mut Criterion) {
         let mesh = mesh_wall(&samples, true, &shape).expect("a wall");
         let membrane = wall_membrane(&mesh, &samples, 0.945, &LAW, 1.8).expect("a problem");
         group.bench_function(BenchmarkId::from_parameter(membrane.triangles.len()), |bencher| {
-            let problem = WallProblem { mesh: &mesh, samples: &samples, stretch_of_bend: 0.945, membrane: &membrane };
+            let problem = WallProblem {
+                mesh: &mesh,
+                samples: &samples,
+                stretch_of_bend: 0.945,
+                membrane: &membrane,
+            };
             bencher.iter(|| problem.solve(&Settings::default()).expect("a blank"));
         });
     }
@@ -41,7 +52,9 @@ fn round(criterion: &mut Criterion) {
         stretch_of_bend: 0.945,
         wall_length: 16.1,
     };
-    criterion.bench_function("round wall", |bencher| bencher.iter(|| ring(&LAW, black_box(&section)).expect("a wall")));
+    criterion.bench_function("round wall", |bencher| {
+        bencher.iter(|| ring(&LAW, black_box(&section)).expect("a wall"));
+    });
 }
 
 criterion_group!(benches, kidney, round);

@@ -1,6 +1,9 @@
-//! Density reached on published instances against time: `cargo bench --bench nest -- [seconds] [instance…]`, with `seed=N` for another seed
-//! and `poses=N` to stop after so many trial poses. `cargo bench --bench nest -- counts` instead prints time and memory for 10, 100 and 1,000
-//! parts, and for the first filling of 10,000. Every layout is measured anew by the tests' own check with the library `geo`. Data and papers: tests/data/nesting/SOURCES.md.
+//! Density reached on published instances against time:
+//! `cargo bench --bench nest -- [seconds] [instance…]`, with `seed=N` for another seed and
+//! `poses=N` to stop after so many trial poses. `cargo bench --bench nest -- counts` instead prints
+//! time and memory for 10, 100 and 1,000 parts, and for the first filling of 10,000. Every layout
+//! is measured anew by the tests' own check with the library `geo`. Data and papers:
+//! tests/data/nesting/SOURCES.md.
 #![allow(clippy::print_stdout, missing_docs)]
 
 #[path = "../it/support/mod.rs"]
@@ -70,13 +73,19 @@ fn instance(name: &str) -> Instance {
         tolerance: 0.0,
     };
     let sheet = |s: &serde_json::Value| Stock::Sheet {
-        shape: Shape { outer: points(&s["outer"]), openings: list(&s["openings"]).iter().map(points).collect() },
+        shape: Shape {
+            outer: points(&s["outer"]),
+            openings: list(&s["openings"]).iter().map(points).collect(),
+        },
         count: 1,
         price: None,
         remnant: false,
     };
     let height = data["height"].as_f64();
-    let stock = height.map_or_else(|| list(&data["sheets"]).iter().map(sheet).collect(), |width| vec![Stock::Roll { width }]);
+    let stock = height.map_or_else(
+        || list(&data["sheets"]).iter().map(sheet).collect(),
+        |width| vec![Stock::Roll { width }],
+    );
     Instance { pieces: list(&data["pieces"]).iter().map(piece).collect(), stock, height }
 }
 
@@ -84,8 +93,8 @@ fn area(pieces: &[Piece]) -> f64 {
     pieces.iter().map(|p| p.shape.area() * p.quantity as f64).sum()
 }
 
-/// The swimwear's pieces over and over on sheets as high as their roll and twice as long: time to the first whole layout, and to the end of
-/// 10,000 poses for each part.
+/// The swimwear's pieces over and over on sheets as high as their roll and twice as long: time to
+/// the first whole layout, and to the end of 10,000 poses for each part.
 fn counts() {
     // Of the last the first filling alone, which no limit ends.
     for (count, poses_each) in [(10_usize, 10_000), (100, 10_000), (1000, 10_000), (10_000, 0)] {
@@ -94,12 +103,27 @@ fn counts() {
         for (k, piece) in pieces.iter_mut().enumerate() {
             piece.quantity = count / kinds + usize::from(k < count % kinds);
         }
-        let stock =
-            [Stock::Sheet { shape: Shape::rectangle(11_504.0, 5752.0), count: count / 20 + 1, price: None, remnant: false }];
-        let effort = Effort { seed: 1, poses: Some((poses_each * count as u64).max(1)), ..Effort::default() };
-        let mut clock =
-            Clock { start: Instant::now(), seconds: f64::INFINITY, area: 0.0, height: 1.0, trace: Vec::new(), poses: 0 };
-        let layout = nest(&pieces, &stock, &Clearance::default(), &effort, &mut clock).expect("sound data");
+        let stock = [Stock::Sheet {
+            shape: Shape::rectangle(11_504.0, 5752.0),
+            count: count / 20 + 1,
+            price: None,
+            remnant: false,
+        }];
+        let effort = Effort {
+            seed: 1,
+            poses: Some((poses_each * count as u64).max(1)),
+            ..Effort::default()
+        };
+        let mut clock = Clock {
+            start: Instant::now(),
+            seconds: f64::INFINITY,
+            area: 0.0,
+            height: 1.0,
+            trace: Vec::new(),
+            poses: 0,
+        };
+        let layout =
+            nest(&pieces, &stock, &Clearance::default(), &effort, &mut clock).expect("sound data");
         let (t, megabytes) = (clock.start.elapsed().as_secs_f64(), most_memory());
         check(&pieces, &stock, &Clearance::default(), &layout);
         println!(
@@ -119,22 +143,32 @@ fn main() {
     let seconds = args.iter().find_map(|a| a.parse::<f64>().ok()).unwrap_or(10.0);
     let seed = args.iter().find_map(|a| a.strip_prefix("seed=")?.parse().ok()).unwrap_or(1);
     let poses = args.iter().find_map(|a| a.strip_prefix("poses=")?.parse().ok());
-    let mut names: Vec<&str> =
-        args.iter().map(String::as_str).filter(|a| a.parse::<f64>().is_err() && !a.contains('=')).collect();
+    let mut names: Vec<&str> = args
+        .iter()
+        .map(String::as_str)
+        .filter(|a| a.parse::<f64>().is_err() && !a.contains('='))
+        .collect();
     if names.is_empty() {
-        names = vec!["swim", "shirts", "albano", "dagli", "fu", "jakobs1", "shapes0", "shapes1", "shapes2"];
+        names = vec![
+            "swim", "shirts", "albano", "dagli", "fu", "jakobs1", "shapes0", "shapes1", "shapes2",
+        ];
     }
     for name in names {
         let Instance { pieces, stock, height } = instance(name);
         let (area, height) = (area(&pieces), height.unwrap_or(f64::INFINITY));
-        let mut clock = Clock { start: Instant::now(), seconds, area, height, trace: Vec::new(), poses: 0 };
+        let mut clock =
+            Clock { start: Instant::now(), seconds, area, height, trace: Vec::new(), poses: 0 };
         let effort = Effort { seed, poses, ..Effort::default() };
-        let layout = nest(&pieces, &stock, &Clearance::default(), &effort, &mut clock).expect("sound data");
+        let layout =
+            nest(&pieces, &stock, &Clearance::default(), &effort, &mut clock).expect("sound data");
         let t = clock.start.elapsed().as_secs_f64();
         check(&pieces, &stock, &Clearance::default(), &layout);
         if height.is_infinite() {
             let (sheets, left) = (layout.sheets.len(), layout.unplaced.len());
-            println!("{name:8} {sheets} sheets, {:6.2} % of them used, {left} left over, in {t:5.1} s", 100.0 * layout.used);
+            println!(
+                "{name:8} {sheets} sheets, {:6.2} % of them used, {left} left over, in {t:5.1} s",
+                100.0 * layout.used
+            );
             continue;
         }
         let at = |s: f64| clock.trace.iter().take_while(|e| e.0 <= s).last().map_or(0.0, |e| e.1);

@@ -1,4 +1,5 @@
-//! How long the steps of a part take: `cargo bench --bench steps`. Nesting has a bench of its own, against quality.
+//! How long the steps of a part take: `cargo bench --bench steps`. Nesting has a bench of its own,
+//! against quality.
 #![allow(missing_docs, reason = "the macros of the bench library make functions without any")]
 
 #[path = "../it/support/mod.rs"]
@@ -75,7 +76,8 @@ struct Shapes;
 
 impl FileReader for Shapes {
     fn read(&self, beside: &str, name: &str) -> Result<Vec<u8>, Problem> {
-        std::fs::read(self.full_name(beside, name)).map_err(|error| Problem::new(Code::File, error.to_string(), ""))
+        std::fs::read(self.full_name(beside, name))
+            .map_err(|error| Problem::new(Code::File, error.to_string(), ""))
     }
 
     fn full_name(&self, beside: &str, name: &str) -> String {
@@ -83,15 +85,22 @@ impl FileReader for Shapes {
     }
 }
 
-/// The demo job from its text to the bytes of every drawing, with so little nesting that it does not count.
+/// The demo job from its text to the bytes of every drawing, with so little nesting that it does
+/// not count.
 fn demo_job() -> usize {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/shapes/slate-wren/job.yaml");
-    let mut job = read_job(path, std::fs::read(path).expect("the demo job"), None, &Shapes).expect("a sound job");
+    let mut job = read_job(path, std::fs::read(path).expect("the demo job"), None, &Shapes)
+        .expect("a sound job");
     job.tries = Some(1000);
-    let made: Vec<_> = job.parts.iter().map(|part| Made::Part(Box::new(make_part(&part.part).expect("a sound part")))).collect();
+    let made: Vec<_> = job
+        .parts
+        .iter()
+        .map(|part| Made::Part(Box::new(make_part(&part.part).expect("a sound part"))))
+        .collect();
     let files = job.parts.iter().zip(&made).flat_map(|(part, made)| {
         let made = made.part().expect("made whole");
-        part_files(&part.part, made, Wanted::All, part.mirrored > 0, DxfOptions::default()).expect("files")
+        part_files(&part.part, made, Wanted::All, part.mirrored > 0, DxfOptions::default())
+            .expect("files")
     });
     let sheets = lay_out(&job, &made, DxfOptions::default(), &mut Unwatched).expect("sheets").files;
     files.chain(sheets).map(|file| file.bytes.len()).sum()
@@ -130,16 +139,25 @@ fn benches(criterion: &mut Criterion) {
     for (name, text) in &rails {
         criterion.bench_function(name, |bencher| bencher.iter(|| part_of_text(black_box(text))));
     }
-    criterion.bench_function("bracket: text to flat", |b| b.iter(|| part_of_text(black_box(BRACKET))));
-    criterion.bench_function("shell: text to flat and buck", |b| b.iter(|| part_of_text(black_box(SHELL))));
+    criterion
+        .bench_function("bracket: text to flat", |b| b.iter(|| part_of_text(black_box(BRACKET))));
+    criterion.bench_function("shell: text to flat and buck", |b| {
+        b.iter(|| part_of_text(black_box(SHELL)));
+    });
     let part = parts::part(SHELL);
     let made = parts::made(SHELL);
     criterion.bench_function("shell: blank as DXF", |b| {
-        b.iter(|| dxf(&blank_drawing(&part, &made.flat, made.stations(), false), DxfOptions::default()).expect("a drawing"));
+        b.iter(|| {
+            dxf(&blank_drawing(&part, &made.flat, made.stations(), false), DxfOptions::default())
+                .expect("a drawing")
+        });
     });
-    criterion.bench_function("demo job: text to every drawing, hardly nested", |b| b.iter(demo_job));
+    criterion
+        .bench_function("demo job: text to every drawing, hardly nested", |b| b.iter(demo_job));
     let rail = include_str!("../../shapes/slate-wren/rail-half.yaml");
-    criterion.bench_function("demo rail: text to every file, both hands", |b| b.iter(|| all_files(black_box(rail))));
+    criterion.bench_function("demo rail: text to every file, both hands", |b| {
+        b.iter(|| all_files(black_box(rail)));
+    });
     criterion.bench_function("both: text to every file, both hands", |b| {
         b.iter(|| all_files(black_box(BRACKET)) + all_files(black_box(SHELL)));
     });

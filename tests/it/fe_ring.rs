@@ -1,4 +1,5 @@
-//! The wall round a circle against closed solutions of the same model, and against values worked out apart from this code.
+//! The wall round a circle against closed solutions of the same model, and against values worked
+//! out apart from this code.
 //!
 //! Lengths in mm, stresses in MPa, strains logarithmic.
 
@@ -12,8 +13,8 @@ fn law(hardening: f64, anisotropy: f64) -> SheetLaw {
     SheetLaw { strength_mpa: 1000.0, hardening, anisotropy, elastic_modulus_mpa: 205_000.0 }
 }
 
-/// A square wall of height `h` (from the face's middle surface) whose middle surface stands on the radius `a`; the face
-/// lies inside (`cup`) or outside it.
+/// A square wall of height `h` (from the face's middle surface) whose middle surface stands on the
+/// radius `a`; the face lies inside (`cup`) or outside it.
 fn square_wall(cup: bool, a: f64, h: f64, bend: f64) -> WallSection {
     let tangent = if cup { a - bend } else { a + bend };
     WallSection {
@@ -34,35 +35,51 @@ fn flat_radius(section: &WallSection, wall: &RingWall) -> f64 {
     (1.0 / section.tangent_curvature + wall.flat_width).abs()
 }
 
-/// Sharp bend, square wall: R = a [1 ± (k+1) h/a]^(1/(k+1)), k = r/(1+r), strain ln(a/R), thickness ratio
-/// exp(−(1−k) e_h); closed solution of the model (σ_s = 0 all the way up), whatever n and K are.
+/// Sharp bend, square wall: R = a [1 ± (k+1) h/a]^(1/(k+1)), k = r/(1+r), strain ln(a/R), thickness
+/// ratio exp(−(1−k) e_h); closed solution of the model (σ_s = 0 all the way up), whatever n and K
+/// are.
 #[test]
 fn sharp_bend_has_its_closed_solution() {
     let a = 50.0;
     for n in [0.05, 0.17, 0.45] {
         for r in [0.0, 0.6, 1.0, 2.0] {
             let k = r / (1.0 + r);
-            for (cup, h) in [(true, 2.0), (true, 20.0), (true, 200.0), (false, 2.0), (false, 14.0), (false, 24.0)] {
+            for (cup, h) in [
+                (true, 2.0),
+                (true, 20.0),
+                (true, 200.0),
+                (false, 2.0),
+                (false, 14.0),
+                (false, 24.0),
+            ] {
                 let section = square_wall(cup, a, h, 0.0);
                 let wall = solved(&law(n, r), &section);
                 let sign = if cup { 1.0 } else { -1.0 };
                 let radius = |h: f64| a * (1.0 + sign * (k + 1.0) * h / a).powf(1.0 / (k + 1.0));
                 let found = flat_radius(&section, &wall);
-                assert!((found / radius(h) - 1.0).abs() < 1e-9, "n {n} r {r} h {h}: {found} for {}", radius(h));
+                assert!(
+                    (found / radius(h) - 1.0).abs() < 1e-9,
+                    "n {n} r {r} h {h}: {found} for {}",
+                    radius(h)
+                );
                 let hoop = (a / radius(h)).ln();
                 assert!((wall.edge_hoop_strain - hoop).abs() < 1e-9);
                 assert!((wall.edge_thickness_ratio / (-(1.0 - k) * hoop).exp() - 1.0).abs() < 1e-9);
                 for part in [0.0, 0.13, 0.5, 0.77, 1.0] {
                     let point = wall.at(part * h);
                     let at = (radius(part * h) - a).abs();
-                    assert!((point.flat_distance - at).abs() < 1e-9 * a, "n {n} r {r} h {h} at {part}");
+                    assert!(
+                        (point.flat_distance - at).abs() < 1e-9 * a,
+                        "n {n} r {r} h {h} at {part}"
+                    );
                 }
             }
         }
     }
 }
 
-/// The two limits of the closed solution: r = 0 leaves the wall's length (a + h), r → ∞ its area (√(a² ± 2 a h)).
+/// The two limits of the closed solution: r = 0 leaves the wall's length (a + h), r → ∞ its area
+/// (√(a² ± 2 a h)).
 #[test]
 fn anisotropy_limits_are_length_and_area() {
     let (a, h) = (50.0, 20.0);
@@ -75,8 +92,8 @@ fn anisotropy_limits_are_length_and_area() {
     assert!((thick - (a * a - 2.0 * a * 14.0).sqrt()).abs() < 1e-5, "{thick}");
 }
 
-/// Blank radii worked out by an independent shooting program in Python for the same model (project notes, 4 decimals);
-/// the rows with a bend radius, which has no closed solution.
+/// Blank radii worked out by an independent shooting program in Python for the same model (project
+/// notes, 4 decimals); the rows with a bend radius, which has no closed solution.
 #[test]
 fn tabled_walls_with_a_bend_radius() {
     let cup = square_wall(true, 50.0, 20.0, 4.0);
@@ -86,8 +103,11 @@ fn tabled_walls_with_a_bend_radius() {
     let wall = solved(&law(0.17, 1.0), &hole);
     assert!((flat_radius(&hole, &wall) - 36.7909).abs() < 6e-5, "{}", flat_radius(&hole, &wall));
     assert!((wall.edge_hoop_strain - 0.3068).abs() < 6e-5, "{}", wall.edge_hoop_strain);
-    // The table's other rows, all sharp: 68.3990 (r 1), 68.7691 (r 0.6), hole 34.7741 with strain .3632.
-    for (cup, h, r, radius) in [(true, 20.0, 1.0, 68.3990), (true, 20.0, 0.6, 68.7691), (false, 14.0, 1.0, 34.7741)] {
+    // The table's other rows, all sharp: 68.3990 (r 1), 68.7691 (r 0.6), hole 34.7741 with strain
+    // .3632.
+    for (cup, h, r, radius) in
+        [(true, 20.0, 1.0, 68.3990), (true, 20.0, 0.6, 68.7691), (false, 14.0, 1.0, 34.7741)]
+    {
         let section = square_wall(cup, 50.0, h, 0.0);
         let found = flat_radius(&section, &solved(&law(0.17, r), &section));
         assert!((found - radius).abs() < 6e-5, "{found} for {radius}");
@@ -96,7 +116,8 @@ fn tabled_walls_with_a_bend_radius() {
     assert!((solved(&law(0.17, 1.0), &hole).edge_hoop_strain - 0.3632).abs() < 6e-5);
 }
 
-/// The project notes' statement that n moves the cup with a 4 mm bend by less than 0.0002 mm between 0.1 and 0.25.
+/// The project notes' statement that n moves the cup with a 4 mm bend by less than 0.0002 mm
+/// between 0.1 and 0.25.
 #[test]
 fn hardening_hardly_moves_the_blank() {
     let cup = square_wall(true, 50.0, 20.0, 4.0);
@@ -105,8 +126,9 @@ fn hardening_hardly_moves_the_blank() {
     assert!((radius(0.1) - radius(0.25)).abs() > 1e-8, "n has no effect at all");
 }
 
-/// The balance of forces itself, checked from the outside: for any section the resultant T ρ, differenced along the
-/// solved wall, changes as T_h dρ/ds says; the strain up the wall is the slope of the flat distance.
+/// The balance of forces itself, checked from the outside: for any section the resultant T ρ,
+/// differenced along the solved wall, changes as T_h dρ/ds says; the strain up the wall is the
+/// slope of the flat distance.
 #[test]
 fn forces_balance_along_the_wall() {
     let law = law(0.2, 1.4);
@@ -121,12 +143,14 @@ fn forces_balance_along_the_wall() {
     let bend = section.bend_mid_radius * section.bend_angle;
     let radius = |u: f64| {
         let phi = u.min(bend) / section.bend_mid_radius;
-        1.0 + section.tangent_curvature * (section.bend_mid_radius * phi.sin() + (u - bend).max(0.0) * section.bend_angle.cos())
+        1.0 + section.tangent_curvature
+            * (section.bend_mid_radius * phi.sin() + (u - bend).max(0.0) * section.bend_angle.cos())
     };
     let forces = |u: f64| {
         let point = wall.at(u);
         let (e_s, e_h) = (point.meridian_strain, point.hoop_strain);
-        let slope = law.work(law.equivalent_squared(e_s, e_h), law.meeting_strain()).w_q * law.anisotropy_factor();
+        let slope = law.work(law.equivalent_squared(e_s, e_h), law.meeting_strain()).w_q
+            * law.anisotropy_factor();
         let thin = point.thickness_ratio();
         let m = law.mixed_factor();
         (slope * (2.0 * e_s + m * e_h) * thin, slope * (2.0 * e_h + m * e_s) * thin)
@@ -139,14 +163,16 @@ fn forces_balance_along_the_wall() {
         let scale = forces(u).1.abs() / 60.0;
         assert!((change - expected).abs() < 1e-5 * scale, "at {u}: {change} for {expected}");
         let factor = if u < bend { section.stretch_of_bend } else { 1.0 };
-        let slope = (wall.at(u + step).flat_distance - wall.at(u - step).flat_distance) / (2.0 * step);
+        let slope =
+            (wall.at(u + step).flat_distance - wall.at(u - step).flat_distance) / (2.0 * step);
         assert!((slope / factor * wall.at(u).meridian_strain.exp() - 1.0).abs() < 1e-6, "at {u}");
     }
     assert!(forces(wall.formed_length()).0.abs() < 1e-6, "the edge is loaded");
     assert!(wall.at(0.0).flat_distance.abs() < 1e-9, "the face has moved");
 }
 
-/// A straight tangent line is plain unrolling, λ counted in the bend, and rims of great radius tend to it from both sides.
+/// A straight tangent line is plain unrolling, λ counted in the bend, and rims of great radius tend
+/// to it from both sides.
 #[test]
 fn straight_rims_unroll() {
     let section = |kappa: f64| WallSection {
@@ -160,7 +186,10 @@ fn straight_rims_unroll() {
     let width = |kappa: f64| solved(&law(0.17, 1.0), &section(kappa)).flat_width;
     assert!((width(0.0) / unrolled - 1.0).abs() < 1e-12);
     assert!((width(1e-9) / unrolled - 1.0).abs() < 1e-7);
-    assert!(width(1e-3) < unrolled && width(-1e-3) > unrolled, "shrunk walls need less, stretched walls more");
+    assert!(
+        width(1e-3) < unrolled && width(-1e-3) > unrolled,
+        "shrunk walls need less, stretched walls more"
+    );
     let bent = f64::midpoint(width(1e-5), width(-1e-5)) - unrolled;
     assert!(bent.abs() < 1e-5, "the two sides do not meet at the straight rim: {bent}");
 }
@@ -182,8 +211,8 @@ fn a_wall_that_is_not_bent_is_not_strained() {
     }
 }
 
-/// A wall that leans outward by half its cone angle has the closed-form limit r → ∞ of area constancy too:
-/// flat ring area = frustum area when the sheet keeps its thickness.
+/// A wall that leans outward by half its cone angle has the closed-form limit r → ∞ of area
+/// constancy too: flat ring area = frustum area when the sheet keeps its thickness.
 #[test]
 fn leaning_wall_of_great_anisotropy_keeps_its_area() {
     let (a, length, angle) = (50.0, 20.0, 1.0_f64);
@@ -204,8 +233,14 @@ fn walls_that_cannot_be_are_told_apart() {
     let law = law(0.17, 1.0);
     // Closed solution at r = 1: the hole of radius 50 is used up at h = a / (k + 1) = 33.33.
     assert!(ring(&law, &square_wall(false, 50.0, 33.2, 0.0)).is_ok());
-    assert_eq!(ring(&law, &square_wall(false, 50.0, 33.5, 0.0)).err(), Some(RingFailure::HoleCloses));
-    assert_eq!(ring(&law, &square_wall(false, 50.0, 60.0, 4.0)).err(), Some(RingFailure::HoleCloses));
+    assert_eq!(
+        ring(&law, &square_wall(false, 50.0, 33.5, 0.0)).err(),
+        Some(RingFailure::HoleCloses)
+    );
+    assert_eq!(
+        ring(&law, &square_wall(false, 50.0, 60.0, 4.0)).err(),
+        Some(RingFailure::HoleCloses)
+    );
     let mut crossing = square_wall(false, 50.0, 30.0, 4.0);
     crossing.bend_angle = 0.5;
     crossing.wall_length = 70.0;
@@ -214,11 +249,15 @@ fn walls_that_cannot_be_are_told_apart() {
     section.wall_length = f64::NAN;
     assert_eq!(ring(&law, &section).err(), Some(RingFailure::Section("wall_length")));
     section.wall_length = 1e300;
-    assert!(ring(&law, &section).is_err() || ring(&law, &section).is_ok_and(|wall| wall.flat_width.is_finite()));
+    assert!(
+        ring(&law, &section).is_err()
+            || ring(&law, &section).is_ok_and(|wall| wall.flat_width.is_finite())
+    );
 }
 
-/// Every wall of a broad sweep is solved, or refused by name where it may be; a deeper wall takes more metal.
-/// Only a bend of greater radius than its own rim may neck: a thimble drawn from the sheet's middle.
+/// Every wall of a broad sweep is solved, or refused by name where it may be; a deeper wall takes
+/// more metal. Only a bend of greater radius than its own rim may neck: a thimble drawn from the
+/// sheet's middle.
 #[test]
 fn sweep_of_depths_is_smooth() {
     for n in [0.05, 0.17, 0.45] {
@@ -237,7 +276,11 @@ fn sweep_of_depths_is_smooth() {
                         match ring(&law(n, r), &section) {
                             Ok(wall) => {
                                 if let Some(before) = last {
-                                    assert!(wall.flat_width > before, "{section:?}: {} after {before}", wall.flat_width);
+                                    assert!(
+                                        wall.flat_width > before,
+                                        "{section:?}: {} after {before}",
+                                        wall.flat_width
+                                    );
                                 }
                                 last = Some(wall.flat_width);
                             }

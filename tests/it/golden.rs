@@ -36,8 +36,8 @@ const WITHIN: [(&str, f64); 19] = [
     ("k_mpa", 1e-8),
     ("n", 1e-8),
     ("r", 1e-8),
-    // `LENGTH` in every 100 mm, as `mm_per_100_mm` has it. The forming solve ends when no node moves
-    // by more than 1e-4 mm.
+    // `LENGTH` in every 100 mm, as `mm_per_100_mm` has it. The forming solve ends when no node
+    // moves by more than 1e-4 mm.
     ("strain", 2e-5),
     ("_strain", 2e-5),
     ("_shrink", 2e-5),
@@ -52,7 +52,8 @@ const WITHIN: [(&str, f64); 19] = [
 ];
 
 fn within(key: &str) -> f64 {
-    let found = WITHIN.iter().find(|(end, _)| key == *end || (end.starts_with('_') && key.ends_with(end)));
+    let found =
+        WITHIN.iter().find(|(end, _)| key == *end || (end.starts_with('_') && key.ends_with(end)));
     // Areas, moments, what a rule found and its limit are held as closely as a length.
     found.map_or(LENGTH, |(_, within)| *within)
 }
@@ -70,7 +71,11 @@ fn planish(arguments: &[&str], here: &Path, out: &Path) {
         .current_dir(here)
         .output()
         .expect("planish starts");
-    assert!(output.status.code() == Some(0), "{arguments:?}: {}", String::from_utf8_lossy(&output.stderr));
+    assert!(
+        output.status.code() == Some(0),
+        "{arguments:?}: {}",
+        String::from_utf8_lossy(&output.stderr)
+    );
 }
 
 /// The example parts, by their descriptions beside the demo job's folder.
@@ -90,9 +95,15 @@ fn files(folder: &Path) -> Vec<PathBuf> {
     let mut all = Vec::new();
     let mut open = vec![folder.to_path_buf()];
     while let Some(next) = open.pop() {
-        for entry in fs::read_dir(&next).unwrap_or_else(|error| panic!("{}: {error}", next.display())) {
+        for entry in
+            fs::read_dir(&next).unwrap_or_else(|error| panic!("{}: {error}", next.display()))
+        {
             let path = entry.expect("an entry").path();
-            if path.is_dir() { open.push(path) } else { all.push(path.strip_prefix(folder).expect("below it").to_path_buf()) }
+            if path.is_dir() {
+                open.push(path);
+            } else {
+                all.push(path.strip_prefix(folder).expect("below it").to_path_buf());
+            }
         }
     }
     all.sort();
@@ -123,9 +134,15 @@ fn pieces(text: &str, within: &dyn Fn(&str) -> f64) -> Vec<Piece> {
     let mut word = String::new();
     let mut rest = text;
     while let Some(first) = rest.chars().next() {
-        let starts = first.is_ascii_digit() || (first == '-' && rest[1..].starts_with(|c: char| c.is_ascii_digit()));
-        let length =
-            if starts { 1 + rest[1..].find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(rest.len() - 1) } else { 0 };
+        let starts = first.is_ascii_digit()
+            || (first == '-' && rest[1..].starts_with(|c: char| c.is_ascii_digit()));
+        let length = if starts {
+            1 + rest[1..]
+                .find(|c: char| !(c.is_ascii_digit() || c == '.'))
+                .unwrap_or(rest.len() - 1)
+        } else {
+            0
+        };
         match rest[..length].parse::<f64>() {
             Ok(value) if starts => {
                 pieces.push(Piece::Word(std::mem::take(&mut word)));
@@ -157,7 +174,8 @@ fn words(text: &str) -> Vec<Piece> {
 /// a thousand is a count or a size as it was described, which stands fast.
 fn report_words(text: &str) -> Vec<Piece> {
     pieces(text, &|figure| {
-        let is_count = !figure.contains('.') && figure.parse::<f64>().is_ok_and(|value| value.abs() < 1000.0);
+        let is_count =
+            !figure.contains('.') && figure.parse::<f64>().is_ok_and(|value| value.abs() < 1000.0);
         if is_count { 0.0 } else { last_digit(figure) }
     })
 }
@@ -195,7 +213,9 @@ fn dxf(text: &str) -> Vec<Piece> {
                 vertex.bulge = number();
                 continue;
             }
-            (10, _) if in_line => line.push(Vertex { point: Point::new(number(), 0.0), bulge: 0.0 }),
+            (10, _) if in_line => {
+                line.push(Vertex { point: Point::new(number(), 0.0), bulge: 0.0 });
+            }
             (20, Some(vertex)) => vertex.point.y = number(),
             _ => {}
         }
@@ -226,7 +246,10 @@ fn json(value: &Value, key: &str, all: &mut Vec<Piece>) {
             }
         }
         Value::Number(number) if number.is_f64() => {
-            all.push(Piece::Figure { value: number.as_f64().expect("a number"), within: within(key) });
+            all.push(Piece::Figure {
+                value: number.as_f64().expect("a number"),
+                within: within(key),
+            });
         }
         Value::String(text) => all.extend(words(text)),
         exact => all.push(Piece::Word(exact.to_string())),
@@ -235,13 +258,19 @@ fn json(value: &Value, key: &str, all: &mut Vec<Piece>) {
 
 /// The corners of a binary STL file.
 fn stl(bytes: &[u8]) -> Vec<Piece> {
-    let triangles = bytes[84..].chunks_exact(50).flat_map(|triangle| triangle[12..48].chunks_exact(4));
-    triangles.map(|n| Piece::length(f64::from(f32::from_le_bytes([n[0], n[1], n[2], n[3]])))).collect()
+    let triangles =
+        bytes[84..].chunks_exact(50).flat_map(|triangle| triangle[12..48].chunks_exact(4));
+    triangles
+        .map(|n| Piece::length(f64::from(f32::from_le_bytes([n[0], n[1], n[2], n[3]]))))
+        .collect()
 }
 
 /// What the text elements of an SVG file say.
 fn said(svg: &str) -> Vec<String> {
-    svg.split("<text").skip(1).filter_map(|rest| Some(rest.split_once('>')?.1.split("</text>").next()?.to_owned())).collect()
+    svg.split("<text")
+        .skip(1)
+        .filter_map(|rest| Some(rest.split_once('>')?.1.split("</text>").next()?.to_owned()))
+        .collect()
 }
 
 /// What a page shows, tags taken out: a line for each text between two of them.
@@ -257,7 +286,10 @@ fn hold(name: &Path, made: &[Piece], kept: &[Piece]) {
         match (made, kept) {
             (Piece::Figure { value: made, .. }, Piece::Figure { value: kept, within }) => {
                 // The comparison is this way round so that a NaN fails.
-                assert!((made - kept).abs() <= *within, "{name}: {made} stands where {kept} stood, may differ by {within}");
+                assert!(
+                    (made - kept).abs() <= *within,
+                    "{name}: {made} stands where {kept} stood, may differ by {within}"
+                );
             }
             _ => assert_eq!(made, kept, "{name} differs in its words"),
         }
@@ -312,7 +344,9 @@ fn written_anew(made: &Path, kept: &Path) -> bool {
 }
 
 fn compare(made: &Path, kept: &Path, skip: &dyn Fn(&Path) -> bool) {
-    let names = |folder: &Path| -> Vec<PathBuf> { files(folder).into_iter().filter(|name| !skip(name)).collect() };
+    let names = |folder: &Path| -> Vec<PathBuf> {
+        files(folder).into_iter().filter(|name| !skip(name)).collect()
+    };
     assert_eq!(names(made), names(kept), "{} holds other files", kept.display());
     for name in names(made) {
         compare_file(made, kept, &name);
@@ -328,7 +362,12 @@ fn every_example_part_comes_out_as_it_stands_in_output() {
         if text.contains("\nhalf_shell:") {
             planish(&["buck", &shape], &root(), made.path());
         }
-        let folder = fs::read_dir(made.path()).expect("made").next().expect("one part").expect("an entry").file_name();
+        let folder = fs::read_dir(made.path())
+            .expect("made")
+            .next()
+            .expect("one part")
+            .expect("an entry")
+            .file_name();
         let (made, kept) = (made.path().join(&folder), root().join("output").join(&folder));
         if !written_anew(&made, &kept) {
             compare(&made, &kept, &|_| false);
@@ -354,12 +393,20 @@ fn placements(job: &Value) -> Vec<(String, [f64; 3])> {
 /// order. Lead-ins and the sheets' own edges left out.
 fn cut_lines(folder: &Path) -> Vec<(String, f64)> {
     let mut all = Vec::new();
-    for name in files(folder).iter().filter(|name| name.extension().is_some_and(|extension| extension == "dxf")) {
+    for name in files(folder)
+        .iter()
+        .filter(|name| name.extension().is_some_and(|extension| extension == "dxf"))
+    {
         let bytes = fs::read(folder.join(name)).expect("a sheet");
         let file = dxf::Drawing::load(&mut bytes.as_slice()).expect("a sound file");
-        for entity in file.entities().filter(|entity| ["OUTSIDE", "OPENING", "SCRIBE"].contains(&entity.common.layer.as_str())) {
+        for entity in file.entities().filter(|entity| {
+            ["OUTSIDE", "OPENING", "SCRIBE"].contains(&entity.common.layer.as_str())
+        }) {
             if let EntityType::LwPolyline(line) = &entity.specific {
-                let at = |v: &dxf::LwPolylineVertex| Vertex { point: Point::new(v.x, v.y), bulge: v.bulge };
+                let at = |v: &dxf::LwPolylineVertex| Vertex {
+                    point: Point::new(v.x, v.y),
+                    bulge: v.bulge,
+                };
                 let outline = Polyarc { vertices: line.vertices.iter().map(at).collect() };
                 all.push((entity.common.layer.clone(), outline.length()));
             }
@@ -372,10 +419,20 @@ fn cut_lines(folder: &Path) -> Vec<(String, f64)> {
 /// Layers and plain words of all sheets together.
 fn sheet_words(folder: &Path) -> BTreeSet<String> {
     let mut all = BTreeSet::new();
-    for name in files(folder).iter().filter(|name| name.extension().is_some_and(|extension| extension == "svg")) {
+    for name in files(folder)
+        .iter()
+        .filter(|name| name.extension().is_some_and(|extension| extension == "svg"))
+    {
         let text = read(folder, name);
-        all.extend(text.split("id=\"").skip(1).filter_map(|rest| rest.split_once('"')).map(|(id, _)| id.to_owned()));
-        all.extend(said(&text).into_iter().filter(|said| !said.contains(|c: char| c.is_ascii_digit())));
+        all.extend(
+            text.split("id=\"")
+                .skip(1)
+                .filter_map(|rest| rest.split_once('"'))
+                .map(|(id, _)| id.to_owned()),
+        );
+        all.extend(
+            said(&text).into_iter().filter(|said| !said.contains(|c: char| c.is_ascii_digit())),
+        );
     }
     all
 }
@@ -424,7 +481,8 @@ fn another_layout_of_the_demo_job_changes_nothing_else() {
         fs::copy(root().join("shapes").join(&name), copy).expect("room on the disk");
     }
     let text = read(&root(), Path::new(DEMO));
-    let other = text.replace("time: 60 s, seed: 1, tries: 3000000", "time: 20 min, seed: 2, tries: 20000");
+    let other =
+        text.replace("time: 60 s, seed: 1, tries: 3000000", "time: 20 min, seed: 2, tries: 20000");
     assert_ne!(text, other);
     fs::write(here.path().join(DEMO), other).expect("room on the disk");
     planish(&["make", DEMO], here.path(), &here.path().join("out"));
@@ -434,34 +492,50 @@ fn another_layout_of_the_demo_job_changes_nothing_else() {
 }
 
 fn is_laid_alike(made: &Path, kept: &Path) -> bool {
-    let job = |folder: &Path| -> Value { serde_json::from_str(&read(folder, Path::new("job.json"))).expect("JSON") };
+    let job = |folder: &Path| -> Value {
+        serde_json::from_str(&read(folder, Path::new("job.json"))).expect("JSON")
+    };
     let (ours, theirs) = (placements(&job(made)), placements(&job(kept)));
     let near = |a: &[f64; 3], b: &[f64; 3]| a.iter().zip(b).all(|(a, b)| (a - b).abs() < LENGTH);
-    ours.len() == theirs.len() && ours.iter().zip(&theirs).all(|(a, b)| a.0 == b.0 && near(&a.1, &b.1))
+    ours.len() == theirs.len()
+        && ours.iter().zip(&theirs).all(|(a, b)| a.0 == b.0 && near(&a.1, &b.1))
 }
 
 fn compare_but_for_the_layout(made: &Path, kept: &Path) {
     // What is worth keeping of a sheet hangs on its layout.
-    let on_sheets = |name: &Path| name.starts_with("sheets") || name.ends_with("report.html") || name.ends_with("job.json");
+    let on_sheets = |name: &Path| {
+        name.starts_with("sheets") || name.ends_with("report.html") || name.ends_with("job.json")
+    };
     compare(made, kept, &on_sheets);
     let sheets = |folder: &Path| -> Vec<PathBuf> {
-        files(&folder.join("sheets")).into_iter().filter(|name| !name.to_string_lossy().ends_with("-remnant.yaml")).collect()
+        files(&folder.join("sheets"))
+            .into_iter()
+            .filter(|name| !name.to_string_lossy().ends_with("-remnant.yaml"))
+            .collect()
     };
     assert_eq!(sheets(made), sheets(kept), "another number of sheets");
     assert_eq!(sheet_words(&made.join("sheets")), sheet_words(&kept.join("sheets")));
     let (ours, theirs) = (cut_lines(&made.join("sheets")), cut_lines(&kept.join("sheets")));
     assert_eq!(ours.len(), theirs.len(), "another number of cut lines");
     for (made, kept) in ours.iter().zip(&theirs) {
-        assert!(made.0 == kept.0 && (made.1 - kept.1).abs() <= LENGTH, "a cut line {made:?} where {kept:?} stood");
+        assert!(
+            made.0 == kept.0 && (made.1 - kept.1).abs() <= LENGTH,
+            "a cut line {made:?} where {kept:?} stood"
+        );
     }
     let name = Path::new("report.html");
-    let report = |folder: &Path| report_words(&visible(&without_sheets(&read(folder, name))).join("\n"));
+    let report =
+        |folder: &Path| report_words(&visible(&without_sheets(&read(folder, name))).join("\n"));
     hold(name, &report(made), &report(kept));
 
     // Where the torch begins hangs on the layout, and so do lead-ins and what is found of them.
     let job = |folder: &Path| -> Value {
-        let mut job: Value = serde_json::from_str(&read(folder, Path::new("job.json"))).expect("JSON");
-        job["findings"].as_array_mut().expect("findings").retain(|finding| finding["sheet"].is_null());
+        let mut job: Value =
+            serde_json::from_str(&read(folder, Path::new("job.json"))).expect("JSON");
+        job["findings"]
+            .as_array_mut()
+            .expect("findings")
+            .retain(|finding| finding["sheet"].is_null());
         job
     };
     let (made, kept) = (job(made), job(kept));

@@ -1,6 +1,8 @@
-//! The direction of the program's parts: a module uses only modules that stand before it in this list.
+//! The direction of the program's parts: a module uses only modules that stand before it in this
+//! list.
 //!
-//! Read off the `crate::` paths in `src/`, test modules left out. `geom` and `fe` know no trade, the nest engine only plane shapes.
+//! Read off the `crate::` paths in `src/`, test modules left out. `geom` and `fe` know no trade,
+//! the nest engine only plane shapes.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -50,7 +52,8 @@ const NARROW: [(&str, &[&str]); 8] = [
 const NEST: &[&str] = &["units", "tolerance", "geom"];
 
 fn sources(folder: &Path, all: &mut Vec<PathBuf>) {
-    let mut entries: Vec<PathBuf> = fs::read_dir(folder).expect("src").map(|entry| entry.expect("an entry").path()).collect();
+    let mut entries: Vec<PathBuf> =
+        fs::read_dir(folder).expect("src").map(|entry| entry.expect("an entry").path()).collect();
     entries.sort();
     for path in entries {
         if path.is_dir() {
@@ -61,7 +64,8 @@ fn sources(folder: &Path, all: &mut Vec<PathBuf>) {
     }
 }
 
-/// The modules that `text` names after `crate::`, singly or as `crate::{a, b::c}`, outside comments and test modules.
+/// The modules that `text` names after `crate::`, singly or as `crate::{a, b::c}`, outside comments
+/// and test modules.
 fn used(text: &str) -> Vec<String> {
     let code: String = text
         .split("#[cfg(test)]\nmod tests")
@@ -71,7 +75,12 @@ fn used(text: &str) -> Vec<String> {
         .map(|line| line.split("//").next().unwrap_or_default())
         .collect::<Vec<_>>()
         .join("\n");
-    let name = |text: &str| text.trim().chars().take_while(|c| c.is_ascii_alphanumeric() || *c == '_').collect::<String>();
+    let name = |text: &str| {
+        text.trim()
+            .chars()
+            .take_while(|c| c.is_ascii_alphanumeric() || *c == '_')
+            .collect::<String>()
+    };
     let mut found = Vec::new();
     for rest in code.split("crate::").skip(1) {
         let Some(list) = rest.strip_prefix('{') else {
@@ -109,7 +118,9 @@ fn modules_use_only_what_stands_before_them() {
             continue;
         }
         let place = ORDER.iter().position(|name| *name == module);
-        let place = place.unwrap_or_else(|| panic!("`{module}` has no place in the order: give it one in this test"));
+        let place = place.unwrap_or_else(|| {
+            panic!("`{module}` has no place in the order: give it one in this test")
+        });
         for name in used(&fs::read_to_string(file).expect("UTF-8")) {
             let Some(other) = ORDER.iter().position(|known| *known == name) else { continue };
             read += 1;

@@ -1,4 +1,5 @@
-//! What is said of a part, so that nobody cuts or bends it wrong: which face is up, what the block is glued up of, which cautions apply.
+//! What is said of a part, so that nobody cuts or bends it wrong: which face is up, what the block
+//! is glued up of, which cautions apply.
 
 use indoc::indoc;
 use planish::buck::BuckSet;
@@ -25,7 +26,10 @@ fn says(drawing: &Drawing, words: &str) -> bool {
 
 fn abouts(yaml: &str) -> Vec<&'static str> {
     let (part, made) = part_and_made(yaml);
-    cautions_of(&part, Some(&made.flat), made.bending.as_ref(), &made.findings).iter().map(|caution| caution.about).collect()
+    cautions_of(&part, Some(&made.flat), made.bending.as_ref(), &made.findings)
+        .iter()
+        .map(|caution| caution.about)
+        .collect()
 }
 
 const SHELL: &str = indoc!("
@@ -95,7 +99,8 @@ const LIPPED: &str = indoc!(
     "
 );
 
-/// A bend up turns the metal toward you: the face that is up when the blank is read ends up inside, so it is not "out".
+/// A bend up turns the metal toward you: the face that is up when the blank is read ends up inside,
+/// so it is not "out".
 #[test]
 fn the_face_that_is_up_is_said_to_be_out_on_shells_alone() {
     for yaml in [TRAY, ANGLE, LIPPED] {
@@ -103,7 +108,11 @@ fn the_face_that_is_up_is_said_to_be_out_on_shells_alone() {
         let drawing = blank_drawing(&part, &made.flat, &[], false);
         assert!(says(&drawing, "upper face, this side up"), "{:?}", texts(&drawing));
         assert!(says(&drawing, "seen from its upper face"), "{:?}", texts(&drawing));
-        assert!(!says(&drawing, "side out") && !says(&drawing, "outer side"), "{:?}", texts(&drawing));
+        assert!(
+            !says(&drawing, "side out") && !says(&drawing, "outer side"),
+            "{:?}",
+            texts(&drawing)
+        );
         assert_eq!(seen_face(&part), "upper face");
     }
     let (part, made) = part_and_made(SHELL);
@@ -111,12 +120,15 @@ fn the_face_that_is_up_is_said_to_be_out_on_shells_alone() {
     assert!(says(&drawing, "hammered side, this side out"), "{:?}", texts(&drawing));
 }
 
-/// A tool offset is half the kerf; many controls ask for its width instead, so both figures are named.
+/// A tool offset is half the kerf; many controls ask for its width instead, so both figures are
+/// named.
 #[test]
 fn both_ways_to_enter_a_kerf_are_named() {
     let words = kerf_words(false, 1.4);
     assert!(
-        words.contains("kerf width 1.4 mm") && words.contains("an offset of 0.7 mm") && words.contains("once only"),
+        words.contains("kerf width 1.4 mm")
+            && words.contains("an offset of 0.7 mm")
+            && words.contains("once only"),
         "{words}"
     );
     assert!(kerf_words(true, 1.4).contains("set no offset"));
@@ -131,7 +143,10 @@ fn a_block_is_glued_up_and_planed_to_its_height() {
         height_words(LengthUnit::Millimetre, &BuckSet { height, layer, layers, ..buck.clone() })
     };
     let words = with(44.4, 18.0, 3);
-    assert!(words.contains("glue up 3 boards of 18 mm") && words.contains("and plane to height"), "{words}");
+    assert!(
+        words.contains("glue up 3 boards of 18 mm") && words.contains("and plane to height"),
+        "{words}"
+    );
     assert!(!with(54.0, 18.0, 3).contains("plane"));
     assert!(with(17.0, 18.0, 1).contains("plane one board"));
     let drawing = buck_drawing(&part, buck, false);
@@ -152,8 +167,15 @@ fn an_undercut_that_was_given_is_not_said_to_be_springback() {
 /// Stations bear the unit of their file: 2 in is 50.8 mm.
 #[test]
 fn stations_of_an_inch_file_are_named_in_inches() {
-    let yaml = SHELL.replace("units: mm", "units: in").replace("200", "8").replace("80", "3").replace("1.6", "0.063");
-    let yaml = yaml.replace("depth: 20", "depth: 0.8").replace("4.8", "0.19").replace("trim: 6", "trim: 0.25");
+    let yaml = SHELL
+        .replace("units: mm", "units: in")
+        .replace("200", "8")
+        .replace("80", "3")
+        .replace("1.6", "0.063");
+    let yaml = yaml
+        .replace("depth: 20", "depth: 0.8")
+        .replace("4.8", "0.19")
+        .replace("trim: 6", "trim: 0.25");
     let (_, made) = part_and_made(&format!("{yaml}buck: {{stations: 2}}\n"));
     let names: Vec<&str> = made.stations().iter().map(|station| station.name.as_str()).collect();
     assert!(names.contains(&"S2 in") && names.contains(&"S4 in"), "{names:?}");
@@ -168,7 +190,11 @@ fn one_depth_is_one_figure() {
     );
     let (part, made) = part_and_made(&yaml);
     let drawing = blank_drawing(&part, &made.flat, &[], false);
-    assert!(says(&drawing, "20 mm from the outer face") && !says(&drawing, "20 to 20"), "{:?}", texts(&drawing));
+    assert!(
+        says(&drawing, "20 mm from the outer face") && !says(&drawing, "20 to 20"),
+        "{:?}",
+        texts(&drawing)
+    );
 }
 
 #[test]
@@ -182,35 +208,62 @@ fn a_shops_own_metal_keeps_the_hazards_of_what_it_is_like() {
     );
     let about = |yaml: &str| -> Vec<&str> {
         let (part, made) = made_in(shop, yaml);
-        cautions_of(&part, Some(&made.flat), made.bending.as_ref(), &made.findings).iter().map(|caution| caution.about).collect()
+        cautions_of(&part, Some(&made.flat), made.bending.as_ref(), &made.findings)
+            .iter()
+            .map(|caution| caution.about)
+            .collect()
     };
-    let shell = about(&SHELL.replace("4130-annealed", "shop moly").replace("  trim: 6\n", "  trim: 6\n  pair: mirror\n"));
-    for hazard in ["chromium steel", "welding chromium-molybdenum steel", "welding", "tanks", "closed cavities"] {
+    let shell = about(
+        &SHELL
+            .replace("4130-annealed", "shop moly")
+            .replace("  trim: 6\n", "  trim: 6\n  pair: mirror\n"),
+    );
+    for hazard in [
+        "chromium steel",
+        "welding chromium-molybdenum steel",
+        "welding",
+        "tanks",
+        "closed cavities",
+    ] {
         assert!(shell.contains(&hazard), "{hazard}: {shell:?}");
     }
     let plate = about(&PLATE.replace("1018", "galvanised"));
     assert!(plate.contains(&"zinc coating") && !plate.contains(&"chromium steel"), "{plate:?}");
     // Fields of the materials, not parts of their names.
-    let moly =
-        Material::named("4130-annealed").expect("built in").like_this("CrMo", &MaterialOverride::default()).expect("sound");
+    let moly = Material::named("4130-annealed")
+        .expect("built in")
+        .like_this("CrMo", &MaterialOverride::default())
+        .expect("sound");
     assert_eq!(moly.hazards, [Hazard::Chromium, Hazard::ChromiumMolybdenum]);
 }
 
 /// Each caution stands where it applies and nowhere else.
 #[test]
 fn cautions_come_with_what_they_are_about() {
-    let (tray, angle, strap, plate, lipped) = (abouts(TRAY), abouts(ANGLE), abouts(STRAP), abouts(PLATE), abouts(LIPPED));
+    let (tray, angle, strap, plate, lipped) =
+        (abouts(TRAY), abouts(ANGLE), abouts(STRAP), abouts(PLATE), abouts(LIPPED));
     for (list, has, has_not) in [
         // Its corners are welded shut, of aluminium.
-        (&tray, vec!["the brake", "welding", "light metal"], vec!["hammering", "zinc coating", "chromium steel", "tanks"]),
-        (&angle, vec!["the brake"], vec!["welding", "hammering", "light metal", "zinc coating", "titanium fines"]),
+        (
+            &tray,
+            vec!["the brake", "welding", "light metal"],
+            vec!["hammering", "zinc coating", "chromium steel", "tanks"],
+        ),
+        (
+            &angle,
+            vec!["the brake"],
+            vec!["welding", "hammering", "light metal", "zinc coating", "titanium fines"],
+        ),
         // Pressed in a block: no brake touches it.
         (&strap, vec!["hammering"], vec!["the brake", "welding"]),
         (&plate, vec!["plasma cutting", "sheet edges"], vec!["the brake", "welding", "hammering"]),
         (&lipped, vec!["hammering", "chromium steel"], vec!["the brake", "making the buck"]),
     ] {
         assert!(has.iter().all(|about| list.contains(about)), "{has:?} of {list:?}");
-        assert!(!has_not.iter().any(|about| list.contains(about)), "none of {has_not:?} in {list:?}");
+        assert!(
+            !has_not.iter().any(|about| list.contains(about)),
+            "none of {has_not:?} in {list:?}"
+        );
         assert_eq!((list[0], list.last()), ("structure", Some(&"before all of this")));
     }
     let all = joined_cautions([TRAY, ANGLE, PLATE].map(|yaml| {

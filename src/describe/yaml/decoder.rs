@@ -41,7 +41,11 @@ impl Fault {
 
 impl de::Error for Fault {
     fn custom<T: fmt::Display>(message: T) -> Self {
-        Self::Wrong { found: message.to_string(), wanted: "something else".to_owned(), help: String::new() }
+        Self::Wrong {
+            found: message.to_string(),
+            wanted: "something else".to_owned(),
+            help: String::new(),
+        }
     }
 
     fn invalid_type(found: Unexpected, expected: &dyn Expected) -> Self {
@@ -57,7 +61,10 @@ impl de::Error for Fault {
     }
 
     fn unknown_field(key: &str, known: &'static [&'static str]) -> Self {
-        Self::UnknownKey { key: key.to_owned(), known: known.iter().map(|&k| k.to_owned()).collect() }
+        Self::UnknownKey {
+            key: key.to_owned(),
+            known: known.iter().map(|&k| k.to_owned()).collect(),
+        }
     }
 
     fn missing_field(key: &'static str) -> Self {
@@ -84,14 +91,23 @@ fn found_words(found: &Unexpected) -> String {
 /// already.
 fn wanted_words(expected: &str) -> (String, String) {
     let (wanted, help) = match expected {
-        "u32" | "u64" => ("a whole number", "write it without sign, decimal point or unit, such as 4"),
+        "u32" | "u64" => {
+            ("a whole number", "write it without sign, decimal point or unit, such as 4")
+        }
         "f64" => ("a plain number", "write a number without a unit, such as 0.44"),
         "a boolean" => ("true or false", "write true or false"),
         "a string" => ("text", "put it in quotes"),
         "a sequence" => ("a list", "begin each item with `- `, or put the items between [ and ]"),
-        "a map" => ("a group of keys", "write each as `key: value` on a line of its own, further in than this one"),
-        "an array of length 2" | "2 elements in sequence" => ("a pair", "give two values, such as [300, 60]"),
-        other if other.starts_with("a quantity") => (other, "write a number, with its unit where the file's own is not meant"),
+        "a map" => (
+            "a group of keys",
+            "write each as `key: value` on a line of its own, further in than this one",
+        ),
+        "an array of length 2" | "2 elements in sequence" => {
+            ("a pair", "give two values, such as [300, 60]")
+        }
+        other if other.starts_with("a quantity") => {
+            (other, "write a number, with its unit where the file's own is not meant")
+        }
         other => (other, ""),
     };
     let help = if help.is_empty() { format!("give {wanted}") } else { help.to_owned() };
@@ -129,14 +145,17 @@ impl<'de> Deserializer<'de> for Strict {
                 Ok(value)
             }
             Value::Mapping(map) => {
-                let mut keys = MapDeserializer::new(map.into_iter().map(|(key, value)| (key_text(&key), Strict(value))));
+                let mut keys = MapDeserializer::new(
+                    map.into_iter().map(|(key, value)| (key_text(&key), Strict(value))),
+                );
                 let value = visitor.visit_map(&mut keys)?;
                 keys.end()?;
                 Ok(value)
             }
-            Value::Tagged(tagged) => {
-                Err(de::Error::invalid_type(Unexpected::Other(&format!("the tag {}", tagged.tag)), &visitor))
-            }
+            Value::Tagged(tagged) => Err(de::Error::invalid_type(
+                Unexpected::Other(&format!("the tag {}", tagged.tag)),
+                &visitor,
+            )),
         }
     }
 
@@ -144,7 +163,11 @@ impl<'de> Deserializer<'de> for Strict {
     fn deserialize_option<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Fault> {
         if self.0.is_null() {
             let help = "write its value behind the colon, or drop the key";
-            return Err(Fault::Wrong { found: "nothing".to_owned(), wanted: "a value".to_owned(), help: help.to_owned() });
+            return Err(Fault::Wrong {
+                found: "nothing".to_owned(),
+                wanted: "a value".to_owned(),
+                help: help.to_owned(),
+            });
         }
         visitor.visit_some(self)
     }

@@ -51,11 +51,21 @@ impl Mistake {
         match &self.fault {
             Fault::UnknownKey { key, known } => {
                 let full = if path.is_empty() { key.clone() } else { format!("{path}.{key}") };
-                Problem::new(Code::UnknownKey, format!("`{key}` is not known here"), suggestion(key, known)).at(map.key(&full))
+                Problem::new(
+                    Code::UnknownKey,
+                    format!("`{key}` is not known here"),
+                    suggestion(key, known),
+                )
+                .at(map.key(&full))
             }
             Fault::MissingKey { key } => {
                 let owner = owner_words(&self.path, kind);
-                Problem::new(Code::MissingKey, format!("{owner} needs `{key}`"), format!("add `{key}:`")).at(map.key(&path))
+                Problem::new(
+                    Code::MissingKey,
+                    format!("{owner} needs `{key}`"),
+                    format!("add `{key}:`"),
+                )
+                .at(map.key(&path))
             }
             Fault::Wrong { found, .. } if self.path.is_empty() => {
                 let message = match found.as_str() {
@@ -68,7 +78,10 @@ impl Mistake {
                     FileKind::Shop => ("units", "shop"),
                     FileKind::Stock => ("units", "job"),
                 };
-                let help = format!("a {} begins with `{key}:`; `planish new {starter}` prints one to start from", kind.words());
+                let help = format!(
+                    "a {} begins with `{key}:`; `planish new {starter}` prints one to start from",
+                    kind.words()
+                );
                 Problem::new(Code::WrongType, message, help).at(map.value(&path))
             }
             Fault::Wrong { found, wanted, help } => {
@@ -108,7 +121,13 @@ impl Mender {
 
     /// Notes the mistake, unless it is a consequence of an earlier one, and takes it out of `root`.
     /// False when nothing is left to decode.
-    pub(crate) fn mend(&mut self, root: &mut Value, mistake: &Mistake, map: &SourceMap, kind: FileKind) -> bool {
+    pub(crate) fn mend(
+        &mut self,
+        root: &mut Value,
+        mistake: &Mistake,
+        map: &SourceMap,
+        kind: FileKind,
+    ) -> bool {
         if let Some(owner) = self.filled.iter().find(|filled| mistake.path.starts_with(filled)) {
             // No word can stand in for this one; whatever needs it goes.
             let owner = owner[..owner.len() - 1].to_vec();
@@ -129,7 +148,9 @@ impl Mender {
                 self.problems.push(mistake.problem(map, kind));
                 // The key that was meant is then no missing one.
                 if let [meant] = near(key, known).as_slice() {
-                    self.removed.push(path.iter().cloned().chain([Step::Key((*meant).to_owned())]).collect());
+                    self.removed.push(
+                        path.iter().cloned().chain([Step::Key((*meant).to_owned())]).collect(),
+                    );
                 }
                 path.push(Step::Key(key.clone()));
                 self.remove(root, path)
@@ -161,7 +182,9 @@ impl Mender {
                 }
                 // Later items keep their places: the one at fault becomes a copy of a neighbour
                 // that may be right.
-                (Step::Item(i), Some(Value::Sequence(list))) if list.len() > 1 && *i < list.len() => {
+                (Step::Item(i), Some(Value::Sequence(list)))
+                    if list.len() > 1 && *i < list.len() =>
+                {
                     let other = list[if *i == 0 { 1 } else { i - 1 }].clone();
                     let changed = list[*i] != other;
                     list[*i] = other;
@@ -238,24 +261,35 @@ fn near<'a, S: AsRef<str>>(name: &str, known: &'a [S]) -> Vec<&'a str> {
         .map(|k| (strsim::damerau_levenshtein(&name, &k.as_ref().to_lowercase()), k.as_ref()))
         .min()
         // The shorter a word, the fewer slips still point to it: one of three letters, two of six.
-        .filter(|(distance, k)| *distance <= (k.len() / 3).max(1) && *distance < name.chars().count());
+        .filter(|(distance, k)| {
+            *distance <= (k.len() / 3).max(1) && *distance < name.chars().count()
+        });
     match nearest {
         Some((_, k)) => vec![k],
         None if name.len() < 3 => Vec::new(),
-        None => known.iter().map(AsRef::as_ref).filter(|k| k.to_lowercase().starts_with(&name)).collect(),
+        None => known
+            .iter()
+            .map(AsRef::as_ref)
+            .filter(|k| k.to_lowercase().starts_with(&name))
+            .collect(),
     }
 }
 
 /// "did you mean …", or the list of what is known.
 pub(crate) fn suggestion<S: AsRef<str>>(name: &str, known: &[S]) -> String {
-    let quoted = |names: &[&str], joint: &str| names.iter().map(|k| format!("`{k}`")).collect::<Vec<_>>().join(joint);
+    let quoted = |names: &[&str], joint: &str| {
+        names.iter().map(|k| format!("`{k}`")).collect::<Vec<_>>().join(joint)
+    };
     let near = near(name, known);
     if !near.is_empty() {
         format!("did you mean {}?", quoted(&near, " or "))
     } else if known.is_empty() {
         "nothing can stand here".to_owned()
     } else {
-        format!("known here: {}", quoted(&known.iter().map(AsRef::as_ref).collect::<Vec<_>>(), ", "))
+        format!(
+            "known here: {}",
+            quoted(&known.iter().map(AsRef::as_ref).collect::<Vec<_>>(), ", ")
+        )
     }
 }
 

@@ -99,7 +99,8 @@ pub fn read_length(quantity: &Quantity, unit: Option<LengthUnit>) -> Result<Size
         Quantity::Text(text) => text.trim(),
     };
     let (number, word) = split_unit(text);
-    let value = read_number(number).or_else(|help| unreadable(format!("`{text}` is not a length"), help))?;
+    let value = read_number(number)
+        .or_else(|help| unreadable(format!("`{text}` is not a length"), help))?;
     let length = match word {
         "" => return in_file_unit(value, unit, text),
         "mm" => Length::from_mm(value),
@@ -123,7 +124,8 @@ fn in_file_unit(value: f64, unit: Option<LengthUnit>, text: &str) -> Result<Size
         Some(unit) => finite(unit.length(value), text),
         None => Err(Unreadable {
             message: format!("`{text}` has no unit, and the file names none"),
-            help: "add `units: mm` or `units: in` at the top of the file, or write the unit here".to_owned(),
+            help: "add `units: mm` or `units: in` at the top of the file, or write the unit here"
+                .to_owned(),
             no_unit: true,
         }),
     }
@@ -138,7 +140,11 @@ fn finite(length: Length, text: &str) -> Result<Size, Unreadable> {
 }
 
 fn read_gauge(value: f64, text: &str) -> Result<Size, Unreadable> {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked to be a whole number from 1 to 50")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "checked to be a whole number from 1 to 50"
+    )]
     if value.fract() == 0.0 && (1.0..=50.0).contains(&value) {
         Ok(Size::Gauge(value as u32))
     } else {
@@ -156,10 +162,17 @@ pub fn read_angle(quantity: &Quantity) -> Result<Angle, Unreadable> {
         Quantity::Text(text) => {
             let text = text.trim();
             let (number, word) = split_unit(text);
-            let value = read_number(number).or_else(|help| unreadable(format!("`{text}` is not an angle"), help))?;
+            let value = read_number(number)
+                .or_else(|help| unreadable(format!("`{text}` is not an angle"), help))?;
             match word {
                 "" | "deg" | "°" | "degrees" => value,
-                "rad" => return if value.is_finite() { Ok(Angle::from_radians(value)) } else { not_an_angle(text) },
+                "rad" => {
+                    return if value.is_finite() {
+                        Ok(Angle::from_radians(value))
+                    } else {
+                        not_an_angle(text)
+                    };
+                }
                 other => {
                     return unreadable(
                         format!("`{other}` is not a unit of angle"),
@@ -169,7 +182,11 @@ pub fn read_angle(quantity: &Quantity) -> Result<Angle, Unreadable> {
             }
         }
     };
-    if degrees.is_finite() { Ok(Angle::from_degrees(degrees)) } else { not_an_angle(&quantity.to_string()) }
+    if degrees.is_finite() {
+        Ok(Angle::from_degrees(degrees))
+    } else {
+        not_an_angle(&quantity.to_string())
+    }
 }
 
 fn not_an_angle(text: &str) -> Result<Angle, Unreadable> {
@@ -178,23 +195,35 @@ fn not_an_angle(text: &str) -> Result<Angle, Unreadable> {
 
 /// Reads a number with one of the units given, each with its factor; a bare number counts in the
 /// first.
-pub(crate) fn read_with_units(quantity: &Quantity, what: &str, units: &[(&str, f64)]) -> Result<f64, Unreadable> {
+pub(crate) fn read_with_units(
+    quantity: &Quantity,
+    what: &str,
+    units: &[(&str, f64)],
+) -> Result<f64, Unreadable> {
     let names: Vec<&str> = units.iter().map(|(name, _)| *name).collect();
     let help = format!("write a number in {}", names.join(", "));
     let (value, factor) = match quantity {
         Quantity::Number(value) => (*value, units[0].1),
         Quantity::Text(text) => {
             let (number, word) = split_unit(text.trim());
-            let value = read_number(number).or_else(|_| unreadable(format!("`{text}` is not {what}"), help.clone()))?;
-            let factor =
-                if word.is_empty() { Some(units[0].1) } else { units.iter().find(|(name, _)| *name == word).map(|u| u.1) };
+            let value = read_number(number)
+                .or_else(|_| unreadable(format!("`{text}` is not {what}"), help.clone()))?;
+            let factor = if word.is_empty() {
+                Some(units[0].1)
+            } else {
+                units.iter().find(|(name, _)| *name == word).map(|u| u.1)
+            };
             match factor {
                 Some(factor) => (value, factor),
                 None => return unreadable(format!("`{word}` is not a unit of {what}"), help),
             }
         }
     };
-    if value.is_finite() { Ok(value * factor) } else { unreadable(format!("`{quantity}` is not {what}"), help) }
+    if value.is_finite() {
+        Ok(value * factor)
+    } else {
+        unreadable(format!("`{quantity}` is not {what}"), help)
+    }
 }
 
 /// The number in front and the word behind it.
@@ -218,7 +247,8 @@ fn read_number(text: &str) -> Result<f64, String> {
         return Ok(value);
     }
     if text.contains(',') {
-        return Err("write the decimal point as a full stop, and no separators between thousands".to_owned());
+        return Err("write the decimal point as a full stop, and no separators between thousands"
+            .to_owned());
     }
     let (negative, unsigned) = text.strip_prefix('-').map_or((false, text), |rest| (true, rest));
     let (whole, fraction) = match unsigned.rsplit_once(['-', ' ']) {

@@ -29,7 +29,11 @@ pub struct NoFiles;
 
 impl FileReader for NoFiles {
     fn read(&self, _: &str, name: &str) -> Result<Vec<u8>, Problem> {
-        Err(Problem::new(Code::File, format!("there is no file `{name}` here"), "this description can name no other file"))
+        Err(Problem::new(
+            Code::File,
+            format!("there is no file `{name}` here"),
+            "this description can name no other file",
+        ))
     }
 
     fn full_name(&self, _: &str, name: &str) -> String {
@@ -48,7 +52,8 @@ pub(crate) struct At {
 impl At {
     /// The value under `key`.
     pub(crate) fn key(&self, key: &str) -> Self {
-        let path = if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) };
+        let path =
+            if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) };
         Self { path, parent: self.path.len() }
     }
 
@@ -59,7 +64,9 @@ impl At {
 
     /// Whether it is `other` or lies below it.
     fn is_within(&self, other: &Self) -> bool {
-        self.path.strip_prefix(&other.path).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
+        self.path
+            .strip_prefix(&other.path)
+            .is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
     }
 
     /// Whether both stand in one group or list.
@@ -127,7 +134,10 @@ impl<'a> Reader<'a> {
         let source = text_of(name, bytes).map_err(|problem| vec![problem])?;
         let (text, map, Mending { problems, places }) = decode(&source, kind)?;
         let mended = places.into_iter().map(At::from_iter).collect();
-        Ok((text, Self { map, files, unit: None, problems, refusals: 0, mended, assumed: Vec::new() }))
+        Ok((
+            text,
+            Self { map, files, unit: None, problems, refusals: 0, mended, assumed: Vec::new() },
+        ))
     }
 
     /// What was read and the defaults taken, or else all problems.
@@ -147,7 +157,13 @@ impl<'a> Reader<'a> {
     }
 
     /// Notes a problem with the value at `at`, unless it is a consequence of one of the decoder's.
-    pub(crate) fn refuse(&mut self, at: &At, code: Code, message: impl Into<String>, help: impl Into<String>) -> Refused {
+    pub(crate) fn refuse(
+        &mut self,
+        at: &At,
+        code: Code,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Refused {
         if self.follows_from_mending(at, code) {
             return self.refused();
         }
@@ -159,7 +175,9 @@ impl<'a> Reader<'a> {
     fn follows_from_mending(&self, at: &At, code: Code) -> bool {
         // Which keys a group has cannot be told while one of them is not known.
         let is_of_keys = matches!(code, Code::Choice | Code::MissingKey);
-        let follows = |mended: &At| at.is_within(mended) || mended.is_within(at) || (is_of_keys && mended.is_beside(at));
+        let follows = |mended: &At| {
+            at.is_within(mended) || mended.is_within(at) || (is_of_keys && mended.is_beside(at))
+        };
         self.mended.iter().any(follows)
     }
 
@@ -171,7 +189,11 @@ impl<'a> Reader<'a> {
 
     /// Refused if what stands at `at` is not what was meant there: the decoder has told why.
     pub(crate) fn stands(&mut self, at: &At) -> Read<()> {
-        if self.mended.iter().any(|mended| at.is_within(mended)) { Err(self.refused()) } else { Ok(()) }
+        if self.mended.iter().any(|mended| at.is_within(mended)) {
+            Err(self.refused())
+        } else {
+            Ok(())
+        }
     }
 
     /// Refused if anything at `at` or below it is not what was meant.
@@ -195,7 +217,8 @@ impl<'a> Reader<'a> {
     /// Notes the problems of another file that this one names, each once however often it is named.
     pub(crate) fn adopt<T>(&mut self, read: Checked<T>) -> Read<T> {
         read.map_err(|problems| {
-            let new: Vec<Problem> = problems.into_iter().filter(|problem| !self.problems.contains(problem)).collect();
+            let new: Vec<Problem> =
+                problems.into_iter().filter(|problem| !self.problems.contains(problem)).collect();
             self.problems.extend(new);
             self.refused()
         })
@@ -220,11 +243,17 @@ impl<'a> Reader<'a> {
     ) -> Read<Vec<U>> {
         // All of them first, so that each is told what is wrong with it.
         let items = items.unwrap_or_default().iter().enumerate();
-        let all: Vec<Read<U>> = items.map(|(i, item)| self.list_item(item, &at.item(i), &mut read)).collect();
+        let all: Vec<Read<U>> =
+            items.map(|(i, item)| self.list_item(item, &at.item(i), &mut read)).collect();
         all.into_iter().collect()
     }
 
-    fn list_item<T, U>(&mut self, item: &T, at: &At, read: impl FnOnce(&mut Self, &T, &At) -> Read<U>) -> Read<U> {
+    fn list_item<T, U>(
+        &mut self,
+        item: &T,
+        at: &At,
+        read: impl FnOnce(&mut Self, &T, &At) -> Read<U>,
+    ) -> Read<U> {
         self.stands(at)?;
         read(self, item, at)
     }
@@ -253,7 +282,12 @@ impl<'a> Reader<'a> {
         }
         if name.0.chars().count() > LONGEST_NAME {
             let message = format!("this name is longer than {LONGEST_NAME} letters");
-            self.refuse(at, Code::OutOfRange, message, format!("give a shorter one: {what} named after it"));
+            self.refuse(
+                at,
+                Code::OutOfRange,
+                message,
+                format!("give a shorter one: {what} named after it"),
+            );
         }
         file_name
     }
@@ -321,20 +355,35 @@ impl<'a> Reader<'a> {
     }
 
     /// A length within the range that is asked of it.
-    pub(crate) fn length(&mut self, quantity: &Quantity, at: &At, allowed: Allowed) -> Read<Length> {
+    pub(crate) fn length(
+        &mut self,
+        quantity: &Quantity,
+        at: &At,
+        allowed: Allowed,
+    ) -> Read<Length> {
         self.stands(at)?;
         match read_length(quantity, self.unit) {
             Ok(Size::Length(length)) => self.in_range(length, quantity, at, allowed),
-            Ok(Size::Gauge(_)) => {
-                Err(self.refuse(at, Code::Quantity, "a gauge is a thickness, not a length", "give this length in mm or in"))
-            }
+            Ok(Size::Gauge(_)) => Err(self.refuse(
+                at,
+                Code::Quantity,
+                "a gauge is a thickness, not a length",
+                "give this length in mm or in",
+            )),
             Err(error) => Err(self.unreadable(at, error)),
         }
     }
 
-    fn in_range(&mut self, length: Length, quantity: &Quantity, at: &At, allowed: Allowed) -> Read<Length> {
+    fn in_range(
+        &mut self,
+        length: Length,
+        quantity: &Quantity,
+        at: &At,
+        allowed: Allowed,
+    ) -> Read<Length> {
         let mm = length.mm();
-        let range = format!("lengths run from {LEAST_LENGTH_MM} mm to {} m", LARGEST_LENGTH_MM / 1000.0);
+        let range =
+            format!("lengths run from {LEAST_LENGTH_MM} mm to {} m", LARGEST_LENGTH_MM / 1000.0);
         let too_small = match allowed {
             Allowed::Positive => mm < LEAST_LENGTH_MM,
             Allowed::ZeroOrMore => mm < 0.0 || (mm > 0.0 && mm < LEAST_LENGTH_MM),
@@ -351,13 +400,24 @@ impl<'a> Reader<'a> {
             return Err(self.refuse(at, Code::OutOfRange, message, range));
         }
         if mm.abs() > LARGEST_LENGTH_MM {
-            return Err(self.refuse(at, Code::OutOfRange, format!("`{quantity}` is too large to make"), range));
+            return Err(self.refuse(
+                at,
+                Code::OutOfRange,
+                format!("`{quantity}` is too large to make"),
+                range,
+            ));
         }
         Ok(length)
     }
 
     /// A length that may be left out.
-    pub(crate) fn length_or(&mut self, quantity: Option<&Quantity>, at: &At, allowed: Allowed, default: Length) -> Read<Length> {
+    pub(crate) fn length_or(
+        &mut self,
+        quantity: Option<&Quantity>,
+        at: &At,
+        allowed: Allowed,
+        default: Length,
+    ) -> Read<Length> {
         match quantity {
             Some(quantity) => self.length(quantity, at, allowed),
             None => self.stands(at).map(|()| default),
@@ -365,19 +425,33 @@ impl<'a> Reader<'a> {
     }
 
     /// A sheet's thickness, which may be a gauge of `family`.
-    pub(crate) fn thickness(&mut self, quantity: &Quantity, at: &At, family: Option<GaugeFamily>) -> Read<Length> {
+    pub(crate) fn thickness(
+        &mut self,
+        quantity: &Quantity,
+        at: &At,
+        family: Option<GaugeFamily>,
+    ) -> Read<Length> {
         self.stands(at)?;
         let length = match read_length(quantity, self.unit) {
             Ok(Size::Length(length)) => length,
             Ok(Size::Gauge(number)) => {
                 let Some(family) = family else {
                     let help = "give the thickness in mm or in";
-                    return Err(self.refuse(at, Code::UnknownName, "no thickness is known for a gauge here", help));
+                    return Err(self.refuse(
+                        at,
+                        Code::UnknownName,
+                        "no thickness is known for a gauge here",
+                        help,
+                    ));
                 };
                 match gauge(family, number) {
                     Ok(gauge) => {
                         let shown = self.shown_unit().show(gauge.thickness);
-                        self.assume("thickness", shown, format!("{number} gauge of the {family} series"));
+                        self.assume(
+                            "thickness",
+                            shown,
+                            format!("{number} gauge of the {family} series"),
+                        );
                         gauge.thickness
                     }
                     Err(error) => {
@@ -393,7 +467,12 @@ impl<'a> Reader<'a> {
             return Ok(length);
         }
         let message = format!("a thickness of `{quantity}` is not sheet");
-        Err(self.refuse(at, Code::OutOfRange, message, format!("thicknesses run from {least} to {most} mm")))
+        Err(self.refuse(
+            at,
+            Code::OutOfRange,
+            message,
+            format!("thicknesses run from {least} to {most} mm"),
+        ))
     }
 
     /// An angle that may be left out.
@@ -411,24 +490,46 @@ impl<'a> Reader<'a> {
     }
 
     /// An angle with its size in degrees between the two.
-    pub(crate) fn angle(&mut self, quantity: &Quantity, at: &At, least: f64, most: f64) -> Read<Angle> {
+    pub(crate) fn angle(
+        &mut self,
+        quantity: &Quantity,
+        at: &At,
+        least: f64,
+        most: f64,
+    ) -> Read<Angle> {
         self.stands(at)?;
         match read_angle(quantity) {
             Ok(angle) if (least..=most).contains(&angle.degrees()) => Ok(angle),
             Ok(_) => {
                 let message = format!("an angle of `{quantity}` cannot stand here");
-                Err(self.refuse(at, Code::OutOfRange, message, format!("give {least} to {most} degrees")))
+                Err(self.refuse(
+                    at,
+                    Code::OutOfRange,
+                    message,
+                    format!("give {least} to {most} degrees"),
+                ))
             }
             Err(error) => Err(self.unreadable(at, error)),
         }
     }
 
     /// A number with a unit of its own, zero or more.
-    pub(crate) fn with_units(&mut self, quantity: &Quantity, at: &At, what: &str, units: &[(&str, f64)]) -> Read<f64> {
+    pub(crate) fn with_units(
+        &mut self,
+        quantity: &Quantity,
+        at: &At,
+        what: &str,
+        units: &[(&str, f64)],
+    ) -> Read<f64> {
         self.stands(at)?;
         match read_with_units(quantity, what, units) {
             Ok(value) if value >= 0.0 => Ok(value),
-            Ok(_) => Err(self.refuse(at, Code::OutOfRange, format!("`{quantity}` is negative"), "give zero or more")),
+            Ok(_) => Err(self.refuse(
+                at,
+                Code::OutOfRange,
+                format!("`{quantity}` is negative"),
+                "give zero or more",
+            )),
             Err(error) => Err(self.unreadable(at, error)),
         }
     }
@@ -447,13 +548,24 @@ impl<'a> Reader<'a> {
             Some((_, value)) => Ok(*value),
             None => {
                 let names: Vec<&str> = known.iter().map(|(name, _)| *name).collect();
-                Err(self.refuse(at, Code::UnknownName, format!("`{word}` is not known here"), suggestion(word, &names)))
+                Err(self.refuse(
+                    at,
+                    Code::UnknownName,
+                    format!("`{word}` is not known here"),
+                    suggestion(word, &names),
+                ))
             }
         }
     }
 
     /// One of the words that may stand at `at`, or the default where none does.
-    pub(crate) fn word_or<T: Copy>(&mut self, word: Option<&Name>, at: &At, known: &[(&str, T)], default: T) -> Read<T> {
+    pub(crate) fn word_or<T: Copy>(
+        &mut self,
+        word: Option<&Name>,
+        at: &At,
+        known: &[(&str, T)],
+        default: T,
+    ) -> Read<T> {
         match word {
             Some(word) => self.word(&word.0, at, known),
             None => self.stands(at).map(|()| default),
@@ -466,7 +578,12 @@ impl<'a> Reader<'a> {
         if (least..=most).contains(&value) {
             return Ok(value);
         }
-        Err(self.refuse(at, Code::OutOfRange, format!("{value} cannot stand here"), format!("give {least} to {most}")))
+        Err(self.refuse(
+            at,
+            Code::OutOfRange,
+            format!("{value} cannot stand here"),
+            format!("give {least} to {most}"),
+        ))
     }
 }
 

@@ -85,7 +85,10 @@ pub(crate) fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<SourceText>, Pro
     let refuse = |message: String, help: &str| Err(Problem::new(Code::File, message, help));
     if bytes.len() > LARGEST_DESCRIPTION {
         return refuse(
-            format!("{name} is larger than {} MB, which no description is", LARGEST_DESCRIPTION / 1_000_000),
+            format!(
+                "{name} is larger than {} MB, which no description is",
+                LARGEST_DESCRIPTION / 1_000_000
+            ),
             "give a YAML description of a part or a job",
         );
     }
@@ -99,7 +102,8 @@ pub(crate) fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<SourceText>, Pro
             let text = String::from_utf8_lossy(error.as_bytes()).into_owned();
             let source = Arc::new(SourceText { name: name.to_owned(), text });
             let message = format!("{name} is not UTF-8 text: here is a byte that is no character");
-            let place = Place { source, span: start..start + char::REPLACEMENT_CHARACTER.len_utf8() };
+            let place =
+                Place { source, span: start..start + char::REPLACEMENT_CHARACTER.len_utf8() };
             Err(Problem::new(Code::File, message, "save the file as UTF-8 text").at(place))
         }
     }
@@ -107,17 +111,24 @@ pub(crate) fn text_of(name: &str, bytes: Vec<u8>) -> Result<Arc<SourceText>, Pro
 
 /// Decodes a description of this kind, mended where its form is wrong, so that its values can be
 /// looked at all the same. The error, all that could be told apart, is that it can't be mended.
-pub(crate) fn decode<T: DeserializeOwned>(source: &Arc<SourceText>, kind: FileKind) -> Checked<(T, SourceMap, Mending)> {
+pub(crate) fn decode<T: DeserializeOwned>(
+    source: &Arc<SourceText>,
+    kind: FileKind,
+) -> Checked<(T, SourceMap, Mending)> {
     let map = index(source)?;
     if let Some(problem) = other_kind(&map, kind) {
         return Err(vec![problem]);
     }
-    let mut value: Value = serde_yaml::from_str(&source.text).map_err(|error| vec![syntax(source, &error)])?;
+    let mut value: Value =
+        serde_yaml::from_str(&source.text).map_err(|error| vec![syntax(source, &error)])?;
     let mut mender = Mender::default();
     // Consequences of a mistake cost a round each, too.
     for _ in 0..4 * MOST_ERRORS {
         let mut track = serde_path_to_error::Track::new();
-        let fault = match T::deserialize(serde_path_to_error::Deserializer::new(Strict(value.clone()), &mut track)) {
+        let fault = match T::deserialize(serde_path_to_error::Deserializer::new(
+            Strict(value.clone()),
+            &mut track,
+        )) {
             Ok(decoded) => return Ok((decoded, map, mender.finish())),
             Err(fault) => fault,
         };
@@ -137,7 +148,9 @@ fn other_kind(map: &SourceMap, wanted: FileKind) -> Option<Problem> {
     }
     let message = format!("this is a {}, and a {} is wanted here", found.words(), wanted.words());
     let help = match found {
-        FileKind::Part => "`planish flat`, `buck` and `check` take parts; a job lists them under `parts:`",
+        FileKind::Part => {
+            "`planish flat`, `buck` and `check` take parts; a job lists them under `parts:`"
+        }
         FileKind::Job => "`planish make`, `nest` and `check` take jobs",
         FileKind::Stock => "a job names it as `- {file: …}` under `sheets:`",
         FileKind::Shop => "a part or a job names it as `shop:`, the command line as `--shop`",
@@ -149,12 +162,19 @@ fn other_kind(map: &SourceMap, wanted: FileKind) -> Option<Problem> {
 fn syntax(source: &Arc<SourceText>, error: &serde_yaml::Error) -> Problem {
     // The library counts characters.
     let end = source.text.len();
-    let at = error.location().and_then(|location| source.text.char_indices().nth(location.index())).map_or(end, |(at, _)| at);
+    let at = error
+        .location()
+        .and_then(|location| source.text.char_indices().nth(location.index()))
+        .map_or(end, |(at, _)| at);
     let said = error.to_string();
     let (code, message, help) = if said.contains("duplicate entry") {
         (Code::DuplicateKey, "a key stands twice in one group", "keep one of the two")
     } else {
-        (Code::Syntax, "this is not valid YAML", "`planish new plate` prints a description to start from")
+        (
+            Code::Syntax,
+            "this is not valid YAML",
+            "`planish new plate` prints a description to start from",
+        )
     };
     Problem::new(code, message, help).at(Place { source: Arc::clone(source), span: at..at })
 }
@@ -168,25 +188,50 @@ fn unreadable(map: &SourceMap, at: usize, info: &str) -> Problem {
     let first_of = |start: usize, line: &str| start + (line.len() - line.trim_start().len());
     let says = |words: &[&str]| words.iter().any(|word| info.contains(word));
     let (at, message, help) = if let (true, Some(tab)) = (says(&["tab"]), line.find('\t')) {
-        (line_start + tab, "a tab stands here where spaces belong".to_owned(), "indent with spaces; YAML takes no tabs")
+        (
+            line_start + tab,
+            "a tab stands here where spaces belong".to_owned(),
+            "indent with spaces; YAML takes no tabs",
+        )
     } else if says(&["recursion"]) {
         return too_deep().at(map.place(at..at));
     } else if says(&["quoted scalar", "quote"]) {
         let open = open_quote(text, at);
-        (open.unwrap_or(at), "this quote is not closed".to_owned(), "close it with the same sign on the same line")
+        (
+            open.unwrap_or(at),
+            "this quote is not closed".to_owned(),
+            "close it with the same sign on the same line",
+        )
     } else if says(&["flow", "bracket", "',' or"]) {
-        (at, "a bracket is not closed, or a comma is missing, before this".to_owned(), "close every [ with ] and every { with }")
+        (
+            at,
+            "a bracket is not closed, or a comma is missing, before this".to_owned(),
+            "close every [ with ] and every { with }",
+        )
     } else if says(&["simple key"]) {
         // Noticed only on the line after.
         let before = text[..line_start].trim_end();
         let start = before.rfind('\n').map_or(0, |i| i + 1);
         let help = "write `key: value`, with a space behind the colon";
-        (first_of(start, &before[start..]), "this line is neither a key with its value nor an item of a list".to_owned(), help)
+        (
+            first_of(start, &before[start..]),
+            "this line is neither a key with its value nor an item of a list".to_owned(),
+            help,
+        )
     } else if says(&["mapping values", "block", "indent"]) {
-        let help = "keys that belong together begin in one column; put a text that holds `: ` in quotes";
-        (first_of(line_start, line), "this line's indentation does not fit the lines before it".to_owned(), help)
+        let help =
+            "keys that belong together begin in one column; put a text that holds `: ` in quotes";
+        (
+            first_of(line_start, line),
+            "this line's indentation does not fit the lines before it".to_owned(),
+            help,
+        )
     } else if says(&["anchor", "alias"]) {
-        (at, "`*` and `&` begin a name of YAML's own, and this one is not known".to_owned(), "put the text in quotes")
+        (
+            at,
+            "`*` and `&` begin a name of YAML's own, and this one is not known".to_owned(),
+            "put the text in quotes",
+        )
     } else {
         (
             at,
@@ -227,12 +272,18 @@ impl Amount {
     /// What is wrong with a file that makes so much.
     fn too_much(self) -> Option<Problem> {
         if self.values > MOST_VALUES {
-            let message =
-                format!("this file holds more than {MOST_VALUES} values, its aliases written out, which no description does");
-            Some(Problem::new(Code::Syntax, message, "split it into several parts, and repeat less by aliases"))
+            let message = format!(
+                "this file holds more than {MOST_VALUES} values, its aliases written out, which no description does"
+            );
+            Some(Problem::new(
+                Code::Syntax,
+                message,
+                "split it into several parts, and repeat less by aliases",
+            ))
         } else if self.text > LARGEST_DESCRIPTION {
             let most = LARGEST_DESCRIPTION / 1_000_000;
-            let message = format!("the aliases of this file, written out, make more than {most} MB of text");
+            let message =
+                format!("the aliases of this file, written out, make more than {most} MB of text");
             Some(Problem::new(Code::Syntax, message, "repeat less by aliases"))
         } else {
             None
@@ -248,7 +299,9 @@ fn open_quote(text: &str, at: usize) -> Option<usize> {
         for (i, c) in line.char_indices() {
             match open {
                 Some((_, quote)) if c == quote => open = None,
-                None if matches!(c, '"' | '\'') && !line[..i].ends_with(char::is_alphanumeric) => open = Some((start + i, c)),
+                None if matches!(c, '"' | '\'') && !line[..i].ends_with(char::is_alphanumeric) => {
+                    open = Some((start + i, c));
+                }
                 None if c == '#' => break,
                 _ => {}
             }
@@ -278,8 +331,11 @@ enum Next {
 
 /// One pass over the events of the file.
 fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
-    if let Some((at, c)) = source.text.char_indices().find(|(_, c)| c.is_control() && !matches!(c, '\t' | '\n' | '\r')) {
-        let message = format!("here is a control character (U+{:04X}), which no text holds", u32::from(c));
+    if let Some((at, c)) =
+        source.text.char_indices().find(|(_, c)| c.is_control() && !matches!(c, '\t' | '\n' | '\r'))
+    {
+        let message =
+            format!("here is a control character (U+{:04X}), which no text holds", u32::from(c));
         let help = if c.is_ascii() {
             "take it out; perhaps this is no text file"
         } else {
@@ -288,28 +344,40 @@ fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
         let place = Place { source: Arc::clone(source), span: at..at + c.len_utf8() };
         return Err(vec![Problem::new(Code::Syntax, message, help).at(place)]);
     }
-    let offsets: Vec<usize> = source.text.char_indices().map(|(i, _)| i).chain([source.text.len()]).collect();
+    let offsets: Vec<usize> =
+        source.text.char_indices().map(|(i, _)| i).chain([source.text.len()]).collect();
     let byte = |marker: usize| offsets[marker.min(offsets.len() - 1)];
-    let mut map = SourceMap { source: Arc::clone(source), values: BTreeMap::new(), keys: BTreeMap::new() };
+    let mut map =
+        SourceMap { source: Arc::clone(source), values: BTreeMap::new(), keys: BTreeMap::new() };
     let mut frames: Vec<Frame> = Vec::new();
     let mut problems = Vec::new();
     let mut documents = 0;
     let mut made = Amount::default();
     let mut anchors: BTreeMap<usize, Amount> = BTreeMap::new();
     for event in Parser::new_from_str(&source.text) {
-        let (event, span) = event.map_err(|error| vec![unreadable(&map, byte(error.marker().index()), error.info())])?;
+        let (event, span) = event
+            .map_err(|error| vec![unreadable(&map, byte(error.marker().index()), error.info())])?;
         let span = byte_span(span, &byte);
         if let Some(problem) = made.too_much() {
             return Err(vec![problem.at(map.place(span))]);
         }
         if frames.last().is_some_and(|frame| frame.path.len() > LONGEST_PATH) {
-            let message = format!("the keys that lead down to here are longer than {LONGEST_PATH} letters together");
-            return Err(vec![Problem::new(Code::Syntax, message, "no description needs that").at(map.place(span))]);
+            let message = format!(
+                "the keys that lead down to here are longer than {LONGEST_PATH} letters together"
+            );
+            return Err(vec![
+                Problem::new(Code::Syntax, message, "no description needs that")
+                    .at(map.place(span)),
+            ]);
         }
         match event {
             Event::DocumentStart(..) if documents == 1 => {
                 let message = "a second description begins here";
-                let problem = Problem::new(Code::Syntax, message, "give each description a file of its own, without `---`");
+                let problem = Problem::new(
+                    Code::Syntax,
+                    message,
+                    "give each description a file of its own, without `---`",
+                );
                 return Err(vec![problem.at(map.place(span))]);
             }
             Event::DocumentStart(..) => documents += 1,
@@ -324,7 +392,11 @@ fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
                 // An anchor that is not done yet stands around its alias.
                 let Some(again) = anchors.get(&anchor) else {
                     let help = "write it out instead, as deep as it goes: a tree of flanges has to end somewhere";
-                    let problem = Problem::new(Code::Syntax, "what is named here holds itself, by an alias", help);
+                    let problem = Problem::new(
+                        Code::Syntax,
+                        "what is named here holds itself, by an alias",
+                        help,
+                    );
                     return Err(vec![problem.at(map.place(span))]);
                 };
                 made.add(*again);
@@ -335,7 +407,11 @@ fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
                 if frames.len() == YAML_DEPTH {
                     return Err(vec![too_deep().at(map.place(span))]);
                 }
-                let next = if matches!(event, Event::SequenceStart(..)) { Next::Item(0) } else { Next::Key };
+                let next = if matches!(event, Event::SequenceStart(..)) {
+                    Next::Item(0)
+                } else {
+                    Next::Key
+                };
                 let path = take_path(&mut frames);
                 frames.push(Frame { path, start: span.start, next, anchor: (anchor, made) });
                 made.add(Amount { values: 1, text: 0 });
@@ -353,13 +429,22 @@ fn index(source: &Arc<SourceText>) -> Checked<SourceMap> {
     if problems.is_empty() { Ok(map) } else { Err(problems) }
 }
 
-fn scalar(map: &mut SourceMap, frames: &mut [Frame], problems: &mut Vec<Problem>, text: &str, span: Range<usize>) {
+fn scalar(
+    map: &mut SourceMap,
+    frames: &mut [Frame],
+    problems: &mut Vec<Problem>,
+    text: &str,
+    span: Range<usize>,
+) {
     if let Some(Frame { path, next: next @ Next::Key, .. }) = frames.last_mut() {
         let full = if path.is_empty() { text.to_owned() } else { format!("{path}.{text}") };
         if let Some(first) = map.keys.insert(full, span.clone()) {
             let line = map.place(first).line_and_column().0;
             let message = format!("`{text}` stands here twice, first on line {line}");
-            problems.push(Problem::new(Code::DuplicateKey, message, "keep one of the two").at(map.place(span)));
+            problems.push(
+                Problem::new(Code::DuplicateKey, message, "keep one of the two")
+                    .at(map.place(span)),
+            );
         }
         *next = Next::Value(text.to_owned());
         return;
@@ -377,7 +462,8 @@ fn take_path(frames: &mut [Frame]) -> String {
             format!("{}[{}]", frame.path, *i - 1)
         }
         Next::Value(key) => {
-            let path = if frame.path.is_empty() { key.clone() } else { format!("{}.{key}", frame.path) };
+            let path =
+                if frame.path.is_empty() { key.clone() } else { format!("{}.{key}", frame.path) };
             frame.next = Next::Key;
             path
         }
@@ -422,7 +508,9 @@ impl FileKind {
 /// Which kind of description this is, by its top-level keys; what does not say is taken for a part.
 #[must_use]
 pub fn kind_of_file(bytes: &[u8]) -> FileKind {
-    let map = text_of("", bytes.to_vec()).map_err(|problem| vec![problem]).and_then(|source| index(&source));
+    let map = text_of("", bytes.to_vec())
+        .map_err(|problem| vec![problem])
+        .and_then(|source| index(&source));
     let starts_job = |line: &[u8]| line.starts_with(b"job:");
     match map {
         Ok(map) => map.kind().unwrap_or(FileKind::Part),

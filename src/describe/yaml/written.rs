@@ -135,19 +135,23 @@ impl<'de, L: Deserialize<'de>, T: Deserialize<'de> + FromWord> Deserialize<'de> 
                     return Err(too_long(value, &self));
                 }
                 let word = T::from_word(Quantity::Text(value.to_owned()));
-                word.map(ListOr::One).ok_or_else(|| E::invalid_value(de::Unexpected::Str(value), &self))
+                word.map(ListOr::One)
+                    .ok_or_else(|| E::invalid_value(de::Unexpected::Str(value), &self))
             }
             fn visit_u64<E: de::Error>(self, value: u64) -> Result<Self::Value, E> {
                 let word = T::from_word(Quantity::Number(value as f64));
-                word.map(ListOr::One).ok_or_else(|| E::invalid_type(de::Unexpected::Unsigned(value), &self))
+                word.map(ListOr::One)
+                    .ok_or_else(|| E::invalid_type(de::Unexpected::Unsigned(value), &self))
             }
             fn visit_i64<E: de::Error>(self, value: i64) -> Result<Self::Value, E> {
                 let word = T::from_word(Quantity::Number(value as f64));
-                word.map(ListOr::One).ok_or_else(|| E::invalid_type(de::Unexpected::Signed(value), &self))
+                word.map(ListOr::One)
+                    .ok_or_else(|| E::invalid_type(de::Unexpected::Signed(value), &self))
             }
             fn visit_f64<E: de::Error>(self, value: f64) -> Result<Self::Value, E> {
                 let word = T::from_word(Quantity::Number(value));
-                word.map(ListOr::One).ok_or_else(|| E::invalid_type(de::Unexpected::Float(value), &self))
+                word.map(ListOr::One)
+                    .ok_or_else(|| E::invalid_type(de::Unexpected::Float(value), &self))
             }
             fn visit_map<A: de::MapAccess<'de>>(self, map: A) -> Result<Self::Value, A::Error> {
                 T::deserialize(de::value::MapAccessDeserializer::new(map)).map(ListOr::One)

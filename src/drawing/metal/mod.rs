@@ -1,4 +1,5 @@
-//! Maps of what the metal does in forming: how much it stretches and shrinks, and how thick it is left.
+//! Maps of what the metal does in forming: how much it stretches and shrinks, and how thick it is
+//! left.
 #![doc = include_str!("METHOD.md")]
 
 mod bands;
@@ -50,7 +51,8 @@ pub struct MappedMetal {
     pub strain: f64,
 }
 
-/// Measures the metal that the maps would show of a half-shell, of the hand that the part describes; none where there are none.
+/// Measures the metal that the maps would show of a half-shell, of the hand that the part
+/// describes; none where there are none.
 #[must_use]
 pub fn mapped_metal(part: &Part, flat: &Flat) -> Option<MappedMetal> {
     let forming = flat.forming.as_ref()?;
@@ -61,7 +63,9 @@ pub fn mapped_metal(part: &Part, flat: &Flat) -> Option<MappedMetal> {
     if surface.triangles.is_empty() {
         return None;
     }
-    let polygon = |points: &Vec<crate::geom::Point>| crate::geom::Polyarc::polygon(points.iter().copied()).area().abs();
+    let polygon = |points: &Vec<crate::geom::Point>| {
+        crate::geom::Polyarc::polygon(points.iter().copied()).area().abs()
+    };
     let mut face = surface.face.iter().map(polygon);
     let level = face.next().unwrap_or(0.0) - face.sum::<f64>();
     let mut metal = MappedMetal {
@@ -82,7 +86,12 @@ pub fn mapped_metal(part: &Part, flat: &Flat) -> Option<MappedMetal> {
     }
     let bounds = flat.outside.bounds();
     for node in &surface.nodes {
-        let off = [bounds.x0 - node.flat.x, node.flat.x - bounds.x1, bounds.y0 - node.flat.y, node.flat.y - bounds.y1];
+        let off = [
+            bounds.x0 - node.flat.x,
+            node.flat.x - bounds.x1,
+            bounds.y0 - node.flat.y,
+            node.flat.y - bounds.y1,
+        ];
         metal.beyond = off.into_iter().fold(metal.beyond, f64::max);
     }
     Some(metal)
@@ -107,7 +116,8 @@ struct Subject<'a> {
     worst: Vec<(Node, String)>,
 }
 
-/// The maps of a part whose walls are strained; none where all of them are only unrolled, or none could be mapped. `flat` is the blank of the hand that is asked for.
+/// The maps of a part whose walls are strained; none where all of them are only unrolled, or none
+/// could be mapped. `flat` is the blank of the hand that is asked for.
 #[must_use]
 pub fn metal_maps(part: &Part, flat: &Flat, other_hand: bool) -> Option<MetalMaps> {
     let forming = flat.forming.as_ref()?;
@@ -134,7 +144,12 @@ fn most(surface: &Surface, value: impl Fn(&Node) -> f64) -> Option<&Node> {
     surface.extremes.iter().max_by(|a, b| value(a).total_cmp(&value(b)))
 }
 
-fn strain_subject<'a>(part: &'a Part, flat: &'a Flat, surface: &'a Surface, other_hand: bool) -> Subject<'a> {
+fn strain_subject<'a>(
+    part: &'a Part,
+    flat: &'a Flat,
+    surface: &'a Surface,
+    other_hand: bool,
+) -> Subject<'a> {
     let percent = |x: f64, digits: usize| Digits(x * 100.0, digits).to_string();
     let stretched = most(surface, Node::dominant).filter(|node| node.dominant() > SHOWN);
     let shrunk = most(surface, |node| -node.dominant()).filter(|node| node.dominant() < -SHOWN);
@@ -142,9 +157,14 @@ fn strain_subject<'a>(part: &'a Part, flat: &'a Flat, surface: &'a Surface, othe
     let levels = strain_levels(largest);
     let step = levels[levels.len() - 1] / 5.0;
     let mut worst = Vec::new();
-    worst.extend(stretched.map(|node| (*node, format!("largest stretch {} %", percent(node.dominant(), 1)))));
-    worst.extend(shrunk.map(|node| (*node, format!("largest shrink {} %", percent(-node.dominant(), 1)))));
-    let signed = |level: &f64| format!("{}{}", if *level > 0.0 { "+" } else { "" }, percent(*level, 2));
+    worst.extend(
+        stretched.map(|node| (*node, format!("largest stretch {} %", percent(node.dominant(), 1)))),
+    );
+    worst.extend(
+        shrunk.map(|node| (*node, format!("largest shrink {} %", percent(-node.dominant(), 1)))),
+    );
+    let signed =
+        |level: &f64| format!("{}{}", if *level > 0.0 { "+" } else { "" }, percent(*level, 2));
     Subject {
         part,
         flat,
@@ -172,7 +192,12 @@ fn strain_subject<'a>(part: &'a Part, flat: &'a Flat, surface: &'a Surface, othe
     }
 }
 
-fn thickness_subject<'a>(part: &'a Part, flat: &'a Flat, surface: &'a Surface, other_hand: bool) -> Subject<'a> {
+fn thickness_subject<'a>(
+    part: &'a Part,
+    flat: &'a Flat,
+    surface: &'a Surface,
+    other_hand: bool,
+) -> Subject<'a> {
     let (unit, name, digits) = match part.unit {
         LengthUnit::Millimetre => (1.0, "mm", 3),
         LengthUnit::Inch => (MM_PER_INCH, "in", 4),
@@ -180,14 +205,23 @@ fn thickness_subject<'a>(part: &'a Part, flat: &'a Flat, surface: &'a Surface, o
     let sheet = part.thickness.mm() / unit;
     let shown = |node: &Node| format!("{} {name}", Digits(node.thickness_ratio * sheet, digits));
     let range = surface.nodes.iter().map(|node| node.thickness_ratio * sheet);
-    let (least, greatest) = range.fold((sheet, sheet), |(least, greatest), x| (least.min(x), greatest.max(x)));
+    let (least, greatest) =
+        range.fold((sheet, sheet), |(least, greatest), x| (least.min(x), greatest.max(x)));
     let levels = thickness_levels(least, greatest);
     let step = if levels.len() > 1 { levels[1] - levels[0] } else { 0.0 };
-    // Metal as thick as the sheet may lie on a level: it is not to flicker between the colours beside it.
-    let settled = |ratio: f64| if (ratio - 1.0).abs() * sheet < step * 0.02 { sheet } else { ratio * sheet };
+    // Metal as thick as the sheet may lie on a level: it is not to flicker between the colours
+    // beside it.
+    let settled =
+        |ratio: f64| if (ratio - 1.0).abs() * sheet < step * 0.02 { sheet } else { ratio * sheet };
     let mut worst = Vec::new();
-    worst.extend(most(surface, |node| -node.thickness_ratio).map(|node| (*node, format!("thinnest {}", shown(node)))));
-    worst.extend(most(surface, |node| node.thickness_ratio).map(|node| (*node, format!("thickest {}", shown(node)))));
+    worst.extend(
+        most(surface, |node| -node.thickness_ratio)
+            .map(|node| (*node, format!("thinnest {}", shown(node)))),
+    );
+    worst.extend(
+        most(surface, |node| node.thickness_ratio)
+            .map(|node| (*node, format!("thickest {}", shown(node)))),
+    );
     let steps = Scale::Sequential.steps();
     let bands = levels.len() + 1;
     Subject {
@@ -204,7 +238,9 @@ fn thickness_subject<'a>(part: &'a Part, flat: &'a Flat, surface: &'a Surface, o
         ticks: levels.iter().map(|level| Digits(*level, 4).to_string()).collect(),
         shading: Shading {
             values: surface.nodes.iter().map(|node| settled(node.thickness_ratio)).collect(),
-            colours: (0..bands).map(|band| if bands > 1 { band * (steps - 1) / (bands - 1) } else { 0 }).collect(),
+            colours: (0..bands)
+                .map(|band| if bands > 1 { band * (steps - 1) / (bands - 1) } else { 0 })
+                .collect(),
             levels,
             scale: Scale::Sequential,
         },

@@ -52,15 +52,29 @@ pub(super) fn draw_page(subject: &Subject) -> Picture {
     let isometric = Isometric { other_hand: subject.other_hand };
     let face = subject.surface.face.iter().flatten().map(|p| isometric.project([p.x, p.y, 0.0]));
     let corners = subject.surface.triangles.iter().flatten();
-    let formed = bounds_of(corners.map(|i| isometric.place(&subject.surface.nodes[*i])).chain(face));
+    let formed =
+        bounds_of(corners.map(|i| isometric.place(&subject.surface.nodes[*i])).chain(face));
     let whole = PAGE - 2.0 * MARGIN;
     let y = if blank.width() > WIDE * blank.height() {
-        let y = draw_blank(&mut picture, subject, &limits, &Frame::new(MARGIN, y, whole, blank)) + 8.0;
-        draw_shell(&mut picture, subject, &limits, &isometric, &Frame::new(MARGIN, y, whole, formed))
+        let y =
+            draw_blank(&mut picture, subject, &limits, &Frame::new(MARGIN, y, whole, blank)) + 8.0;
+        draw_shell(
+            &mut picture,
+            subject,
+            &limits,
+            &isometric,
+            &Frame::new(MARGIN, y, whole, formed),
+        )
     } else {
         let half = whole / 2.0 - 5.0;
         let left = draw_blank(&mut picture, subject, &limits, &Frame::new(MARGIN, y, half, blank));
-        left.max(draw_shell(&mut picture, subject, &limits, &isometric, &Frame::new(MARGIN + half + 10.0, y, half, formed)))
+        left.max(draw_shell(
+            &mut picture,
+            subject,
+            &limits,
+            &isometric,
+            &Frame::new(MARGIN + half + 10.0, y, half, formed),
+        ))
     };
     let mut y = y + 4.0;
     for note in notes(subject, &limits) {
@@ -106,8 +120,12 @@ fn notes(subject: &Subject, limits: &Limits) -> Vec<String> {
         Some(shell) if shell.crown.mm() > 0.0 => {
             "The crowned face is formed first, then held while the walls go down; grey is what is not mapped"
         }
-        Some(shell) if !shell.is_level() => "The face is bent to the buck and mapped with its walls; grey is what is not mapped",
-        None if subject.part.kind.is_bent() => "Grey is the rest of the blank, which hammering its lips does not strain",
+        Some(shell) if !shell.is_level() => {
+            "The face is bent to the buck and mapped with its walls; grey is what is not mapped"
+        }
+        None if subject.part.kind.is_bent() => {
+            "Grey is the rest of the blank, which hammering its lips does not strain"
+        }
         _ => "Grey is the flat face, which is not strained",
     };
     notes.push(format!("{face}.{trim} Dotted lines: where bends and walls begin."));
@@ -115,7 +133,10 @@ fn notes(subject: &Subject, limits: &Limits) -> Vec<String> {
         notes.push("Walls around a full circle are solved exactly, as rings.".to_owned());
     }
     if subject.surface.unmapped > 0 {
-        notes.push(format!("{} walls found no solution and are not mapped.", subject.surface.unmapped));
+        notes.push(format!(
+            "{} walls found no solution and are not mapped.",
+            subject.surface.unmapped
+        ));
     }
     notes.push(limits.sentence());
     notes
@@ -131,7 +152,10 @@ fn draw_legend(picture: &mut Picture, subject: &Subject, y: f64) {
         let rect = Rect::new(x + band as f64 * width, y, x + (band + 1) as f64 * width, y + high);
         picture.fill(Ink::Step(shading.scale, *colour), vec![closed(corners_of(rect).to_vec())]);
     }
-    picture.lines(Pen::Edge, vec![closed(corners_of(Rect::new(x, y, x + bands as f64 * width, y + high)).to_vec())]);
+    picture.lines(
+        Pen::Edge,
+        vec![closed(corners_of(Rect::new(x, y, x + bands as f64 * width, y + high)).to_vec())],
+    );
     for (level, text) in subject.ticks.iter().enumerate() {
         let at = x + (level + 1) as f64 * width;
         picture.lines(Pen::Edge, vec![vec![Point::new(at, y), Point::new(at, y + high + 1.0)]]);
@@ -155,7 +179,8 @@ impl Limits {
     fn of(subject: &Subject) -> Self {
         let (part, edges) = (subject.part, &subject.surface.edges);
         let own = &part.material.edge_limits;
-        let (stretch, shrink) = (part.shop.stretch.unwrap_or(own.stretch), part.shop.shrink.unwrap_or(own.shrink));
+        let (stretch, shrink) =
+            (part.shop.stretch.unwrap_or(own.stretch), part.shop.shrink.unwrap_or(own.shrink));
         let between = |over: [f64; 2], upto: [f64; 2]| {
             let mut all = stretches(edges, |e| e, over[0], upto[0]);
             all.extend(stretches(edges, |e| -e, over[1], upto[1]));
@@ -163,7 +188,10 @@ impl Limits {
         };
         let endless = [f64::INFINITY; 2];
         let (caution, stop) = ([stretch.caution, shrink.caution], [stretch.stop, shrink.stop]);
-        let zones = [(Pen::Caution, "caution", between(caution, stop)), (Pen::Stop, "stop", between(stop, endless))];
+        let zones = [
+            (Pen::Caution, "caution", between(caution, stop)),
+            (Pen::Stop, "stop", between(stop, endless)),
+        ];
         Self { stretch, shrink, zones }
     }
 
@@ -179,7 +207,11 @@ impl Limits {
                 continue;
             }
             picture.lines(*pen, vec![vec![Point::new(220.0, y), Point::new(245.0, y)]]);
-            let text = format!("{name}: edge stretches over {} % or shrinks over {} %", percent(stretch), percent(shrink));
+            let text = format!(
+                "{name}: edge stretches over {} % or shrinks over {} %",
+                percent(stretch),
+                percent(shrink)
+            );
             picture.words((248.0, y + SMALL / 2.0), SMALL, Anchor::Start, text);
             y += 7.0;
         }
@@ -203,23 +235,42 @@ impl Limits {
 
     /// The zone whose edge is no farther than `reach` mm from a place.
     fn zone_at(&self, place: Point, reach: f64) -> Option<&'static str> {
-        self.zones.iter().find(|(_, _, all)| all.iter().any(|stretch| stretch.holds(place, reach))).map(|(_, name, _)| *name)
+        self.zones
+            .iter()
+            .find(|(_, _, all)| all.iter().any(|stretch| stretch.holds(place, reach)))
+            .map(|(_, name, _)| *name)
     }
 
     /// Marks the zones; a stretch is named where nothing else is said of it.
-    fn draw(&self, picture: &mut Picture, subject: &Subject, view: &dyn View, motion: Affine, labels: &mut Vec<Label>) {
+    fn draw(
+        &self,
+        picture: &mut Picture,
+        subject: &Subject,
+        view: &dyn View,
+        motion: Affine,
+        labels: &mut Vec<Label>,
+    ) {
         let reach = subject.part.thickness.mm();
         let place = |node: &Node| motion * view.place(node);
         for (pen, _, all) in &self.zones {
-            picture.lines(*pen, all.iter().map(|stretch| stretch.nodes.iter().map(place).collect()).collect());
+            picture.lines(
+                *pen,
+                all.iter().map(|stretch| stretch.nodes.iter().map(place).collect()).collect(),
+            );
         }
         let [(_, caution, cautions), (_, stop, stops)] = &self.zones;
-        let is_new = |stretch: &&Stretch| !subject.worst.iter().any(|(node, _)| stretch.holds(node.flat, reach));
+        let is_new = |stretch: &&Stretch| {
+            !subject.worst.iter().any(|(node, _)| stretch.holds(node.flat, reach))
+        };
         // Where an edge goes on from caution to stop, it is the stop that matters.
         let alone = cautions.iter().filter(|stretch| !stops.iter().any(|stop| stop.meets(stretch)));
         let named = stops.iter().filter(is_new).map(|stretch| (stretch, *stop));
-        for (stretch, name) in named.chain(alone.filter(is_new).map(|stretch| (stretch, *caution))) {
-            labels.push(Label { at: place(&stretch.nodes[stretch.nodes.len() / 2]), text: name.to_owned() });
+        for (stretch, name) in named.chain(alone.filter(is_new).map(|stretch| (stretch, *caution)))
+        {
+            labels.push(Label {
+                at: place(&stretch.nodes[stretch.nodes.len() / 2]),
+                text: name.to_owned(),
+            });
         }
     }
 }
@@ -265,7 +316,11 @@ impl Frame {
 
     /// How large things are drawn, in words.
     fn scale_words(&self) -> String {
-        if self.scale >= 1.0 { format!("{} : 1", Digits(self.scale, 2)) } else { format!("1 : {}", Digits(1.0 / self.scale, 2)) }
+        if self.scale >= 1.0 {
+            format!("{} : 1", Digits(self.scale, 2))
+        } else {
+            format!("1 : {}", Digits(1.0 / self.scale, 2))
+        }
     }
 
     fn heading(&self, picture: &mut Picture, words: &str) {
@@ -277,12 +332,17 @@ impl Frame {
 fn draw_blank(picture: &mut Picture, subject: &Subject, limits: &Limits, frame: &Frame) -> f64 {
     frame.heading(picture, &format!("The blank, seen from its {}", seen_face(subject.part)));
     let motion = frame.motion();
-    let outline = |outline: &crate::geom::Polyarc| closed(on_page(&outline.flatten(SOLID_CHORD), motion));
-    let cuts: Vec<Vec<Point>> = std::iter::once(&subject.flat.outside).chain(&subject.flat.openings).map(outline).collect();
+    let outline =
+        |outline: &crate::geom::Polyarc| closed(on_page(&outline.flatten(SOLID_CHORD), motion));
+    let cuts: Vec<Vec<Point>> =
+        std::iter::once(&subject.flat.outside).chain(&subject.flat.openings).map(outline).collect();
     picture.fill(Ink::Metal, cuts.clone());
-    let places: Vec<Point> = subject.surface.nodes.iter().map(|node| motion * Plan.place(node)).collect();
+    let places: Vec<Point> =
+        subject.surface.nodes.iter().map(|node| motion * Plan.place(node)).collect();
     draw_bands(picture, &subject.shading, &places, &subject.surface.triangles);
-    let chains = |chains: &[Vec<Segment>]| chains.iter().map(|chain| on_page(&flattened(chain), motion)).collect::<Vec<_>>();
+    let chains = |chains: &[Vec<Segment>]| {
+        chains.iter().map(|chain| on_page(&flattened(chain), motion)).collect::<Vec<_>>()
+    };
     picture.lines(Pen::BendZone, chains(&subject.flat.bend_zones));
     if has_trim(subject.part) {
         picture.lines(Pen::Net, vec![outline(&subject.flat.net)]);
@@ -291,7 +351,13 @@ fn draw_blank(picture: &mut Picture, subject: &Subject, limits: &Limits, frame: 
     finish(picture, subject, limits, &Plan, frame)
 }
 
-fn draw_shell(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &Isometric, frame: &Frame) -> f64 {
+fn draw_shell(
+    picture: &mut Picture,
+    subject: &Subject,
+    limits: &Limits,
+    view: &Isometric,
+    frame: &Frame,
+) -> f64 {
     let words = if subject.part.kind.is_bent() {
         "Its lips formed, before it is bent, isometric"
     } else if has_trim(subject.part) {
@@ -305,7 +371,13 @@ fn draw_shell(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &
 }
 
 /// Marks and labels on top of a view; gives the frame's lower end.
-fn finish(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &dyn View, frame: &Frame) -> f64 {
+fn finish(
+    picture: &mut Picture,
+    subject: &Subject,
+    limits: &Limits,
+    view: &dyn View,
+    frame: &Frame,
+) -> f64 {
     let motion = frame.motion();
     let worst = subject.worst.iter().map(|(node, text)| Label {
         at: motion * view.place(node),
@@ -317,9 +389,13 @@ fn finish(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &dyn 
     let mut labels: Vec<Label> = worst.collect();
     limits.draw(picture, subject, view, motion, &mut labels);
     let rect = frame.rect();
-    let drawn: Vec<Point> = subject.surface.nodes.iter().map(|node| motion * view.place(node)).collect();
-    let (upper, lower): (Vec<Label>, Vec<Label>) = labels.into_iter().partition(|label| goes_up(label.at, &drawn, rect));
-    for (labels, base, tip) in [(upper, rect.y0 - STRIP + WORDS + 1.0, 1.5), (lower, rect.y1 + STRIP - 2.0, -WORDS - 1.0)] {
+    let drawn: Vec<Point> =
+        subject.surface.nodes.iter().map(|node| motion * view.place(node)).collect();
+    let (upper, lower): (Vec<Label>, Vec<Label>) =
+        labels.into_iter().partition(|label| goes_up(label.at, &drawn, rect));
+    for (labels, base, tip) in
+        [(upper, rect.y0 - STRIP + WORDS + 1.0, 1.5), (lower, rect.y1 + STRIP - 2.0, -WORDS - 1.0)]
+    {
         for (label, x) in side_by_side(labels, frame.x, frame.x + frame.width) {
             picture.lines(Pen::Leader, vec![vec![Point::new(x, base + tip), label.at]]);
             picture.fill(Ink::Black, vec![dot(label.at)]);
@@ -329,21 +405,26 @@ fn finish(picture: &mut Picture, subject: &Subject, limits: &Limits, view: &dyn 
     frame.bottom()
 }
 
-/// Whether the way up from a place crosses less of what is drawn than the way down; the shorter one where neither does.
+/// Whether the way up from a place crosses less of what is drawn than the way down; the shorter one
+/// where neither does.
 fn goes_up(at: Point, drawn: &[Point], rect: Rect) -> bool {
     let beside = drawn.iter().filter(|p| (p.x - at.x).abs() < rect.width() / 60.0);
-    let (above, below) = beside.fold((0.0_f64, 0.0_f64), |(above, below), p| (above.max(at.y - p.y), below.max(p.y - at.y)));
+    let (above, below) = beside.fold((0.0_f64, 0.0_f64), |(above, below), p| {
+        (above.max(at.y - p.y), below.max(p.y - at.y))
+    });
     if (above - below).abs() < 3.0 { at.y < rect.center().y } else { above < below }
 }
 
 /// A small round spot.
 fn dot(at: Point) -> Vec<Point> {
-    let corner = |k: u32| at + crate::geom::Vec2::from_angle(f64::from(k) * std::f64::consts::TAU / 12.0) * 0.7;
+    let corner = |k: u32| {
+        at + crate::geom::Vec2::from_angle(f64::from(k) * std::f64::consts::TAU / 12.0) * 0.7
+    };
     closed((0..12).map(corner).collect())
 }
 
-/// Room for labels in one line between two places, each as near to what it speaks of as the others let it; with each the middle of its
-/// place. The last ones go where there is no room for all.
+/// Room for labels in one line between two places, each as near to what it speaks of as the others
+/// let it; with each the middle of its place. The last ones go where there is no room for all.
 fn side_by_side(mut labels: Vec<Label>, from: f64, to: f64) -> Vec<(Label, f64)> {
     let width = |label: &Label| width_of(&label.text, WORDS) + 2.0 * WORDS;
     while labels.iter().map(width).sum::<f64>() > to - from {
@@ -369,8 +450,16 @@ fn side_by_side(mut labels: Vec<Label>, from: f64, to: f64) -> Vec<(Label, f64)>
 fn flattened(chain: &[Segment]) -> Vec<Point> {
     let mut points: Vec<Point> = chain.first().map(Segment::from).into_iter().collect();
     for segment in chain {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=400")]
-        let steps = if segment.is_straight() { 1 } else { segment.length().ceil().clamp(8.0, 400.0) as u32 };
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped to 1..=400"
+        )]
+        let steps = if segment.is_straight() {
+            1
+        } else {
+            segment.length().ceil().clamp(8.0, 400.0) as u32
+        };
         points.extend((1..=steps).map(|k| segment.point_at(f64::from(k) / f64::from(steps))));
     }
     points
@@ -382,7 +471,8 @@ mod tests {
 
     #[test]
     fn labels_stand_side_by_side_in_the_order_of_their_places() {
-        let label = |x: f64| Label { at: Point::new(x, 0.0), text: "largest shrink 5 %".to_owned() };
+        let label =
+            |x: f64| Label { at: Point::new(x, 0.0), text: "largest shrink 5 %".to_owned() };
         let placed = side_by_side(vec![label(96.0), label(90.0), label(5.0)], 0.0, 200.0);
         let half = width_of("largest shrink 5 %", WORDS) / 2.0 + WORDS;
         assert_eq!(placed.len(), 3);

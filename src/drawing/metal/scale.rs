@@ -11,11 +11,15 @@ fn round_up(least: f64, digits: &[f64]) -> f64 {
     digit.copied().unwrap_or(10.0) * power
 }
 
-/// Levels for values up to `largest` on both sides of 0: five a side, evenly spaced, none at 0, so that one band lies around 0. No value is
-/// more than one step beyond the last level.
+/// Levels for values up to `largest` on both sides of 0: five a side, evenly spaced, none at 0, so
+/// that one band lies around 0. No value is more than one step beyond the last level.
 pub(super) fn strain_levels(largest: f64) -> Vec<f64> {
     let step = round_up((largest / 6.0).max(1e-4), &STRAIN_STEPS);
-    (1..=5).rev().map(|k| -step * f64::from(k)).chain((1..=5).map(|k| step * f64::from(k))).collect()
+    (1..=5)
+        .rev()
+        .map(|k| -step * f64::from(k))
+        .chain((1..=5).map(|k| step * f64::from(k)))
+        .collect()
 }
 
 /// Evenly spaced round levels between two values, at most seven, at least one.
@@ -23,8 +27,12 @@ pub(super) fn thickness_levels(least: f64, greatest: f64) -> Vec<f64> {
     let mut step = round_up(((greatest - least) / 8.0).max(greatest * 1e-3), &THICKNESS_STEPS);
     loop {
         let (from, to) = ((least / step).floor() + 1.0, (greatest / step).ceil() - 1.0);
-        #[expect(clippy::cast_possible_truncation, reason = "round_up keeps their number below ten")]
-        let levels: Vec<f64> = (from as i64..=to.max(from) as i64).map(|k| k as f64 * step).collect();
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "round_up keeps their number below ten"
+        )]
+        let levels: Vec<f64> =
+            (from as i64..=to.max(from) as i64).map(|k| k as f64 * step).collect();
         if levels.len() <= 7 {
             return levels;
         }
@@ -46,16 +54,25 @@ mod tests {
             assert!(levels.iter().zip(levels.iter().rev()).all(|(a, b)| (a + b).abs() < 1e-12));
             assert!(largest <= step * 6.0 + 1e-9, "{largest}: {levels:?}");
         }
-        assert!((strain_levels(0.0451)[5] - 0.008).abs() < 1e-12 && (strain_levels(0.124)[5] - 0.025).abs() < 1e-12);
+        assert!(
+            (strain_levels(0.0451)[5] - 0.008).abs() < 1e-12
+                && (strain_levels(0.124)[5] - 0.025).abs() < 1e-12
+        );
     }
 
     #[test]
     fn levels_of_thickness_are_few_and_cover_the_range() {
-        for (least, greatest) in [(1.4, 1.83), (1.6, 1.6), (0.0631, 0.0702), (1.5999, 1.6001), (0.9, 24.0)] {
+        for (least, greatest) in
+            [(1.4, 1.83), (1.6, 1.6), (0.0631, 0.0702), (1.5999, 1.6001), (0.9, 24.0)]
+        {
             let levels = thickness_levels(least, greatest);
             assert!((1..=7).contains(&levels.len()), "{levels:?}");
             let step = levels.get(1).map_or(f64::INFINITY, |second| second - levels[0]);
-            assert!(levels[0] - least <= step + 1e-9 && greatest - levels[levels.len() - 1] <= step + 1e-9, "{levels:?}");
+            assert!(
+                levels[0] - least <= step + 1e-9
+                    && greatest - levels[levels.len() - 1] <= step + 1e-9,
+                "{levels:?}"
+            );
         }
     }
 }

@@ -1,14 +1,18 @@
-//! The metal of a part's walls as triangles that know where they lie in the blank, where they stand when formed, and what became of them.
+//! The metal of a part's walls as triangles that know where they lie in the blank, where they stand
+//! when formed, and what became of them.
 //!
-//! Walls that the forming solve laid flat come with their triangles. The others are solved exactly and get some here: straight walls, which
-//! are only unrolled, and walls around full circles, by the ring solution.
+//! Walls that the forming solve laid flat come with their triangles. The others are solved exactly
+//! and get some here: straight walls, which are only unrolled, and walls around full circles, by
+//! the ring solution.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::fe::ring::ring;
 use crate::flat::half_shell::{has_wall, wall_of};
 use crate::flat::{Flat, Forming, openings_of};
-use crate::geom::{Loop, Point, Polyarc, Segment, Vec2, left_of, offset_closed, offset_sides, spans_left};
+use crate::geom::{
+    Loop, Point, Polyarc, Segment, Vec2, left_of, offset_closed, offset_sides, spans_left,
+};
 use crate::part::Part;
 use crate::shell::Wall;
 use crate::shell::{EdgeStrain, SolvedWalls};
@@ -24,7 +28,8 @@ const RING_COLUMNS: f64 = 120.0;
 pub(super) struct Node {
     /// In the blank.
     pub(super) flat: Point,
-    /// On the formed middle surface: x and y in the profile's plane, z square to it toward the outer side, 0 on the face.
+    /// On the formed middle surface: x and y in the profile's plane, z square to it toward the
+    /// outer side, 0 on the face.
     pub(super) formed: [f64; 3],
     /// Greater and lesser principal strain, engineering.
     pub(super) strain: (f64, f64),
@@ -65,7 +70,8 @@ pub(super) struct Surface {
     pub(super) triangles: Vec<[usize; 3]>,
     /// The free edges of the walls that follow a curve, side by side.
     pub(super) edges: Vec<FreeEdge>,
-    /// Places where something is at its most, beside the nodes: free edges and triangles of the forming solve.
+    /// Places where something is at its most, beside the nodes: free edges and triangles of the
+    /// forming solve.
     pub(super) extremes: Vec<Node>,
     /// The flat face: outline and openings. Empty where it closes on itself.
     pub(super) face: Vec<Vec<Point>>,
@@ -94,7 +100,8 @@ impl Walls {
     }
 }
 
-/// The walls of the part: around its profile, then around its lipped openings, in the order in which the flat lists their edges.
+/// The walls of the part: around its profile, then around its lipped openings, in the order in
+/// which the flat lists their edges.
 fn walls_of(part: &Part, flat: &Flat) -> Vec<Walls> {
     let mut all = Vec::new();
     if let Some(shell) = part.kind.half_shell()
@@ -107,16 +114,30 @@ fn walls_of(part: &Part, flat: &Flat) -> Vec<Walls> {
     }
     for opening in openings_of(part, flat) {
         let Some(lip) = &opening.lip else { continue };
-        let wall = Wall::new(part.thickness, lip.inside_radius, lip.bend_angle, lip.height, &part.bend_rule, part.unit);
+        let wall = Wall::new(
+            part.thickness,
+            lip.inside_radius,
+            lip.bend_angle,
+            lip.height,
+            &part.bend_rule,
+            part.unit,
+        );
         if let Ok(wall) = wall {
             let face = opening.outline.reversed();
-            all.push(Walls { walled: vec![true; face.sides.len()], face, wall, trim: 0.0, outward: lip.outward });
+            all.push(Walls {
+                walled: vec![true; face.sides.len()],
+                face,
+                wall,
+                trim: 0.0,
+                outward: lip.outward,
+            });
         }
     }
     all
 }
 
-/// The formed metal of a part; of a bent or folded one its lips, which are hammered while the blank is flat. `flat` is the blank of the hand that the part describes.
+/// The formed metal of a part; of a bent or folded one its lips, which are hammered while the blank
+/// is flat. `flat` is the blank of the hand that the part describes.
 pub(super) fn surface_of(part: &Part, flat: &Flat, forming: &Forming) -> Surface {
     let mut surface = Surface::default();
     let walls = walls_of(part, flat);
@@ -132,7 +153,8 @@ pub(super) fn surface_of(part: &Part, flat: &Flat, forming: &Forming) -> Surface
         for (i, side) in walls.face.sides.iter().enumerate() {
             let end = along + side.segment.length();
             let own;
-            (own, rest) = rest.split_at(if walls.walled[i] { of_side(rest, along, end) } else { 0 });
+            (own, rest) =
+                rest.split_at(if walls.walled[i] { of_side(rest, along, end) } else { 0 });
             along = end;
             if own.is_empty() {
                 surface.unmapped += usize::from(walls.walled[i]);
@@ -150,7 +172,8 @@ pub(super) fn surface_of(part: &Part, flat: &Flat, forming: &Forming) -> Surface
     surface
 }
 
-/// How many of the edge's samples belong to a side that runs from `from` to `to` mm along its outline; each side has one at both its ends.
+/// How many of the edge's samples belong to a side that runs from `from` to `to` mm along its
+/// outline; each side has one at both its ends.
 fn of_side(samples: &[EdgeStrain], from: f64, to: f64) -> usize {
     let mut count = 0;
     for sample in samples {
@@ -165,7 +188,8 @@ fn of_side(samples: &[EdgeStrain], from: f64, to: f64) -> usize {
     count
 }
 
-/// Whether solved walls are a lip that turns to the outer side: laid flat, a lip lies in its opening.
+/// Whether solved walls are a lip that turns to the outer side: laid flat, a lip lies in its
+/// opening.
 fn is_outward(part: &Part, flat: &Flat, solved: &SolvedWalls) -> bool {
     let mut openings = openings_of(part, flat);
     openings.retain(|opening| opening.lip.is_some_and(|lip| lip.outward));
@@ -197,9 +221,15 @@ impl Surface {
                 thickness_ratio: metal.thickness_ratio,
             });
             let corners = corners.map(|i| i + first);
-            self.triangles.push(if turn < 0.0 { [corners[0], corners[2], corners[1]] } else { corners });
+            self.triangles.push(if turn < 0.0 {
+                [corners[0], corners[2], corners[1]]
+            } else {
+                corners
+            });
         }
-        for ((flat, [x, y, z]), [area, greater, lesser, ratio]) in solved.flat.iter().zip(&solved.formed).zip(sums) {
+        for ((flat, [x, y, z]), [area, greater, lesser, ratio]) in
+            solved.flat.iter().zip(&solved.formed).zip(sums)
+        {
             let share = |sum: f64, plain: f64| if area > 0.0 { sum / area } else { plain };
             self.nodes.push(Node {
                 flat: *flat,
@@ -212,7 +242,8 @@ impl Surface {
 
     /// The nodes along the edges of what has been added.
     fn rim_nodes(&self) -> Vec<usize> {
-        let mut nodes: Vec<usize> = rim(&self.triangles).into_iter().flat_map(|(a, b)| [a, b]).collect();
+        let mut nodes: Vec<usize> =
+            rim(&self.triangles).into_iter().flat_map(|(a, b)| [a, b]).collect();
         nodes.sort_unstable();
         nodes.dedup();
         nodes
@@ -229,7 +260,8 @@ impl Surface {
         forming.elements() > 0 && self.triangles[..forming.elements()].iter().any(inside)
     }
 
-    /// The free edge of a solved side: its samples, standing where the nearest nodes of the rim stand.
+    /// The free edge of a solved side: its samples, standing where the nearest nodes of the rim
+    /// stand.
     fn add_edge(&mut self, samples: &[EdgeStrain], rim: &[usize]) {
         let edge: FreeEdge = samples
             .iter()
@@ -262,7 +294,11 @@ impl Surface {
             return;
         };
         self.has_rings |= !segment.is_straight();
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1..=200")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped to 1..=200"
+        )]
         let columns = if segment.is_straight() {
             1
         } else {
@@ -271,22 +307,30 @@ impl Surface {
         };
         let first = self.nodes.len();
         for row in &rows {
-            let (from, to) = spans_left(&walls.face, &walls.inset_of(row.inset)).map_or((0.0, 1.0), |spans| spans[side]);
+            let (from, to) = spans_left(&walls.face, &walls.inset_of(row.inset))
+                .map_or((0.0, 1.0), |spans| spans[side]);
             for k in 0..=columns {
                 let u = from + (to - from) * f64::from(k) / f64::from(columns);
                 let inward: Vec2 = left_of(segment.tangent_at(u));
                 let formed = segment.point_at(u) + inward * row.inset;
                 self.nodes.push(Node {
-                    flat: segment.point_at(u) + inward * (walls.wall.tangent_inset() - row.distance),
-                    formed: [formed.x, formed.y, if walls.outward { row.height } else { -row.height }],
+                    flat: segment.point_at(u)
+                        + inward * (walls.wall.tangent_inset() - row.distance),
+                    formed: [
+                        formed.x,
+                        formed.y,
+                        if walls.outward { row.height } else { -row.height },
+                    ],
                     strain: row.strain,
                     thickness_ratio: row.thickness_ratio,
                 });
             }
         }
         let across = columns as usize + 1;
-        let ends = (0..rows.len()).flat_map(|row| [first + row * across, first + row * across + columns as usize]);
-        let joined: BTreeMap<usize, usize> = ends.filter_map(|end| Some((end, self.known(end)?))).collect();
+        let ends = (0..rows.len())
+            .flat_map(|row| [first + row * across, first + row * across + columns as usize]);
+        let joined: BTreeMap<usize, usize> =
+            ends.filter_map(|end| Some((end, self.known(end)?))).collect();
         let node = |row: usize, k: usize| {
             let own = first + row * across + k;
             joined.get(&own).copied().unwrap_or(own)
@@ -298,11 +342,14 @@ impl Surface {
                 self.triangles.push([node(row, k), node(row - 1, k + 1), node(row - 1, k)]);
             }
         }
-        self.seams.extend((0..rows.len()).flat_map(|row| [node(row, 0), node(row, columns as usize)]));
+        self.seams
+            .extend((0..rows.len()).flat_map(|row| [node(row, 0), node(row, columns as usize)]));
         let last = rows.len() - 1;
         if !segment.is_straight() {
             let edge = (0..=columns as usize).map(|k| self.nodes[node(last, k)]);
-            let own = |node: Node| if segment.curvature_at(0.5) > 0.0 { node.strain.1 } else { node.strain.0 };
+            let own = |node: Node| {
+                if segment.curvature_at(0.5) > 0.0 { node.strain.1 } else { node.strain.0 }
+            };
             self.edges.push(edge.map(|node| (node, own(node))).collect());
         }
         self.extremes.extend((0..rows.len()).map(|row| self.nodes[node(row, across / 2)]));
@@ -311,7 +358,9 @@ impl Surface {
     /// The node of an exactly solved wall before, if there is one at the very place of this one.
     fn known(&self, node: usize) -> Option<usize> {
         let same = |a: &Node, b: &Node| {
-            let apart = (0..3).map(|k| (a.formed[k] - b.formed[k]).abs()).fold(a.flat.distance(b.flat), f64::max);
+            let apart = (0..3)
+                .map(|k| (a.formed[k] - b.formed[k]).abs())
+                .fold(a.flat.distance(b.flat), f64::max);
             apart < SAME_POINT
         };
         self.seams.iter().copied().find(|other| same(&self.nodes[*other], &self.nodes[node]))
@@ -331,7 +380,8 @@ impl Surface {
     }
 }
 
-/// The two principal strains at a free edge that is strained by `strain` along itself: the other one follows from the volume kept.
+/// The two principal strains at a free edge that is strained by `strain` along itself: the other
+/// one follows from the volume kept.
 fn along_edge(strain: f64, thickness_ratio: f64) -> (f64, f64) {
     let across = 1.0 / ((1.0 + strain) * thickness_ratio) - 1.0;
     (strain.max(across), strain.min(across))
@@ -348,22 +398,26 @@ struct Row {
     thickness_ratio: f64,
 }
 
-/// Rows round the bend and up the wall; `metal` gives flat distance, strains and thickness at a length of middle surface.
+/// Rows round the bend and up the wall; `metal` gives flat distance, strains and thickness at a
+/// length of middle surface.
 fn rows(walls: &Walls, wall_rows: u32, metal: impl Fn(f64) -> (f64, (f64, f64), f64)) -> Vec<Row> {
     let wall = &walls.wall;
     let section = wall.ring_section(0.0, walls.trim);
     let bend = section.bend_mid_radius * section.bend_angle;
     let (around, up_wall) = (RING_ROWS.0, wall_rows);
-    let ups = (0..=around)
-        .map(|k| bend * f64::from(k) / f64::from(around))
-        .chain((1..=up_wall).map(|k| bend + section.wall_length * f64::from(k) / f64::from(up_wall)));
+    let ups = (0..=around).map(|k| bend * f64::from(k) / f64::from(around)).chain(
+        (1..=up_wall).map(|k| bend + section.wall_length * f64::from(k) / f64::from(up_wall)),
+    );
     ups.map(|up| {
         let angle = up.min(bend) / section.bend_mid_radius;
         let straight = (up - bend).max(0.0);
         let (distance, strain, thickness_ratio) = metal(up);
         Row {
-            inset: wall.tangent_inset() - section.bend_mid_radius * angle.sin() - straight * wall.bend_angle.cos(),
-            height: section.bend_mid_radius * (1.0 - angle.cos()) + straight * wall.bend_angle.sin(),
+            inset: wall.tangent_inset()
+                - section.bend_mid_radius * angle.sin()
+                - straight * wall.bend_angle.cos(),
+            height: section.bend_mid_radius * (1.0 - angle.cos())
+                + straight * wall.bend_angle.sin(),
             distance,
             strain,
             thickness_ratio,
@@ -375,7 +429,9 @@ fn rows(walls: &Walls, wall_rows: u32, metal: impl Fn(f64) -> (f64, (f64, f64), 
 /// The wall around a full circle of that curvature at the seam. None where there is no solution.
 fn ring_rows(walls: &Walls, curvature: f64, part: &Part) -> Option<Vec<Row>> {
     let tangent_curvature = curvature / (1.0 - curvature * walls.wall.tangent_inset());
-    let solved = ring(&part.material.sheet_law(), &walls.wall.ring_section(tangent_curvature, walls.trim)).ok()?;
+    let solved =
+        ring(&part.material.sheet_law(), &walls.wall.ring_section(tangent_curvature, walls.trim))
+            .ok()?;
     Some(rows(walls, RING_ROWS.1, |up| {
         let point = solved.at(up);
         let (hoop, up_wall) = (point.hoop_strain.exp_m1(), point.meridian_strain.exp_m1());
@@ -383,13 +439,15 @@ fn ring_rows(walls: &Walls, curvature: f64, part: &Part) -> Option<Vec<Row>> {
     }))
 }
 
-/// The flat face as formed, a bent or folded part's whole blank: inside the walls' tangent lines, outside those of lips. Empty where it closes on itself.
+/// The flat face as formed, a bent or folded part's whole blank: inside the walls' tangent lines,
+/// outside those of lips. Empty where it closes on itself.
 fn face_of(part: &Part, profile: Option<&Walls>, flat: &Flat) -> Vec<Vec<Point>> {
     let polygon = |outline: &Polyarc| outline.flatten(SOLID_CHORD);
     let outer = if part.kind.has_buck() {
         profile.and_then(|walls| {
             let inset = walls.wall.tangent_inset();
-            let kept = offset_sides(&walls.face, &|i| -walls.inset_of(inset)(i)).map(|face| face.to_polyarc(CURVE_TO_ARCS));
+            let kept = offset_sides(&walls.face, &|i| -walls.inset_of(inset)(i))
+                .map(|face| face.to_polyarc(CURVE_TO_ARCS));
             kept.or_else(|| {
                 let all = offset_closed(&walls.face.to_polyarc(CURVE_TO_ARCS), -inset);
                 all.into_iter().max_by(|a, b| a.area().total_cmp(&b.area()))
@@ -403,10 +461,20 @@ fn face_of(part: &Part, profile: Option<&Walls>, flat: &Flat) -> Vec<Vec<Point>>
     for opening in openings_of(part, flat) {
         let outline = opening.outline.to_polyarc(CURVE_TO_ARCS);
         let wall = opening.lip.as_ref().and_then(|lip| {
-            Wall::new(part.thickness, lip.inside_radius, lip.bend_angle, lip.height, &part.bend_rule, part.unit).ok()
+            Wall::new(
+                part.thickness,
+                lip.inside_radius,
+                lip.bend_angle,
+                lip.height,
+                &part.bend_rule,
+                part.unit,
+            )
+            .ok()
         });
         match wall {
-            Some(wall) => outlines.extend(offset_closed(&outline, wall.tangent_inset()).iter().map(polygon)),
+            Some(wall) => {
+                outlines.extend(offset_closed(&outline, wall.tangent_inset()).iter().map(polygon));
+            }
             None => outlines.push(polygon(&outline)),
         }
     }

@@ -1,6 +1,7 @@
 //! The two views of a part's metal: as the blank, in true plan, and formed, in an isometric view.
 //!
-//! The formed shell lies on its face with its open side up, so that every wall is seen; the metal's strain is the same on both its faces.
+//! The formed shell lies on its face with its open side up, so that every wall is seen; the metal's
+//! strain is the same on both its faces.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -41,8 +42,8 @@ impl View for Plan {
     }
 }
 
-/// The formed part, turned over about its x axis and looked at along the diagonal of a cube. The other hand is looked at from the other
-/// side, so that its picture is the mirrored one.
+/// The formed part, turned over about its x axis and looked at along the diagonal of a cube. The
+/// other hand is looked at from the other side, so that its picture is the mirrored one.
 pub(super) struct Isometric {
     pub(super) other_hand: bool,
 }
@@ -53,7 +54,8 @@ impl Isometric {
         [if self.other_hand { -x } else { x }, -y, -z]
     }
 
-    /// On the page. Along x, y and z lengths are as in space: an isometric drawing, not a projection, which would be smaller by sqrt(2/3).
+    /// On the page. Along x, y and z lengths are as in space: an isometric drawing, not a
+    /// projection, which would be smaller by sqrt(2/3).
     pub(super) fn project(&self, formed: [f64; 3]) -> Point {
         let [x, y, z] = self.turned(formed);
         let (sin, cos) = std::f64::consts::FRAC_PI_6.sin_cos();
@@ -87,9 +89,16 @@ pub(super) fn bounds_of(points: impl IntoIterator<Item = Point>) -> Rect {
 }
 
 /// Draws the bands and the lines between them for some triangles, at places on the page.
-pub(super) fn draw_bands(picture: &mut Picture, shading: &Shading, places: &[Point], triangles: &[[usize; 3]]) {
+pub(super) fn draw_bands(
+    picture: &mut Picture,
+    shading: &Shading,
+    places: &[Point],
+    triangles: &[[usize; 3]],
+) {
     let field = Field { places, values: &shading.values, triangles, levels: &shading.levels };
-    let thin = |chains: Vec<Vec<Point>>| chains.iter().map(|chain| thinned(chain, THINNED)).filter(|c| c.len() > 1).collect();
+    let thin = |chains: Vec<Vec<Point>>| {
+        chains.iter().map(|chain| thinned(chain, THINNED)).filter(|c| c.len() > 1).collect()
+    };
     for (colour, outlines) in shading.colours.iter().zip(field.bands()) {
         picture.fill(Ink::Step(shading.scale, *colour), thin(outlines));
     }
@@ -97,38 +106,60 @@ pub(super) fn draw_bands(picture: &mut Picture, shading: &Shading, places: &[Poi
 }
 
 /// Draws the formed part, far things first.
-pub(super) fn draw_formed(picture: &mut Picture, shading: &Shading, surface: &Surface, view: &Isometric, motion: Affine) {
+pub(super) fn draw_formed(
+    picture: &mut Picture,
+    shading: &Shading,
+    surface: &Surface,
+    view: &Isometric,
+    motion: Affine,
+) {
     let places: Vec<Point> = surface.nodes.iter().map(|node| motion * view.place(node)).collect();
-    // Turned over, lips to the outer side hang below the face: it hides them, but for what shows through the opening.
-    let (below, above): (Vec<[usize; 3]>, Vec<[usize; 3]>) =
-        surface.triangles.iter().partition(|corners| corners.iter().any(|i| surface.nodes[*i].formed[2] > 1e-6));
+    // Turned over, lips to the outer side hang below the face: it hides them, but for what shows
+    // through the opening.
+    let (below, above): (Vec<[usize; 3]>, Vec<[usize; 3]>) = surface
+        .triangles
+        .iter()
+        .partition(|corners| corners.iter().any(|i| surface.nodes[*i].formed[2] > 1e-6));
     let edges = edges_seen(surface, &places);
     draw_walls(picture, shading, &places, &edges, far_to_near(surface, view, &below));
     let on_face = |p: &Point| motion * view.project([p.x, p.y, 0.0]);
-    let face: Vec<Vec<Point>> = surface.face.iter().map(|outline| closed(outline.iter().map(on_face).collect())).collect();
+    let face: Vec<Vec<Point>> =
+        surface.face.iter().map(|outline| closed(outline.iter().map(on_face).collect())).collect();
     picture.fill(Ink::Metal, face.clone());
     picture.lines(Pen::Edge, face);
     draw_walls(picture, shading, &places, &edges, far_to_near(surface, view, &above));
 }
 
 /// Draws groups of triangles, each with what it has of the walls' edges.
-fn draw_walls(picture: &mut Picture, shading: &Shading, places: &[Point], edges: &[(usize, usize)], groups: Vec<Group>) {
+fn draw_walls(
+    picture: &mut Picture,
+    shading: &Shading,
+    places: &[Point],
+    edges: &[(usize, usize)],
+    groups: Vec<Group>,
+) {
     for group in groups {
         draw_bands(picture, shading, places, &group.triangles);
-        let own: BTreeSet<(usize, usize)> = group.triangles.iter().flat_map(|[a, b, c]| [(*a, *b), (*b, *c), (*c, *a)]).collect();
-        let lines = edges.iter().filter(|side| own.contains(side)).map(|(a, b)| vec![places[*a], places[*b]]);
+        let own: BTreeSet<(usize, usize)> =
+            group.triangles.iter().flat_map(|[a, b, c]| [(*a, *b), (*b, *c), (*c, *a)]).collect();
+        let lines = edges
+            .iter()
+            .filter(|side| own.contains(side))
+            .map(|(a, b)| vec![places[*a], places[*b]]);
         picture.lines(Pen::Edge, joined(lines.collect()));
     }
 }
 
-/// The sides of triangles that the eye sees as lines: edges of the metal, and where it turns away from the eye.
+/// The sides of triangles that the eye sees as lines: edges of the metal, and where it turns away
+/// from the eye.
 fn edges_seen(surface: &Surface, places: &[Point]) -> Vec<(usize, usize)> {
     let mut faces: BTreeMap<(usize, usize), bool> = BTreeMap::new();
     for [a, b, c] in &surface.triangles {
         let faces_eye = (places[*b] - places[*a]).cross(places[*c] - places[*a]) > 0.0;
         faces.extend([(*a, *b), (*b, *c), (*c, *a)].map(|side| (side, faces_eye)));
     }
-    let is_seen = |(side, face): &(&(usize, usize), &bool)| faces.get(&(side.1, side.0)) != Some(*face);
+    let is_seen =
+        |(side, face): &(&(usize, usize), &bool)| faces.get(&(side.1, side.0)) != Some(*face);
     faces.iter().filter(is_seen).map(|(side, _)| *side).collect()
 }
 
@@ -150,11 +181,12 @@ struct Group {
     triangles: Vec<[usize; 3]>,
 }
 
-/// The triangles in groups, each in one cell of the plan and with one side to the eye, so that none hides another of its own; the farthest
-/// group first.
+/// The triangles in groups, each in one cell of the plan and with one side to the eye, so that none
+/// hides another of its own; the farthest group first.
 fn far_to_near(surface: &Surface, view: &Isometric, triangles: &[[usize; 3]]) -> Vec<Group> {
     let formed = |node: usize| surface.nodes[node].formed;
-    let plan = bounds_of(triangles.iter().flatten().map(|i| Point::new(formed(*i)[0], formed(*i)[1])));
+    let plan =
+        bounds_of(triangles.iter().flatten().map(|i| Point::new(formed(*i)[0], formed(*i)[1])));
     let cell = (plan.width().max(plan.height()) / CELLS).max(f64::MIN_POSITIVE);
     let mut cells: BTreeMap<(i64, i64, bool), Vec<[usize; 3]>> = BTreeMap::new();
     for corners in triangles {

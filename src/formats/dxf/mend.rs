@@ -1,4 +1,5 @@
-//! Mends what the `dxf` library 0.6 writes, so that a strict reader (ezdxf without its recovery mode) finds nothing to repair.
+//! Mends what the `dxf` library 0.6 writes, so that a strict reader (ezdxf without its recovery
+//! mode) finds nothing to repair.
 //!
 //! | what the library writes | what is done |
 //! |---|---|
@@ -14,11 +15,21 @@ use std::fmt::Write as _;
 type Pair = (i32, String);
 
 /// Header variables that mean something in a file of outlines.
-const KEPT_VARIABLES: [&str; 9] =
-    ["$ACADVER", "$DWGCODEPAGE", "$INSBASE", "$EXTMIN", "$EXTMAX", "$LTSCALE", "$HANDSEED", "$INSUNITS", "$MEASUREMENT"];
+const KEPT_VARIABLES: [&str; 9] = [
+    "$ACADVER",
+    "$DWGCODEPAGE",
+    "$INSBASE",
+    "$EXTMIN",
+    "$EXTMAX",
+    "$LTSCALE",
+    "$HANDSEED",
+    "$INSUNITS",
+    "$MEASUREMENT",
+];
 
 /// Table entries of the library's own that nothing here uses.
-const UNUSED_ENTRIES: [&str; 4] = ["ANNOTATIVE", "ACADANNOTATIVE", "ACAD_MLEADERVER", "ACAD_NAV_VCDISPLAY"];
+const UNUSED_ENTRIES: [&str; 4] =
+    ["ANNOTATIVE", "ACADANNOTATIVE", "ACAD_MLEADERVER", "ACAD_NAV_VCDISPLAY"];
 
 /// An item that begins with a group 0, and the groups up to the next one.
 struct Record {
@@ -28,7 +39,10 @@ struct Record {
 
 impl Record {
     fn new<const N: usize>(kind: &str, pairs: [(i32, &str); N]) -> Self {
-        Self { kind: kind.to_owned(), pairs: pairs.map(|(code, value)| (code, value.to_owned())).to_vec() }
+        Self {
+            kind: kind.to_owned(),
+            pairs: pairs.map(|(code, value)| (code, value.to_owned())).to_vec(),
+        }
     }
 
     /// Its first value under `code`.
@@ -44,8 +58,9 @@ impl Record {
     }
 }
 
-/// The library's R12 file as R12 has it, but for one thing: the header says the units ($INSUNITS), which R12 cannot. Readers pass over
-/// header variables that they do not know, and a part read in the wrong unit is scrap.
+/// The library's R12 file as R12 has it, but for one thing: the header says the units ($INSUNITS),
+/// which R12 cannot. Readers pass over header variables that they do not know, and a part read in
+/// the wrong unit is scrap.
 pub(super) fn mend_r12(text: &str, insertion_units: &str) -> String {
     let mut mended = Vec::new();
     let mut layer = String::new();
@@ -70,10 +85,15 @@ pub(super) fn mend_r12(text: &str, insertion_units: &str) -> String {
             "SECTION" => {
                 keep_variables(&mut record, &["$HANDSEED", "$DWGCODEPAGE"]);
                 if record.value(2) == Some("ENTITIES") {
-                    mended.extend([Record::new("SECTION", [(2, "BLOCKS")]), Record::new("ENDSEC", [])]);
+                    mended.extend([
+                        Record::new("SECTION", [(2, "BLOCKS")]),
+                        Record::new("ENDSEC", []),
+                    ]);
                 }
                 if record.value(2) == Some("HEADER") {
-                    record.pairs.extend([(9, "$INSUNITS".to_owned()), (70, insertion_units.to_owned())]);
+                    record
+                        .pairs
+                        .extend([(9, "$INSUNITS".to_owned()), (70, insertion_units.to_owned())]);
                 }
             }
             _ => {}
@@ -89,7 +109,9 @@ pub(super) fn mend_r2000(text: &str) -> String {
     let seed = records.first().and_then(|header| variable(header, "$HANDSEED")).unwrap_or("1000");
     let mut handles = Handles(u64::from_str_radix(seed, 16).unwrap_or(0x1000));
     let spaces = ["*MODEL_SPACE", "*PAPER_SPACE"].map(|name| {
-        let record = records.iter().find(|record| record.kind == "BLOCK_RECORD" && record.value(2) == Some(name));
+        let record = records
+            .iter()
+            .find(|record| record.kind == "BLOCK_RECORD" && record.value(2) == Some(name));
         (name, record.and_then(|record| record.value(5)).unwrap_or("0").to_owned())
     });
     let mut mended = Vec::new();
@@ -98,9 +120,9 @@ pub(super) fn mend_r2000(text: &str) -> String {
         if is_unused(&record) {
             continue;
         }
-        record
-            .pairs
-            .retain(|(code, value)| *code != 370 && !(matches!(code, 340..=344 | 390) && (value.is_empty() || value == "0")));
+        record.pairs.retain(|(code, value)| {
+            *code != 370 && !(matches!(code, 340..=344 | 390) && (value.is_empty() || value == "0"))
+        });
         match record.kind.as_str() {
             "SECTION" => {
                 record.value(2).unwrap_or_default().clone_into(&mut section);
@@ -122,7 +144,12 @@ pub(super) fn mend_r2000(text: &str) -> String {
             }
             "ENDTAB" | "ENDSEC" | "EOF" => {}
             _ if section == "TABLES" => {
-                if let Some(handle) = record.pairs.iter_mut().find(|pair| pair.0 == 5).filter(|_| record.kind == "DIMSTYLE") {
+                if let Some(handle) = record
+                    .pairs
+                    .iter_mut()
+                    .find(|pair| pair.0 == 5)
+                    .filter(|_| record.kind == "DIMSTYLE")
+                {
                     handle.0 = 105;
                 }
                 record.own(&table);
@@ -131,7 +158,9 @@ pub(super) fn mend_r2000(text: &str) -> String {
         }
         let ends_tables = record.kind == "ENDSEC" && section == "TABLES";
         if ends_tables {
-            mended.extend(["VIEW", "UCS"].into_iter().flat_map(|name| empty_table(name, &mut handles)));
+            mended.extend(
+                ["VIEW", "UCS"].into_iter().flat_map(|name| empty_table(name, &mut handles)),
+            );
         }
         mended.push(record);
     }
@@ -157,7 +186,10 @@ impl Handles {
 }
 
 fn empty_table(name: &str, handles: &mut Handles) -> [Record; 2] {
-    let table = Record::new("TABLE", [(2, name), (5, &handles.fresh()), (330, "0"), (100, "AcDbSymbolTable"), (70, "0")]);
+    let table = Record::new(
+        "TABLE",
+        [(2, name), (5, &handles.fresh()), (330, "0"), (100, "AcDbSymbolTable"), (70, "0")],
+    );
     [table, Record::new("ENDTAB", [])]
 }
 
@@ -183,7 +215,10 @@ fn block_section(spaces: &[(&str, String)], handles: &mut Handles) -> Vec<Record
                 (1, ""),
             ],
         ));
-        section.push(Record::new("ENDBLK", [(5, &end), (330, owner), (100, "AcDbEntity"), (8, "0"), (100, "AcDbBlockEnd")]));
+        section.push(Record::new(
+            "ENDBLK",
+            [(5, &end), (330, owner), (100, "AcDbEntity"), (8, "0"), (100, "AcDbBlockEnd")],
+        ));
     }
     section.push(Record::new("ENDSEC", []));
     section
@@ -194,7 +229,10 @@ fn dictionaries(handles: &mut Handles) -> [Record; 2] {
     let (root, groups) = (handles.fresh(), handles.fresh());
     let class = (100, "AcDbDictionary");
     [
-        Record::new("DICTIONARY", [(5, &root), (330, "0"), class, (281, "1"), (3, "ACAD_GROUP"), (350, &groups)]),
+        Record::new(
+            "DICTIONARY",
+            [(5, &root), (330, "0"), class, (281, "1"), (3, "ACAD_GROUP"), (350, &groups)],
+        ),
         Record::new("DICTIONARY", [(5, &groups), (330, &root), class, (281, "1")]),
     ]
 }
@@ -210,7 +248,8 @@ fn variable<'a>(header: &'a Record, name: &str) -> Option<&'a str> {
     header.pairs.get(place + 1).map(|pair| pair.1.as_str())
 }
 
-/// Leaves only the kept variables in a header section but those in `except`; other sections stay as they are.
+/// Leaves only the kept variables in a header section but those in `except`; other sections stay as
+/// they are.
 fn keep_variables(section: &mut Record, except: &[&str]) {
     let mut keep = true;
     section.pairs.retain(|(code, value)| {

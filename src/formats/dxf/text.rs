@@ -1,8 +1,8 @@
 //! The text of an ASCII DXF file, cut down to what the `dxf` library 0.6 reads safely.
 //!
-//! The library refuses a whole file for one bad value in a part that no outline needs (R12 dimension styles, dates), loses whether a layer
-//! is frozen and drops entities that it does not know without a word. So it gets only the entities that draw lines, and the rest is read
-//! here.
+//! The library refuses a whole file for one bad value in a part that no outline needs (R12
+//! dimension styles, dates), loses whether a layer is frozen and drops entities that it does not
+//! know without a word. So it gets only the entities that draw lines, and the rest is read here.
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -25,8 +25,18 @@ pub(super) struct DxfText {
 }
 
 /// Entities that draw lines, and what belongs to them.
-const KEPT_ENTITIES: [&str; 10] =
-    ["LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE", "VERTEX", "SEQEND", "INSERT"];
+const KEPT_ENTITIES: [&str; 10] = [
+    "LINE",
+    "ARC",
+    "CIRCLE",
+    "ELLIPSE",
+    "SPLINE",
+    "LWPOLYLINE",
+    "POLYLINE",
+    "VERTEX",
+    "SEQEND",
+    "INSERT",
+];
 
 /// Group codes with geometry, layer, block name, flags, visibility or paper space.
 fn is_kept(code: i32) -> bool {
@@ -52,8 +62,10 @@ pub(super) fn read_text(bytes: &[u8]) -> Result<DxfText, ImportProblem> {
         return Err(ImportProblem::Binary);
     }
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    // Files before 2007 are in a code page, of which only layer names matter here: other bytes are taken as Latin-1.
-    let text = String::from_utf8(bytes.to_vec()).unwrap_or_else(|_| bytes.iter().map(|byte| char::from(*byte)).collect());
+    // Files before 2007 are in a code page, of which only layer names matter here: other bytes are
+    // taken as Latin-1.
+    let text = String::from_utf8(bytes.to_vec())
+        .unwrap_or_else(|_| bytes.iter().map(|byte| char::from(*byte)).collect());
     let mut reader = Reader {
         section: String::new(),
         out: DxfText::empty(),
@@ -77,7 +89,9 @@ pub(super) fn read_text(bytes: &[u8]) -> Result<DxfText, ImportProblem> {
         } else if reader.section == "HEADER" {
             match code {
                 9 => value.trim().clone_into(&mut variable),
-                70 if variable == "$INSUNITS" => reader.out.insertion_units = Some(value.trim().to_owned()),
+                70 if variable == "$INSUNITS" => {
+                    reader.out.insertion_units = Some(value.trim().to_owned());
+                }
                 _ => {}
             }
         } else {
@@ -100,15 +114,25 @@ pub(super) fn read_text(bytes: &[u8]) -> Result<DxfText, ImportProblem> {
 
 fn not_dxf(line: usize) -> ImportProblem {
     ImportProblem::NotReadable {
-        message: format!("this is no ASCII DXF file: line {} should hold a group code, a whole number", line + 1),
+        message: format!(
+            "this is no ASCII DXF file: line {} should hold a group code, a whole number",
+            line + 1
+        ),
     }
 }
 
 impl DxfText {
     fn empty() -> Self {
         // A version in which every kept entity exists.
-        let text = "  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n  1\nAC1015\n  0\nENDSEC\n".to_owned();
-        Self { text, insertion_units: None, hidden_layers: Vec::new(), frozen_layers: Vec::new(), left_out: BTreeMap::new() }
+        let text =
+            "  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n  1\nAC1015\n  0\nENDSEC\n".to_owned();
+        Self {
+            text,
+            insertion_units: None,
+            hidden_layers: Vec::new(),
+            frozen_layers: Vec::new(),
+            left_out: BTreeMap::new(),
+        }
     }
 }
 
@@ -122,7 +146,8 @@ enum Kept {
     Yes,
     /// As `Yes`, without the flag that attributes follow.
     Insert,
-    /// As `Yes`; the library loses the points of a spline whose heights are not all given, so each gets height 0.
+    /// As `Yes`; the library loses the points of a spline whose heights are not all given, so each
+    /// gets height 0.
     Spline,
 }
 
@@ -195,14 +220,18 @@ impl Reader {
             Kept::Layer => match code {
                 2 => self.layer.name = plain_name(value),
                 // Bit 1 is frozen; a negative colour is off.
-                70 => self.layer.frozen |= value.trim().parse::<i32>().is_ok_and(|flags| flags & 1 != 0),
+                70 => {
+                    self.layer.frozen |=
+                        value.trim().parse::<i32>().is_ok_and(|flags| flags & 1 != 0);
+                }
                 62 => self.layer.hidden |= value.trim().starts_with('-'),
                 _ => {}
             },
             Kept::Insert if code == 66 => {}
             Kept::Spline if matches!(code, 30 | 31) => {}
             Kept::Yes | Kept::Insert | Kept::Spline if is_kept(code) => {
-                self.points += usize::from(code == 10 || (code == 11 && self.block == Kept::Spline));
+                self.points +=
+                    usize::from(code == 10 || (code == 11 && self.block == Kept::Spline));
                 if matches!(code, 2 | 8) {
                     self.put(code, &plain_name(value));
                 } else if value.is_ascii() {

@@ -1,4 +1,5 @@
-//! DXF R2000 and R12 (the published DXF reference), by the `dxf` library and a filter that mends what it leaves out.
+//! DXF R2000 and R12 (the published DXF reference), by the `dxf` library and a filter that mends
+//! what it leaves out.
 
 use ::dxf::entities::{Entity, EntityType, Line, LwPolyline, Polyline, Text, Vertex};
 use ::dxf::enums::{AcadVersion, DrawingUnits, HorizontalTextJustification, Units};
@@ -73,10 +74,11 @@ impl DxfUnit {
     }
 }
 
-/// The drawing's lines and text as a DXF file; its backdrop, overlay and captions are no part of it.
+/// The drawing's lines and text as a DXF file; its backdrop, overlay and captions are no part of
+/// it.
 ///
-/// A closed outline is one closed polyline, its arcs bulges; a single line is a LINE, any other chain an open polyline. Text is plain
-/// ASCII.
+/// A closed outline is one closed polyline, its arcs bulges; a single line is a LINE, any other
+/// chain an open polyline. Text is plain ASCII.
 pub fn dxf(drawing: &Drawing, options: DxfOptions) -> Result<Vec<u8>, WriteProblem> {
     refuse_non_finite(drawing)?;
     let mut file = ::dxf::Drawing::new();
@@ -112,7 +114,8 @@ fn header(file: &mut ::dxf::Drawing, drawing: &Drawing, options: DxfOptions) {
     let aspect = 1.5;
     for view in file.view_ports_mut() {
         view.view_center = options.unit.place(bounds.center());
-        view.view_height = options.unit.of((bounds.height().max(bounds.width() / aspect) * 1.1).max(1.0));
+        view.view_height =
+            options.unit.of((bounds.height().max(bounds.width() / aspect) * 1.1).max(1.0));
         view.view_port_aspect_ratio = aspect;
     }
 }
@@ -122,8 +125,12 @@ fn layers(file: &mut ::dxf::Drawing, drawing: &Drawing, unit: DxfUnit) {
     for layer in used_layers(drawing) {
         let look = style(layer);
         if !look.dashes.is_empty() {
-            let lengths: Vec<f64> =
-                look.dashes.iter().enumerate().map(|(i, dash)| unit.of(if i % 2 == 0 { *dash } else { -dash })).collect();
+            let lengths: Vec<f64> = look
+                .dashes
+                .iter()
+                .enumerate()
+                .map(|(i, dash)| unit.of(if i % 2 == 0 { *dash } else { -dash }))
+                .collect();
             file.add_line_type(LineType {
                 name: look.line_type.to_owned(),
                 description: look.words.to_owned(),
@@ -147,7 +154,8 @@ fn add(file: &mut ::dxf::Drawing, mark: &Mark, options: DxfOptions) {
     let unit = options.unit;
     match &mark.shape {
         Shape::Closed(outline) => {
-            let vertices: Vec<(Point, f64)> = outline.vertices.iter().map(|v| (v.point, v.bulge)).collect();
+            let vertices: Vec<(Point, f64)> =
+                outline.vertices.iter().map(|v| (v.point, v.bulge)).collect();
             add_polyline(file, mark, &vertices, true, options);
         }
         Shape::Open(chain) => match chain.as_slice() {
@@ -195,7 +203,13 @@ fn chain_vertices(chain: &[Segment]) -> Vec<(Point, f64)> {
     vertices
 }
 
-fn add_polyline(file: &mut ::dxf::Drawing, mark: &Mark, vertices: &[(Point, f64)], closed: bool, options: DxfOptions) {
+fn add_polyline(
+    file: &mut ::dxf::Drawing,
+    mark: &Mark,
+    vertices: &[(Point, f64)],
+    closed: bool,
+    options: DxfOptions,
+) {
     match options.version {
         DxfVersion::R2000 => {
             let mut polyline = LwPolyline::default();
@@ -204,7 +218,12 @@ fn add_polyline(file: &mut ::dxf::Drawing, mark: &Mark, vertices: &[(Point, f64)
                 .iter()
                 .map(|(point, bulge)| {
                     let place = options.unit.place(*point);
-                    LwPolylineVertex { x: place.x, y: place.y, bulge: *bulge, ..LwPolylineVertex::default() }
+                    LwPolylineVertex {
+                        x: place.x,
+                        y: place.y,
+                        bulge: *bulge,
+                        ..LwPolylineVertex::default()
+                    }
                 })
                 .collect();
             put(file, mark, EntityType::LwPolyline(polyline));
@@ -213,7 +232,11 @@ fn add_polyline(file: &mut ::dxf::Drawing, mark: &Mark, vertices: &[(Point, f64)
             let mut polyline = Polyline::default();
             polyline.set_is_closed(closed);
             for (point, bulge) in vertices {
-                let vertex = Vertex { location: options.unit.place(*point), bulge: *bulge, ..Vertex::default() };
+                let vertex = Vertex {
+                    location: options.unit.place(*point),
+                    bulge: *bulge,
+                    ..Vertex::default()
+                };
                 polyline.add_vertex(file, vertex);
             }
             put(file, mark, EntityType::Polyline(polyline));

@@ -6,8 +6,8 @@ use super::piece::{closed_up, end_at};
 use super::{ImportProblem, Imported};
 use crate::geom::{Loop, Point, Polyarc, Rect, Side};
 use crate::tolerance::{
-    CURVE_TO_ARCS, JOINED_ENDS, LARGEST_LENGTH_MM, LEAST_LENGTH_MM, MOST_IMPORTED_LOOPS, MOST_IMPORTED_PIECES,
-    SMALLEST_IMPORTED_AREA,
+    CURVE_TO_ARCS, JOINED_ENDS, LARGEST_LENGTH_MM, LEAST_LENGTH_MM, MOST_IMPORTED_LOOPS,
+    MOST_IMPORTED_PIECES, SMALLEST_IMPORTED_AREA,
 };
 use crate::units::counted;
 
@@ -30,7 +30,12 @@ impl Stroke {
     }
 
     fn reversed(&self) -> Self {
-        let sides = self.sides.iter().rev().map(|side| Side { segment: side.segment.reversed(), ..*side }).collect();
+        let sides = self
+            .sides
+            .iter()
+            .rev()
+            .map(|side| Side { segment: side.segment.reversed(), ..*side })
+            .collect();
         Self { sides, closed: self.closed }
     }
 }
@@ -46,7 +51,8 @@ pub(in crate::formats) fn outline_of(
     }
     let (mut closed, mut open) = (Vec::new(), Vec::new());
     for stroke in strokes.into_iter().filter(|stroke| !stroke.sides.is_empty()) {
-        let comes_back = stroke.start().distance(stroke.end()) <= JOINED_ENDS && length(&stroke) > 4.0 * JOINED_ENDS;
+        let comes_back = stroke.start().distance(stroke.end()) <= JOINED_ENDS
+            && length(&stroke) > 4.0 * JOINED_ENDS;
         if stroke.closed || comes_back { closed.push(stroke.sides) } else { open.push(stroke) }
     }
     let joined = join(open);
@@ -57,7 +63,11 @@ pub(in crate::formats) fn outline_of(
         .filter(|outline| outline.area() > SMALLEST_IMPORTED_AREA)
         .collect();
     if loops.is_empty() {
-        return Err(ImportProblem::NothingClosed { open: joined.open, gap: joined.gap, branch: joined.branch });
+        return Err(ImportProblem::NothingClosed {
+            open: joined.open,
+            gap: joined.gap,
+            branch: joined.branch,
+        });
     }
     if loops.len() > MOST_IMPORTED_LOOPS {
         return Err(ImportProblem::TooMuch);
@@ -138,12 +148,17 @@ struct Ends {
 impl Ends {
     /// The number of the place at `point`, a new one if there is none within the joining distance.
     fn at(&mut self, point: Point) -> usize {
-        #[expect(clippy::cast_possible_truncation, reason = "coordinates are below 1e6 mm, cells 0.01 mm wide")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "coordinates are below 1e6 mm, cells 0.01 mm wide"
+        )]
         let cell = |value: f64| (value / JOINED_ENDS).floor() as i64;
         let (x, y) = (cell(point.x), cell(point.y));
         for (dx, dy) in (-1..=1).flat_map(|dx| (-1..=1).map(move |dy| (dx, dy))) {
             let near = self.cells.get(&(x + dx, y + dy)).into_iter().flatten();
-            if let Some(found) = near.copied().find(|i| self.places[*i].distance(point) <= JOINED_ENDS) {
+            if let Some(found) =
+                near.copied().find(|i| self.places[*i].distance(point) <= JOINED_ENDS)
+            {
                 return found;
             }
         }
@@ -164,8 +179,10 @@ fn join(strokes: Vec<Stroke>) -> Joined {
         // The same line drawn twice is one line.
         let middle = stroke.sides[stroke.sides.len() / 2].segment.point_at(0.5);
         let alike = drawn.entry((a.min(b), a.max(b))).or_default();
-        // Where more than two different lines join the same two places nothing closes, so a few are enough to compare with.
-        let again = stroke.sides.len() == 1 && alike.iter().take(16).any(|other| other.distance(middle) <= JOINED_ENDS);
+        // Where more than two different lines join the same two places nothing closes, so a few are
+        // enough to compare with.
+        let again = stroke.sides.len() == 1
+            && alike.iter().take(16).any(|other| other.distance(middle) <= JOINED_ENDS);
         if a == b || again {
             continue;
         }
@@ -196,8 +213,15 @@ fn join(strokes: Vec<Stroke>) -> Joined {
     joined
 }
 
-/// Follows the strokes from `first`, begun at the place `start`, as long as each place has one way on; the sides and the last place.
-fn walk(first: usize, start: usize, kept: &[(Stroke, usize, usize)], ends: &Ends, used: &mut [bool]) -> (Vec<Side>, usize) {
+/// Follows the strokes from `first`, begun at the place `start`, as long as each place has one way
+/// on; the sides and the last place.
+fn walk(
+    first: usize,
+    start: usize,
+    kept: &[(Stroke, usize, usize)],
+    ends: &Ends,
+    used: &mut [bool],
+) -> (Vec<Side>, usize) {
     let (mut sides, mut place, mut next) = (Vec::new(), start, Some(first));
     while let Some(i) = next {
         used[i] = true;
@@ -209,17 +233,31 @@ fn walk(first: usize, start: usize, kept: &[(Stroke, usize, usize)], ends: &Ends
             end_at(before, side.segment.from());
         }
         // Edges of different strokes are told apart by the stroke.
-        sides.extend(run.sides.iter().map(|side| Side { edge: Some(i * 100_003 + side.edge.unwrap_or(0)), ..*side }));
+        sides.extend(
+            run.sides
+                .iter()
+                .map(|side| Side { edge: Some(i * 100_003 + side.edge.unwrap_or(0)), ..*side }),
+        );
         let onward = &ends.strokes[place];
-        next = if place == start || onward.len() != 2 { None } else { onward.iter().copied().find(|i| !used[*i]) };
+        next = if place == start || onward.len() != 2 {
+            None
+        } else {
+            onward.iter().copied().find(|i| !used[*i])
+        };
     }
     (sides, place)
 }
 
 /// The two loose ends nearest one another, among the first few thousand.
 fn nearest_ends(ends: &Ends) -> Option<(Point, f64)> {
-    let loose: Vec<Point> =
-        (0..ends.places.len()).filter(|i| ends.strokes[*i].len() == 1).map(|i| ends.places[i]).take(2000).collect();
-    let pairs = loose.iter().enumerate().flat_map(|(i, a)| loose[i + 1..].iter().map(|b| (a.midpoint(*b), a.distance(*b))));
+    let loose: Vec<Point> = (0..ends.places.len())
+        .filter(|i| ends.strokes[*i].len() == 1)
+        .map(|i| ends.places[i])
+        .take(2000)
+        .collect();
+    let pairs = loose
+        .iter()
+        .enumerate()
+        .flat_map(|(i, a)| loose[i + 1..].iter().map(|b| (a.midpoint(*b), a.distance(*b))));
     pairs.min_by(|a, b| a.1.total_cmp(&b.1))
 }

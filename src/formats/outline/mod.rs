@@ -1,7 +1,7 @@
 //! A closed outline out of a DXF or SVG file.
 //!
-//! Lines and arcs that meet within 0.01 mm are joined, splines become arcs within 0.004 mm. One outermost outline is wanted; what is
-//! drawn inside it is given beside it.
+//! Lines and arcs that meet within 0.01 mm are joined, splines become arcs within 0.004 mm. One
+//! outermost outline is wanted; what is drawn inside it is given beside it.
 
 pub(super) mod chain;
 pub(super) mod piece;
@@ -9,7 +9,9 @@ pub(super) mod piece;
 use std::fmt;
 
 use crate::geom::{Loop, Point};
-use crate::tolerance::{LARGEST_IMPORT, LARGEST_LENGTH_MM, LEAST_LENGTH_MM, MOST_IMPORTED_LOOPS, MOST_IMPORTED_PIECES};
+use crate::tolerance::{
+    LARGEST_IMPORT, LARGEST_LENGTH_MM, LEAST_LENGTH_MM, MOST_IMPORTED_LOOPS, MOST_IMPORTED_PIECES,
+};
 use crate::units::{Digits, counted};
 
 /// What a description says of a drawing's unit.
@@ -40,11 +42,13 @@ impl Measure {
 /// What was read from a file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Imported {
-    /// The outermost outline, mm, counter-clockwise; each line, arc or curve of the file is an edge of its own, numbered from 0.
+    /// The outermost outline, mm, counter-clockwise; each line, arc or curve of the file is an edge
+    /// of its own, numbered from 0.
     pub outline: Loop,
     /// The closed outlines directly inside it, counter-clockwise.
     pub inside: Vec<Loop>,
-    /// The length in mm of the file's unit as the file itself says it; none if it does not, and then the caller's was used.
+    /// The length in mm of the file's unit as the file itself says it; none if it does not, and
+    /// then the caller's was used.
     pub unit_mm: Option<f64>,
     /// What else the file holds that was passed over, in a builder's words.
     pub notes: Vec<String>,
@@ -118,14 +122,20 @@ pub enum ImportProblem {
 impl fmt::Display for ImportProblem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::TooLarge { .. } => write!(f, "the file is larger than {} MB, which no outline is", LARGEST_IMPORT >> 20),
+            Self::TooLarge { .. } => write!(
+                f,
+                "the file is larger than {} MB, which no outline is",
+                LARGEST_IMPORT >> 20
+            ),
             Self::TooMuch => write!(
                 f,
                 "the file draws more than {MOST_IMPORTED_PIECES} lines or {MOST_IMPORTED_LOOPS} closed outlines, more than a part can have"
             ),
             Self::Binary => write!(f, "this is a binary DXF file"),
             Self::NotReadable { message } | Self::Unfit { message } => f.write_str(message),
-            Self::UnknownUnit { said } => write!(f, "the drawing's unit, {said}, is not one that is known"),
+            Self::UnknownUnit { said } => {
+                write!(f, "the drawing's unit, {said}, is not one that is known")
+            }
             Self::NotUnderstood { line, what } => {
                 write!(f, "line {line}: {what} is not understood, and may change the outline")
             }
@@ -137,14 +147,20 @@ impl fmt::Display for ImportProblem {
             Self::NothingClosed { open, gap, branch } => {
                 write!(f, "no closed outline was found, only {}", counted(*open, "open line"))?;
                 if let Some((at, gap)) = gap {
-                    write!(f, "; the nearest two loose ends are {gap:.3} mm apart near ({:.2}, {:.2})", at.x, at.y)?;
+                    write!(
+                        f,
+                        "; the nearest two loose ends are {gap:.3} mm apart near ({:.2}, {:.2})",
+                        at.x, at.y
+                    )?;
                 }
                 if let Some(at) = branch {
                     write!(f, "; more than two lines meet near ({:.2}, {:.2})", at.x, at.y)?;
                 }
                 Ok(())
             }
-            Self::Several { count } => write!(f, "{count} closed outlines were found side by side, one is wanted"),
+            Self::Several { count } => {
+                write!(f, "{count} closed outlines were found side by side, one is wanted")
+            }
         }
     }
 }

@@ -1,4 +1,5 @@
-//! What imported outlines are drawn with, before it is moved into the part: lines, cubics and elliptical arcs.
+//! What imported outlines are drawn with, before it is moved into the part: lines, cubics and
+//! elliptical arcs.
 
 use std::f64::consts::PI;
 use std::fmt;
@@ -7,7 +8,8 @@ use kurbo::{Affine, Arc, CubicBez, ParamCurve, Point, Vec2};
 
 use crate::geom::{Segment, Side, left_of};
 use crate::tolerance::{
-    ELLIPSE_TO_CUBICS, FARTHEST_COORDINATE, LARGEST_IMPORTED_RADIUS, MOST_IMPORTED_PIECES, SAME_POINT, STRAIGHT_BULGE,
+    ELLIPSE_TO_CUBICS, FARTHEST_COORDINATE, LARGEST_IMPORTED_RADIUS, MOST_IMPORTED_PIECES,
+    SAME_POINT, STRAIGHT_BULGE,
 };
 
 /// One piece as drawn, in the file's own units and axes.
@@ -32,7 +34,9 @@ pub(in crate::formats) enum PieceProblem {
 impl fmt::Display for PieceProblem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Radius => f.write_str("an arc's radius is beyond all measure, more than 1000 km; draw a line instead"),
+            Self::Radius => f.write_str(
+                "an arc's radius is beyond all measure, more than 1000 km; draw a line instead",
+            ),
             Self::Reach => f.write_str("a coordinate is not a number or lies more than 1 km out"),
             Self::Count => write!(f, "it makes more than {MOST_IMPORTED_PIECES} lines and curves"),
         }
@@ -40,12 +44,17 @@ impl fmt::Display for PieceProblem {
 }
 
 impl Piece {
-    /// The pieces of an elliptical arc from parameter `start` on through `sweep` radians, none of more than half a turn.
+    /// The pieces of an elliptical arc from parameter `start` on through `sweep` radians, none of
+    /// more than half a turn.
     pub(in crate::formats) fn of_arc(arc: Arc) -> Vec<Self> {
         let count = if arc.sweep_angle.abs() > PI + 1e-9 { 2 } else { 1 };
         let part = |i: u32| {
             let sweep_angle = arc.sweep_angle / f64::from(count);
-            let arc = Arc { start_angle: arc.start_angle + sweep_angle * f64::from(i), sweep_angle, ..arc };
+            let arc = Arc {
+                start_angle: arc.start_angle + sweep_angle * f64::from(i),
+                sweep_angle,
+                ..arc
+            };
             Self::Arc { from: arc.eval(0.0), to: arc.eval(1.0), arc }
         };
         (0..count).map(part).collect()
@@ -61,7 +70,11 @@ impl Piece {
         let centre = from.midpoint(to) + left_of(chord) * height;
         let radius = chord.hypot() * (1.0 + bulge * bulge) / (4.0 * bulge.abs());
         let (start_angle, sweep_angle) = ((from - centre).atan2(), 4.0 * bulge.atan());
-        vec![Self::Arc { from, to, arc: Arc::new(centre, Vec2::new(radius, radius), start_angle, sweep_angle, 0.0) }]
+        vec![Self::Arc {
+            from,
+            to,
+            arc: Arc::new(centre, Vec2::new(radius, radius), start_angle, sweep_angle, 0.0),
+        }]
     }
 
     pub(in crate::formats) fn to(&self) -> Point {
@@ -75,7 +88,9 @@ impl Piece {
     pub(in crate::formats) fn is_nothing(&self) -> bool {
         match self {
             Self::Line { from, to } | Self::Arc { from, to, .. } => from == to,
-            Self::Cubic(curve) => curve.p0 == curve.p3 && curve.p0 == curve.p1 && curve.p0 == curve.p2,
+            Self::Cubic(curve) => {
+                curve.p0 == curve.p3 && curve.p0 == curve.p1 && curve.p0 == curve.p2
+            }
         }
     }
 
@@ -94,17 +109,28 @@ impl Piece {
                     return vec![split(from, to, arc.sweep_angle)];
                 }
                 let middle = arc.eval(0.5);
-                vec![split(from, middle, arc.sweep_angle / 2.0), split(middle, to, arc.sweep_angle / 2.0)]
+                vec![
+                    split(from, middle, arc.sweep_angle / 2.0),
+                    split(middle, to, arc.sweep_angle / 2.0),
+                ]
             }
             Self::Arc { to, arc, .. } => {
                 let scale = motion.determinant().abs().sqrt().max(f64::MIN_POSITIVE);
                 let mut at = motion * self.from();
-                let cubics = arc.append_iter(ELLIPSE_TO_CUBICS / scale).filter_map(|element| match element {
-                    kurbo::PathEl::CurveTo(a, b, c) => Some((motion * a, motion * b, motion * c)),
-                    _ => None,
-                });
-                let mut segments: Vec<Segment> =
-                    cubics.map(|(a, b, c)| Segment::Curve(CubicBez::new(std::mem::replace(&mut at, c), a, b, c))).collect();
+                let cubics =
+                    arc.append_iter(ELLIPSE_TO_CUBICS / scale).filter_map(
+                        |element| match element {
+                            kurbo::PathEl::CurveTo(a, b, c) => {
+                                Some((motion * a, motion * b, motion * c))
+                            }
+                            _ => None,
+                        },
+                    );
+                let mut segments: Vec<Segment> = cubics
+                    .map(|(a, b, c)| {
+                        Segment::Curve(CubicBez::new(std::mem::replace(&mut at, c), a, b, c))
+                    })
+                    .collect();
                 if let Some(Segment::Curve(last)) = segments.last_mut() {
                     last.p3 = motion * to;
                 }
@@ -121,7 +147,8 @@ impl Piece {
     }
 }
 
-/// Whether both radii are one; written numbers agree to their last digit, so a part in a million is enough.
+/// Whether both radii are one; written numbers agree to their last digit, so a part in a million is
+/// enough.
 fn is_round(arc: &Arc) -> bool {
     (arc.radii.x - arc.radii.y).abs() <= 1e-6 * arc.radii.x
 }
@@ -134,12 +161,17 @@ fn keeps_circles(motion: Affine) -> bool {
     (x.hypot2() - y.hypot2()).abs() <= 1e-9 * size && x.dot(y).abs() <= 1e-9 * size
 }
 
-/// The pieces as sides in mm after `motion`, each piece an edge of its own; steps that lead nowhere are left out.
-pub(in crate::formats) fn sides(pieces: &[Piece], motion: Affine) -> Result<Vec<Side>, PieceProblem> {
+/// The pieces as sides in mm after `motion`, each piece an edge of its own; steps that lead nowhere
+/// are left out.
+pub(in crate::formats) fn sides(
+    pieces: &[Piece],
+    motion: Affine,
+) -> Result<Vec<Side>, PieceProblem> {
     let mut sides: Vec<Side> = Vec::new();
     for (edge, piece) in pieces.iter().enumerate().filter(|(_, piece)| !piece.is_nothing()) {
         if let Piece::Arc { arc, .. } = piece {
-            let reach = arc.radii.x.abs().max(arc.radii.y.abs()) * motion.determinant().abs().sqrt();
+            let reach =
+                arc.radii.x.abs().max(arc.radii.y.abs()) * motion.determinant().abs().sqrt();
             if reach.is_nan() || reach > LARGEST_IMPORTED_RADIUS {
                 return Err(PieceProblem::Radius);
             }
@@ -149,8 +181,13 @@ pub(in crate::formats) fn sides(pieces: &[Piece], motion: Affine) -> Result<Vec<
                 return Err(PieceProblem::Reach);
             }
             let segment = straightened(segment);
-            let is_crumb = segment.from().distance(segment.to()) < SAME_POINT && !matches!(segment, Segment::Curve(_));
-            if is_crumb { bridge(&mut sides, segment.to()) } else { sides.push(Side { segment, edge: Some(edge) }) }
+            let is_crumb = segment.from().distance(segment.to()) < SAME_POINT
+                && !matches!(segment, Segment::Curve(_));
+            if is_crumb {
+                bridge(&mut sides, segment.to());
+            } else {
+                sides.push(Side { segment, edge: Some(edge) });
+            }
         }
         if sides.len() > MOST_IMPORTED_PIECES {
             return Err(PieceProblem::Count);
@@ -193,17 +230,25 @@ pub(in crate::formats) fn is_within_reach(segment: &Segment) -> bool {
     }
 }
 
-/// A curve whose control points lie on its chord, in order, is a line: many drawing programs write lines so.
+/// A curve whose control points lie on its chord, in order, is a line: many drawing programs write
+/// lines so.
 fn straightened(segment: Segment) -> Segment {
     match segment {
         Segment::Curve(c) => {
             let chord = c.p3 - c.p0;
-            let beside = |p: Point| (p - c.p0).cross(chord).abs() <= SAME_POINT / 10.0 * chord.hypot();
+            let beside =
+                |p: Point| (p - c.p0).cross(chord).abs() <= SAME_POINT / 10.0 * chord.hypot();
             let along = |p: Point| (p - c.p0).dot(chord) / chord.hypot2();
             let in_order = 0.0 <= along(c.p1) && along(c.p1) <= along(c.p2) && along(c.p2) <= 1.0;
-            if beside(c.p1) && beside(c.p2) && in_order { Segment::Line { from: c.p0, to: c.p3 } } else { segment }
+            if beside(c.p1) && beside(c.p2) && in_order {
+                Segment::Line { from: c.p0, to: c.p3 }
+            } else {
+                segment
+            }
         }
-        Segment::Arc { from, to, bulge } if bulge.abs() < STRAIGHT_BULGE => Segment::Line { from, to },
+        Segment::Arc { from, to, bulge } if bulge.abs() < STRAIGHT_BULGE => {
+            Segment::Line { from, to }
+        }
         _ => segment,
     }
 }

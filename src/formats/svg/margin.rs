@@ -1,4 +1,5 @@
-//! What stands around a drawing on its page, clear of it: scale bars, a legend of its lines, its title and captions.
+//! What stands around a drawing on its page, clear of it: scale bars, a legend of its lines, its
+//! title and captions.
 
 use crate::formats::line_style::{Style, style};
 use crate::formats::{text, used_layers};
@@ -24,12 +25,19 @@ pub(super) struct Margin {
 }
 
 /// A ruler: its length and tick pitch in mm and what it says.
-const BARS: [(f64, f64, &str); 2] = [(100.0, 10.0, "100 mm"), (4.0 * MM_PER_INCH, MM_PER_INCH / 2.0, "4 in")];
+const BARS: [(f64, f64, &str); 2] =
+    [(100.0, 10.0, "100 mm"), (4.0 * MM_PER_INCH, MM_PER_INCH / 2.0, "4 in")];
 
 impl Margin {
     /// The margin around what is drawn within `body`, with words and gaps enlarged by `coarseness`.
     pub(super) fn around(body: Rect, drawing: &Drawing, coarseness: f64, with_title: bool) -> Self {
-        let mut layout = Layout { notes: Vec::new(), unit: coarseness, left: body.x0, right: body.x1, y: body.y0 };
+        let mut layout = Layout {
+            notes: Vec::new(),
+            unit: coarseness,
+            left: body.x0,
+            right: body.x1,
+            y: body.y0,
+        };
         layout.upright_bars(body);
         layout.level_bars();
         layout.legend(drawing);
@@ -41,12 +49,19 @@ impl Margin {
         }
         let edge = 5.0 * coarseness;
         let reach = layout.notes.iter().fold(body, |reach, note| match note {
-            Note::Lines(lines) => lines.iter().fold(reach, |reach, line| reach.union_pt(line.0).union_pt(line.1)),
+            Note::Lines(lines) => {
+                lines.iter().fold(reach, |reach, line| reach.union_pt(line.0).union_pt(line.1))
+            }
             Note::Sample { from, to, .. } => reach.union_pt(*from).union_pt(*to),
-            Note::Words { at, height, angle, text } => reach.union(super::write::text_bounds(*at, *height, *angle, false, text)),
+            Note::Words { at, height, angle, text } => {
+                reach.union(super::write::text_bounds(*at, *height, *angle, false, text))
+            }
         });
         let page = reach.inset(edge);
-        Self { page: Rect::new(page.x0.floor(), page.y0.floor(), page.x1.ceil(), page.y1.ceil()), notes: layout.notes }
+        Self {
+            page: Rect::new(page.x0.floor(), page.y0.floor(), page.x1.ceil(), page.y1.ceil()),
+            notes: layout.notes,
+        }
     }
 }
 
@@ -62,10 +77,15 @@ struct Layout {
 }
 
 impl Layout {
-    /// A ruler from `at` along `angle` (0 or a quarter turn), its ticks to the left of its direction.
+    /// A ruler from `at` along `angle` (0 or a quarter turn), its ticks to the left of its
+    /// direction.
     fn bar(&mut self, at: Point, upright: bool, (length, pitch, _): (f64, f64, &str)) {
         let point = |along: f64, aside: f64| {
-            if upright { Point::new(at.x - aside, at.y + along) } else { Point::new(at.x + along, at.y + aside) }
+            if upright {
+                Point::new(at.x - aside, at.y + along)
+            } else {
+                Point::new(at.x + along, at.y + aside)
+            }
         };
         let mut lines = vec![(point(0.0, 0.0), point(length, 0.0))];
         let mut tick = 0.0;
@@ -106,16 +126,31 @@ impl Layout {
             let beside = Point::new(at.x + bar.0 + 2.0 * self.unit, at.y);
             let words = format!("{}, to check the scale", bar.2);
             self.right = self.right.max(beside.x + text::width(&words, 2.5 * self.unit));
-            self.notes.push(Note::Words { at: beside, height: 2.5 * self.unit, angle: 0.0, text: words });
+            self.notes.push(Note::Words {
+                at: beside,
+                height: 2.5 * self.unit,
+                angle: 0.0,
+                text: words,
+            });
             self.y -= 1.0 * self.unit;
         }
     }
 
-    /// A sample of each kind of line used, with its meaning, as many beside one another as the page is wide.
+    /// A sample of each kind of line used, with its meaning, as many beside one another as the page
+    /// is wide.
     fn legend(&mut self, drawing: &Drawing) {
-        let mut entries: Vec<Style> = used_layers(drawing).into_iter().filter(|layer| *layer != Layer::Note).map(style).collect();
+        let mut entries: Vec<Style> = used_layers(drawing)
+            .into_iter()
+            .filter(|layer| *layer != Layer::Note)
+            .map(style)
+            .collect();
         if !drawing.backdrop.is_empty() {
-            entries.push(Style { colour: "#b0b0b0", width: 0.25, words: "for orientation, not cut", ..style(Layer::Note) });
+            entries.push(Style {
+                colour: "#b0b0b0",
+                width: 0.25,
+                words: "for orientation, not cut",
+                ..style(Layer::Note)
+            });
         }
         if entries.is_empty() {
             return;
@@ -132,7 +167,11 @@ impl Layout {
                 self.y -= 5.0 * self.unit;
             }
             let middle = self.y + height / 2.0;
-            self.notes.push(Note::Sample { look, from: Point::new(x, middle), to: Point::new(x + sample, middle) });
+            self.notes.push(Note::Sample {
+                look,
+                from: Point::new(x, middle),
+                to: Point::new(x + sample, middle),
+            });
             let at = Point::new(x + sample + 2.0 * self.unit, self.y);
             self.notes.push(Note::Words { at, height, angle: 0.0, text: look.words.to_owned() });
             x += column;
@@ -146,7 +185,12 @@ impl Layout {
         self.y -= 2.0 * self.unit;
         for line in text::wrap(&text::printable(words), height, self.right - self.left) {
             self.y -= 1.7 * height;
-            self.notes.push(Note::Words { at: Point::new(self.left, self.y), height, angle: 0.0, text: line });
+            self.notes.push(Note::Words {
+                at: Point::new(self.left, self.y),
+                height,
+                angle: 0.0,
+                text: line,
+            });
         }
     }
 }

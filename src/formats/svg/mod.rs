@@ -1,4 +1,5 @@
-//! SVG (W3C, Scalable Vector Graphics 1.1): outlines read from it, drawings and pictures written to it.
+//! SVG (W3C, Scalable Vector Graphics 1.1): outlines read from it, drawings and pictures written to
+//! it.
 
 mod entities;
 mod margin;

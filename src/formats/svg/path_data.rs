@@ -32,28 +32,41 @@ impl fmt::Display for PathDataProblem {
 
 impl std::error::Error for PathDataProblem {}
 
-/// The one closed outline that the path data `d` draws, walked as drawn; each drawing command is an edge, numbered from 0.
+/// The one closed outline that the path data `d` draws, walked as drawn; each drawing command is an
+/// edge, numbered from 0.
 ///
-/// `scale_mm` is the length in mm of one unit of `d`; with `y_down` its y axis runs down the page, as on a screen. Circular arcs stay
-/// arcs, elliptical ones become cubics. A path that ends where it began is closed even without its `Z`.
+/// `scale_mm` is the length in mm of one unit of `d`; with `y_down` its y axis runs down the page,
+/// as on a screen. Circular arcs stay arcs, elliptical ones become cubics. A path that ends where
+/// it began is closed even without its `Z`.
 pub fn loop_from_path_data(d: &str, y_down: bool, scale_mm: f64) -> Result<Loop, PathDataProblem> {
     let drawn = subpaths(d)?;
     let [outline] = drawn.as_slice() else {
         let problem = match drawn.get(1) {
-            None => PathDataProblem::new(1, "the path draws nothing; an outline looks like `M0,0 h300 v60 h-300 z`"),
+            None => PathDataProblem::new(
+                1,
+                "the path draws nothing; an outline looks like `M0,0 h300 v60 h-300 z`",
+            ),
             Some(second) => PathDataProblem::new(
                 second.column,
-                format!("the path has {} parts, one is wanted; give openings as `openings:` of their own", drawn.len()),
+                format!(
+                    "the path has {} parts, one is wanted; give openings as `openings:` of their own",
+                    drawn.len()
+                ),
             ),
         };
         return Err(problem);
     };
     let motion = Affine::scale_non_uniform(scale_mm, if y_down { -scale_mm } else { scale_mm });
-    let sides = sides(&outline.pieces, motion).map_err(|problem| PathDataProblem::new(outline.column, problem.to_string()))?;
+    let sides = sides(&outline.pieces, motion)
+        .map_err(|problem| PathDataProblem::new(outline.column, problem.to_string()))?;
     let (first, last) = (sides.first(), sides.last());
-    let gap = first.zip(last).map_or(0.0, |(first, last)| last.segment.to().distance(first.segment.from()));
+    let gap = first
+        .zip(last)
+        .map_or(0.0, |(first, last)| last.segment.to().distance(first.segment.from()));
     if gap > SAME_POINT {
-        let message = format!("the path is not closed: its end is {gap:.3} mm from its start; end it with `z`");
+        let message = format!(
+            "the path is not closed: its end is {gap:.3} mm from its start; end it with `z`"
+        );
         return Err(PathDataProblem::new(d.trim_end().chars().count().max(1), message));
     }
     let outline = Loop { sides: closed_up(sides) };
@@ -78,12 +91,20 @@ pub(super) struct Subpath {
 
 /// Everything that `d` draws, part by part; parts without any line are left out.
 pub(super) fn subpaths(d: &str) -> Result<Vec<Subpath>, PathDataProblem> {
-    let mut pen =
-        Pen { columns: start_columns(d).into_iter(), drawn: Vec::new(), at: Point::ORIGIN, start: Point::ORIGIN, last: None };
+    let mut pen = Pen {
+        columns: start_columns(d).into_iter(),
+        drawn: Vec::new(),
+        at: Point::ORIGIN,
+        start: Point::ORIGIN,
+        last: None,
+    };
     for (count, command) in PathParser::from(d).enumerate() {
         let command = command.map_err(|error| syntax_problem(d, &error))?;
         if count > MOST_IMPORTED_PIECES {
-            return Err(PathDataProblem::new(1, format!("the path has more than {MOST_IMPORTED_PIECES} commands")));
+            return Err(PathDataProblem::new(
+                1,
+                format!("the path has more than {MOST_IMPORTED_PIECES} commands"),
+            ));
         }
         pen.follow(command);
     }
@@ -97,7 +118,8 @@ struct Pen {
     drawn: Vec<Subpath>,
     at: Point,
     start: Point,
-    /// The last control point of the command before, if it was a curve that a smooth one may follow: cubic or quadratic.
+    /// The last control point of the command before, if it was a curve that a smooth one may
+    /// follow: cubic or quadratic.
     last: Option<(Degree, Point)>,
 }
 
@@ -111,7 +133,8 @@ impl Pen {
     fn follow(&mut self, command: PathSegment) {
         use PathSegment as P;
         let from = self.at;
-        let place = |abs: bool, x: f64, y: f64| if abs { Point::new(x, y) } else { from + Vec2::new(x, y) };
+        let place =
+            |abs: bool, x: f64, y: f64| if abs { Point::new(x, y) } else { from + Vec2::new(x, y) };
         let mut control = None;
         let piece = match command {
             P::MoveTo { abs, x, y } => {
@@ -127,15 +150,29 @@ impl Pen {
                 return;
             }
             P::LineTo { abs, x, y } => Piece::Line { from, to: place(abs, x, y) },
-            P::HorizontalLineTo { abs, x } => Piece::Line { from, to: Point::new(place(abs, x, 0.0).x, from.y) },
-            P::VerticalLineTo { abs, y } => Piece::Line { from, to: Point::new(from.x, place(abs, 0.0, y).y) },
+            P::HorizontalLineTo { abs, x } => {
+                Piece::Line { from, to: Point::new(place(abs, x, 0.0).x, from.y) }
+            }
+            P::VerticalLineTo { abs, y } => {
+                Piece::Line { from, to: Point::new(from.x, place(abs, 0.0, y).y) }
+            }
             P::CurveTo { abs, x1, y1, x2, y2, x, y } => {
                 control = Some((Degree::Cubic, place(abs, x2, y2)));
-                Piece::Cubic(CubicBez::new(from, place(abs, x1, y1), place(abs, x2, y2), place(abs, x, y)))
+                Piece::Cubic(CubicBez::new(
+                    from,
+                    place(abs, x1, y1),
+                    place(abs, x2, y2),
+                    place(abs, x, y),
+                ))
             }
             P::SmoothCurveTo { abs, x2, y2, x, y } => {
                 control = Some((Degree::Cubic, place(abs, x2, y2)));
-                Piece::Cubic(CubicBez::new(from, self.reflected(Degree::Cubic), place(abs, x2, y2), place(abs, x, y)))
+                Piece::Cubic(CubicBez::new(
+                    from,
+                    self.reflected(Degree::Cubic),
+                    place(abs, x2, y2),
+                    place(abs, x, y),
+                ))
             }
             P::Quadratic { abs, x1, y1, x, y } => {
                 let middle = place(abs, x1, y1);
@@ -148,7 +185,8 @@ impl Pen {
                 Piece::Cubic(QuadBez::new(from, middle, place(abs, x, y)).raise())
             }
             P::EllipticalArc { abs, rx, ry, x_axis_rotation, large_arc, sweep, x, y } => {
-                let (to, radii, x_rotation) = (place(abs, x, y), Vec2::new(rx, ry), x_axis_rotation.to_radians());
+                let (to, radii, x_rotation) =
+                    (place(abs, x, y), Vec2::new(rx, ry), x_axis_rotation.to_radians());
                 arc_piece(&SvgArc { from, to, radii, x_rotation, large_arc, sweep })
             }
         };
@@ -158,7 +196,11 @@ impl Pen {
 
     fn begin(&mut self, at: Point) {
         (self.at, self.start, self.last) = (at, at, None);
-        self.drawn.push(Subpath { column: self.columns.next().unwrap_or(1), pieces: Vec::new(), closed: false });
+        self.drawn.push(Subpath {
+            column: self.columns.next().unwrap_or(1),
+            pieces: Vec::new(),
+            closed: false,
+        });
     }
 
     fn put(&mut self, piece: Piece) {
@@ -172,7 +214,8 @@ impl Pen {
         }
     }
 
-    /// The first control point of a smooth curve: the last one of a like curve before it, mirrored in its end.
+    /// The first control point of a smooth curve: the last one of a like curve before it, mirrored
+    /// in its end.
     fn reflected(&self, degree: Degree) -> Point {
         match self.last {
             Some((before, control)) if before == degree => self.at + (self.at - control),
@@ -181,7 +224,8 @@ impl Pen {
     }
 }
 
-/// An arc command as a piece: too small a radius is enlarged and none at all is a line, as the standard's section F.6.2 says.
+/// An arc command as a piece: too small a radius is enlarged and none at all is a line, as the
+/// standard's section F.6.2 says.
 fn arc_piece(arc: &SvgArc) -> Piece {
     let (from, to) = (arc.from, arc.to);
     match Arc::from_svg_arc(arc) {
@@ -190,11 +234,16 @@ fn arc_piece(arc: &SvgArc) -> Piece {
     }
 }
 
-/// Where in `d` each part begins, in characters from 1: at every move, and at a command that follows a `Z` without one.
+/// Where in `d` each part begins, in characters from 1: at every move, and at a command that
+/// follows a `Z` without one.
 fn start_columns(d: &str) -> Vec<usize> {
     let mut columns = Vec::new();
     let mut closed = false;
-    for (i, letter) in d.chars().enumerate().filter(|(_, c)| c.is_ascii_alphabetic() && !c.eq_ignore_ascii_case(&'e')) {
+    for (i, letter) in d
+        .chars()
+        .enumerate()
+        .filter(|(_, c)| c.is_ascii_alphabetic() && !c.eq_ignore_ascii_case(&'e'))
+    {
         let closes = letter.eq_ignore_ascii_case(&'z');
         if letter.eq_ignore_ascii_case(&'m') || (closed && !closes) {
             columns.push(i + 1);
@@ -212,10 +261,13 @@ fn syntax_problem(d: &str, error: &svgtypes::Error) -> PathDataProblem {
     let (column, what) = match error {
         Error::UnexpectedEndOfStream => (end, "the path breaks off in the middle of a command"),
         Error::InvalidNumber(at) => (*at, "a number is wanted here"),
-        Error::UnexpectedData(at) if *at <= 1 && begins_otherwise => (1, "path data begins with a move, `M x,y`"),
-        Error::UnexpectedData(at) | Error::InvalidChar(_, at) | Error::InvalidString(_, at) => {
-            (*at, "this is not understood; the path commands are M L H V C S Q T A Z, an arc's flags are 0 or 1")
+        Error::UnexpectedData(at) if *at <= 1 && begins_otherwise => {
+            (1, "path data begins with a move, `M x,y`")
         }
+        Error::UnexpectedData(at) | Error::InvalidChar(_, at) | Error::InvalidString(_, at) => (
+            *at,
+            "this is not understood; the path commands are M L H V C S Q T A Z, an arc's flags are 0 or 1",
+        ),
         _ => (1, "this is no path data; an outline looks like `M0,0 h300 v60 h-300 z`"),
     };
     PathDataProblem::new(column.clamp(1, end), what)
@@ -239,7 +291,10 @@ mod tests {
     fn a_rectangle_has_four_edges_in_order() {
         let outline = drawn("M0,0 h300 v60 h-300 z");
         assert_eq!(outline.sides.len(), 4);
-        assert_eq!(outline.sides.iter().map(|side| side.edge).collect::<Vec<_>>(), [Some(0), Some(1), Some(2), Some(3)]);
+        assert_eq!(
+            outline.sides.iter().map(|side| side.edge).collect::<Vec<_>>(),
+            [Some(0), Some(1), Some(2), Some(3)]
+        );
         assert!((outline.area() - 18_000.0).abs() < 1e-9);
     }
 
@@ -254,14 +309,20 @@ mod tests {
     fn circular_arcs_stay_arcs_and_none_turns_more_than_half() {
         // Three quarters of a circle of radius 10 about the origin, closed over the centre.
         let outline = drawn("M10,0 A10,10 0 1 1 0,-10 L0,0 z");
-        let arcs = outline.sides.iter().filter(|side| matches!(side.segment, Segment::Arc { .. })).count();
+        let arcs =
+            outline.sides.iter().filter(|side| matches!(side.segment, Segment::Arc { .. })).count();
         assert_eq!(arcs, 2);
         assert!((outline.area() - 75.0 * PI).abs() < 1e-9, "{}", outline.area());
         let circle = drawn("M-5 0a5 5 0 1 0 10 0a5 5 0 1 0-10 0z");
         assert!((circle.area().abs() - 25.0 * PI).abs() < 1e-9);
-        assert!(circle.sides.iter().all(|side| matches!(side.segment, Segment::Arc { bulge, .. } if bulge.abs() <= 1.0)));
+        assert!(
+            circle.sides.iter().all(
+                |side| matches!(side.segment, Segment::Arc { bulge, .. } if bulge.abs() <= 1.0)
+            )
+        );
         // Mirrored, the same circle runs the other way.
-        let mirrored = loop_from_path_data("M-5 0a5 5 0 1 0 10 0a5 5 0 1 0-10 0z", true, 1.0).expect("a circle");
+        let mirrored = loop_from_path_data("M-5 0a5 5 0 1 0 10 0a5 5 0 1 0-10 0z", true, 1.0)
+            .expect("a circle");
         assert!((mirrored.area() + circle.area()).abs() < 1e-9);
     }
 
@@ -271,7 +332,13 @@ mod tests {
         assert!((outline.area().abs() - 1000.0 * PI).abs() < 1e-4, "{}", outline.area());
         // Turned by 30 degrees it keeps it; its end points are those of the turned long axis.
         let (c, s) = (PI / 6.0).sin_cos();
-        let turned = format!("M{0},{1} A50,20 30 0 1 {2},{3} A50,20 30 0 1 {0},{1} Z", -50.0 * s, -50.0 * c, 50.0 * s, 50.0 * c);
+        let turned = format!(
+            "M{0},{1} A50,20 30 0 1 {2},{3} A50,20 30 0 1 {0},{1} Z",
+            -50.0 * s,
+            -50.0 * c,
+            50.0 * s,
+            50.0 * c
+        );
         assert!((drawn(&turned).area().abs() - 1000.0 * PI).abs() < 1e-4);
         let fitted = outline.to_polyarc(0.004);
         assert!((fitted.area().abs() - 1000.0 * PI).abs() < 0.2);
@@ -281,7 +348,8 @@ mod tests {
     fn quadratics_and_smooth_curves_have_their_areas() {
         // A parabola's area is two thirds of its box (Archimedes): here base 60, height 20.
         assert!((drawn("M0,0 Q30,40 60,0 Z").area().abs() - 800.0).abs() < 1e-9);
-        // Two equal arches, the second given as a smooth one to the other side, cancel but for nothing.
+        // Two equal arches, the second given as a smooth one to the other side, cancel but for
+        // nothing.
         let wave = drawn("M0,0 Q30,40 60,0 T120,0 V-100 H0 Z");
         assert!((wave.area().abs() - 12_000.0).abs() < 1e-9);
     }

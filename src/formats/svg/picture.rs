@@ -15,17 +15,21 @@ use crate::units::Digits;
 /// Decimals of a coordinate on the page, mm: a tenth of what can be seen.
 const DECIMALS: usize = 2;
 
-/// Areas of one colour are drawn this much larger, mm, so that nothing shines through between neighbours.
+/// Areas of one colour are drawn this much larger, mm, so that nothing shines through between
+/// neighbours.
 const OVERLAP: f64 = 0.2;
 
 /// The picture as an SVG file.
 pub fn page_svg(picture: &Picture) -> Result<Vec<u8>, WriteProblem> {
     let (width, height) = picture.size;
-    let root = root(picture)?.set("width", format!("{}mm", number(width))).set("height", format!("{}mm", number(height)));
+    let root = root(picture)?
+        .set("width", format!("{}mm", number(width)))
+        .set("height", format!("{}mm", number(height)));
     Ok(format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{root}\n").into_bytes())
 }
 
-/// The same picture as an `<svg>` element to stand in an HTML page, at most `width_px` CSS pixels wide.
+/// The same picture as an `<svg>` element to stand in an HTML page, at most `width_px` CSS pixels
+/// wide.
 pub fn page_svg_element(picture: &Picture, width_px: f64) -> Result<String, WriteProblem> {
     let look = format!("width:100%;max-width:{}px;height:auto", number(width_px));
     Ok(root(picture)?.set("role", "img").set("style", look).to_string())
@@ -33,7 +37,9 @@ pub fn page_svg_element(picture: &Picture, width_px: f64) -> Result<String, Writ
 
 fn root(picture: &Picture) -> Result<SVG, WriteProblem> {
     let is_finite = |item: &Item| match item {
-        Item::Fill { outlines: chains, .. } | Item::Lines { chains, .. } => chains.iter().flatten().all(|p| p.is_finite()),
+        Item::Fill { outlines: chains, .. } | Item::Lines { chains, .. } => {
+            chains.iter().flatten().all(|p| p.is_finite())
+        }
         Item::Words { at, height, .. } => at.is_finite() && height.is_finite(),
     };
     if !picture.items.iter().all(is_finite) {
@@ -52,16 +58,24 @@ fn add_item(root: SVG, item: &Item) -> SVG {
     match item {
         Item::Fill { ink, outlines } => {
             let colour = ink_colour(*ink);
-            let path = Path::new().set("d", data(outlines)).set("fill", colour).set("fill-rule", "evenodd");
+            let path = Path::new()
+                .set("d", data(outlines))
+                .set("fill", colour)
+                .set("fill-rule", "evenodd");
             root.add(path.set("stroke", colour).set("stroke-width", number(OVERLAP)))
         }
         Item::Lines { pen, chains } => {
             let look = pen_style(*pen);
             let d = data(chains);
             let line = |colour: &str, width: f64| {
-                Path::new().set("d", d.as_str()).set("fill", "none").set("stroke", colour).set("stroke-width", number(width))
+                Path::new()
+                    .set("d", d.as_str())
+                    .set("fill", "none")
+                    .set("stroke", colour)
+                    .set("stroke-width", number(width))
             };
-            let root = if look.casing > 0.0 { root.add(line("#ffffff", look.casing)) } else { root };
+            let root =
+                if look.casing > 0.0 { root.add(line("#ffffff", look.casing)) } else { root };
             let mut path = line(look.colour, look.width);
             if !look.dashes.is_empty() {
                 let dashes: Vec<String> = look.dashes.iter().map(|dash| number(*dash)).collect();

@@ -1,4 +1,5 @@
-//! Outlines out of SVG files: the tree read by `roxmltree`, path data and transforms by `svgtypes`, sizes by CSS (96 px are 1 in).
+//! Outlines out of SVG files: the tree read by `roxmltree`, path data and transforms by `svgtypes`,
+//! sizes by CSS (96 px are 1 in).
 
 use std::collections::BTreeMap;
 use std::str::FromStr;
@@ -19,18 +20,27 @@ use crate::units::MM_PER_INCH;
 /// Millimetres to one CSS pixel (W3C, CSS Values and Units 3, section 6.2).
 const MM_PER_PX: f64 = MM_PER_INCH / 96.0;
 
-/// The outline in the SVG file `text`, from the group with the id or label `layer` alone if one is named. The lower left corner of the page
-/// becomes 0, 0 and y runs up.
+/// The outline in the SVG file `text`, from the group with the id or label `layer` alone if one is
+/// named. The lower left corner of the page becomes 0, 0 and y runs up.
 ///
-/// The file's size says how long its unit is, unless `measure` does; if neither says it, [`Imported::unit_mm`] is none so that the caller can
-/// ask. What is hidden is not taken; what may change an outline and is not read (clip paths, masks, filters, styles) is refused by name.
-pub fn outline_from_svg(text: &str, layer: Option<&str>, measure: Measure) -> Result<Imported, ImportProblem> {
+/// The file's size says how long its unit is, unless `measure` does; if neither says it,
+/// [`Imported::unit_mm`] is none so that the caller can ask. What is hidden is not taken; what may
+/// change an outline and is not read (clip paths, masks, filters, styles) is refused by name.
+pub fn outline_from_svg(
+    text: &str,
+    layer: Option<&str>,
+    measure: Measure,
+) -> Result<Imported, ImportProblem> {
     if text.len() > LARGEST_IMPORT {
         return Err(ImportProblem::TooLarge { bytes: text.len() });
     }
     check_entities(text)?;
     #[expect(clippy::cast_possible_truncation, reason = "a small constant")]
-    let options = ParsingOptions { allow_dtd: true, nodes_limit: 4 * MOST_IMPORTED_PIECES as u32, ..ParsingOptions::default() };
+    let options = ParsingOptions {
+        allow_dtd: true,
+        nodes_limit: 4 * MOST_IMPORTED_PIECES as u32,
+        ..ParsingOptions::default()
+    };
     let file = Document::parse_with_options(text.trim_start_matches('\u{feff}'), options)
         .map_err(|error| not_svg(&error.to_string()))?;
     let root = file.root_element();
@@ -39,12 +49,20 @@ pub fn outline_from_svg(text: &str, layer: Option<&str>, measure: Measure) -> Re
     }
     let rules = Rules::of(&file)?;
     let page = Page::of(root, &rules.style(root), measure)?;
-    let mut taker = Taker { layer, rules, strokes: Vec::new(), sides: 0, layers: Vec::new(), passed: BTreeMap::new() };
+    let mut taker = Taker {
+        layer,
+        rules,
+        strokes: Vec::new(),
+        sides: 0,
+        layers: Vec::new(),
+        passed: BTreeMap::new(),
+    };
     taker.walk(root, page.motion)?;
     if let (Some(layer), true) = (layer, taker.strokes.is_empty()) {
         return Err(ImportProblem::NoLayer { layer: layer.to_owned(), present: taker.layers });
     }
-    let mut notes: Vec<String> = taker.passed.iter().map(|(name, count)| format!("{count} <{name}> passed over")).collect();
+    let mut notes: Vec<String> =
+        taker.passed.iter().map(|(name, count)| format!("{count} <{name}> passed over")).collect();
     if page.in_pixels && measure.unit_mm.is_none() {
         notes.push(
             "the size is given in pixels, taken as 96 to the inch; `units: mm` beside its name would say otherwise".to_owned(),
@@ -74,7 +92,10 @@ impl Page {
         let (width, height) = (page_size(root, style, "width")?, page_size(root, style, "height")?);
         let in_pixels = width.or(height).is_some_and(|(_, in_pixels)| in_pixels);
         let view = match root.attribute("viewBox") {
-            Some(text) => Some(svgtypes::ViewBox::from_str(text).map_err(|_| attribute_not_understood(root, "viewBox", text))?),
+            Some(text) => Some(
+                svgtypes::ViewBox::from_str(text)
+                    .map_err(|_| attribute_not_understood(root, "viewBox", text))?,
+            ),
             None => None,
         };
         let Some(view) = view else {
@@ -87,19 +108,23 @@ impl Page {
         let across = width.map(|(mm, _)| mm / view.w);
         let up = height.map(|(mm, _)| mm / view.h);
         let ratio = match root.attribute("preserveAspectRatio") {
-            Some(text) => AspectRatio::from_str(text).map_err(|_| attribute_not_understood(root, "preserveAspectRatio", text))?,
+            Some(text) => AspectRatio::from_str(text)
+                .map_err(|_| attribute_not_understood(root, "preserveAspectRatio", text))?,
             None => AspectRatio::default(),
         };
         // Where only one of width and height is given, the view box says the other.
         let said = across.or(up).zip(up.or(across));
-        let (across, up) = said
-            .filter(|_| measure.unit_mm.is_none())
-            .map_or_else(|| (measure.mm(None), measure.mm(None)), |(across, up)| (across * measure.scale, up * measure.scale));
+        let (across, up) = said.filter(|_| measure.unit_mm.is_none()).map_or_else(
+            || (measure.mm(None), measure.mm(None)),
+            |(across, up)| (across * measure.scale, up * measure.scale),
+        );
         let alike = if ratio.slice { across.max(up) } else { across.min(up) };
         let (x, y) = if ratio.align == Align::None { (across, up) } else { (alike, alike) };
         let usable = |scale: f64| (1e-9..=1e9).contains(&scale);
         if !(usable(x) && usable(y) && view.x.is_finite() && (view.y + view.h).is_finite()) {
-            return Err(unfit("the page has no usable size: width, height and viewBox do not fit together"));
+            return Err(unfit(
+                "the page has no usable size: width, height and viewBox do not fit together",
+            ));
         }
         // What the page has over, and which share of it lies left of the picture, and above it.
         let over = Vec2::new((across - x) * view.w, (up - y) * view.h);
@@ -108,7 +133,8 @@ impl Page {
         let motion = Affine::translate((left, below))
             * Affine::scale_non_uniform(x, -y)
             * Affine::translate((-view.x, -(view.y + view.h)));
-        let unit_mm = said.map(|(across, up)| if ratio.slice { across.max(up) } else { across.min(up) });
+        let unit_mm =
+            said.map(|(across, up)| if ratio.slice { across.max(up) } else { across.min(up) });
         Ok(Self { motion, unit_mm, in_pixels })
     }
 }
@@ -128,10 +154,12 @@ fn shares(align: Align) -> Vec2 {
     Vec2::new(x, y)
 }
 
-/// Width or height of the page in mm, and whether it is given in pixels; none where it hangs on the window or the type.
+/// Width or height of the page in mm, and whether it is given in pixels; none where it hangs on the
+/// window or the type.
 fn page_size(root: Node, style: &Style, name: &str) -> Result<Option<(f64, bool)>, ImportProblem> {
     let Some(text) = style.get(name).filter(|text| *text != "auto") else { return Ok(None) };
-    let length = svgtypes::Length::from_str(text).map_err(|_| attribute_not_understood(root, name, text))?;
+    let length =
+        svgtypes::Length::from_str(text).map_err(|_| attribute_not_understood(root, name, text))?;
     if length.number <= 0.0 || !length.number.is_finite() {
         return Err(attribute_not_understood(root, name, text));
     }
@@ -145,7 +173,8 @@ fn attribute_not_understood(node: Node, name: &str, text: &str) -> ImportProblem
 /// An element as messages name it.
 fn title(node: Node) -> String {
     let name = node.tag_name().name();
-    node.attribute("id").map_or_else(|| format!("<{name}>"), |id| format!("<{name}> `{}`", shortened(id)))
+    node.attribute("id")
+        .map_or_else(|| format!("<{name}>"), |id| format!("<{name}> `{}`", shortened(id)))
 }
 
 /// An absolute length in mm, and whether it is given in pixels.
@@ -182,7 +211,8 @@ struct Here {
     motion: Affine,
     is_wanted: bool,
     is_visible: bool,
-    /// What around it may change an outline and is not read; an outline taken here is refused for it.
+    /// What around it may change an outline and is not read; an outline taken here is refused for
+    /// it.
     bar: Option<ImportProblem>,
     depth: usize,
 }
@@ -190,7 +220,8 @@ struct Here {
 impl Taker<'_> {
     /// Takes every element from `root` down, in the order of the file.
     fn walk(&mut self, root: Node, motion: Affine) -> Result<(), ImportProblem> {
-        let start = Here { motion, is_wanted: self.layer.is_none(), is_visible: true, bar: None, depth: 0 };
+        let start =
+            Here { motion, is_wanted: self.layer.is_none(), is_visible: true, bar: None, depth: 0 };
         let mut waiting = vec![(root, start)];
         while let Some((node, mut here)) = waiting.pop() {
             let style = self.rules.style(node);
@@ -205,10 +236,16 @@ impl Taker<'_> {
             let unread = style.not_read(node).map(|name| format!("`{name}` of {}", title(node)));
             match transform_of(node, &style) {
                 // That of the picture as a whole turns about its middle, not about its origin.
-                Some(transform) if here.depth > 0 || transform == Affine::IDENTITY => here.motion *= transform,
+                Some(transform) if here.depth > 0 || transform == Affine::IDENTITY => {
+                    here.motion *= transform;
+                }
                 _ => {
-                    here.bar =
-                        here.bar.or_else(|| Some(not_understood(line_of(node), format!("`transform` of {}", title(node)))));
+                    here.bar = here.bar.or_else(|| {
+                        Some(not_understood(
+                            line_of(node),
+                            format!("`transform` of {}", title(node)),
+                        ))
+                    });
                 }
             }
             here.bar = here.bar.or_else(|| unread.map(|what| not_understood(line_of(node), what)));
@@ -238,18 +275,25 @@ impl Taker<'_> {
                 }
                 let inner = node.children().filter(Node::is_element);
                 // Of a choice the first that a reader knows is drawn.
-                let inner: Vec<Node> =
-                    if name == "switch" { inner.filter(|child| is_for_us(*child)).take(1).collect() } else { inner.collect() };
+                let inner: Vec<Node> = if name == "switch" {
+                    inner.filter(|child| is_for_us(*child)).take(1).collect()
+                } else {
+                    inner.collect()
+                };
                 let here = Here { depth: here.depth + 1, ..here };
                 waiting.extend(inner.into_iter().rev().map(|child| (child, here.clone())));
             }
-            "path" | "rect" | "circle" | "ellipse" | "line" | "polyline" | "polygon" if here.is_wanted && here.is_visible => {
+            "path" | "rect" | "circle" | "ellipse" | "line" | "polyline" | "polygon"
+                if here.is_wanted && here.is_visible =>
+            {
                 match here.bar {
                     Some(problem) => return Err(problem),
                     None => self.draw(node, style, here.motion)?,
                 }
             }
-            "text" | "image" | "use" | "foreignObject" if here.is_wanted && here.is_visible => self.pass(name),
+            "text" | "image" | "use" | "foreignObject" if here.is_wanted && here.is_visible => {
+                self.pass(name);
+            }
             // Definitions draw nothing by themselves.
             _ => {}
         }
@@ -263,9 +307,12 @@ impl Taker<'_> {
     /// Whether the element is the layer asked for; names of others are noted.
     fn is_layer(&mut self, node: Node) -> bool {
         let Some(layer) = self.layer else { return true };
-        // Drawing programs put a layer's name into an attribute `label` of a name space of their own.
-        let names =
-            node.attributes().filter(|attribute| matches!(attribute.name(), "id" | "label")).map(|attribute| attribute.value());
+        // Drawing programs put a layer's name into an attribute `label` of a name space of their
+        // own.
+        let names = node
+            .attributes()
+            .filter(|attribute| matches!(attribute.name(), "id" | "label"))
+            .map(|attribute| attribute.value());
         let names: Vec<&str> = names.collect();
         if node.tag_name().name() == "g" && self.layers.len() < 50 {
             self.layers.extend(names.iter().map(|name| shortened(name)));
@@ -275,8 +322,9 @@ impl Taker<'_> {
 
     fn draw(&mut self, node: Node, style: &Style, motion: Affine) -> Result<(), ImportProblem> {
         for (pieces, closed) in drawn(node, style)? {
-            let sides = sides(&pieces, motion)
-                .map_err(|problem| unfit(format!("line {}: in {}: {problem}", line_of(node), title(node))))?;
+            let sides = sides(&pieces, motion).map_err(|problem| {
+                unfit(format!("line {}: in {}: {problem}", line_of(node), title(node)))
+            })?;
             if !sides.is_empty() {
                 self.sides += sides.len();
                 self.strokes.push(Stroke { sides, closed });
@@ -286,14 +334,17 @@ impl Taker<'_> {
     }
 }
 
-/// Whether the conditions of an element (W3C, SVG 1.1, section 5.8) let a plain English reader draw it.
+/// Whether the conditions of an element (W3C, SVG 1.1, section 5.8) let a plain English reader draw
+/// it.
 fn is_for_us(node: Node) -> bool {
     let is_empty = |name: &str| node.attribute(name).is_none_or(|value| value.trim().is_empty());
     let tongue = node.attribute("systemLanguage");
-    is_empty("requiredExtensions") && tongue.is_none_or(|list| list.split(',').any(|tongue| tongue.trim().starts_with("en")))
+    is_empty("requiredExtensions")
+        && tongue.is_none_or(|list| list.split(',').any(|tongue| tongue.trim().starts_with("en")))
 }
 
-/// The transform of an element: its style's where that gives one, else its attribute's. None where it is not understood.
+/// The transform of an element: its style's where that gives one, else its attribute's. None where
+/// it is not understood.
 fn transform_of(node: Node, style: &Style) -> Option<Affine> {
     let Some(text) = style.get("transform") else { return Some(Affine::IDENTITY) };
     if node.attribute("transform").is_none_or(|own| own.trim() != text) {
@@ -305,11 +356,17 @@ fn transform_of(node: Node, style: &Style) -> Option<Affine> {
 
 /// The lines that an element draws, each with whether it is closed.
 fn drawn(node: Node, style: &Style) -> Result<Vec<(Vec<Piece>, bool)>, ImportProblem> {
-    let number = |name: &str| -> Result<f64, ImportProblem> { Ok(user_units(node, style, name)?.unwrap_or(0.0)) };
+    let number = |name: &str| -> Result<f64, ImportProblem> {
+        Ok(user_units(node, style, name)?.unwrap_or(0.0))
+    };
     // A size below 0 is an error, one of 0 draws nothing.
     let size = |name: &str| -> Result<f64, ImportProblem> {
         let value = number(name)?;
-        if value >= 0.0 { Ok(value) } else { Err(attribute_not_understood(node, name, style.get(name).unwrap_or_default())) }
+        if value >= 0.0 {
+            Ok(value)
+        } else {
+            Err(attribute_not_understood(node, name, style.get(name).unwrap_or_default()))
+        }
     };
     let oval = |rx: f64, ry: f64| -> Result<Vec<(Vec<Piece>, bool)>, ImportProblem> {
         let centre = Point::new(number("cx")?, number("cy")?);
@@ -324,8 +381,9 @@ fn drawn(node: Node, style: &Style) -> Result<Vec<(Vec<Piece>, bool)>, ImportPro
     };
     Ok(match node.tag_name().name() {
         "path" => {
-            let parts = subpaths(node.attribute("d").unwrap_or_default())
-                .map_err(|problem| unfit(format!("line {}: in {}: {problem}", line_of(node), title(node))))?;
+            let parts = subpaths(node.attribute("d").unwrap_or_default()).map_err(|problem| {
+                unfit(format!("line {}: in {}: {problem}", line_of(node), title(node)))
+            })?;
             parts.into_iter().map(|part| (part.pieces, part.closed)).collect()
         }
         "circle" => oval(size("r")?, size("r")?)?,
@@ -334,14 +392,18 @@ fn drawn(node: Node, style: &Style) -> Result<Vec<(Vec<Piece>, bool)>, ImportPro
             oval(rx, ry)?
         }
         "line" => {
-            let (from, to) = (Point::new(number("x1")?, number("y1")?), Point::new(number("x2")?, number("y2")?));
+            let (from, to) = (
+                Point::new(number("x1")?, number("y1")?),
+                Point::new(number("x2")?, number("y2")?),
+            );
             vec![(vec![Piece::Line { from, to }], false)]
         }
         "rect" => {
             let (rx, ry) = radii()?;
             let size = Vec2::new(size("width")?, size("height")?);
-            let outline =
-                || -> Result<_, ImportProblem> { Ok(rectangle(Point::new(number("x")?, number("y")?), size, Vec2::new(rx, ry))) };
+            let outline = || -> Result<_, ImportProblem> {
+                Ok(rectangle(Point::new(number("x")?, number("y")?), size, Vec2::new(rx, ry)))
+            };
             if size.x > 0.0 && size.y > 0.0 { vec![(outline()?, true)] } else { Vec::new() }
         }
         closed => {
@@ -354,28 +416,42 @@ fn drawn(node: Node, style: &Style) -> Result<Vec<(Vec<Piece>, bool)>, ImportPro
             if !numbers.len().is_multiple_of(2) {
                 return Err(wrong());
             }
-            let points: Vec<Point> = numbers.chunks_exact(2).map(|pair| Point::new(pair[0], pair[1])).collect();
+            let points: Vec<Point> =
+                numbers.chunks_exact(2).map(|pair| Point::new(pair[0], pair[1])).collect();
             let closed = closed == "polygon";
             let ends = points.iter().skip(1).chain(points.first().filter(|_| closed));
-            vec![(points.iter().zip(ends).map(|(from, to)| Piece::Line { from: *from, to: *to }).collect(), closed)]
+            vec![(
+                points
+                    .iter()
+                    .zip(ends)
+                    .map(|(from, to)| Piece::Line { from: *from, to: *to })
+                    .collect(),
+                closed,
+            )]
         }
     })
 }
 
 /// A length in user units, from a style or an attribute; none if it is not there.
 fn user_units(node: Node, style: &Style, name: &str) -> Result<Option<f64>, ImportProblem> {
-    let Some(text) = style.get(name).or_else(|| node.attribute(name)).filter(|text| text.trim() != "auto") else {
+    let Some(text) =
+        style.get(name).or_else(|| node.attribute(name)).filter(|text| text.trim() != "auto")
+    else {
         return Ok(None);
     };
     let wrong = || attribute_not_understood(node, name, text);
     let length = svgtypes::Length::from_str(text).map_err(|_| wrong())?;
-    let scale = length_mm(svgtypes::Length { number: 1.0, ..length }).ok_or_else(wrong)?.0 / MM_PER_PX;
+    let scale =
+        length_mm(svgtypes::Length { number: 1.0, ..length }).ok_or_else(wrong)?.0 / MM_PER_PX;
     Ok(Some(length.number * scale))
 }
 
 /// A rectangle with corners rounded by at most half its sides.
 fn rectangle(at: Point, size: Vec2, corner: Vec2) -> Vec<Piece> {
-    let radii = Vec2::new(corner.x.clamp(0.0, (size.x / 2.0).max(0.0)), corner.y.clamp(0.0, (size.y / 2.0).max(0.0)));
+    let radii = Vec2::new(
+        corner.x.clamp(0.0, (size.x / 2.0).max(0.0)),
+        corner.y.clamp(0.0, (size.y / 2.0).max(0.0)),
+    );
     let (right, down) = (Vec2::new(1.0, 0.0), Vec2::new(0.0, 1.0));
     let mut pieces: Vec<Piece> = Vec::new();
     let quarter = std::f64::consts::FRAC_PI_2;
@@ -395,7 +471,8 @@ fn rectangle(at: Point, size: Vec2, corner: Vec2) -> Vec<Piece> {
         }
         pieces.extend(turn);
     }
-    if let (Some(from), Some(to)) = (pieces.last().map(Piece::to), pieces.first().map(Piece::from)) {
+    if let (Some(from), Some(to)) = (pieces.last().map(Piece::to), pieces.first().map(Piece::from))
+    {
         pieces.push(Piece::Line { from, to });
     }
     pieces

@@ -1,5 +1,6 @@
-//! What the style of an SVG element says of its shape: presentation attributes, `style` attributes, the rules of `<style>` elements (W3C, CSS
-//! Cascading and Inheritance; CSS Transforms 1). Colours and the like are passed over.
+//! What the style of an SVG element says of its shape: presentation attributes, `style` attributes,
+//! the rules of `<style>` elements (W3C, CSS Cascading and Inheritance; CSS Transforms 1). Colours
+//! and the like are passed over.
 
 use kurbo::Affine;
 use roxmltree::{Document, Node};
@@ -45,7 +46,8 @@ const SHAPING: [(&str, Handling); 23] = [
     ("zoom", Handling::RefusedInStyles),
 ];
 
-/// How much a declaration counts: marked important, of a style attribute, ids, classes, elements, later ones before earlier ones.
+/// How much a declaration counts: marked important, of a style attribute, ids, classes, elements,
+/// later ones before earlier ones.
 type Weight = (bool, bool, usize, usize, usize, usize);
 
 /// The rules of a file's `<style>` elements that may change an outline.
@@ -82,31 +84,44 @@ impl Style {
 
     /// Whether a property is given and not `none`.
     fn does(&self, property: &str) -> bool {
-        self.get(property).is_some_and(|value| !matches!(value, "none" | "auto" | "normal" | "initial"))
+        self.get(property)
+            .is_some_and(|value| !matches!(value, "none" | "auto" | "normal" | "initial"))
     }
 
     /// The first property that shapes an outline in a way that is not read.
     pub(in crate::formats) fn not_read(&self, node: Node) -> Option<&'static str> {
         let styled = self.get("d") != node.attribute("d").map(str::trim);
-        let mut refused = SHAPING.iter().filter(|(_, handling)| *handling != Handling::Read).map(|(name, _)| *name);
+        let mut refused = SHAPING
+            .iter()
+            .filter(|(_, handling)| *handling != Handling::Read)
+            .map(|(name, _)| *name);
         refused.find(|name| self.does(name)).or_else(|| styled.then_some("d"))
     }
 }
 
 impl Rules {
-    /// Reads the `<style>` elements. A rule that may change an outline and whose selector is not understood is refused.
+    /// Reads the `<style>` elements. A rule that may change an outline and whose selector is not
+    /// understood is refused.
     pub(in crate::formats) fn of(file: &Document) -> Result<Self, ImportProblem> {
         let mut rules = Vec::new();
         for node in file.descendants().filter(|node| node.tag_name().name() == "style") {
             let text: String = node.children().filter_map(|child| child.text()).collect();
             let line = line_of(node);
-            let is_for_screens = matches!(node.attribute("media").map(str::trim), None | Some("" | "all" | "screen"));
+            let is_for_screens = matches!(
+                node.attribute("media").map(str::trim),
+                None | Some("" | "all" | "screen")
+            );
             for (selectors, body) in blocks(&without_comments(&text)) {
                 let declarations = declarations(body);
                 if selectors.starts_with('@') || !is_for_screens {
                     // Inside are rules of their own, or none that shape anything.
-                    if SHAPING.iter().any(|(name, _)| body.split([';', '{', '}']).any(|part| is_named(part, name))) {
-                        return Err(not_understood(line, format!("the style rule `{}`", shortened(selectors))));
+                    if SHAPING.iter().any(|(name, _)| {
+                        body.split([';', '{', '}']).any(|part| is_named(part, name))
+                    }) {
+                        return Err(not_understood(
+                            line,
+                            format!("the style rule `{}`", shortened(selectors)),
+                        ));
                     }
                     continue;
                 }
@@ -116,11 +131,16 @@ impl Rules {
                 for selector in selectors.split(',') {
                     let order = rules.len();
                     let rule = rule(selector.trim(), order, &declarations);
-                    rules.push(
-                        rule.ok_or_else(|| not_understood(line, format!("the style rule `{}`", shortened(selector.trim()))))?,
-                    );
+                    rules.push(rule.ok_or_else(|| {
+                        not_understood(
+                            line,
+                            format!("the style rule `{}`", shortened(selector.trim())),
+                        )
+                    })?);
                     if rules.len() > MOST_STYLE_RULES {
-                        let message = format!("the file has more than {MOST_STYLE_RULES} style rules that may change an outline");
+                        let message = format!(
+                            "the file has more than {MOST_STYLE_RULES} style rules that may change an outline"
+                        );
                         return Err(ImportProblem::Unfit { message });
                     }
                 }
@@ -145,10 +165,22 @@ impl Rules {
         for rule in self.rules.iter().filter(|rule| rule.is_for(node)) {
             for declaration in &rule.declarations {
                 let elements = usize::from(rule.element.is_some());
-                put(declaration, (declaration.is_important, false, rule.ids.len(), rule.classes.len(), elements, rule.order + 1));
+                put(
+                    declaration,
+                    (
+                        declaration.is_important,
+                        false,
+                        rule.ids.len(),
+                        rule.classes.len(),
+                        elements,
+                        rule.order + 1,
+                    ),
+                );
             }
         }
-        for declaration in declarations(&without_comments(node.attribute("style").unwrap_or_default())) {
+        for declaration in
+            declarations(&without_comments(node.attribute("style").unwrap_or_default()))
+        {
             put(&declaration, (declaration.is_important, true, 0, 0, 0, 0));
         }
         Style { values: values.map(|value| value.map(|(_, value)| value)) }
@@ -176,7 +208,11 @@ pub(in crate::formats) fn not_understood(line: u32, what: String) -> ImportProbl
 /// A text as messages show it.
 pub(in crate::formats) fn shortened(text: &str) -> String {
     let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
-    if words.chars().count() <= 60 { words } else { words.chars().take(59).chain(['…']).collect() }
+    if words.chars().count() <= 60 {
+        words
+    } else {
+        words.chars().take(59).chain(['…']).collect()
+    }
 }
 
 fn without_comments(text: &str) -> String {
@@ -191,7 +227,8 @@ fn without_comments(text: &str) -> String {
     kept.replace("<!--", " ").replace("-->", " ")
 }
 
-/// The blocks of a style sheet: what stands before its brace, and what stands between its braces, inner ones included.
+/// The blocks of a style sheet: what stands before its brace, and what stands between its braces,
+/// inner ones included.
 fn blocks(text: &str) -> Vec<(&str, &str)> {
     let mut all = Vec::new();
     let mut rest = text;
@@ -236,10 +273,18 @@ fn declarations(text: &str) -> Vec<Declaration> {
 
 /// A rule for elements of one name, ids or classes; none where the selector says more.
 fn rule(selector: &str, order: usize, declarations: &[Declaration]) -> Option<Rule> {
-    let is_name = |name: &str| !name.is_empty() && name.chars().all(|c| c.is_alphanumeric() || matches!(c, '-' | '_'));
+    let is_name = |name: &str| {
+        !name.is_empty() && name.chars().all(|c| c.is_alphanumeric() || matches!(c, '-' | '_'))
+    };
     let begins = selector.find(['.', '#']).unwrap_or(selector.len());
     let (element, mut rest) = selector.split_at(begins);
-    let mut rule = Rule { element: None, ids: Vec::new(), classes: Vec::new(), order, declarations: declarations.to_vec() };
+    let mut rule = Rule {
+        element: None,
+        ids: Vec::new(),
+        classes: Vec::new(),
+        order,
+        declarations: declarations.to_vec(),
+    };
     match element {
         "*" => {}
         "" if !rest.is_empty() => {}
@@ -262,7 +307,8 @@ fn rule(selector: &str, order: usize, declarations: &[Declaration]) -> Option<Ru
     Some(rule)
 }
 
-/// A CSS transform, whose lengths have a unit and whose angles have one; none where it is not understood.
+/// A CSS transform, whose lengths have a unit and whose angles have one; none where it is not
+/// understood.
 pub(in crate::formats) fn css_transform(text: &str) -> Option<Affine> {
     let mut whole = Affine::IDENTITY;
     let mut rest = text.trim();
@@ -286,7 +332,9 @@ pub(in crate::formats) fn css_transform(text: &str) -> Option<Affine> {
             ("skewy", [angle]) => Affine::skew(0.0, css_angle(angle)?.tan()),
             ("matrix", [a, b, c, d, e, f]) => {
                 let numbers = [a, b, c, d, e, f].map(|text| css_number(text));
-                let [Some(a), Some(b), Some(c), Some(d), Some(e), Some(f)] = numbers else { return None };
+                let [Some(a), Some(b), Some(c), Some(d), Some(e), Some(f)] = numbers else {
+                    return None;
+                };
                 Affine::new([a, b, c, d, e, f])
             }
             _ => return None,
@@ -312,12 +360,22 @@ fn css_quantity(text: &str, units: &[(&str, f64)]) -> Option<f64> {
 
 fn css_length(text: &str) -> Option<f64> {
     let inch = 96.0;
-    let units = [("px", 1.0), ("mm", inch / 25.4), ("cm", inch / 2.54), ("in", inch), ("pt", inch / 72.0), ("pc", inch / 6.0)];
+    let units = [
+        ("px", 1.0),
+        ("mm", inch / 25.4),
+        ("cm", inch / 2.54),
+        ("in", inch),
+        ("pt", inch / 72.0),
+        ("pc", inch / 6.0),
+    ];
     css_quantity(text, &units)
 }
 
 fn css_angle(text: &str) -> Option<f64> {
     // `grad` before `rad`, which it ends in.
     let turn = std::f64::consts::TAU;
-    css_quantity(text, &[("deg", turn / 360.0), ("grad", turn / 400.0), ("rad", 1.0), ("turn", turn)])
+    css_quantity(
+        text,
+        &[("deg", turn / 360.0), ("grad", turn / 400.0), ("rad", 1.0), ("turn", turn)],
+    )
 }

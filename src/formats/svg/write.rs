@@ -1,7 +1,9 @@
-//! SVG (W3C, Scalable Vector Graphics 1.1): one user unit is one millimetre, y runs down, arcs are arcs.
+//! SVG (W3C, Scalable Vector Graphics 1.1): one user unit is one millimetre, y runs down, arcs are
+//! arcs.
 //!
-//! Every point is flipped by us, so that no transform stands between a cutter's reader and the numbers. The page begins at 0, 0; it is
-//! moved from the drawing's own coordinates by whole millimetres.
+//! Every point is flipped by us, so that no transform stands between a cutter's reader and the
+//! numbers. The page begins at 0, 0; it is moved from the drawing's own coordinates by whole
+//! millimetres.
 
 use std::fmt::Write as _;
 
@@ -19,14 +21,16 @@ use crate::units::Digits;
 /// Decimals of a coordinate in mm: a hundred-thousandth, a thousand times finer than any cut.
 const DECIMALS: usize = 5;
 
-/// The drawing as an SVG file at true size, with scale bars, a legend of its lines and its captions below it, all on NOTE.
+/// The drawing as an SVG file at true size, with scale bars, a legend of its lines and its captions
+/// below it, all on NOTE.
 pub fn svg(drawing: &Drawing) -> Result<Vec<u8>, WriteProblem> {
     refuse_non_finite(drawing)?;
     let body = body(drawing);
     // On a sheet of some metres lines and words of the usual size would vanish on a screen.
     let coarseness = (body.width().max(body.height()) / 400.0).clamp(1.0, 6.0);
     let margin = Margin::around(body, drawing, coarseness, true);
-    // Lines grow less than words: a sheet may also be plotted at 1:1, and is then measured at its lines.
+    // Lines grow less than words: a sheet may also be plotted at 1:1, and is then measured at its
+    // lines.
     let page = Page { rect: margin.page, coarseness: coarseness.sqrt(), inside_html: false };
     let root = page
         .root(drawing, &margin)
@@ -35,13 +39,15 @@ pub fn svg(drawing: &Drawing) -> Result<Vec<u8>, WriteProblem> {
     Ok(format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{root}\n").into_bytes())
 }
 
-/// The same picture as an `<svg>` element to stand in an HTML page, at most `width_px` CSS pixels wide and drawn so that its lines and
-/// words can be read there. It carries classes where the file has ids, as a page may hold several.
+/// The same picture as an `<svg>` element to stand in an HTML page, at most `width_px` CSS pixels
+/// wide and drawn so that its lines and words can be read there. It carries classes where the file
+/// has ids, as a page may hold several.
 pub fn svg_picture(drawing: &Drawing, width_px: f64) -> Result<String, WriteProblem> {
     refuse_non_finite(drawing)?;
     let body = body(drawing);
     // Capitals of 2.5 mm times this are 8 pixels high.
-    let coarseness = (3.2 * (body.width().max(100.0) + 40.0) / width_px.max(100.0)).clamp(0.5, 40.0);
+    let coarseness =
+        (3.2 * (body.width().max(100.0) + 40.0) / width_px.max(100.0)).clamp(0.5, 40.0);
     let margin = Margin::around(body, drawing, coarseness, false);
     let page = Page { rect: margin.page, coarseness, inside_html: true };
     let look = format!("width:100%;max-width:{}px;height:auto", number(width_px));
@@ -51,7 +57,9 @@ pub fn svg_picture(drawing: &Drawing, width_px: f64) -> Result<String, WriteProb
 /// Everything drawn, text included, as a rectangle in mm.
 fn body(drawing: &Drawing) -> Rect {
     let texts = drawing.marks.iter().chain(&drawing.overlay).filter_map(|mark| match &mark.shape {
-        Shape::Text { at, height, angle, centred, text } => Some(text_bounds(*at, *height, *angle, *centred, text)),
+        Shape::Text { at, height, angle, centred, text } => {
+            Some(text_bounds(*at, *height, *angle, *centred, text))
+        }
         _ => None,
     });
     texts.fold(drawing.bounds(), |bounds, text| bounds.union(text))
@@ -85,19 +93,29 @@ struct Page {
 impl Page {
     fn root(&self, drawing: &Drawing, margin: &Margin) -> SVG {
         let mut root = SVG::new()
-            .set("viewBox", format!("0 0 {} {}", number(self.rect.width()), number(self.rect.height())))
+            .set(
+                "viewBox",
+                format!("0 0 {} {}", number(self.rect.width()), number(self.rect.height())),
+            )
             .set("font-family", "sans-serif")
             .add(Title::new(text::printable(&drawing.title)));
         if !drawing.backdrop.is_empty() {
             let look = Style { colour: "#b0b0b0", width: 0.25, dashes: &[], ..style(Layer::Note) };
             let group = self.group("BACKDROP", "for orientation, not cut", &look);
-            root = root.add(drawing.backdrop.iter().fold(group, |group, outline| group.add(self.outline(outline))));
+            root = root.add(
+                drawing
+                    .backdrop
+                    .iter()
+                    .fold(group, |group, outline| group.add(self.outline(outline))),
+            );
         }
         for layer in used_layers(drawing).into_iter().filter(|layer| *layer != Layer::Note) {
             let look = style(layer);
             let group = self.group(layer.name(), look.words, &look);
             let marks = drawing.marks.iter().filter(|mark| mark.layer == layer);
-            root = root.add(marks.fold(group, |group, mark| self.add_shape(group, &mark.shape, look.colour)));
+            root = root.add(
+                marks.fold(group, |group, mark| self.add_shape(group, &mark.shape, look.colour)),
+            );
         }
         let note = style(Layer::Note);
         let mut group = self.group(Layer::Note.name(), note.words, &note);
@@ -107,7 +125,12 @@ impl Page {
         if !drawing.overlay.is_empty() {
             let look = Style { colour: "#000000", width: 0.25, ..note };
             let overlay = self.group("OVERLAY", "to look at, not cut", &look);
-            root = root.add(drawing.overlay.iter().fold(overlay, |group, mark| self.add_shape(group, &mark.shape, look.colour)));
+            root = root.add(
+                drawing
+                    .overlay
+                    .iter()
+                    .fold(overlay, |group, mark| self.add_shape(group, &mark.shape, look.colour)),
+            );
         }
         root.add(margin.notes.iter().fold(group, |group, note| self.add_note(group, note)))
     }
@@ -124,7 +147,8 @@ impl Page {
         element.assign("stroke", look.colour);
         element.assign("stroke-width", number(look.width * self.coarseness));
         if !look.dashes.is_empty() {
-            let dashes: Vec<String> = look.dashes.iter().map(|dash| number(dash * self.coarseness)).collect();
+            let dashes: Vec<String> =
+                look.dashes.iter().map(|dash| number(dash * self.coarseness)).collect();
             element.assign("stroke-dasharray", dashes.join(" "));
         }
         element
@@ -133,7 +157,9 @@ impl Page {
     fn add_shape(&self, group: Group, shape: &Shape, ink: &str) -> Group {
         match shape {
             Shape::Closed(outline) => group.add(self.outline(outline)),
-            Shape::Open(chain) => group.add(Path::new().set("d", self.chain(chain.iter().copied(), false))),
+            Shape::Open(chain) => {
+                group.add(Path::new().set("d", self.chain(chain.iter().copied(), false)))
+            }
             Shape::Text { at, height, angle, centred, text } => {
                 let mut words = self.words(*at, *height, *angle, text, ink);
                 if *centred {
@@ -147,21 +173,28 @@ impl Page {
     fn add_note(&self, group: Group, note: &Note) -> Group {
         match note {
             Note::Lines(lines) => {
-                let d: Vec<String> = lines.iter().map(|&(from, to)| self.chain([Segment::Line { from, to }], false)).collect();
+                let d: Vec<String> = lines
+                    .iter()
+                    .map(|&(from, to)| self.chain([Segment::Line { from, to }], false))
+                    .collect();
                 group.add(Path::new().set("d", d.join(" ")))
             }
             Note::Sample { look, from, to } => {
-                let path = Path::new().set("d", self.chain([Segment::Line { from: *from, to: *to }], false));
+                let path = Path::new()
+                    .set("d", self.chain([Segment::Line { from: *from, to: *to }], false));
                 group.add(self.stroked(path, look))
             }
-            Note::Words { at, height, angle, text } => group.add(self.words(*at, *height, *angle, text, GREY)),
+            Note::Words { at, height, angle, text } => {
+                group.add(self.words(*at, *height, *angle, text, GREY))
+            }
         }
     }
 
     fn words(&self, at: Point, height: f64, angle: f64, words: &str, ink: &str) -> Element {
         let place = self.place(at);
         let (x, y) = (number(place.x), number(place.y));
-        // The library's own text element puts line breaks around the words; the general one does not.
+        // The library's own text element puts line breaks around the words; the general one does
+        // not.
         let mut text = Element::new("text");
         text.assign("x", x.as_str());
         text.assign("y", y.as_str());
@@ -202,9 +235,13 @@ impl Page {
                 Segment::Line { .. } if closed && is_last => Ok(()),
                 Segment::Line { to, .. } => write!(d, " L{}", at(to)),
                 // An arc flatter than the last decimal is a line; its radius would be any number.
-                Segment::Arc { from, to, bulge } if bulge.abs() * from.distance(to) < 1e-6 => write!(d, " L{}", at(to)),
+                Segment::Arc { from, to, bulge } if bulge.abs() * from.distance(to) < 1e-6 => {
+                    write!(d, " L{}", at(to))
+                }
                 Segment::Arc { .. } => self.arc(&mut d, &segment),
-                Segment::Curve(curve) => write!(d, " C{} {} {}", at(curve.p1), at(curve.p2), at(curve.p3)),
+                Segment::Curve(curve) => {
+                    write!(d, " C{} {} {}", at(curve.p1), at(curve.p2), at(curve.p3))
+                }
             };
         }
         if closed && !d.is_empty() {
@@ -213,8 +250,8 @@ impl Page {
         d
     }
 
-    /// The arc as commands of at most a quarter turn: an SVG arc is given by its ends and radius, and near half a turn its centre hangs
-    /// on the last decimal of these.
+    /// The arc as commands of at most a quarter turn: an SVG arc is given by its ends and radius,
+    /// and near half a turn its centre hangs on the last decimal of these.
     fn arc(&self, d: &mut String, arc: &Segment) -> std::fmt::Result {
         let Segment::Arc { bulge, .. } = *arc else { return Ok(()) };
         let radius = number(1.0 / arc.curvature_at(0.0).abs());

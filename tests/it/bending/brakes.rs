@@ -37,7 +37,8 @@ fn bracket(radius: f64, legs: [f64; 2], depth: f64) -> String {
     )
 }
 
-/// By hand: 81.2 ksi at 16 mm makes 0.16 x 81.2/60 x 16 = 3.46 mm, near the 3.2 wished for; a radius of 6 is another matter.
+/// By hand: 81.2 ksi at 16 mm makes 0.16 x 81.2/60 x 16 = 3.46 mm, near the 3.2 wished for; a
+/// radius of 6 is another matter.
 #[test]
 fn the_die_nearest_to_the_radius_is_taken_and_its_radius_told() {
     let (_, near) = made_in(PRESS, &bracket(3.2, [62.0, 38.0], 80.0));
@@ -46,7 +47,8 @@ fn the_die_nearest_to_the_radius_is_taken_and_its_radius_told() {
     let air = bending(&near).practice[0].air.as_ref().expect("a rule");
     assert_near("radius", air.radius.value.mm(), 3.46, 0.03);
     assert!(findings(&near, Rule::AirBendRadius).iter().all(|finding| finding.is_ok()));
-    // The deduction grows with the radius by 2 tan 45° - π/2 = 0.43 for each mm, and the blank gets shorter by it.
+    // The deduction grows with the radius by 2 tan 45° - π/2 = 0.43 for each mm, and the blank gets
+    // shorter by it.
     let (_, far) = made_in(PRESS, &bracket(6.0, [62.0, 38.0], 80.0));
     let found = findings(&far, Rule::AirBendRadius);
     let [finding] = found.as_slice() else { panic!("{found:?}") };
@@ -82,12 +84,19 @@ fn force_and_length_are_held_against_the_brake() {
     let newtons = 575.0 * 2000.0 / 12.0 / 60_000.0 * ultimate * 1000.0 * 1.6 * 1.6 / 16.0;
     let force = findings(&made, Rule::BrakeForce);
     assert_near("kN", force[0].measured.expect("figures").value, newtons / 1000.0, 1e-6);
-    assert!(!force[0].is_ok() && force[0].measured.expect("figures").limit == 120.0 && !force[0].remedy.is_empty());
+    assert!(
+        !force[0].is_ok()
+            && force[0].measured.expect("figures").limit == 120.0
+            && !force[0].remedy.is_empty()
+    );
     let length = findings(&made, Rule::BrakeLength);
     assert!(!length[0].is_ok());
     assert_near("length", length[0].measured.expect("figures").value, 1000.0, 1e-9);
     let (_, strong) = made_in(PRESS, &bracket(3.2, [62.0, 38.0], 1000.0));
-    assert!(findings(&strong, Rule::BrakeForce)[0].is_ok() && findings(&strong, Rule::BrakeLength)[0].is_ok());
+    assert!(
+        findings(&strong, Rule::BrakeForce)[0].is_ok()
+            && findings(&strong, Rule::BrakeLength)[0].is_ok()
+    );
 }
 
 /// What is set springs back to what is wanted, at each yield strength.
@@ -96,8 +105,10 @@ fn the_angle_to_set_springs_back_to_the_one_wanted() {
     let (part, made) = made_in(PRESS, &bracket(3.2, [62.0, 38.0], 80.0));
     let set = bending(&made).practice[0].set.expect("no hem");
     assert!(90.0 < set.low.degrees() && set.low <= set.value && set.value <= set.high);
-    // Under the tool the radius is a little smaller than 3.2, so that 3.2 is left; releasing 3.2 itself is near enough.
-    let left = release_by_yield(&part.material, Length::from_mm(3.2), part.thickness, set.high).expect("a bend");
+    // Under the tool the radius is a little smaller than 3.2, so that 3.2 is left; releasing 3.2
+    // itself is near enough.
+    let left = release_by_yield(&part.material, Length::from_mm(3.2), part.thickness, set.high)
+        .expect("a bend");
     assert_near("left", left.high.bend_angle.degrees(), 90.0, 0.1);
 }
 
@@ -106,7 +117,10 @@ fn with_no_brake_a_press_is_assumed_and_said() {
     let made = made(&bracket(3.2, [62.0, 38.0], 80.0));
     let keys: Vec<&str> = bending(&made).assumed.iter().map(|row| row.key.as_str()).collect();
     assert!(keys.contains(&"brake.kind") && keys.contains(&"brake.dies"), "{keys:?}");
-    assert!(findings(&made, Rule::AirBendRadius).is_empty() && findings(&made, Rule::BrakeForce).is_empty());
+    assert!(
+        findings(&made, Rule::AirBendRadius).is_empty()
+            && findings(&made, Rule::BrakeForce).is_empty()
+    );
     assert!(made.flat.fold_marks.is_empty());
 }
 
@@ -167,9 +181,14 @@ fn a_box_takes_fingers_and_not_a_whole_nose() {
         let length = stroke.extent[1] - stroke.extent[0];
         assert!(total >= length - 2.0 * 8.0 && total <= 320.0, "{fingers:?} for {length}");
     }
-    // The last one stands between two walls that are up: its fingers are no wider than the room between them.
+    // The last one stands between two walls that are up: its fingers are no wider than the room
+    // between them.
     let last = steps(&with_fingers).last().expect("four");
-    let inside = if ["left", "right"].contains(&order_of(&with_fingers)[3].as_str()) { 150.0 } else { 200.0 } - 2.0;
+    let inside = if ["left", "right"].contains(&order_of(&with_fingers)[3].as_str()) {
+        150.0
+    } else {
+        200.0
+    } - 2.0;
     assert!(last.span.fingers.as_ref().expect("known").iter().sum::<f64>() <= inside);
     let (_, with_nose) = made_in("brake: {kind: leaf}\n", BOX);
     let found = findings(&with_nose, Rule::BendOrder);
@@ -185,7 +204,8 @@ fn fingers_too_wide_are_refused() {
 
 #[test]
 fn a_leaf_that_does_not_swing_far_enough_is_said() {
-    let (_, made) = made_in("brake: {kind: leaf, max_angle: 85}\n", &bracket(3.2, [62.0, 38.0], 80.0));
+    let (_, made) =
+        made_in("brake: {kind: leaf, max_angle: 85}\n", &bracket(3.2, [62.0, 38.0], 80.0));
     let found = findings(&made, Rule::BendAngle);
     assert!(!found[0].is_ok() && found[0].measured.expect("figures").limit == 85.0, "{found:?}");
 }
@@ -222,7 +242,11 @@ fn the_shops_own_punch_counts() {
     let slim = with("[[0, 0], [6, 20], [6, 120], [-6, 120], [-6, 20]]");
     assert_eq!(steps(&slim).len(), 2);
     let wide = with("[[0, 0], [25, 30], [25, 120], [-25, 120], [-25, 30]]");
-    assert!(findings(&wide, Rule::BendOrder).iter().any(|finding| !finding.is_ok() && finding.message.contains("punch")));
+    assert!(
+        findings(&wide, Rule::BendOrder)
+            .iter()
+            .any(|finding| !finding.is_ok() && finding.message.contains("punch"))
+    );
 }
 
 #[test]
@@ -236,12 +260,14 @@ fn a_tool_drawn_away_from_the_origin_is_refused() {
         "
     );
     let problems =
-        planish::describe::read_shop("shop.yaml", text.into(), &planish::describe::NoFiles).expect_err("no tip at the origin");
+        planish::describe::read_shop("shop.yaml", text.into(), &planish::describe::NoFiles)
+            .expect_err("no tip at the origin");
     assert!(problems[0].message.contains("[0, 0]"), "{problems:?}");
     assert_eq!(problems[0].place.as_ref().map(|place| place.line_and_column().0), Some(4));
 }
 
-/// A leaf takes a leg of its setback and four thicknesses: by hand 4.8 tan 45 + 6.4 = 11.2 for 3.2 and 1.6 at 90 degrees.
+/// A leaf takes a leg of its setback and four thicknesses: by hand 4.8 tan 45 + 6.4 = 11.2 for 3.2
+/// and 1.6 at 90 degrees.
 #[test]
 fn a_leg_too_short_for_the_leaf_is_found() {
     let leaf = |leg: f64| made_in("brake: {kind: leaf}\n", &bracket(3.2, [62.0, leg], 80.0)).1;
@@ -257,11 +283,15 @@ fn a_leg_too_short_for_the_leaf_is_found() {
     assert!(found(&leaf(11.5)).iter().all(|(ok, _)| *ok));
 }
 
-/// Rated for 2 mm of mild steel of 250 megapascals; 4130 annealed may yield at more, and the moment grows as yield times thickness squared.
+/// Rated for 2 mm of mild steel of 250 megapascals; 4130 annealed may yield at more, and the moment
+/// grows as yield times thickness squared.
 #[test]
 fn sheet_thicker_than_a_leaf_brake_is_made_for_is_found() {
     let rated = |most: f64| {
-        let (part, made) = made_in(&format!("brake: {{kind: pan, max_thickness: {most}}}\n"), &bracket(3.2, [62.0, 38.0], 80.0));
+        let (part, made) = made_in(
+            &format!("brake: {{kind: pan, max_thickness: {most}}}\n"),
+            &bracket(3.2, [62.0, 38.0], 80.0),
+        );
         let found = findings(&made, Rule::BrakeThickness);
         let [finding] = found.as_slice() else { panic!("{found:?}") };
         assert_near(
@@ -273,11 +303,17 @@ fn sheet_thicker_than_a_leaf_brake_is_made_for_is_found() {
         finding.is_ok()
     };
     assert!(rated(3.0) && !rated(1.6));
-    assert!(findings(&made_in("brake: {kind: pan}\n", &bracket(3.2, [62.0, 38.0], 80.0)).1, Rule::BrakeThickness).is_empty());
+    assert!(
+        findings(
+            &made_in("brake: {kind: pan}\n", &bracket(3.2, [62.0, 38.0], 80.0)).1,
+            Rule::BrakeThickness
+        )
+        .is_empty()
+    );
 }
 
-/// The design book's 0.094 in for 304 of 20 gauge is 3/32 in rounded; 1.6 mm in 1.2 mm mild steel is under its 0.094 in (2.388 mm), which is told with
-/// where it comes from and what to do.
+/// The design book's 0.094 in for 304 of 20 gauge is 3/32 in rounded; 1.6 mm in 1.2 mm mild steel
+/// is under its 0.094 in (2.388 mm), which is told with where it comes from and what to do.
 #[test]
 fn a_radius_is_held_against_what_the_table_means() {
     let radius = |material: &str, thickness: &str, radius: &str| {
@@ -327,5 +363,9 @@ fn a_finger_in_the_way_of_the_punch_is_no_gauge() {
     let low = with("  gauge_finger: {height: 12}\n");
     assert!(steps(&low)[0].gauge.is_some_and(|gauge| gauge.distance < 22.0));
     let high = with("  gauge_finger: {height: 110}\n");
-    assert!(steps(&high)[0].gauge.is_none_or(|gauge| gauge.distance > 30.0), "{:?}", steps(&high)[0].gauge);
+    assert!(
+        steps(&high)[0].gauge.is_none_or(|gauge| gauge.distance > 30.0),
+        "{:?}",
+        steps(&high)[0].gauge
+    );
 }

@@ -1,4 +1,5 @@
-//! Brake practice and the order of bends: what is returned is looked at again by other means, and what cannot be made is refused.
+//! Brake practice and the order of bends: what is returned is looked at again by other means, and
+//! what cannot be made is refused.
 
 mod brakes;
 mod orders;
@@ -26,7 +27,10 @@ fn order_of(made: &MadePart) -> Vec<String> {
     let tree = made.flat.tree.as_ref().expect("bends");
     let names = |step: &Step| {
         let bends = bending(made).strokes[step.stroke].bends.iter();
-        bends.map(|bend| tree.faces[tree.bends[*bend].child].name.clone()).collect::<Vec<_>>().join("+")
+        bends
+            .map(|bend| tree.faces[tree.bends[*bend].child].name.clone())
+            .collect::<Vec<_>>()
+            .join("+")
     };
     steps(made).iter().map(names).collect()
 }

@@ -1,8 +1,11 @@
-//! The cuts of random sheets, measured anew with the geometry library `geo`: the torch keeps half a kerf off the metal, lead-ins touch no
-//! part, the order keeps what lies inside before what lies around it, and what is left of a sheet is clear of every cut.
+//! The cuts of random sheets, measured anew with the geometry library `geo`: the torch keeps half a
+//! kerf off the metal, lead-ins touch no part, the order keeps what lies inside before what lies
+//! around it, and what is left of a sheet is clear of every cut.
 
 use crate::support::dice::Stream;
-use geo::{Area, BooleanOps, Contains, Coord, Distance, Euclidean, LineString, Point as Spot, Polygon};
+use geo::{
+    Area, BooleanOps, Contains, Coord, Distance, Euclidean, LineString, Point as Spot, Polygon,
+};
 use planish::cutting::{BlankEdges, Cut, CutPlan, Edge, LeadRoom, OnSheet, Torch, left_over, plan};
 use planish::geom::{Affine, Point, Polyarc, Rect, Segment, Vertex};
 use std::f64::consts::{FRAC_PI_2, TAU};
@@ -30,7 +33,8 @@ fn edge(outline: Polyarc) -> Edge {
     Edge { outline: outline.counter_clockwise(), stretched: Vec::new() }
 }
 
-/// A polygon with every corner rounded by arcs, or a star, or a slot, all about the origin and within `reach` of it.
+/// A polygon with every corner rounded by arcs, or a star, or a slot, all about the origin and
+/// within `reach` of it.
 fn outline(s: &mut Stream, reach: f64) -> Polyarc {
     match s.below(5) {
         0 => Polyarc::circle(Point::ORIGIN, reach * s.within(0.4, 1.0)),
@@ -39,10 +43,16 @@ fn outline(s: &mut Stream, reach: f64) -> Polyarc {
             let r = s.within(0.05, 0.45) * x.min(y);
             let bulge = std::f64::consts::FRAC_PI_8.tan();
             let mut vertices = Vec::new();
-            for (a, b) in
-                [((x - r, -y), (x, -y + r)), ((x, y - r), (x - r, y)), ((-x + r, y), (-x, y - r)), ((-x, -y + r), (-x + r, -y))]
-            {
-                vertices.extend([Vertex { point: a.into(), bulge }, Vertex { point: b.into(), bulge: 0.0 }]);
+            for (a, b) in [
+                ((x - r, -y), (x, -y + r)),
+                ((x, y - r), (x - r, y)),
+                ((-x + r, y), (-x, y - r)),
+                ((-x, -y + r), (-x + r, -y)),
+            ] {
+                vertices.extend([
+                    Vertex { point: a.into(), bulge },
+                    Vertex { point: b.into(), bulge: 0.0 },
+                ]);
             }
             Polyarc { vertices }
         }
@@ -50,7 +60,14 @@ fn outline(s: &mut Stream, reach: f64) -> Polyarc {
             // A slot: two half circles.
             let (half, r) = (reach * s.within(0.3, 0.6), reach * s.within(0.05, 0.3));
             let at = |x: f64, y: f64, bulge: f64| Vertex { point: Point::new(x, y), bulge };
-            Polyarc { vertices: vec![at(-half, -r, 0.0), at(half, -r, 1.0), at(half, r, 0.0), at(-half, r, 1.0)] }
+            Polyarc {
+                vertices: vec![
+                    at(-half, -r, 0.0),
+                    at(half, -r, 1.0),
+                    at(half, r, 0.0),
+                    at(-half, r, 1.0),
+                ],
+            }
         }
         _ => {
             let n = 3 + s.below(9);
@@ -69,7 +86,10 @@ fn outline(s: &mut Stream, reach: f64) -> Polyarc {
 fn inner(outline: &Polyarc) -> f64 {
     let mut points = outline.flatten(0.02);
     points.push(points[0]);
-    points.windows(2).map(|ends| distance(Point::ORIGIN, (ends[0], ends[1]))).fold(f64::INFINITY, f64::min)
+    points
+        .windows(2)
+        .map(|ends| distance(Point::ORIGIN, (ends[0], ends[1])))
+        .fold(f64::INFINITY, f64::min)
 }
 
 fn distance(p: Point, (a, b): (Point, Point)) -> f64 {
@@ -78,7 +98,8 @@ fn distance(p: Point, (a, b): (Point, Point)) -> f64 {
     p.distance(a.lerp(b, u))
 }
 
-/// A random sheet: blanks in the cells of a grid, some with openings, some with a smaller blank in a large opening.
+/// A random sheet: blanks in the cells of a grid, some with openings, some with a smaller blank in
+/// a large opening.
 fn sheet(s: &mut Stream) -> Sheet {
     let torch = Torch { kerf: s.within(0.8, 3.0), thickness: s.within(0.8, 10.0) };
     let apart = torch.kerf + s.within(0.5, 8.0);
@@ -88,7 +109,8 @@ fn sheet(s: &mut Stream) -> Sheet {
     let mut laid = Vec::new();
     for column in 0..columns {
         for row in 0..rows {
-            let middle = Point::new(8.0 + reach + pitch * column as f64, 8.0 + reach + pitch * row as f64);
+            let middle =
+                Point::new(8.0 + reach + pitch * column as f64, 8.0 + reach + pitch * row as f64);
             let motion = Affine::translate(middle.to_vec2()) * Affine::rotate(s.within(0.0, TAU));
             let outside = outline(s, reach);
             let room = inner(&outside) - apart;
@@ -112,7 +134,8 @@ fn sheet(s: &mut Stream) -> Sheet {
 }
 
 fn planned(sheet: &Sheet) -> CutPlan {
-    let on: Vec<OnSheet> = sheet.laid.iter().map(|laid| OnSheet { edges: &laid.edges, motion: laid.motion }).collect();
+    let on: Vec<OnSheet> =
+        sheet.laid.iter().map(|laid| OnSheet { edges: &laid.edges, motion: laid.motion }).collect();
     plan(&on, &sheet.stock, sheet.torch)
 }
 
@@ -139,25 +162,34 @@ fn spot(p: Point) -> Spot {
     Spot::new(p.x, p.y)
 }
 
-/// Every line the torch follows is half a kerf off its own metal and no nearer to any other; every lead-in keeps as much off all of it.
+/// Every line the torch follows is half a kerf off its own metal and no nearer to any other; every
+/// lead-in keeps as much off all of it.
 fn torch_keeps_off(sheet: &Sheet, plan: &CutPlan) {
     let half = sheet.torch.kerf / 2.0;
     let metals: Vec<Polygon> = sheet.laid.iter().map(metal).collect();
-    let boxes: Vec<Rect> = sheet.laid.iter().map(|laid| laid.edges[0].outline.moved(laid.motion).bounds()).collect();
+    let boxes: Vec<Rect> =
+        sheet.laid.iter().map(|laid| laid.edges[0].outline.moved(laid.motion).bounds()).collect();
     for cut in plan.cuts.iter().filter(|cut| !cut.too_narrow) {
         for p in along(cut.path.segments(), 4.0) {
             let near = |i: &usize| boxes[*i].inflate(half, half).contains(p);
             for (i, metal) in metals.iter().enumerate().filter(|(i, _)| near(i)) {
                 let off = Euclidean.distance(&spot(p), metal);
                 if i == cut.blank {
-                    assert!((off - half).abs() <= OFF, "{off} off its own metal instead of {half} at {p}");
+                    assert!(
+                        (off - half).abs() <= OFF,
+                        "{off} off its own metal instead of {half} at {p}"
+                    );
                 } else {
                     assert!(off >= half - OFF, "{off} off another part at {p}");
                 }
             }
         }
         let clockwise = cut.path.area() < 0.0;
-        assert_eq!(clockwise, !cut.is_opening() && cut.own_edge.is_some(), "walked with the metal on the left");
+        assert_eq!(
+            clockwise,
+            !cut.is_opening() && cut.own_edge.is_some(),
+            "walked with the metal on the left"
+        );
         if cut.lead.is_empty() {
             assert_eq!(cut.room, LeadRoom::None);
             continue;
@@ -182,7 +214,9 @@ fn torch_keeps_off(sheet: &Sheet, plan: &CutPlan) {
 
 /// Which cuts must come before a cut, found from the metal alone.
 fn must_come_first(sheet: &Sheet, cuts: &[Cut]) -> Vec<Vec<usize>> {
-    let moved = |blank: usize, edge: usize| sheet.laid[blank].edges[edge].outline.moved(sheet.laid[blank].motion);
+    let moved = |blank: usize, edge: usize| {
+        sheet.laid[blank].edges[edge].outline.moved(sheet.laid[blank].motion)
+    };
     let inside = |outer: &Polyarc, inner: &Polyarc| {
         let hole = Polygon::new(line(&outer.flatten(FINE)), vec![]);
         hole.contains(&spot(inner.vertices[0].point))
@@ -193,9 +227,12 @@ fn must_come_first(sheet: &Sheet, cuts: &[Cut]) -> Vec<Vec<usize>> {
                 .filter(|&j| {
                     let other = &cuts[j];
                     if cut.is_opening() {
-                        other.blank != cut.blank && inside(&moved(cut.blank, cut.edge), &moved(other.blank, 0))
+                        other.blank != cut.blank
+                            && inside(&moved(cut.blank, cut.edge), &moved(other.blank, 0))
                     } else {
-                        cut.path.area() < 0.0 && other.blank == cut.blank && (other.edge > 0 || other.path.area() > 0.0)
+                        cut.path.area() < 0.0
+                            && other.blank == cut.blank
+                            && (other.edge > 0 || other.path.area() > 0.0)
                     }
                 })
                 .collect()
@@ -203,7 +240,8 @@ fn must_come_first(sheet: &Sheet, cuts: &[Cut]) -> Vec<Vec<usize>> {
         .collect()
 }
 
-/// The order keeps what lies inside first, and never begins beside the last line where it could begin elsewhere.
+/// The order keeps what lies inside first, and never begins beside the last line where it could
+/// begin elsewhere.
 fn order_is_kept(sheet: &Sheet, plan: &CutPlan) {
     let first = must_come_first(sheet, &plan.cuts);
     let heat = sheet.torch.heat_distance();
@@ -218,26 +256,36 @@ fn order_is_kept(sheet: &Sheet, plan: &CutPlan) {
     for i in 0..plan.cuts.len() {
         assert!(first[i].iter().all(|&j| j < i), "cut {i} comes before something inside it");
         if i > 0 && beside(i - 1, i) {
-            let other = (i + 1..plan.cuts.len()).find(|&j| first[j].iter().all(|&k| k < i) && clearly(i - 1, j));
+            let other = (i + 1..plan.cuts.len())
+                .find(|&j| first[j].iter().all(|&k| k < i) && clearly(i - 1, j));
             assert_eq!(other, None, "cut {i} begins beside the last line though another was free");
         }
     }
 }
 
-/// What is left lies on the sheet, clear of every part by the kerf and the spacing, and so does the largest rectangle.
+/// What is left lies on the sheet, clear of every part by the kerf and the spacing, and so does the
+/// largest rectangle.
 fn rest_is_clear(sheet: &Sheet) {
-    let outsides: Vec<Polyarc> = sheet.laid.iter().map(|laid| laid.edges[0].outline.moved(laid.motion)).collect();
+    let outsides: Vec<Polyarc> =
+        sheet.laid.iter().map(|laid| laid.edges[0].outline.moved(laid.motion)).collect();
     let left = left_over(&outsides, &sheet.stock, sheet.apart, 40.0);
     let ground = Polygon::new(line(&sheet.stock[0].flatten(FINE)), vec![]);
     let ring = |points: &[Point]| line(points);
     for remnant in &left.remnants {
-        let piece = Polygon::new(ring(&remnant.outline), remnant.openings.iter().map(|opening| ring(opening)).collect());
+        let piece = Polygon::new(
+            ring(&remnant.outline),
+            remnant.openings.iter().map(|opening| ring(opening)).collect(),
+        );
         assert!((piece.unsigned_area() - remnant.area).abs() < 0.01 * remnant.area + 1.0);
         assert!(piece.difference(&ground).unsigned_area() < 1e-3, "a remnant off the sheet");
         for outside in &outsides {
             let part = Polygon::new(line(&outside.flatten(FINE)), vec![]);
             let off = Euclidean.distance(&piece, &part);
-            assert!(off >= sheet.apart - OFF, "a remnant {off} from a part instead of {}", sheet.apart);
+            assert!(
+                off >= sheet.apart - OFF,
+                "a remnant {off} from a part instead of {}",
+                sheet.apart
+            );
         }
     }
     let rect = left.rectangle.expect("a strip is always left");
@@ -249,7 +297,8 @@ fn rest_is_clear(sheet: &Sheet) {
     // The strip above all parts, right of them, is a rectangle that a person would see.
     let parts = outsides.iter().map(Polyarc::bounds).reduce(|a, b| a.union(b)).expect("parts");
     let (wide, high) = (sheet.stock[0].bounds().width(), sheet.stock[0].bounds().height());
-    let seen = ((wide - parts.x1 - sheet.apart - 0.3) * high).max((high - parts.y1 - sheet.apart - 0.3) * wide);
+    let seen = ((wide - parts.x1 - sheet.apart - 0.3) * high)
+        .max((high - parts.y1 - sheet.apart - 0.3) * wide);
     assert!(rect.area() >= 0.97 * seen, "{} mm2 where {seen} can be seen", rect.area());
 }
 
@@ -268,25 +317,39 @@ fn random_sheets_are_cut_soundly() {
         assert_eq!(plan.cuts.iter().filter(|cut| cut.own_edge.is_some()).count(), edges);
         all += plan.cuts.iter().filter(|cut| !cut.too_narrow).count();
         leads += plan.cuts.iter().filter(|cut| !cut.lead.is_empty()).count();
-        nested += must_come_first(&sheet, &plan.cuts).iter().filter(|first| !first.is_empty()).count();
+        nested +=
+            must_come_first(&sheet, &plan.cuts).iter().filter(|first| !first.is_empty()).count();
     }
     // Most have room for a lead-in, and many lie in one another, or the test tells nothing.
-    assert!(leads * 10 > all * 9 && nested > 300, "{leads} lead-ins of {all} cuts, {nested} nested");
+    assert!(
+        leads * 10 > all * 9 && nested > 300,
+        "{leads} lead-ins of {all} cuts, {nested} nested"
+    );
 }
 
 #[test]
 fn parts_a_kerf_and_a_spacing_apart_still_find_lead_ins() {
     // Rows of equal plates as a nest lays them: 4 mm and the kerf between them.
     let torch = Torch { kerf: 1.4, thickness: 1.6 };
-    let plate: BlankEdges =
-        vec![edge(Polyarc::rectangle(Rect::new(0.0, 0.0, 50.0, 30.0))), edge(Polyarc::circle(Point::new(25.0, 15.0), 4.25))];
+    let plate: BlankEdges = vec![
+        edge(Polyarc::rectangle(Rect::new(0.0, 0.0, 50.0, 30.0))),
+        edge(Polyarc::circle(Point::new(25.0, 15.0), 4.25)),
+    ];
     let laid = (0..12)
         .map(|i| Laid {
             edges: plate.clone(),
-            motion: Affine::translate((8.0 + 55.4 * f64::from(i % 4), 8.0 + 35.4 * f64::from(i / 4))),
+            motion: Affine::translate((
+                8.0 + 55.4 * f64::from(i % 4),
+                8.0 + 35.4 * f64::from(i / 4),
+            )),
         })
         .collect();
-    let sheet = Sheet { laid, stock: vec![Polyarc::rectangle(Rect::new(0.0, 0.0, 240.0, 125.0))], torch, apart: 5.4 };
+    let sheet = Sheet {
+        laid,
+        stock: vec![Polyarc::rectangle(Rect::new(0.0, 0.0, 240.0, 125.0))],
+        torch,
+        apart: 5.4,
+    };
     let plan = planned(&sheet);
     torch_keeps_off(&sheet, &plan);
     order_is_kept(&sheet, &plan);
@@ -301,13 +364,22 @@ fn at_the_very_edge_of_a_sheet_the_torch_still_comes_down_on_it() {
     let at = |x: f64, y: f64| Laid { edges: plate.clone(), motion: Affine::translate((x, y)) };
     // In the four corners, nothing between part and edge.
     let laid = vec![at(0.0, 0.0), at(140.0, 0.0), at(0.0, 110.0), at(140.0, 110.0)];
-    let sheet = Sheet { laid, stock: vec![Polyarc::rectangle(Rect::new(0.0, 0.0, 200.0, 150.0))], torch, apart: 5.0 };
+    let sheet = Sheet {
+        laid,
+        stock: vec![Polyarc::rectangle(Rect::new(0.0, 0.0, 200.0, 150.0))],
+        torch,
+        apart: 5.0,
+    };
     let plan = planned(&sheet);
     torch_keeps_off(&sheet, &plan);
     assert!(plan.cuts.iter().all(|cut| !cut.lead.is_empty()));
     // On a sheet that the part fills there is no place for it.
-    let sheet =
-        Sheet { laid: vec![at(0.0, 0.0)], stock: vec![Polyarc::rectangle(Rect::new(0.0, 0.0, 60.0, 40.0))], torch, apart: 5.0 };
+    let sheet = Sheet {
+        laid: vec![at(0.0, 0.0)],
+        stock: vec![Polyarc::rectangle(Rect::new(0.0, 0.0, 60.0, 40.0))],
+        torch,
+        apart: 5.0,
+    };
     assert_eq!(planned(&sheet).cuts[0].room, LeadRoom::None);
 }
 
@@ -317,10 +389,12 @@ fn no_cut_begins_where_the_metal_is_stretched_if_another_place_is_free() {
     let outline = Polyarc::rectangle(Rect::new(0.0, 0.0, 200.0, 100.0));
     // All but the left side grows.
     let places = along(outline.segments().take(3), 4.0);
-    let stretched = places.into_iter().map(|at| planish::cutting::EdgePlace { at, stretch: 0.08 }).collect();
+    let stretched =
+        places.into_iter().map(|at| planish::cutting::EdgePlace { at, stretch: 0.08 }).collect();
     let edges = vec![Edge { outline, stretched }];
     for quarter in 0..4 {
-        let motion = Affine::translate((300.0, 300.0)) * Affine::rotate(f64::from(quarter) * FRAC_PI_2);
+        let motion =
+            Affine::translate((300.0, 300.0)) * Affine::rotate(f64::from(quarter) * FRAC_PI_2);
         let sheet = Sheet {
             laid: vec![Laid { edges: edges.clone(), motion }],
             stock: vec![Polyarc::rectangle(Rect::new(0.0, 0.0, 600.0, 600.0))],
@@ -329,6 +403,9 @@ fn no_cut_begins_where_the_metal_is_stretched_if_another_place_is_free() {
         };
         let plan = planned(&sheet);
         let start = motion.inverse() * plan.cuts[0].start();
-        assert!(plan.cuts[0].stretch_at_start == 0.0 && start.x < 0.0 && (8.0..92.0).contains(&start.y), "{start}");
+        assert!(
+            plan.cuts[0].stretch_at_start == 0.0 && start.x < 0.0 && (8.0..92.0).contains(&start.y),
+            "{start}"
+        );
     }
 }

@@ -1,4 +1,5 @@
-//! The nest engine from outside: every layout is measured anew with an independent geometry library.
+//! The nest engine from outside: every layout is measured anew with an independent geometry
+//! library.
 
 mod cutting;
 mod filling;

@@ -6,11 +6,15 @@ use planish::nest::{Clearance, Effort, Piece, Shape, Stock, Turns, Unwatched, ne
 
 fn instance(name: &str) -> (Vec<Piece>, f64) {
     let path = format!("{}/tests/data/nesting/{name}.json", env!("CARGO_MANIFEST_DIR"));
-    let data: serde_json::Value = serde_json::from_str(&std::fs::read_to_string(path).expect("file")).expect("JSON");
+    let data: serde_json::Value =
+        serde_json::from_str(&std::fs::read_to_string(path).expect("file")).expect("JSON");
     let number = |v: &serde_json::Value| v.as_f64().expect("number");
     let list = |v: &serde_json::Value| v.as_array().expect("list").clone();
     let piece = |p: &serde_json::Value| Piece {
-        shape: Shape { outer: list(&p["points"]).iter().map(|q| [number(&q[0]), number(&q[1])]).collect(), openings: Vec::new() },
+        shape: Shape {
+            outer: list(&p["points"]).iter().map(|q| [number(&q[0]), number(&q[1])]).collect(),
+            openings: Vec::new(),
+        },
         quantity: usize::try_from(p["quantity"].as_u64().expect("count")).expect("small"),
         turns: Turns::List(list(&p["turns_deg"]).iter().map(|a| number(a).to_radians()).collect()),
         tolerance: 0.0,
@@ -22,15 +26,16 @@ fn density(name: &str, poses: u64) -> f64 {
     let (pieces, height) = instance(name);
     let stock = [Stock::Roll { width: height }];
     let effort = Effort { poses: Some(poses), ..Effort::default() };
-    let layout = nest(&pieces, &stock, &Clearance::default(), &effort, &mut Unwatched).expect("sound data");
+    let layout =
+        nest(&pieces, &stock, &Clearance::default(), &effort, &mut Unwatched).expect("sound data");
     assert!(layout.unplaced.is_empty());
     check(&pieces, &stock, &Clearance::default(), &layout);
     100.0 * layout.used
 }
 
 /// Every instance runs, keeps parts apart, and comes in a short run within some two points of what
-/// such a run came to when this was written. The best known are far above it (fu some 91 %: Egeblad,
-/// Nielsen and Odgaard 2007, from memory).
+/// such a run came to when this was written. The best known are far above it (fu some 91 %:
+/// Egeblad, Nielsen and Odgaard 2007, from memory).
 #[test]
 fn every_instance_runs() {
     let least = [
@@ -42,7 +47,8 @@ fn every_instance_runs() {
         ("shapes1", 54.0),
         ("shapes2", 65.5),
     ];
-    let short = least.map(|(name, least)| (name, 15_000, least)).into_iter().chain([("fu", 60_000, 83.5)]);
+    let short =
+        least.map(|(name, least)| (name, 15_000, least)).into_iter().chain([("fu", 60_000, 83.5)]);
     let reached = short.map(|(name, poses, least)| (name, density(name, poses), least));
     let low: Vec<_> = reached.filter(|(_, reached, least)| reached < least).collect();
     assert!(low.is_empty(), "instance, density reached and least: {low:?}");

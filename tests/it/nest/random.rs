@@ -23,16 +23,23 @@ fn shape(s: &mut Stream) -> Shape {
         0 => Shape::rectangle(size, s.within(3.0, 60.0)),
         1 => {
             let (l, w, a, b) = (size + 10.0, size + 5.0, s.within(2.0, 8.0), s.within(2.0, 5.0));
-            Shape { outer: vec![[0.0, 0.0], [l, 0.0], [l, b], [a, b], [a, w], [0.0, w]], openings: vec![] }
+            Shape {
+                outer: vec![[0.0, 0.0], [l, 0.0], [l, b], [a, b], [a, w], [0.0, w]],
+                openings: vec![],
+            }
         }
         2 => {
             let outer = star(s, 100.0, -50.0, size, 1.3 * size);
             let opening = star(s, 100.0, -50.0, 0.1 * size, 0.4 * size);
-            // Keep the opening only where the outline is surely clear of it: a triangle's sides come close to its middle.
+            // Keep the opening only where the outline is surely clear of it: a triangle's sides
+            // come close to its middle.
             let openings = if outer.len() >= 6 { vec![opening] } else { vec![] };
             Shape { outer, openings }
         }
-        3 => Shape { outer: star(s, 0.0, 0.0, 0.3 * size, size).into_iter().rev().collect(), openings: vec![] },
+        3 => Shape {
+            outer: star(s, 0.0, 0.0, 0.3 * size, size).into_iter().rev().collect(),
+            openings: vec![],
+        },
         _ => Shape { outer: star(s, 17.0 * size, 3.0, 0.8 * size, size), openings: vec![] },
     }
 }
@@ -81,7 +88,8 @@ fn random_jobs_keep_every_promise() {
     for seed in 0..2000 {
         let mut s = Stream::new(seed);
         let (pieces, stock, clearance) = job(&mut s);
-        // Mostly the filling and the start of the search; in every tenth job the search has its time.
+        // Mostly the filling and the start of the search; in every tenth job the search has its
+        // time.
         let poses = if seed % 10 == 0 { 60_000 } else { 1500 };
         let effort = Effort { seed, poses: Some(poses), workers: 1 + s.below(2) };
         match nest(&pieces, &stock, &clearance, &effort, &mut Unwatched) {

@@ -7,7 +7,8 @@ use crate::support::dice::Dice;
 use crate::support::parts::{made, part_and_made};
 use indoc::formatdoc;
 
-/// A section made up: bend angles in degrees with their inside radii, and the flats between tangent lines.
+/// A section made up: bend angles in degrees with their inside radii, and the flats between tangent
+/// lines.
 struct Section {
     thickness: f64,
     k_factor: f64,
@@ -44,12 +45,15 @@ impl Section {
     }
 
     fn length(&self) -> f64 {
-        self.flats.iter().sum::<f64>() + self.bends.iter().map(|bend| self.allowance(*bend)).sum::<f64>()
+        self.flats.iter().sum::<f64>()
+            + self.bends.iter().map(|bend| self.allowance(*bend)).sum::<f64>()
     }
 
     fn legs(&self, dims: &str) -> Vec<f64> {
         let n = self.bends.len();
-        let at = |i: Option<usize>| i.and_then(|i| self.bends.get(i)).map_or(0.0, |bend| self.reach(dims, *bend));
+        let at = |i: Option<usize>| {
+            i.and_then(|i| self.bends.get(i)).map_or(0.0, |bend| self.reach(dims, *bend))
+        };
         (0..=n).map(|i| self.flats[i] + at(i.checked_sub(1)) + at(Some(i))).collect()
     }
 
@@ -76,11 +80,15 @@ impl Section {
             writeln!(text, "    - leg: {:.15}", leg * scale).expect("a string takes all");
             if let Some((_, x, y)) = opening.filter(|opening| opening.0 == i) {
                 let (d, x, y) = (1.0 * scale, x * scale, y * scale);
-                writeln!(text, "      openings: [{{circle: {{diameter: {d:.15}, at: [{x:.15}, {y:.15}]}}}}]")
-                    .expect("a string takes all");
+                writeln!(
+                    text,
+                    "      openings: [{{circle: {{diameter: {d:.15}, at: [{x:.15}, {y:.15}]}}}}]"
+                )
+                .expect("a string takes all");
             }
             if let Some((angle, radius)) = self.bends.get(i) {
-                writeln!(text, "    - {{bend: {angle:.15}, radius: {:.15}}}", radius * scale).expect("a string takes all");
+                writeln!(text, "    - {{bend: {angle:.15}, radius: {:.15}}}", radius * scale)
+                    .expect("a string takes all");
             }
         }
         text
@@ -112,22 +120,31 @@ fn flat_is_legs_less_deductions() {
     for _ in 0..60 {
         let section = Section::random(&mut dice);
         let flat = made(&section.yaml("outside", false, None)).flat;
-        let deductions: f64 =
-            section.bends.iter().map(|bend| 2.0 * section.reach("outside", *bend) - section.allowance(*bend)).sum();
+        let deductions: f64 = section
+            .bends
+            .iter()
+            .map(|bend| 2.0 * section.reach("outside", *bend) - section.allowance(*bend))
+            .sum();
         let legs: f64 = section.legs("outside").iter().sum();
         assert_near("flat", flat.outside.bounds().width(), legs - deductions, 1e-9);
         // Each bend's middle lies half an allowance past the flats and bends before it.
         let mut before = 0.0;
         for (i, bend) in section.bends.iter().enumerate() {
             before += section.flats[i];
-            assert_near("middle", flat.bends[i].line[0].x, before + section.allowance(*bend) / 2.0, 1e-9);
+            assert_near(
+                "middle",
+                flat.bends[i].line[0].x,
+                before + section.allowance(*bend) / 2.0,
+                1e-9,
+            );
             before += section.allowance(*bend);
         }
     }
 }
 
-/// An opening x from its leg's start mould line lies x less that bend's setback past its tangent line (contract: the first leg from its free
-/// end, every other from its mould line on the outside).
+/// An opening x from its leg's start mould line lies x less that bend's setback past its tangent
+/// line (contract: the first leg from its free end, every other from its mould line on the
+/// outside).
 #[test]
 fn openings_in_legs_land_where_the_hand_puts_them() {
     let mut dice = Dice(3);
@@ -138,7 +155,9 @@ fn openings_in_legs_land_where_the_hand_puts_them() {
         let (inside, y) = (dice.between(1.0, section.flats[leg] - 1.0), dice.between(2.0, 58.0));
         let before: f64 = section.flats[..leg].iter().sum::<f64>()
             + section.bends[..leg].iter().map(|bend| section.allowance(*bend)).sum::<f64>();
-        for (dims, inches) in [("outside", false), ("inside", true), ("flat", false), ("edge", true)] {
+        for (dims, inches) in
+            [("outside", false), ("inside", true), ("flat", false), ("edge", true)]
+        {
             let flat = made(&section.yaml(dims, inches, Some((leg, setback + inside, y)))).flat;
             let centre = flat.openings[0].bounds().center();
             assert_near("x", centre.x, before + inside, 1e-9);
@@ -147,8 +166,8 @@ fn openings_in_legs_land_where_the_hand_puts_them() {
     }
 }
 
-/// The metal of the flat is the metal of the folded part but for the bends: a bend's true section is N T (R + T/2), its flat one
-/// N T (R + K T). Mass is net area times thickness times density.
+/// The metal of the flat is the metal of the folded part but for the bends: a bend's true section
+/// is N T (R + T/2), its flat one N T (R + K T). Mass is net area times thickness times density.
 #[test]
 fn mass_is_net_area_times_sheet_weight() {
     let mut dice = Dice(4);

@@ -10,7 +10,8 @@ use crate::support::dice::Dice;
 use crate::support::outlines::Walk;
 use crate::support::parts::{half_shell, made, try_make};
 
-/// Steiner's formula for a convex outline moved in by d, its rounds all wider than d: A - d L + pi d².
+/// Steiner's formula for a convex outline moved in by d, its rounds all wider than d: A - d L + pi
+/// d².
 fn moved_in(area: f64, length: f64, d: f64) -> f64 {
     area - d * length + std::f64::consts::PI * d * d
 }
@@ -32,13 +33,26 @@ fn bucks_are_the_profile_less_the_thickness() {
         // The wall leans by d, so its thickness measures T / cos d in the plane of the seam.
         let inset = sizes.thickness / sizes.draft.to_radians().cos();
         assert_near("buck", buck.outline.area(), moved_in(area, length, inset), 1e-6 * area);
-        assert_near("buck", buck.outline.length(), length - 2.0 * std::f64::consts::PI * inset, 1e-6 * length);
+        assert_near(
+            "buck",
+            buck.outline.length(),
+            length - 2.0 * std::f64::consts::PI * inset,
+            1e-6 * length,
+        );
         assert_near("edge radius", buck.edge_radius, sizes.radius, 1e-12);
         // The plate stays inside the tangent line, by at least a millimetre as is usual.
         let profile = shell.profile.sides.to_polyarc(1e-4);
         let plate = buck.clamp_plate.as_ref().expect("room for a plate");
-        let nearest = plate.flatten(0.01).iter().map(|p| distance_to(&profile, *p)).fold(f64::INFINITY, f64::min);
-        assert!(nearest > sizes.inset() + 1.0 && nearest < sizes.inset() + 3.1, "{nearest} for {}", sizes.inset());
+        let nearest = plate
+            .flatten(0.01)
+            .iter()
+            .map(|p| distance_to(&profile, *p))
+            .fold(f64::INFINITY, f64::min);
+        assert!(
+            nearest > sizes.inset() + 1.0 && nearest < sizes.inset() + 3.1,
+            "{nearest} for {}",
+            sizes.inset()
+        );
         // Backed beyond the trim line (trade notes: depth - T + trim + 10).
         assert!(buck.height >= sizes.depth - sizes.thickness + sizes.trim);
         assert!(buck.layer * buck.layers as f64 >= buck.height - 1e-9);
@@ -46,8 +60,8 @@ fn bucks_are_the_profile_less_the_thickness() {
     assert_held(23, held, 25);
 }
 
-/// With `dims: inside` profile and depth are the buck's own, so that the buck comes out as drawn and the shell around it; open edges have no
-/// metal outside them.
+/// With `dims: inside` profile and depth are the buck's own, so that the buck comes out as drawn
+/// and the shell around it; open edges have no metal outside them.
 #[test]
 fn inside_dimensions_are_the_bucks() {
     let mut dice = Dice(31);
@@ -58,11 +72,20 @@ fn inside_dimensions_are_the_bucks() {
         let (a, b) = (120.0 + 4.0 * sizes.inset(), 90.0 + 4.0 * sizes.inset());
         let open = if round % 2 == 0 { "[left, right]" } else { "[]" };
         let grow = if round % 2 == 0 { 0.0 } else { 2.0 * out };
-        let more = format!("  open_edges: {open}\n  openings: [{{circle: {{diameter: 9, at: [10, -3]}}}}]\n");
-        let inside =
-            sizes.yaml(&format!("{{rectangle: {{size: [{a:.13}, {b:.13}]}}}}"), &format!("{more}  dims: inside\n"), false);
+        let more = format!(
+            "  open_edges: {open}\n  openings: [{{circle: {{diameter: 9, at: [10, -3]}}}}]\n"
+        );
+        let inside = sizes.yaml(
+            &format!("{{rectangle: {{size: [{a:.13}, {b:.13}]}}}}"),
+            &format!("{more}  dims: inside\n"),
+            false,
+        );
         let deeper = Sizes { depth: sizes.depth + t, ..sizes };
-        let outside = deeper.yaml(&format!("{{rectangle: {{size: [{:.13}, {:.13}]}}}}", a + grow, b + 2.0 * out), &more, false);
+        let outside = deeper.yaml(
+            &format!("{{rectangle: {{size: [{:.13}, {:.13}]}}}}", a + grow, b + 2.0 * out),
+            &more,
+            false,
+        );
         let (inside, outside) = (made(&inside), made(&outside));
         let buck = inside.buck.expect("a buck").outline.bounds();
         assert_near("width", buck.width(), a, 1e-9);
@@ -73,7 +96,8 @@ fn inside_dimensions_are_the_bucks() {
     }
 }
 
-/// A shell with rounds tighter than the plate's distance, open at one edge: the plate still is the set of points that far from the walls.
+/// A shell with rounds tighter than the plate's distance, open at one edge: the plate still is the
+/// set of points that far from the walls.
 #[test]
 fn clamp_plates_of_open_shells_keep_their_distance_and_reach_the_open_edge() {
     let yaml = indoc!("
@@ -111,10 +135,16 @@ fn a_waist_parts_the_clamp_plate() {
     let made = made(yaml);
     let plate = made.buck.as_ref().expect("a buck").clamp_plate.as_ref().expect("room for a plate");
     assert!(self_crossing(plate).is_none());
-    // The larger field less 7.5 mm all round, and the mouth of the waist: between circles of 7.5 about its two corners, 14 apart.
+    // The larger field less 7.5 mm all round, and the mouth of the waist: between circles of 7.5
+    // about its two corners, 14 apart.
     let under_arc = 3.5 * (7.5_f64 * 7.5 - 49.0).sqrt() + 28.125 * (7.0_f64 / 7.5).asin();
     let mouth = 2.0 * (7.0 * 7.5 - under_arc);
-    assert_near("area of the larger piece", plate.area(), (220.0 - 15.0) * (100.0 - 15.0) + mouth, 0.01);
+    assert_near(
+        "area of the larger piece",
+        plate.area(),
+        (220.0 - 15.0) * (100.0 - 15.0) + mouth,
+        0.01,
+    );
     assert!(made.findings.iter().any(|f| f.rule == Rule::ClampPlate && !f.is_ok()));
 }
 
@@ -156,15 +186,20 @@ fn a_shell_too_narrow_for_a_clamp_plate_still_has_its_blank_and_buck() {
           open_edges: [front, back]
         ");
     let made = made(yaml);
-    // Face between the tangent lines: 16 - 2 x (4.8 + 1.6) = 3.2 mm, less than twice the plate's 2 mm of clearance.
+    // Face between the tangent lines: 16 - 2 x (4.8 + 1.6) = 3.2 mm, less than twice the plate's 2
+    // mm of clearance.
     let buck = made.buck.as_ref().expect("a buck");
     assert!(buck.clamp_plate.is_none());
     assert!((buck.outline.area() - 200.0 * (16.0 - 3.2)).abs() < 1e-6);
-    assert!(made.findings.iter().any(|finding| finding.message.contains("too narrow for a clamp plate")));
+    assert!(
+        made.findings
+            .iter()
+            .any(|finding| finding.message.contains("too narrow for a clamp plate"))
+    );
 }
 
-/// Templates across a crowned block, whose top is known between the triangles of its face, are plain lines to saw along: smooth, of few pieces,
-/// each a shallow arc.
+/// Templates across a crowned block, whose top is known between the triangles of its face, are
+/// plain lines to saw along: smooth, of few pieces, each a shallow arc.
 #[test]
 fn templates_of_crowned_blocks_are_plain_lines() {
     for (profile, keys) in [
@@ -188,14 +223,19 @@ fn templates_of_crowned_blocks_are_plain_lines() {
             "
         ));
         let buck = made.buck.expect("a buck");
-        let templates: Vec<_> =
-            buck.across.iter().map(|(_, template)| template).chain(buck.side.as_ref().map(|side| &side.outline)).collect();
+        let templates: Vec<_> = buck
+            .across
+            .iter()
+            .map(|(_, template)| template)
+            .chain(buck.side.as_ref().map(|side| &side.outline))
+            .collect();
         assert!(templates.len() > 2, "{profile}");
         for template in templates {
             assert!(planish::geom::self_crossing(template).is_none(), "{profile}");
             let count = template.vertices.len();
             assert!(count < 120, "{profile}: {count} pieces");
-            let bulge = template.vertices.iter().map(|vertex| vertex.bulge.abs()).fold(0.0, f64::max);
+            let bulge =
+                template.vertices.iter().map(|vertex| vertex.bulge.abs()).fold(0.0, f64::max);
             assert!(bulge < 0.1, "{profile}: a bulge of {bulge}");
         }
     }

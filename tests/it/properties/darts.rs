@@ -1,4 +1,5 @@
-//! Relief darts and strains of walls with trim, by plain geometry on the blank and by the exact ring.
+//! Relief darts and strains of walls with trim, by plain geometry on the blank and by the exact
+//! ring.
 
 use indoc::{formatdoc, indoc};
 use planish::fe::ring::{WallSection, ring};
@@ -29,7 +30,9 @@ fn cross(a: &Dart, b: &Dart) -> bool {
     let lines = |dart: &Dart| dart.mouth.map(|mouth| (mouth, dart.tip));
     let side = |p: Point, q: Point, r: Point| (q - p).cross(r - p);
     lines(a).into_iter().any(|(p, q)| {
-        lines(b).into_iter().any(|(r, s)| side(p, q, r) * side(p, q, s) < 0.0 && side(r, s, p) * side(r, s, q) < 0.0)
+        lines(b).into_iter().any(|(r, s)| {
+            side(p, q, r) * side(p, q, s) < 0.0 && side(r, s, p) * side(r, s, q) < 0.0
+        })
     })
 }
 
@@ -43,8 +46,10 @@ fn hold(made: &MadePart, yaml: &str) -> usize {
                 let steps = if line.is_straight() { 1 } else { 200 };
                 (0..steps)
                     .map(|i| {
-                        let (a, b) =
-                            (line.point_at(f64::from(i) / f64::from(steps)), line.point_at(f64::from(i + 1) / f64::from(steps)));
+                        let (a, b) = (
+                            line.point_at(f64::from(i) / f64::from(steps)),
+                            line.point_at(f64::from(i + 1) / f64::from(steps)),
+                        );
                         let u = ((p - a).dot(b - a) / (b - a).hypot2()).clamp(0.0, 1.0);
                         p.distance(a.lerp(b, u))
                     })
@@ -58,8 +63,13 @@ fn hold(made: &MadePart, yaml: &str) -> usize {
             assert!(off < 0.05, "a mouth {off} mm off the cut edge\n{yaml}");
         }
         assert!(made.flat.outside.contains(dart.tip), "a tip off the blank\n{yaml}");
-        assert!(nearest_bend(dart.tip) >= dart.hole / 2.0, "a stop hole in the bend at {:?}\n{yaml}", dart.tip);
-        // From the mouth straight to the tip no line of the bend is crossed: the tip lies in the wall and not beyond it, in the face.
+        assert!(
+            nearest_bend(dart.tip) >= dart.hole / 2.0,
+            "a stop hole in the bend at {:?}\n{yaml}",
+            dart.tip
+        );
+        // From the mouth straight to the tip no line of the bend is crossed: the tip lies in the
+        // wall and not beyond it, in the face.
         let (from, to) = (dart.middle(), dart.tip);
         for k in 0..=100 {
             let p = from.lerp(to, f64::from(k) / 100.0);
@@ -80,13 +90,16 @@ fn hold(made: &MadePart, yaml: &str) -> usize {
     forming.darts.len()
 }
 
-/// The strain that is left where darts are taken out or let in: formed over flat length of the stretches of cut edge that strain beyond
-/// caution, somewhere beyond stop, their length along the outline taken between neighbouring samples.
+/// The strain that is left where darts are taken out or let in: formed over flat length of the
+/// stretches of cut edge that strain beyond caution, somewhere beyond stop, their length along the
+/// outline taken between neighbouring samples.
 fn strain_left(made: &MadePart, stretches: bool, caution: f64, stop: f64) -> Option<f64> {
     let forming = made.flat.forming.as_ref()?;
     let sign = if stretches { 1.0 } else { -1.0 };
     let cut = planish::geom::Along::new(&made.flat.outside);
-    let beyond = |e: &planish::shell::EdgeStrain| e.strain * sign > caution && distance_to(&made.flat.outside, e.at) < 0.05;
+    let beyond = |e: &planish::shell::EdgeStrain| {
+        e.strain * sign > caution && distance_to(&made.flat.outside, e.at) < 0.05
+    };
     let n = forming.edge.len();
     let first = forming.edge.iter().position(|e| !beyond(e)).unwrap_or(0);
     let (mut flat, mut formed) = (0.0, 0.0);
@@ -96,9 +109,11 @@ fn strain_left(made: &MadePart, stretches: bool, caution: f64, stop: f64) -> Opt
         if k < n && beyond(here) {
             most = most.max(here.strain * sign);
             if beyond(next) {
-                let span = (cut.nearest(next.at).1 - cut.nearest(here.at).1).rem_euclid(cut.length());
+                let span =
+                    (cut.nearest(next.at).1 - cut.nearest(here.at).1).rem_euclid(cut.length());
                 let span = if span > cut.length() / 2.0 { 0.0 } else { span };
-                run = (run.0 + span, run.1 + span * (1.0 + f64::midpoint(here.strain, next.strain)));
+                run =
+                    (run.0 + span, run.1 + span * (1.0 + f64::midpoint(here.strain, next.strain)));
             }
         } else {
             if most > stop {
@@ -107,14 +122,16 @@ fn strain_left(made: &MadePart, stretches: bool, caution: f64, stop: f64) -> Opt
             (run, most) = ((0.0, 0.0), 0.0);
         }
     }
-    let width: f64 = forming.darts.iter().filter(|dart| dart.opens == stretches).map(|dart| dart.width).sum();
+    let width: f64 =
+        forming.darts.iter().filter(|dart| dart.opens == stretches).map(|dart| dart.width).sum();
     if width == 0.0 {
         return None;
     }
     Some(if stretches { (formed - width) / flat - 1.0 } else { 1.0 - formed / (flat - width) })
 }
 
-/// Pans, boxes, kidneys, arcs of 30 to 180 degrees, inside and outside, level and not, with and without trim.
+/// Pans, boxes, kidneys, arcs of 30 to 180 degrees, inside and outside, level and not, with and
+/// without trim.
 #[test]
 fn darts_stand_on_the_cut_edge_and_leave_what_is_allowed() {
     let mut profiles = vec![
@@ -145,8 +162,10 @@ fn darts_stand_on_the_cut_edge_and_leave_what_is_allowed() {
         if angle >= 120.0 {
             profiles.push((round, "34", "  open_edges: [root]\n", false));
         } else {
-            // A rounded corner that turns by the angle, between two straight sides; the others are open.
-            let (x, y) = (200.0 + 150.0 * angle.to_radians().cos(), 150.0 * angle.to_radians().sin());
+            // A rounded corner that turns by the angle, between two straight sides; the others are
+            // open.
+            let (x, y) =
+                (200.0 + 150.0 * angle.to_radians().cos(), 150.0 * angle.to_radians().sin());
             let corner = format!(
                 "{{path: [[0, 0], {{to: [200, 0], edge: one, round: 60}}, {{to: {}, edge: two}}, {{to: {}, edge: c}}, {{to: [0, 200], edge: d}}, {{to: [0, 0], edge: e}}]}}",
                 at(x, y),
@@ -176,7 +195,11 @@ fn darts_stand_on_the_cut_edge_and_leave_what_is_allowed() {
             let limit = if *stretches { limits.stretch } else { limits.shrink };
             if let Some(left) = strain_left(&made, *stretches, limit.caution, limit.stop) {
                 left_held += 1;
-                assert!((left / limit.caution - 1.0).abs() < 0.005, "{left} left of {}\n{yaml}", limit.caution);
+                assert!(
+                    (left / limit.caution - 1.0).abs() < 0.005,
+                    "{left} left of {}\n{yaml}",
+                    limit.caution
+                );
             }
         }
     }
@@ -197,7 +220,8 @@ fn darts_of_faces_that_are_not_level_stand_on_the_cut_edge() {
     }
 }
 
-/// The pan of 120 whose darts once lay in its face: its edge as cut is at R 83.6, and so are the mouths.
+/// The pan of 120 whose darts once lay in its face: its edge as cut is at R 83.6, and so are the
+/// mouths.
 #[test]
 fn the_darts_of_a_pan_stand_all_round() {
     let yaml = shell("{circle: {diameter: 120}}", "  depth: 30\n");
@@ -213,15 +237,19 @@ fn the_darts_of_a_pan_stand_all_round() {
     assert!(darts.iter().flat_map(|dart| dart.mouth).all(|p| distance_to(&circle, p) < 0.02));
 }
 
-/// A pan's strain is that of its edge as cut: the exact ring of the wall with its trim. The finished edge, below the trim, strains as the same
-/// ring does at the seam.
+/// A pan's strain is that of its edge as cut: the exact ring of the wall with its trim. The
+/// finished edge, below the trim, strains as the same ring does at the seam.
 #[test]
 fn strains_are_those_of_the_edge_as_hammered() {
     for (diameter, depth, trim) in [(160.0, 22.0, 5.0), (160.0, 22.0, 0.0), (120.0, 18.0, 8.0)] {
-        let yaml = shell(&format!("{{circle: {{diameter: {diameter}}}}}"), &format!("  depth: {depth}\n  trim: {trim}\n"));
+        let yaml = shell(
+            &format!("{{circle: {{diameter: {diameter}}}}}"),
+            &format!("  depth: {depth}\n  trim: {trim}\n"),
+        );
         let (part, made) = part_and_made(&yaml);
         let forming = made.flat.forming.as_ref().expect("walls");
-        // Tangent line at R - 6.4 on the middle surface; bend of 5.6 mid radius; wall of depth - 6.4.
+        // Tangent line at R - 6.4 on the middle surface; bend of 5.6 mid radius; wall of depth -
+        // 6.4.
         let section = |wall_length: f64| WallSection {
             tangent_curvature: 1.0 / (diameter / 2.0 - 6.4),
             bend_mid_radius: 5.6,
@@ -236,20 +264,34 @@ fn strains_are_those_of_the_edge_as_hammered() {
         let finished = forming.edge.iter().map(|e| -e.finished).fold(0.0, f64::max);
         assert_near("finished", finished, -seam.hoop_strain.exp_m1(), 1e-9);
         assert!(trim == 0.0 || worst > finished + 0.01);
-        // The wall grows in height as it shrinks along: at its edge, in plain compression, by -e r/(1 + r).
+        // The wall grows in height as it shrinks along: at its edge, in plain compression, by -e
+        // r/(1 + r).
         let r = part.material.normal_anisotropy.value;
         let up = (-whole.edge_hoop_strain * r / (1.0 + r)).exp_m1();
-        assert!(forming.max_stretch() >= up - 1e-9 && forming.max_stretch() < up + 0.02, "{} {up}", forming.max_stretch());
-        assert_near("thickest", forming.max_thickness(), 1.6 * (-whole.edge_hoop_strain / (1.0 + r)).exp(), 1e-6);
+        assert!(
+            forming.max_stretch() >= up - 1e-9 && forming.max_stretch() < up + 0.02,
+            "{} {up}",
+            forming.max_stretch()
+        );
+        assert_near(
+            "thickest",
+            forming.max_thickness(),
+            1.6 * (-whole.edge_hoop_strain / (1.0 + r)).exp(),
+            1e-6,
+        );
     }
 }
 
-/// A curved run of walls with trim: the largest strain is that of the blank whose wall is higher by the trim.
+/// A curved run of walls with trim: the largest strain is that of the blank whose wall is higher by
+/// the trim.
 #[test]
 fn a_trimmed_wall_strains_as_the_higher_wall_does() {
     let profile = "{path: [[-170, 0], {to: [170, 0], via: [0, 90], edge: belly}, {to: [170, 170], edge: right}, {to: [-170, 170], edge: top}, {to: [-170, 0], edge: left}]}";
     let strain = |depth: f64, trim: f64| {
-        let yaml = shell(profile, &format!("  depth: {depth}\n  trim: {trim}\n  open_edges: [left, top, right]\n"));
+        let yaml = shell(
+            profile,
+            &format!("  depth: {depth}\n  trim: {trim}\n  open_edges: [left, top, right]\n"),
+        );
         let made = made(&yaml);
         let forming = made.flat.forming.expect("walls");
         assert!(!forming.solved.is_empty());
@@ -265,7 +307,8 @@ fn a_trimmed_wall_strains_as_the_higher_wall_does() {
     assert!(trimmed.1 < trimmed.0 - 0.02, "{trimmed:?}");
 }
 
-/// A lip stretches along its edge and so loses height: its metal shrinks up the lip by the strain of plain tension.
+/// A lip stretches along its edge and so loses height: its metal shrinks up the lip by the strain
+/// of plain tension.
 #[test]
 fn a_lip_shrinks_across_its_edge() {
     let yaml = indoc!(
@@ -284,11 +327,17 @@ fn a_lip_shrinks_across_its_edge() {
     let edge = forming.edge[0].strain;
     let r = part.material.normal_anisotropy.value;
     let shrink = -(-edge.ln_1p() * r / (1.0 + r)).exp_m1();
-    assert!(edge > 0.05 && forming.max_shrink() >= shrink - 1e-9 && forming.max_shrink() < shrink + 0.02, "{edge} {shrink}");
+    assert!(
+        edge > 0.05
+            && forming.max_shrink() >= shrink - 1e-9
+            && forming.max_shrink() < shrink + 0.02,
+        "{edge} {shrink}"
+    );
 }
 
-/// Inside corners of a frame's opening side, from rounds that a wall follows down to rounds that none does: each has its blank, those that are
-/// too tight with a slit, and a corner far from it is where it was.
+/// Inside corners of a frame's opening side, from rounds that a wall follows down to rounds that
+/// none does: each has its blank, those that are too tight with a slit, and a corner far from it is
+/// where it was.
 #[test]
 fn inside_rounds_of_every_radius_have_a_blank() {
     let far = |radius: f64| {
@@ -301,7 +350,11 @@ fn inside_rounds_of_every_radius_have_a_blank() {
         let made = made(&yaml);
         let cut_apart = made.findings.iter().any(|f| f.rule == Rule::WallCurve);
         let slits = made.flat.scribes.len()
-            - made.flat.forming.as_ref().map_or(0, |f| f.darts.iter().map(|dart| dart.lines().len()).sum());
+            - made
+                .flat
+                .forming
+                .as_ref()
+                .map_or(0, |f| f.darts.iter().map(|dart| dart.lines().len()).sum());
         assert_eq!(cut_apart, slits > 0, "{radius}: {slits} slits");
         assert!(planish::geom::self_crossing(&made.flat.outside).is_none());
         // The rounded corner at [0, 220], 180 mm from the inside one and more.
@@ -310,9 +363,10 @@ fn inside_rounds_of_every_radius_have_a_blank() {
     };
     let (_, wanted) = far(120.0);
     let mut tight = 0;
-    for radius in
-        [90.0, 75.0, 65.0, 55.0, 48.0, 40.0, 34.0, 30.0, 28.0, 27.0, 26.0, 25.0, 24.0, 22.0, 18.0, 14.0, 10.0, 6.0, 3.0, 1.0]
-    {
+    for radius in [
+        90.0, 75.0, 65.0, 55.0, 48.0, 40.0, 34.0, 30.0, 28.0, 27.0, 26.0, 25.0, 24.0, 22.0, 18.0,
+        14.0, 10.0, 6.0, 3.0, 1.0,
+    ] {
         let (cut_apart, found) = far(radius);
         tight += usize::from(cut_apart);
         assert_near("the far corner", found, wanted, 0.01);
@@ -324,8 +378,13 @@ fn inside_rounds_of_every_radius_have_a_blank() {
 #[test]
 fn a_lip_with_all_but_sharp_corners_is_made_like_one_with_sharp_ones() {
     let plate = |round: f64| {
-        let corner =
-            |x: f64, y: f64| if round > 0.0 { format!("{{to: [{x}, {y}], round: {round}}}") } else { format!("[{x}, {y}]") };
+        let corner = |x: f64, y: f64| {
+            if round > 0.0 {
+                format!("{{to: [{x}, {y}], round: {round}}}")
+            } else {
+                format!("[{x}, {y}]")
+            }
+        };
         formatdoc!(
             "
             part: plate

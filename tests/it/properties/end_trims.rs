@@ -1,4 +1,5 @@
-//! Metal left beyond open edges: the blank is that of the longer part, and what is scribed on it is the finished end.
+//! Metal left beyond open edges: the blank is that of the longer part, and what is scribed on it is
+//! the finished end.
 
 use indoc::formatdoc;
 use planish::buck::formed_solid;
@@ -15,7 +16,9 @@ use crate::support::space::volume;
 
 /// Places along everything that is scribed on a blank.
 fn scribed(flat: &Flat) -> Vec<Point> {
-    let along = |segment: &planish::geom::Segment| (0..=8).map(|i| segment.point_at(f64::from(i) / 8.0)).collect::<Vec<_>>();
+    let along = |segment: &planish::geom::Segment| {
+        (0..=8).map(|i| segment.point_at(f64::from(i) / 8.0)).collect::<Vec<_>>()
+    };
     flat.scribes.iter().flatten().flat_map(along).collect()
 }
 
@@ -26,7 +29,8 @@ fn farthest(outline: &Polyarc, places: &[Point], on: impl Fn(Point) -> bool) -> 
     points.iter().filter(|p| on(**p)).map(near).fold(0.0, f64::max)
 }
 
-/// Straight walls between ends at any angle, which unroll: the finished end is that of the shell without it, the cut that of a longer shell.
+/// Straight walls between ends at any angle, which unroll: the finished end is that of the shell
+/// without it, the cut that of a longer shell.
 #[test]
 fn straight_walls_are_scribed_where_they_would_have_been_cut() {
     let mut dice = Dice(31);
@@ -37,13 +41,21 @@ fn straight_walls_are_scribed_where_they_would_have_been_cut() {
         let shell = |longer: f64, more: &str| {
             // Beyond an end that leans, farther along the walls.
             let right = 300.0 + longer * 1.0_f64.hypot(slope);
-            let mut walk =
-                Walk::polygon(&[(-longer, 0.0), (right, 0.0), (right + slope * height, height), (-longer, height)], 0.0);
+            let mut walk = Walk::polygon(
+                &[
+                    (-longer, 0.0),
+                    (right, 0.0),
+                    (right + slope * height, height),
+                    (-longer, height),
+                ],
+                0.0,
+            );
             walk.0[1].3 = Some("e".to_owned());
             walk.0[3].3 = Some("w".to_owned());
             made(&sizes.yaml(&walk.yaml(1.0), &format!("  open_edges: [e, w]\n{more}"), false)).flat
         };
-        let (plain, longer, trimmed) = (shell(0.0, ""), shell(by, ""), shell(0.0, &format!("  end_trim: {by:.9}\n")));
+        let (plain, longer, trimmed) =
+            (shell(0.0, ""), shell(by, ""), shell(0.0, &format!("  end_trim: {by:.9}\n")));
         let apart = stray(&longer.outside, &trimmed.outside);
         assert!(apart < 1e-6, "{round}: cut {apart} mm apart");
         let apart = stray(&plain.net, &trimmed.net);
@@ -54,12 +66,14 @@ fn straight_walls_are_scribed_where_they_would_have_been_cut() {
         let miss = farthest(&plain.outside, &scribed(&trimmed), inside);
         assert!(miss < 2.5, "{round}: {miss}");
         let off = trimmed.scribes[trimmed.scribes.len() - 6..].iter().flatten();
-        let off = off.map(|line| distance_to(&plain.outside, line.point_at(0.5))).fold(0.0, f64::max);
+        let off =
+            off.map(|line| distance_to(&plain.outside, line.point_at(0.5))).fold(0.0, f64::max);
         assert!(off < 0.01, "{round}: scribed {off} mm off");
     }
 }
 
-/// A rail that curves between ends along radii: its cut is that of the rail whose ends lie farther out, at whatever depth, crown and taper.
+/// A rail that curves between ends along radii: its cut is that of the rail whose ends lie farther
+/// out, at whatever depth, crown and taper.
 #[test]
 fn curved_rails_are_cut_as_longer_rails() {
     let by = 6.0;
@@ -77,7 +91,8 @@ fn curved_rails_are_cut_as_longer_rails() {
                 let angle = if last { turn - angle } else { angle };
                 format!("[{:.9}, {:.9}]", r * angle.cos(), r * angle.sin())
             };
-            let via = |r: f64| format!("[{:.9}, {:.9}]", r * (turn / 2.0).cos(), r * (turn / 2.0).sin());
+            let via =
+                |r: f64| format!("[{:.9}, {:.9}]", r * (turn / 2.0).cos(), r * (turn / 2.0).sin());
             formatdoc!(
                 "
                 part: sector
@@ -107,7 +122,12 @@ fn curved_rails_are_cut_as_longer_rails() {
         // A free end that goes on for some millimetres strains otherwise there, by little.
         let apart = stray(&plain.flat.net, &trimmed.flat.net);
         assert!(apart < 2.5, "R{r}, {key}: net {apart} mm apart");
-        assert_near("area", trimmed.flat.net_area(), plain.flat.net_area(), 2e-3 * plain.flat.net_area());
+        assert_near(
+            "area",
+            trimmed.flat.net_area(),
+            plain.flat.net_area(),
+            2e-3 * plain.flat.net_area(),
+        );
         // The finished part is the same.
         let solid = |text: &str, made: &planish::make::MadePart| {
             let part = part(text);

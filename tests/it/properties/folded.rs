@@ -1,7 +1,8 @@
-//! Folded parts: the blank folded up is the part described, and a bent section described as a panel with flanges is the same blank.
+//! Folded parts: the blank folded up is the part described, and a bent section described as a panel
+//! with flanges is the same blank.
 //!
-//! Where faces must stand is worked out here from the description alone: each flange turns about the outside mould line on its edge, which
-//! knows nothing of radii, allowances or tangent lines.
+//! Where faces must stand is worked out here from the description alone: each flange turns about
+//! the outside mould line on its edge, which knows nothing of radii, allowances or tangent lines.
 
 use std::fmt::Write as _;
 
@@ -15,7 +16,8 @@ use crate::support::dice::Dice;
 use crate::support::parts::{made, part, read, try_make};
 use crate::support::space::{V, add, dot, is_closed, norm, volume};
 
-/// A face as described: the start of its outside mould line on its lower skin, along, up and out of the metal.
+/// A face as described: the start of its outside mould line on its lower skin, along, up and out of
+/// the metal.
 struct Stand {
     origin: V,
     along: V,
@@ -39,10 +41,18 @@ fn setback(angle: f64, radius: f64, thickness: f64) -> f64 {
 
 impl Made {
     /// A flange on an edge of that length, with at most `left` more bends and `deep` levels on it.
-    fn random(dice: &mut Dice, edge: &'static str, length: f64, thickness: f64, left: &mut u32, deep: u32) -> Self {
+    fn random(
+        dice: &mut Dice,
+        edge: &'static str,
+        length: f64,
+        thickness: f64,
+        left: &mut u32,
+        deep: u32,
+    ) -> Self {
         *left -= 1;
         let sign = if dice.between(0.0, 1.0) < 0.4 { -1.0 } else { 1.0 };
-        // Angles over all of 5 to 175, the radius such that a setback stays within a few metres' reach of a shop.
+        // Angles over all of 5 to 175, the radius such that a setback stays within a few metres'
+        // reach of a shop.
         let angle = sign * dice.between(5.0, 175.0);
         let most = (40.0 / (f64::to_radians(angle.abs()) / 2.0).tan() - thickness).clamp(0.3, 12.0);
         let radius = dice.between(0.2, most);
@@ -60,7 +70,14 @@ impl Made {
                 continue;
             }
             // On the start or the end the edge is as long as the flange is high, settled below.
-            let child = Self::random(dice, edge, if length > 0.0 { length } else { 120.0 }, thickness, left, deep - 1);
+            let child = Self::random(
+                dice,
+                edge,
+                if length > 0.0 { length } else { 120.0 },
+                thickness,
+                left,
+                deep - 1,
+            );
             let taken = setback(child.angle, child.radius, thickness);
             if edge == "outer" {
                 on_outer = taken;
@@ -75,7 +92,11 @@ impl Made {
             for child in flange.flanges.iter_mut().filter(|child| child.edge != "outer") {
                 // Between the tangent lines of its neighbours, wherever the edge begins.
                 let (low, high) = (own + 1.0, own + 119.0);
-                child.cut_back = if child.edge == "start" { [low, flange.height - high] } else { [flange.height - high, low] };
+                child.cut_back = if child.edge == "start" {
+                    [low, flange.height - high]
+                } else {
+                    [flange.height - high, low]
+                };
             }
         }
         flange
@@ -99,8 +120,16 @@ impl Made {
     }
 }
 
-/// Where a flange on the edge from `start` along `along` (of the face `on`, `out` away from its metal) stands.
-fn stand(on: &Stand, start: (f64, f64), along: (f64, f64), out: (f64, f64), flange: &Flange, thickness: f64) -> Stand {
+/// Where a flange on the edge from `start` along `along` (of the face `on`, `out` away from its
+/// metal) stands.
+fn stand(
+    on: &Stand,
+    start: (f64, f64),
+    along: (f64, f64),
+    out: (f64, f64),
+    flange: &Flange,
+    thickness: f64,
+) -> Stand {
     let in_space = |(x, y): (f64, f64)| add(add([0.0; 3], on.along, x), on.up, y);
     let (along, out) = (in_space(along), in_space(out));
     // The outside of a bend up is the lower skin, of a bend down the upper one.
@@ -113,12 +142,20 @@ fn stand(on: &Stand, start: (f64, f64), along: (f64, f64), out: (f64, f64), flan
 }
 
 /// Holds face `face` of the folded tree against the description, then the faces on it.
-fn check(tree: &FoldTree, next: &mut usize, stand_here: &Stand, flange: &Flange, length: f64, seen: &mut usize) {
+fn check(
+    tree: &FoldTree,
+    next: &mut usize,
+    stand_here: &Stand,
+    flange: &Flange,
+    length: f64,
+    seen: &mut usize,
+) {
     let face = *next;
     *next += 1;
     let folding = tree.folded();
     let thickness = tree.thickness;
-    let taken = |flange: &Flange| setback(flange.angle.degrees(), flange.inside_radius.mm(), thickness);
+    let taken =
+        |flange: &Flange| setback(flange.angle.degrees(), flange.inside_radius.mm(), thickness);
     let (start, end) = (flange.cut_back[0].mm(), length - flange.cut_back[1].mm());
     let (low, high) = (taken(flange), flange.height.mm());
     for vertex in &tree.faces[face].outline.vertices {
@@ -126,7 +163,10 @@ fn check(tree: &FoldTree, next: &mut usize, stand_here: &Stand, flange: &Flange,
             let at = add(folding.on_face(face, vertex.point, z), stand_here.origin, -1.0);
             assert_near("off its plane", dot(at, stand_here.normal), z, 1e-6);
             let (x, y) = (dot(at, stand_here.along), dot(at, stand_here.up));
-            assert!(x > start - 1e-6 && x < end + 1e-6 && y > low - 1e-6 && y < high + 1e-6, "{x} {y}");
+            assert!(
+                x > start - 1e-6 && x < end + 1e-6 && y > low - 1e-6 && y < high + 1e-6,
+                "{x} {y}"
+            );
         }
     }
     // The corners that no child takes stand where the description puts them.
@@ -204,7 +244,12 @@ fn folding_the_flat_gives_the_part_described() {
             }
         };
         trees += 1;
-        let panel = Stand { origin: [0.0; 3], along: [1.0, 0.0, 0.0], up: [0.0, 1.0, 0.0], normal: [0.0, 0.0, 1.0] };
+        let panel = Stand {
+            origin: [0.0; 3],
+            along: [1.0, 0.0, 0.0],
+            up: [0.0, 1.0, 0.0],
+            normal: [0.0, 0.0, 1.0],
+        };
         let mut next = 1;
         for flange in &folded.flanges {
             let (x, y) = (width / 2.0, height / 2.0);
@@ -225,7 +270,8 @@ fn folding_the_flat_gives_the_part_described() {
         for (i, bend) in tree.bends.iter().enumerate() {
             for (face, line) in [(bend.parent, bend.parent_line), (bend.child, bend.child_line)] {
                 for end in line {
-                    let miss = add(folding.on_face(face, end, 0.3), folding.in_bend(i, end, 0.3), -1.0);
+                    let miss =
+                        add(folding.on_face(face, end, 0.3), folding.in_bend(i, end, 0.3), -1.0);
                     assert_near("joint", norm(miss), 0.0, 1e-7);
                 }
             }
@@ -235,17 +281,25 @@ fn folding_the_flat_gives_the_part_described() {
     assert!(bends > 5000 && corners > 8000, "{bends} bends, {corners} corners");
 }
 
-/// The same part as legs and bends and as a panel with flanges on both sides: the same blank, bend by bend.
+/// The same part as legs and bends and as a panel with flanges on both sides: the same blank, bend
+/// by bend.
 #[test]
 fn a_section_is_the_same_blank_as_bent_and_as_folded() {
     let mut dice = Dice(12);
     for dims in ["outside", "inside", "flat", "edge"] {
         for _ in 0..25 {
-            let angle = |dice: &mut Dice| dice.between(10.0, 150.0) * if dice.between(0.0, 1.0) < 0.5 { -1.0 } else { 1.0 };
-            let bends: Vec<(f64, f64)> = (0..3).map(|_| (angle(&mut dice), dice.between(0.5, 4.0))).collect();
-            let reach = |angle: f64, radius: f64| (radius + 1.6) * (angle.abs().to_radians() / 2.0).tan() + radius + 2.0;
+            let angle = |dice: &mut Dice| {
+                dice.between(10.0, 150.0) * if dice.between(0.0, 1.0) < 0.5 { -1.0 } else { 1.0 }
+            };
+            let bends: Vec<(f64, f64)> =
+                (0..3).map(|_| (angle(&mut dice), dice.between(0.5, 4.0))).collect();
+            let reach = |angle: f64, radius: f64| {
+                (radius + 1.6) * (angle.abs().to_radians() / 2.0).tan() + radius + 2.0
+            };
             let at = |i: usize| bends.get(i).map_or(0.0, |(a, r)| reach(*a, *r));
-            let legs: Vec<f64> = (0..4).map(|i| at(i) + if i > 0 { at(i - 1) } else { 0.0 } + dice.between(5.0, 60.0)).collect();
+            let legs: Vec<f64> = (0..4)
+                .map(|i| at(i) + if i > 0 { at(i - 1) } else { 0.0 } + dice.between(5.0, 60.0))
+                .collect();
             let head = indoc!(
                 "
                 part: section
@@ -266,12 +320,16 @@ fn a_section_is_the_same_blank_as_bent_and_as_folded() {
             for (i, leg) in legs.iter().enumerate() {
                 writeln!(bent, "    - leg: {leg:.12}").expect("a string takes all");
                 if let Some((angle, radius)) = bends.get(i) {
-                    writeln!(bent, "    - {{bend: {angle:.12}, radius: {radius:.12}}}").expect("a string takes all");
+                    writeln!(bent, "    - {{bend: {angle:.12}, radius: {radius:.12}}}")
+                        .expect("a string takes all");
                 }
             }
             // The panel is the second leg.
             let flange = |i: usize, edge: &str, leg: usize, more: &str| {
-                format!("{{edge: {edge}, bend: {:.12}, radius: {:.12}, height: {:.12}{more}}}", bends[i].0, bends[i].1, legs[leg])
+                format!(
+                    "{{edge: {edge}, bend: {:.12}, radius: {:.12}, height: {:.12}{more}}}",
+                    bends[i].0, bends[i].1, legs[leg]
+                )
             };
             let outer = flange(2, "outer", 3, "");
             let folded = formatdoc!(
@@ -298,20 +356,27 @@ fn a_section_is_the_same_blank_as_bent_and_as_folded() {
                 let (x, y) = (one.line[0].x - a.x0, two.line[0].x - b.x0);
                 assert_near("bend", y, x, 1e-9);
                 assert_near("length", two.length.mm(), 70.0, 1e-9);
-                assert_near("allowance", two.developed.allowance.mm(), one.developed.allowance.mm(), 1e-12);
+                assert_near(
+                    "allowance",
+                    two.developed.allowance.mm(),
+                    one.developed.allowance.mm(),
+                    1e-12,
+                );
             }
         }
     }
 }
 
-/// A folded sheet's surface, without the triangles on the inner skin of a hem folded shut, which is drawn together to a line.
+/// A folded sheet's surface, without the triangles on the inner skin of a hem folded shut, which is
+/// drawn together to a line.
 fn surface_of(mesh: &SheetMesh, tree: &FoldTree) -> Vec<SpaceTriangle> {
     let surface = mesh.surface(&tree.folded()).into_iter().map(|(triangle, _)| triangle);
     surface.filter(|[a, b, c]| a != b && b != c && c != a).collect()
 }
 
-/// Trays of all kinds with reliefs, openings in faces and across bends, hems: their solids are closed, the triangles cover the blank, and the
-/// volume is the faces' area times T and each strip of a bend as thick as it is, on its middle line R + T/2.
+/// Trays of all kinds with reliefs, openings in faces and across bends, hems: their solids are
+/// closed, the triangles cover the blank, and the volume is the faces' area times T and each strip
+/// of a bend as thick as it is, on its middle line R + T/2.
 #[test]
 fn solids_are_closed_and_hold_the_metal_of_the_blank() {
     let mut dice = Dice(13);
@@ -338,9 +403,17 @@ fn solids_are_closed_and_hold_the_metal_of_the_blank() {
             if dice.between(0.0, 1.0) < 0.2 {
                 continue;
             }
-            let relief =
-                ["auto", "auto", "slit", "{hole: 6}", "none", "{slot: [3, 16]}", "{notch: [16, 16]}"][dice.whole(0, 6) as usize];
-            let hem = ["none", "{open: {gap: 3, return: 15}}", "{teardrop: {gap: 4, return: 18}}"][dice.whole(0, 2) as usize];
+            let relief = [
+                "auto",
+                "auto",
+                "slit",
+                "{hole: 6}",
+                "none",
+                "{slot: [3, 16]}",
+                "{notch: [16, 16]}",
+            ][dice.whole(0, 6) as usize];
+            let hem = ["none", "{open: {gap: 3, return: 15}}", "{teardrop: {gap: 4, return: 18}}"]
+                [dice.whole(0, 2) as usize];
             let back = if dice.between(0.0, 1.0) < 0.3 { 40.0 } else { 0.0 };
             writeln!(
                 yaml,
@@ -350,7 +423,8 @@ fn solids_are_closed_and_hold_the_metal_of_the_blank() {
             )
             .expect("a string takes all");
         }
-        // Some angles leave a flange with nothing, or openings run over its edge: those are refused elsewhere.
+        // Some angles leave a flange with nothing, or openings run over its edge: those are refused
+        // elsewhere.
         let Ok(made) = try_make(&yaml) else { continue };
         made_up += 1;
         let tree = made.flat.tree.as_ref().expect("a tree");
@@ -359,9 +433,15 @@ fn solids_are_closed_and_hold_the_metal_of_the_blank() {
         let polygons = |outline: &planish::geom::Polyarc| {
             let points = outline.flatten(0.01);
             let next = points.iter().cycle().skip(1);
-            points.iter().zip(next).map(|(a, b)| a.to_vec2().cross(b.to_vec2()) / 2.0).sum::<f64>().abs()
+            points
+                .iter()
+                .zip(next)
+                .map(|(a, b)| a.to_vec2().cross(b.to_vec2()) / 2.0)
+                .sum::<f64>()
+                .abs()
         };
-        let area = polygons(&made.flat.outside) - made.flat.openings.iter().map(polygons).sum::<f64>();
+        let area =
+            polygons(&made.flat.outside) - made.flat.openings.iter().map(polygons).sum::<f64>();
         assert_near("area", mesh.area(), area, 1e-6);
         let surface = surface_of(&mesh, tree);
         assert!(is_closed(&surface), "round {round}\n{yaml}");
@@ -410,10 +490,14 @@ fn collisions_are_found_with_their_place() {
         let findings = made(yaml).findings;
         findings.into_iter().filter(|f| f.rule == Rule::FoldedRoom).map(|f| f.message).collect()
     };
-    // The lid, from the right wall's outer face, ends 2 mm short of the left wall's inner face or runs 1 mm into the left wall.
+    // The lid, from the right wall's outer face, ends 2 mm short of the left wall's inner face or
+    // runs 1 mm into the left wall.
     assert_eq!(hits(&yaml(56.5, 2.0)), Vec::<String>::new());
     let found = hits(&yaml(59.5, 2.0));
-    assert!(found.len() == 1 && found[0].contains("`left`") && found[0].contains("`right/outer`"), "{found:?}");
+    assert!(
+        found.len() == 1 && found[0].contains("`left`") && found[0].contains("`right/outer`"),
+        "{found:?}"
+    );
     // Square walls at a corner with no joint stand in one place.
     let corner = indoc!(
         "
@@ -434,8 +518,8 @@ fn collisions_are_found_with_their_place() {
     assert!(read(corner).is_ok());
 }
 
-/// Panels of three to six sides, walls of all angles, joints, reliefs, returns and hems: whatever is not refused folds up into a closed solid that
-/// covers its blank.
+/// Panels of three to six sides, walls of all angles, joints, reliefs, returns and hems: whatever
+/// is not refused folds up into a closed solid that covers its blank.
 #[test]
 fn whatever_is_made_folds_up() {
     let mut dice = Dice(17);
@@ -459,7 +543,8 @@ fn whatever_is_made_folds_up() {
         );
         for k in 0..=sides {
             let angle = std::f64::consts::TAU
-                * (f64::from(k % sides) + dice.between(-0.2, 0.2) * f64::from(u8::from(k % sides > 0)))
+                * (f64::from(k % sides)
+                    + dice.between(-0.2, 0.2) * f64::from(u8::from(k % sides > 0)))
                 / f64::from(sides);
             let (x, y) = (120.0 * angle.cos(), 120.0 * angle.sin());
             let round = if dice.between(0.0, 1.0) < 0.1 && k > 0 { ", round: 12" } else { "" };
@@ -470,14 +555,24 @@ fn whatever_is_made_folds_up() {
             .expect("a string takes all");
         }
         writeln!(yaml, "  flanges:").expect("a string takes all");
-        let mut pick = |all: &[&str]| all[dice.whole(0, u32::try_from(all.len() - 1).expect("few")) as usize].to_owned();
+        let mut pick = |all: &[&str]| {
+            all[dice.whole(0, u32::try_from(all.len() - 1).expect("few")) as usize].to_owned()
+        };
         for k in 1..=sides {
             if pick(&["yes", "yes", "yes", "no"]) == "no" {
                 continue;
             }
             let bend = pick(&["90", "90", "60", "120", "45", "-90", "75", "135", "-70"]);
             let joint = pick(&["edge", "edge", "butt", "lap", "square"]);
-            let relief = pick(&["auto", "auto", "none", "slit", "{hole: 5}", "{notch: [9, 9]}", "{slot: [2, 14]}"]);
+            let relief = pick(&[
+                "auto",
+                "auto",
+                "none",
+                "slit",
+                "{hole: 5}",
+                "{notch: [9, 9]}",
+                "{slot: [2, 14]}",
+            ]);
             let back = pick(&["[0, 0]", "[0, 0]", "[5, 0]", "[0, 30]", "[12, 12]", "[1, 1]"]);
             let more = pick(&[
                 "",
@@ -504,7 +599,8 @@ fn whatever_is_made_folds_up() {
             .unwrap_or_else(|| panic!("no mesh in round {round}\n{yaml}"));
         let points = made.flat.outside.flatten(0.01);
         let next = points.iter().cycle().skip(1);
-        let area = points.iter().zip(next).map(|(a, b)| a.to_vec2().cross(b.to_vec2()) / 2.0).sum::<f64>();
+        let area =
+            points.iter().zip(next).map(|(a, b)| a.to_vec2().cross(b.to_vec2()) / 2.0).sum::<f64>();
         assert!(area > 0.0);
         assert_near("area", mesh.area(), area, 1e-6);
         let surface = surface_of(&mesh, tree);
@@ -514,7 +610,8 @@ fn whatever_is_made_folds_up() {
     assert_held(127, made_up, made_up + refused);
 }
 
-/// A wall with tabs on both its ends, in a panel that is as wide as the wall: between the tabs' faces there is what the dims say.
+/// A wall with tabs on both its ends, in a panel that is as wide as the wall: between the tabs'
+/// faces there is what the dims say.
 #[test]
 fn tabs_on_a_wall_stand_as_far_apart_as_the_dims_say() {
     for (dims, upper) in [("outside", false), ("inside", true)] {
@@ -547,8 +644,8 @@ fn tabs_on_a_wall_stand_as_far_apart_as_the_dims_say() {
     }
 }
 
-/// Hems as they stand: the fold's outside is where the flange's height says, an open hem leaves its gap, a teardrop's edge rests on the flange, the return is
-/// as long as asked.
+/// Hems as they stand: the fold's outside is where the flange's height says, an open hem leaves its
+/// gap, a teardrop's edge rests on the flange, the return is as long as asked.
 #[test]
 fn hems_stand_as_described() {
     for (hem, gap, teardrop) in [
@@ -572,13 +669,22 @@ fn hems_stand_as_described() {
         let tree = made.flat.tree.as_ref().expect("a tree");
         let folding = tree.folded();
         let mesh = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings).expect("a mesh");
-        let top = mesh.surface(&folding).iter().flat_map(|(t, _)| t.map(|p| p[2])).fold(f64::NEG_INFINITY, f64::max);
+        let top = mesh
+            .surface(&folding)
+            .iter()
+            .flat_map(|(t, _)| t.map(|p| p[2]))
+            .fold(f64::NEG_INFINITY, f64::max);
         // Chords of the fold stay within 0.01 mm.
         assert_near(hem, top, 40.0, 0.011);
         let face = tree.faces.iter().position(|face| face.name == "right/hem").expect("a hem");
-        // The wall's inner skin is at x = 50 - 1.2; the hem's inner skin, at its free edge, faces it.
-        let ends: Vec<V> =
-            tree.faces[face].outline.vertices.iter().map(|v| folding.on_face(face, v.point, tree.thickness)).collect();
+        // The wall's inner skin is at x = 50 - 1.2; the hem's inner skin, at its free edge, faces
+        // it.
+        let ends: Vec<V> = tree.faces[face]
+            .outline
+            .vertices
+            .iter()
+            .map(|v| folding.on_face(face, v.point, tree.thickness))
+            .collect();
         let edge = ends.iter().copied().min_by(|a, b| a[2].total_cmp(&b[2])).expect("vertices");
         assert_near(hem, 48.8 - edge[0], gap, 1e-9);
         if !teardrop {

@@ -1,4 +1,5 @@
-//! What builders hammer, at random: rails along curved lines, arms with round tips, covers walled all round, tapered, crowned or both.
+//! What builders hammer, at random: rails along curved lines, arms with round tips, covers walled
+//! all round, tapered, crowned or both.
 
 use crate::support::dice::Dice;
 use crate::support::parts::try_make;
@@ -25,12 +26,20 @@ fn description(kind: Kind, seed: u32) -> String {
             let width = if roll(0.0, 1.0) < 0.5 {
                 let place = x * roll(0.35, 0.65);
                 let [a, b, c] = [roll(60.0, 100.0), roll(50.0, 100.0), roll(50.0, 100.0)];
-                format!("[{{at: 0, width: {a:.1}}}, {{at: {place:.1}, width: {b:.1}}}, {{at: end, width: {c:.1}}}]")
+                format!(
+                    "[{{at: 0, width: {a:.1}}}, {{at: {place:.1}, width: {b:.1}}}, {{at: end, width: {c:.1}}}]"
+                )
             } else {
                 format!("{:.1}", roll(60.0, 100.0))
             };
             let line = points.join(", ");
-            (format!("{{centreline: {{through: [{line}], width: {width}}}}}\n  open_edges: [start, end]"), 0.0, x)
+            (
+                format!(
+                    "{{centreline: {{through: [{line}], width: {width}}}}}\n  open_edges: [start, end]"
+                ),
+                0.0,
+                x,
+            )
         }
         Kind::Arm => {
             let (x, root, tip) = (roll(250.0, 420.0), roll(30.0, 55.0), roll(15.0, 27.5));
@@ -58,7 +67,11 @@ fn description(kind: Kind, seed: u32) -> String {
         }
         Kind::Cover => {
             let (a, b, r) = (roll(160.0, 320.0), roll(110.0, 200.0), roll(25.0, 40.0));
-            (format!("{{rectangle: {{size: [{a:.1}, {b:.1}], corner_radius: {r:.1}}}}}"), -a / 2.0, a / 2.0)
+            (
+                format!("{{rectangle: {{size: [{a:.1}, {b:.1}], corner_radius: {r:.1}}}}}"),
+                -a / 2.0,
+                a / 2.0,
+            )
         }
     };
     let (depth, crown) = match kind {
@@ -67,8 +80,10 @@ fn description(kind: Kind, seed: u32) -> String {
         Kind::Arm => (roll(14.0, 26.0), roll(2.0, 4.5)),
     };
     let mode = roll(0.0, 3.0);
-    let taper =
-        format!("{{stations: [{{at: {from:.2}, depth: {depth:.2}}}, {{at: {to:.2}, depth: {:.2}}}]}}", depth * roll(0.7, 0.95));
+    let taper = format!(
+        "{{stations: [{{at: {from:.2}, depth: {depth:.2}}}, {{at: {to:.2}, depth: {:.2}}}]}}",
+        depth * roll(0.7, 0.95)
+    );
     let depth = if mode < 2.0 { taper } else { format!("{depth:.2}") };
     let crown = if mode >= 1.0 { format!("  crown: {crown:.2}\n") } else { String::new() };
     let trim = if roll(0.0, 1.0) < 0.4 { "  trim: 6\n" } else { "" };

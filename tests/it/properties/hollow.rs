@@ -19,7 +19,11 @@ fn hollow(yaml: &str) -> Hollow {
 }
 
 fn at<'a>(hollow: &'a Hollow, station: &str) -> &'a Section {
-    hollow.sections.iter().find(|section| section.station == station).unwrap_or_else(|| panic!("no {station}: {hollow:?}"))
+    hollow
+        .sections
+        .iter()
+        .find(|section| section.station == station)
+        .unwrap_or_else(|| panic!("no {station}: {hollow:?}"))
 }
 
 #[track_caller]
@@ -27,19 +31,23 @@ fn assert_close(what: &str, value: f64, wanted: f64) {
     assert_near(what, value, wanted, 1e-9 * wanted.abs().max(1.0));
 }
 
-/// Area, ∫ y² dA and ∫ z² dA of a rectangle `b` along y and `h` along z about its middle, its corners quarters of an ellipse with the half
-/// axes `p` along y and `q` along z: two rectangles and four quarters, each of area πpq/4, first moment p²q/3, second πp³q/16 about its
-/// straight sides.
+/// Area, ∫ y² dA and ∫ z² dA of a rectangle `b` along y and `h` along z about its middle, its
+/// corners quarters of an ellipse with the half axes `p` along y and `q` along z: two rectangles
+/// and four quarters, each of area πpq/4, first moment p²q/3, second πp³q/16 about its straight
+/// sides.
 fn rounded(b: f64, h: f64, p: f64, q: f64) -> [f64; 3] {
     let second = |b: f64, h: f64, p: f64, q: f64| {
         let centre = b / 2.0 - p;
-        let quarter = centre * centre * PI * p * q / 4.0 + 2.0 * centre * p * p * q / 3.0 + PI * p.powi(3) * q / 16.0;
+        let quarter = centre * centre * PI * p * q / 4.0
+            + 2.0 * centre * p * p * q / 3.0
+            + PI * p.powi(3) * q / 16.0;
         b.powi(3) * (h - 2.0 * q) / 12.0 + (b - 2.0 * p).powi(3) * 2.0 * q / 12.0 + 4.0 * quarter
     };
     [b * h - (4.0 - PI) * p * q, second(b, h, p, q), second(h, b, q, p)]
 }
 
-/// Straight rails without draft are rounded boxes; where their edges lie slant to the run, the cut stretches their walls and corners along y.
+/// Straight rails without draft are rounded boxes; where their edges lie slant to the run, the cut
+/// stretches their walls and corners along y.
 #[test]
 fn straight_rails_are_rounded_boxes() {
     let mut dice = Dice(60);
@@ -93,8 +101,18 @@ fn straight_rails_are_rounded_boxes() {
                 assert_close("J", section.torsion, 4.0 * enclosed * enclosed * t / round);
             }
         }
-        assert_near("inside", hollow.volume.expect("a volume"), 300.0 * inside[0], 3e-4 * inside[0]);
-        assert_near("outside", hollow.outside_volume.expect("a volume"), 300.0 * outside[0], 3e-4 * outside[0]);
+        assert_near(
+            "inside",
+            hollow.volume.expect("a volume"),
+            300.0 * inside[0],
+            3e-4 * inside[0],
+        );
+        assert_near(
+            "outside",
+            hollow.outside_volume.expect("a volume"),
+            300.0 * outside[0],
+            3e-4 * outside[0],
+        );
         let edge = 300.0 / cosine;
         assert_close("weld", hollow.seam_length(), 2.0 * edge);
         let runs: Vec<&[String]> = hollow.seams.iter().map(|seam| &seam.edges[..]).collect();
@@ -102,8 +120,9 @@ fn straight_rails_are_rounded_boxes() {
     }
 }
 
-/// A leaning wall is a strip, its end cut level with the seam: outside and inside are trapezia under rounded corners. Without an edge radius to
-/// speak of, area and inertia are those of two trapezia less two smaller ones.
+/// A leaning wall is a strip, its end cut level with the seam: outside and inside are trapezia
+/// under rounded corners. Without an edge radius to speak of, area and inertia are those of two
+/// trapezia less two smaller ones.
 #[test]
 fn drafted_rails_are_trapezia() {
     // Radii far below a length's least would be refused: 0.001 mm is the least there is.
@@ -111,7 +130,8 @@ fn drafted_rails_are_trapezia() {
     let lean = draft.to_radians();
     let yaml = rail(&format!("  depth: {depth}\n  edge_radius: {r}\n  draft: {draft}\n"), t, b);
     let section = &hollow(&yaml).sections[2];
-    // Area of a half: a trapezium from the seam to the face; and with its face's corner of radius r + t rounded off.
+    // Area of a half: a trapezium from the seam to the face; and with its face's corner of radius r
+    // + t rounded off.
     let trapezium = |base: f64, h: f64| (base - h * lean.tan()) * h;
     let turn = std::f64::consts::FRAC_PI_2 - lean;
     let corner = |radius: f64| radius * radius * ((turn / 2.0).tan() - turn / 2.0);
@@ -136,8 +156,8 @@ fn rail(more: &str, t: f64, b: f64) -> String {
     )
 }
 
-/// Volume inside a skin of half a shell, by Simpson's rule over the levels: round the bend by angle, up the wall in one step, as the area
-/// of a level is a quadratic of its inset (Steiner).
+/// Volume inside a skin of half a shell, by Simpson's rule over the levels: round the bend by
+/// angle, up the wall in one step, as the area of a level is a quadratic of its inset (Steiner).
 fn levels(area: f64, length: f64, sizes: &Sizes, outside: bool) -> f64 {
     let radius = if outside { sizes.radius + sizes.thickness } else { sizes.radius };
     let level = |inset: f64| area - length * inset + PI * inset * inset;
@@ -157,7 +177,8 @@ fn levels(area: f64, length: f64, sizes: &Sizes, outside: bool) -> f64 {
     bend + (level(high) + 4.0 * level(f64::midpoint(high, low)) + level(low)) * height / 6.0
 }
 
-/// Closed convex rounded shells, with and without draft: stacks of inset outlines, whose area Steiner's formula gives.
+/// Closed convex rounded shells, with and without draft: stacks of inset outlines, whose area
+/// Steiner's formula gives.
 #[test]
 fn closed_shells_hold_what_their_levels_add_up_to() {
     let mut dice = Dice(61);
@@ -174,16 +195,23 @@ fn closed_shells_hold_what_their_levels_add_up_to() {
         let hollow = made.hollow.expect("a pair");
         let side = sizes.thickness / sizes.draft.to_radians().cos();
         let outside = 2.0 * levels(area, length, &sizes, true) + 0.8 * area;
-        let inside = 2.0 * levels(area, length, &sizes, false) + 0.8 * (area - length * side + PI * side * side);
+        let inside = 2.0 * levels(area, length, &sizes, false)
+            + 0.8 * (area - length * side + PI * side * side);
         assert_near("outside", hollow.outside_volume.expect("a volume"), outside, 1e-5 * outside);
         assert_near("inside", hollow.volume.expect("a volume"), inside, 1e-5 * outside);
         assert_close("weld", hollow.seam_length(), length);
-        assert!(made.findings.iter().any(|finding| finding.rule == Rule::CavityVent && !finding.is_ok()), "no vent\n{yaml}");
+        assert!(
+            made.findings
+                .iter()
+                .any(|finding| finding.rule == Rule::CavityVent && !finding.is_ok()),
+            "no vent\n{yaml}"
+        );
     }
     assert_held(14, done, 16);
 }
 
-/// Along a line of even width the section's middle lies on the line: volume is area times length (Pappus), whatever the line does.
+/// Along a line of even width the section's middle lies on the line: volume is area times length
+/// (Pappus), whatever the line does.
 #[test]
 fn curved_arms_hold_area_times_length() {
     let (t, r, depth, b) = (1.6, 4.8, 25.0, 70.0);
@@ -220,8 +248,18 @@ fn curved_arms_hold_area_times_length() {
             assert_near("Iyy", section.iyy, outside[2] - inside[2], 1e-5 * section.iyy);
         }
         assert_eq!(hollow.skipped, []);
-        assert_near("inside", hollow.volume.expect("a volume"), length * inside[0], 2e-5 * length * inside[0]);
-        assert_near("outside", hollow.outside_volume.expect("a volume"), length * outside[0], 2e-5 * length * outside[0]);
+        assert_near(
+            "inside",
+            hollow.volume.expect("a volume"),
+            length * inside[0],
+            2e-5 * length * inside[0],
+        );
+        assert_near(
+            "outside",
+            hollow.outside_volume.expect("a volume"),
+            length * outside[0],
+            2e-5 * length * outside[0],
+        );
     }
 }
 
@@ -229,7 +267,8 @@ fn curved_arms_hold_area_times_length() {
 #[test]
 fn a_side_left_open_makes_an_open_section() {
     let (t, r, depth, b) = (2.0, 5.0, 40.0, 100.0);
-    let yaml = rail(&format!("  depth: {depth}\n  edge_radius: {r}\n"), t, b).replace("[left, right]", "[left, right, top]");
+    let yaml = rail(&format!("  depth: {depth}\n  edge_radius: {r}\n"), t, b)
+        .replace("[left, right]", "[left, right, top]");
     let hollow = hollow(&yaml);
     let section = at(&hollow, "S100");
     let run = (b - r - t) + PI / 2.0 * (r + t / 2.0) + (depth - r - t);
@@ -238,14 +277,19 @@ fn a_side_left_open_makes_an_open_section() {
     assert_eq!((section.closure, section.enclosed), (Closure::Open, 0.0));
     assert_close("weld", hollow.seam_length(), 300.0);
     let plates = hollow_of_open_sides(&yaml);
-    assert!(plates.sections.is_empty() && plates.skipped[1..].iter().all(|(_, why)| *why == NoSection::NoWalls), "{plates:?}");
+    assert!(
+        plates.sections.is_empty()
+            && plates.skipped[1..].iter().all(|(_, why)| *why == NoSection::NoWalls),
+        "{plates:?}"
+    );
 }
 
 fn hollow_of_open_sides(yaml: &str) -> Hollow {
     hollow(&yaml.replace("[left, right, top]", "[right, top, bottom]"))
 }
 
-/// An open end that slants: where it begins a cut runs over its corner, and the pair holds its section times the length through its middle.
+/// An open end that slants: where it begins a cut runs over its corner, and the pair holds its
+/// section times the length through its middle.
 #[test]
 fn a_slant_open_end_cuts_the_pair_short() {
     let (t, r, depth, b) = (2.0, 5.0, 40.0, 100.0);
@@ -272,9 +316,15 @@ fn a_slant_open_end_cuts_the_pair_short() {
     let hollow = hollow(&yaml);
     let outside = rounded(b, 2.0 * depth, r + t, r + t)[0];
     let inside = rounded(b - 2.0 * t, 2.0 * (depth - t), r, r)[0];
-    assert_near("outside", hollow.outside_volume.expect("a volume"), 319.5 * outside, 1e-6 * 319.5 * outside);
+    assert_near(
+        "outside",
+        hollow.outside_volume.expect("a volume"),
+        319.5 * outside,
+        1e-6 * 319.5 * outside,
+    );
     assert_near("inside", hollow.volume.expect("a volume"), 319.5 * inside, 1e-6 * 319.5 * inside);
-    let skipped: Vec<(&str, NoSection)> = hollow.skipped.iter().map(|(name, why)| (name.as_str(), *why)).collect();
+    let skipped: Vec<(&str, NoSection)> =
+        hollow.skipped.iter().map(|(name, why)| (name.as_str(), *why)).collect();
     assert_eq!(skipped[0], ("S300", NoSection::OpenCorner), "{skipped:?}");
 }
 
@@ -284,7 +334,9 @@ fn openings_are_out_of_the_metal() {
     let (t, r, depth, b) = (2.0, 5.0, 40.0, 100.0);
     let whole = hollow(&rail(&format!("  depth: {depth}\n  edge_radius: {r}\n"), t, b));
     let holed = hollow(&rail(
-        &format!("  depth: {depth}\n  edge_radius: {r}\n  openings: [{{circle: {{diameter: 30, at: [108, 45]}}}}]\n"),
+        &format!(
+            "  depth: {depth}\n  edge_radius: {r}\n  openings: [{{circle: {{diameter: 30, at: [108, 45]}}}}]\n"
+        ),
         t,
         b,
     ));
@@ -294,7 +346,12 @@ fn openings_are_out_of_the_metal() {
     assert!(after.through_opening && !before.through_opening);
     assert_near("area", before.area - after.area, lost, 1e-6);
     let (over, under) = (depth, depth - t);
-    assert_near("Iyy", before.iyy - after.iyy, 2.0 * chord * (over.powi(3) - under.powi(3)) / 3.0, 1e-4);
+    assert_near(
+        "Iyy",
+        before.iyy - after.iyy,
+        2.0 * chord * (over.powi(3) - under.powi(3)) / 3.0,
+        1e-4,
+    );
     // About the old middle, then moved to the new one.
     let centroid = (before.area * 50.0 - lost * 45.0) / after.area;
     assert_near("centroid", after.centroid.y, centroid, 1e-9);
@@ -307,7 +364,9 @@ fn openings_are_out_of_the_metal() {
     assert_near("centre of gravity", centre.x, (metal * 150.0 - out * 108.0) / (metal - out), 1e-4);
     assert_near("centre of gravity", centre.y, (metal * 50.0 - out * 45.0) / (metal - out), 1e-4);
     let made = made(&rail(&format!("  depth: {depth}\n  edge_radius: {r}\n"), t, b));
-    assert!(made.findings.iter().all(|finding| finding.rule != Rule::CavityVent || finding.is_ok()));
+    assert!(
+        made.findings.iter().all(|finding| finding.rule != Rule::CavityVent || finding.is_ok())
+    );
 }
 
 /// A closed box given by its buck holds the buck's box, however its outline is written.
@@ -329,7 +388,9 @@ fn a_box_given_inside_is_as_large_as_its_buck() {
             "
         )
     };
-    for profile in ["{rectangle: {size: [200, 80]}}", "{centreline: {through: [[0, 0], [200, 0]], width: 80}}"] {
+    for profile in
+        ["{rectangle: {size: [200, 80]}}", "{centreline: {through: [[0, 0], [200, 0]], width: 80}}"]
+    {
         let hollow = hollow(&text(profile));
         assert_near("inside", hollow.volume.expect("a volume"), 200.0 * 80.0 * 60.0, 20.0);
         let corner = (4.0 - PI) * 2.001 * 2.001;
@@ -383,7 +444,8 @@ fn units_change_nothing() {
         let walk = Walk::convex(&mut dice, 4, 4.0 * corner + 120.0, corner);
         let pair = |inches: bool| {
             let scale = if inches { 1.0 / 25.4 } else { 1.0 };
-            try_make(&sizes.yaml(&walk.yaml(scale), "  pair: mirror\n", inches)).map(|made| made.hollow.expect("a pair"))
+            try_make(&sizes.yaml(&walk.yaml(scale), "  pair: mirror\n", inches))
+                .map(|made| made.hollow.expect("a pair"))
         };
         let (Ok(mm), Ok(inches)) = (pair(false), pair(true)) else { continue };
         held += 1;
@@ -399,8 +461,9 @@ fn units_change_nothing() {
     assert_held(5, held, 6);
 }
 
-/// Area, both inertias and the centroid of a pair's section at x, by Green's theorem on the lines in which that plane cuts the solid of one
-/// half: triangles face out, so each line has the metal on a known side. `top` is the height of the solid's z = 0 over the seam plane.
+/// Area, both inertias and the centroid of a pair's section at x, by Green's theorem on the lines
+/// in which that plane cuts the solid of one half: triangles face out, so each line has the metal
+/// on a known side. `top` is the height of the solid's z = 0 over the seam plane.
 fn sliced(solid: &[planish::buck::Triangle], x: f64, top: f64) -> (f64, f64, f64) {
     let (mut area, mut first, mut across, mut up) = (0.0, 0.0, 0.0, 0.0);
     for (from, to) in cut_at(solid, x) {
@@ -416,8 +479,9 @@ fn sliced(solid: &[planish::buck::Triangle], x: f64, top: f64) -> (f64, f64, f64
     (2.0 * area, 2.0 * up, 2.0 * (across - first * first / area))
 }
 
-/// Tapered rails with a hollow belly and a round back, straight and crowned faces: every section, at the ends too, is that of a slice through
-/// the formed solid, and torsion agrees with Bredt's formula of what the section itself has: J A = 4 E² t², as far as walls stand square to the cut.
+/// Tapered rails with a hollow belly and a round back, straight and crowned faces: every section,
+/// at the ends too, is that of a slice through the formed solid, and torsion agrees with Bredt's
+/// formula of what the section itself has: J A = 4 E² t², as far as walls stand square to the cut.
 #[test]
 fn sections_of_tapered_rails_are_slices_of_their_solids() {
     let mut dice = Dice(77);
@@ -452,14 +516,22 @@ fn sections_of_tapered_rails_are_slices_of_their_solids() {
         rails += 1;
         let shell = half_shell(&yaml);
         let forming = made.flat.forming.as_ref().expect("walls");
-        let solid = planish::buck::formed_solid(&shell, &forming.wall, forming.face.as_ref(), &[], &[]).expect("a solid");
+        let solid =
+            planish::buck::formed_solid(&shell, &forming.wall, forming.face.as_ref(), &[], &[])
+                .expect("a solid");
         let hollow = made.hollow.as_ref().expect("a pair");
         assert!(hollow.skipped.is_empty(), "{:?}\n{yaml}", hollow.skipped);
         for section in &hollow.sections {
             let at = section.at.clamp(0.02, 339.98);
             let (area, iyy, izz) = sliced(&solid, at, forming.wall.depth);
-            for (what, value, wanted) in [("area", section.area, area), ("Iyy", section.iyy, iyy), ("Izz", section.izz, izz)] {
-                assert!((value / wanted - 1.0).abs() < 0.01, "{what} at {}: {value}, sliced {wanted}\n{yaml}", section.station);
+            for (what, value, wanted) in
+                [("area", section.area, area), ("Iyy", section.iyy, iyy), ("Izz", section.izz, izz)]
+            {
+                assert!(
+                    (value / wanted - 1.0).abs() < 0.01,
+                    "{what} at {}: {value}, sliced {wanted}\n{yaml}",
+                    section.station
+                );
             }
             let by_bredt = 4.0 * section.enclosed.powi(2) * 1.6 * 1.6 / section.area;
             assert!(
@@ -475,8 +547,9 @@ fn sections_of_tapered_rails_are_slices_of_their_solids() {
     assert_held(72, held, 8 * rails);
 }
 
-/// What solid and section share no slice tells: a straight drafted rail that gets shallower has its middle on its own line, and everywhere the
-/// section of a level rail as deep as it is there; one with a crown has the same section at its ends as within.
+/// What solid and section share no slice tells: a straight drafted rail that gets shallower has its
+/// middle on its own line, and everywhere the section of a level rail as deep as it is there; one
+/// with a crown has the same section at its ends as within.
 #[test]
 fn straight_rails_are_alike_on_both_sides_up_to_their_ends() {
     let rail = |depth: &str, more: &str| {
@@ -497,7 +570,12 @@ fn straight_rails_are_alike_on_both_sides_up_to_their_ends() {
     };
     let sections = |yaml: &str| made(yaml).hollow.expect("a pair").sections;
     let close = |what: &str, ours: &Section, other: &Section, yaml: &str| {
-        assert!(ours.centroid.y.abs() < 0.02, "{what} {}: middle at {:?}\n{yaml}", ours.station, ours.centroid);
+        assert!(
+            ours.centroid.y.abs() < 0.02,
+            "{what} {}: middle at {:?}\n{yaml}",
+            ours.station,
+            ours.centroid
+        );
         let figures = |s: &Section| [s.area, s.iyy, s.izz, s.torsion];
         for (a, b) in figures(ours).into_iter().zip(figures(other)) {
             assert!((a / b - 1.0).abs() < 0.006, "{what} {}: {a} and {b}\n{yaml}", ours.station);
@@ -508,7 +586,10 @@ fn straight_rails_are_alike_on_both_sides_up_to_their_ends() {
         let tapered = rail("{stations: [{at: 0, depth: 30}, {at: 300, depth: 20}]}", &draft);
         for section in sections(&tapered) {
             let level = rail(&format!("{:.9}", 30.0 - section.at / 30.0), &draft);
-            let level = sections(&level).into_iter().find(|other| other.station == section.station).expect("a section");
+            let level = sections(&level)
+                .into_iter()
+                .find(|other| other.station == section.station)
+                .expect("a section");
             close("tapered", &section, &level, &tapered);
         }
     }
@@ -521,8 +602,9 @@ fn straight_rails_are_alike_on_both_sides_up_to_their_ends() {
     }
 }
 
-/// A box folded shut by its own lid, a strip that is rolled to a tube, and a tray: the first closes a space off, 200 by 120 by 60 mm outside, the
-/// others do not; an opening in any wall of it lets the heat out.
+/// A box folded shut by its own lid, a strip that is rolled to a tube, and a tray: the first closes
+/// a space off, 200 by 120 by 60 mm outside, the others do not; an opening in any wall of it lets
+/// the heat out.
 #[test]
 fn folded_boxes_that_close_a_space_off_need_a_vent() {
     let folded = |openings: &str, lid: &str| {
@@ -543,15 +625,19 @@ fn folded_boxes_that_close_a_space_off_need_a_vent() {
             "
         ))
     };
-    let vent = |made: &MadePart| made.findings.iter().find(|finding| finding.rule == Rule::CavityVent).cloned();
+    let vent = |made: &MadePart| {
+        made.findings.iter().find(|finding| finding.rule == Rule::CavityVent).cloned()
+    };
     let lid = ", flanges: [{edge: outer, bend: 90, height: 119}]";
     let closed = vent(&folded("", lid)).expect("a closed box");
     assert!(!closed.is_ok() && closed.remedy.contains("vent"), "{closed:?}");
     let (_, litres) = closed.message.split_once("about ").expect("how much");
-    let litres: f64 = litres.split_whitespace().next().expect("a number").parse().expect("a number");
+    let litres: f64 =
+        litres.split_whitespace().next().expect("a number").parse().expect("a number");
     // Less than 1.44 litres by the sheet and a layer of cells of 3 mm along it.
     assert!((0.85..1.4).contains(&litres), "{litres}");
-    let vented = vent(&folded(", openings: [{circle: {diameter: 6, at: [60, 30]}}]", lid)).expect("still a cavity");
+    let vented = vent(&folded(", openings: [{circle: {diameter: 6, at: [60, 30]}}]", lid))
+        .expect("still a cavity");
     assert!(vented.is_ok(), "{vented:?}");
     assert!(vent(&folded("", "")).is_none(), "a tray");
     let tube = made(indoc!(

@@ -1,4 +1,5 @@
-//! Joggles against the closed form of an offset line, and against the two bends that they stand for.
+//! Joggles against the closed form of an offset line, and against the two bends that they stand
+//! for.
 
 use indoc::formatdoc;
 use planish::finding::{Finding, Rule};
@@ -23,8 +24,9 @@ fn strap(thickness: f64, dims: &str, middle: &str) -> String {
     )
 }
 
-/// A joggle of 2 mm at 30 degrees in 1.8 mm sheet over its own thickness as radius, K 0.42: run 4.9, metal over the run 0.32. The figures are from
-/// the trade notes, computed there from the same geometry; they have no other source.
+/// A joggle of 2 mm at 30 degrees in 1.8 mm sheet over its own thickness as radius, K 0.42: run
+/// 4.9, metal over the run 0.32. The figures are from the trade notes, computed there from the same
+/// geometry; they have no other source.
 #[test]
 fn a_joggle_for_a_lap_has_the_run_and_the_metal_of_the_trade_notes() {
     let made = made(&strap(1.8, "flat", "{joggle: {offset: 2, angle: 30, radius: 1.8}}"));
@@ -38,8 +40,8 @@ fn a_joggle_for_a_lap_has_the_run_and_the_metal_of_the_trade_notes() {
     assert_near("metal", made.flat.outside.bounds().width() - 110.0 - run, 0.32, 0.005);
 }
 
-/// Any joggle, either way: offset as asked, run = d/tan a + (2 R + T) tan(a/2), and the blank of the two bends written out. Closed form: tangents of
-/// an offset line, derived by hand.
+/// Any joggle, either way: offset as asked, run = d/tan a + (2 R + T) tan(a/2), and the blank of
+/// the two bends written out. Closed form: tangents of an offset line, derived by hand.
 #[test]
 fn any_joggle_is_an_offset_line() {
     let mut dice = Dice(81);
@@ -54,7 +56,10 @@ fn any_joggle_is_an_offset_line() {
         let yaml = strap(
             thickness,
             dims,
-            &format!("{{joggle: {{offset: {:.12}, angle: {angle:.12}, radius: {radius:.12}}}}}", sign * offset),
+            &format!(
+                "{{joggle: {{offset: {:.12}, angle: {angle:.12}, radius: {radius:.12}}}}}",
+                sign * offset
+            ),
         );
         let joggled = made(&yaml);
         let tree = joggled.flat.tree.as_ref().expect("bends");
@@ -83,7 +88,12 @@ fn any_joggle_is_an_offset_line() {
                 -angle
             ),
         ));
-        assert_near("blank", joggled.flat.outside.bounds().width(), two.flat.outside.bounds().width(), 1e-6);
+        assert_near(
+            "blank",
+            joggled.flat.outside.bounds().width(),
+            two.flat.outside.bounds().width(),
+            1e-6,
+        );
     }
 }
 
@@ -105,8 +115,15 @@ fn a_flange_behind_a_joggle_is_the_blank_of_the_section() {
               flanges: [{{edge: right, joggle: {{over: 1.5, angle: 45, radius: 2}}, height: 50}}]
             "
         ));
-        assert_near("width", folded.flat.outside.bounds().width(), bent.flat.outside.bounds().width(), 1e-9);
-        let angles = |made: &planish::make::MadePart| made.flat.bends.iter().map(|bend| bend.up).collect::<Vec<_>>();
+        assert_near(
+            "width",
+            folded.flat.outside.bounds().width(),
+            bent.flat.outside.bounds().width(),
+            1e-9,
+        );
+        let angles = |made: &planish::make::MadePart| {
+            made.flat.bends.iter().map(|bend| bend.up).collect::<Vec<_>>()
+        };
         assert_eq!(angles(&folded), angles(&bent));
         let tree = folded.flat.tree.as_ref().expect("bends");
         let z = tree.folded().on_face(2, tree.bends[1].child_line[0], 0.0)[2];
@@ -117,7 +134,13 @@ fn a_flange_behind_a_joggle_is_the_blank_of_the_section() {
 /// A small joggle is for a block, whatever the dies; a large one is two bends on the brake.
 #[test]
 fn a_joggle_too_near_for_the_dies_is_pressed_in_a_block() {
-    let made_at = |offset: f64| made(&strap(1.5, "outside", &format!("{{joggle: {{offset: {offset}, angle: 45, radius: 2}}}}")));
+    let made_at = |offset: f64| {
+        made(&strap(
+            1.5,
+            "outside",
+            &format!("{{joggle: {{offset: {offset}, angle: 45, radius: 2}}}}"),
+        ))
+    };
     let verdict = |made: &planish::make::MadePart, rule: Rule| {
         made.findings.iter().filter(|f| f.rule == rule).map(Finding::is_ok).collect::<Vec<_>>()
     };
@@ -127,6 +150,7 @@ fn a_joggle_too_near_for_the_dies_is_pressed_in_a_block() {
     // The slope is told of once: not as a short leg, nor as a part without an order.
     assert!(verdict(&small, Rule::LegLength).iter().all(|ok| *ok));
     assert_eq!(verdict(&small, Rule::BendOrder), [true]);
-    let steps = |made: &planish::make::MadePart| made.bending.as_ref().expect("bends").steps().len();
+    let steps =
+        |made: &planish::make::MadePart| made.bending.as_ref().expect("bends").steps().len();
     assert_eq!((steps(&small), steps(&large)), (0, 2));
 }

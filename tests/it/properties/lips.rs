@@ -22,7 +22,8 @@ fn plate(diameter: f64, height: f64, radius: f64, angle: f64, thickness: f64) ->
     )
 }
 
-/// The hole to cut is the ring's: tangent line outside the opening by H tan d + (R + T) tan(N/2), the wall walked inward from it.
+/// The hole to cut is the ring's: tangent line outside the opening by H tan d + (R + T) tan(N/2),
+/// the wall walked inward from it.
 #[test]
 fn holes_to_cut_have_the_ring_solution() {
     for (diameter, height, radius, angle) in [
@@ -64,23 +65,30 @@ fn holes_to_cut_have_the_ring_solution() {
     }
 }
 
-/// Demo gusset: holes finished 32 and 25 with lips 5 long at 45 degrees. The trade's first estimate takes the lip as 5 mm of sheet turned
-/// about a sharp line: 32 - 10 (1 - cos 45) = 29.1, and 22.1 (derived numbers). It leaves out the bend's radius, whose deduction makes the
-/// hole larger by up to two of them, and the stretching, which makes it smaller by less: both bound the band.
+/// Demo gusset: holes finished 32 and 25 with lips 5 long at 45 degrees. The trade's first estimate
+/// takes the lip as 5 mm of sheet turned about a sharp line: 32 - 10 (1 - cos 45) = 29.1, and 22.1
+/// (derived numbers). It leaves out the bend's radius, whose deduction makes the hole larger by up
+/// to two of them, and the stretching, which makes it smaller by less: both bound the band.
 #[test]
 fn derived_gusset_holes_are_near_the_first_estimate() {
     for (finished, estimate) in [(32.0, 29.1), (25.0, 22.1)] {
         let (thickness, radius) = (1.803, 1.8);
-        let made = made(&plate(finished, 5.0 * 45.0_f64.to_radians().sin(), radius, 45.0, thickness));
+        let made =
+            made(&plate(finished, 5.0 * 45.0_f64.to_radians().sin(), radius, 45.0, thickness));
         let turned = 45.0_f64.to_radians();
-        let deduction = 2.0 * (radius + thickness) * (turned / 2.0).tan() - turned * (radius + 0.42 * thickness);
+        let deduction = 2.0 * (radius + thickness) * (turned / 2.0).tan()
+            - turned * (radius + 0.42 * thickness);
         let hole = made.flat.openings[0].bounds().width();
         assert!(
             (estimate - 0.3..estimate + 2.0 * deduction + 0.3).contains(&hole),
             "{hole} for {estimate}, deduction {deduction}"
         );
     }
-    // A thin sheet with a tight bend comes down to the estimate, less what the stretched lip gains in length.
-    let thin = made(&plate(32.0, 5.0 * 45.0_f64.to_radians().sin(), 0.1, 45.0, 0.1)).flat.openings[0].bounds().width();
+    // A thin sheet with a tight bend comes down to the estimate, less what the stretched lip gains
+    // in length.
+    let thin = made(&plate(32.0, 5.0 * 45.0_f64.to_radians().sin(), 0.1, 45.0, 0.1)).flat.openings
+        [0]
+    .bounds()
+    .width();
     assert_near("thin", thin, 29.1, 0.35);
 }

@@ -56,7 +56,11 @@ fn signed_area(outline: &[Point]) -> f64 {
 
 /// First moment about the y axis, of the same sign as the area.
 fn moment(outline: &[Point]) -> f64 {
-    outline.windows(2).map(|p| p[0].to_vec2().cross(p[1].to_vec2()) * (p[0].x + p[1].x)).sum::<f64>() / 6.0
+    outline
+        .windows(2)
+        .map(|p| p[0].to_vec2().cross(p[1].to_vec2()) * (p[0].x + p[1].x))
+        .sum::<f64>()
+        / 6.0
 }
 
 /// For each colour of the scales its area and the x of its centroid.
@@ -64,7 +68,8 @@ fn colours(items: &[Item]) -> BTreeMap<Ink, (f64, f64)> {
     let mut all: BTreeMap<Ink, (f64, f64)> = BTreeMap::new();
     for item in items {
         let Item::Fill { ink: ink @ Ink::Step(..), outlines } = item else { continue };
-        let (area, x) = outlines.iter().fold((0.0, 0.0), |sum, o| (sum.0 + signed_area(o), sum.1 + moment(o)));
+        let (area, x) =
+            outlines.iter().fold((0.0, 0.0), |sum, o| (sum.0 + signed_area(o), sum.1 + moment(o)));
         let entry = all.entry(*ink).or_default();
         *entry = (entry.0 + area.abs(), entry.1 + x * area.signum());
     }
@@ -75,11 +80,18 @@ fn colours(items: &[Item]) -> BTreeMap<Ink, (f64, f64)> {
 }
 
 fn texts(items: &[Item]) -> Vec<&str> {
-    items.iter().filter_map(|item| if let Item::Words { text, .. } = item { Some(text.as_str()) } else { None }).collect()
+    items
+        .iter()
+        .filter_map(
+            |item| if let Item::Words { text, .. } = item { Some(text.as_str()) } else { None },
+        )
+        .collect()
 }
 
 fn has_pen(picture: &Picture, wanted: Pen) -> bool {
-    view(picture, false).iter().any(|item| matches!(item, Item::Lines { pen, .. } if *pen == wanted))
+    view(picture, false)
+        .iter()
+        .any(|item| matches!(item, Item::Lines { pen, .. } if *pen == wanted))
 }
 
 #[test]
@@ -111,7 +123,8 @@ fn metal_that_is_only_unrolled_has_no_map() {
     assert!(maps(&round_pan()).is_some());
 }
 
-/// The bands of a round pan fill the ring between its tangent line, edge radius and thickness inside the outline, and the net blank's edge.
+/// The bands of a round pan fill the ring between its tangent line, edge radius and thickness
+/// inside the outline, and the net blank's edge.
 #[test]
 fn bands_fill_the_walls_of_the_blank_and_shrink_is_blue_stretch_red() {
     let yaml = round_pan();
@@ -122,7 +135,8 @@ fn bands_fill_the_walls_of_the_blank_and_shrink_is_blue_stretch_red() {
         _ => None,
     });
     let xs: Vec<f64> = cut.expect("the cut").iter().map(|p| p.x).collect();
-    let wide = xs.iter().copied().fold(f64::MIN, f64::max) - xs.iter().copied().fold(f64::MAX, f64::min);
+    let wide =
+        xs.iter().copied().fold(f64::MIN, f64::max) - xs.iter().copied().fold(f64::MAX, f64::min);
     let scale = wide / flat.outside.bounds().width();
     let ring = flat.net_area() - std::f64::consts::PI * (60.0_f64 - 4.0 - 1.6).powi(2);
     for picture in [&maps.strain, &maps.thickness] {
@@ -132,9 +146,16 @@ fn bands_fill_the_walls_of_the_blank_and_shrink_is_blue_stretch_red() {
     }
     let steps = |maps: &MetalMaps| -> Vec<usize> {
         let inks = colours(view(&maps.strain, false)).into_keys();
-        inks.filter_map(|ink| if let Ink::Step(Scale::Diverging, step) = ink { Some(step) } else { None }).collect()
+        inks.filter_map(
+            |ink| if let Ink::Step(Scale::Diverging, step) = ink { Some(step) } else { None },
+        )
+        .collect()
     };
-    assert!(steps(&maps).iter().all(|step| *step <= 5) && steps(&maps)[0] < 3, "a pan's wall shrinks: {:?}", steps(&maps));
+    assert!(
+        steps(&maps).iter().all(|step| *step <= 5) && steps(&maps)[0] < 3,
+        "a pan's wall shrinks: {:?}",
+        steps(&maps)
+    );
     let lip = formatdoc!(
         "
         part: plate
@@ -144,7 +165,11 @@ fn bands_fill_the_walls_of_the_blank_and_shrink_is_blue_stretch_red() {
         "
     );
     let lip = self::maps(&lip).expect("a map");
-    assert!(steps(&lip).iter().all(|step| *step >= 5) && steps(&lip).contains(&8), "a lip stretches: {:?}", steps(&lip));
+    assert!(
+        steps(&lip).iter().all(|step| *step >= 5) && steps(&lip).contains(&8),
+        "a lip stretches: {:?}",
+        steps(&lip)
+    );
 }
 
 #[test]
@@ -158,15 +183,30 @@ fn edges_past_their_limits_are_marked_and_named() {
         metal_maps(&part, &made(&yaml).flat, false).expect("a map").strain
     };
     let names = |picture: &Picture, zone: &str| {
-        [false, true].map(|formed| texts(view(picture, formed)).iter().filter(|text| text.ends_with(zone)).count())
+        [false, true].map(|formed| {
+            texts(view(picture, formed)).iter().filter(|text| text.ends_with(zone)).count()
+        })
     };
     let (easy, caution, stop) = (with(0.5, 0.6), with(0.02, 0.5), with(0.02, 0.04));
-    assert!(!has_pen(&easy, Pen::Caution) && !has_pen(&easy, Pen::Stop) && names(&easy, "caution") == [0, 0]);
-    assert!(has_pen(&caution, Pen::Caution) && !has_pen(&caution, Pen::Stop) && names(&caution, ": caution") == [1, 1]);
-    assert!(!has_pen(&stop, Pen::Caution) && has_pen(&stop, Pen::Stop) && names(&stop, ": stop") == [1, 1]);
+    assert!(
+        !has_pen(&easy, Pen::Caution)
+            && !has_pen(&easy, Pen::Stop)
+            && names(&easy, "caution") == [0, 0]
+    );
+    assert!(
+        has_pen(&caution, Pen::Caution)
+            && !has_pen(&caution, Pen::Stop)
+            && names(&caution, ": caution") == [1, 1]
+    );
+    assert!(
+        !has_pen(&stop, Pen::Caution)
+            && has_pen(&stop, Pen::Stop)
+            && names(&stop, ": stop") == [1, 1]
+    );
 }
 
-/// Pages of wide parts have their views in the middle, so that the other hand's picture is the own one mirrored about it.
+/// Pages of wide parts have their views in the middle, so that the other hand's picture is the own
+/// one mirrored about it.
 #[test]
 fn the_other_hand_has_the_mirrored_picture() {
     let yaml = formatdoc!(
@@ -202,7 +242,8 @@ fn the_other_hand_has_the_mirrored_picture() {
     }
 }
 
-/// A tray with a flanged hole in one of its walls: the map shows the lip, at a scale that fits the page, and its edge as beyond caution where it is.
+/// A tray with a flanged hole in one of its walls: the map shows the lip, at a scale that fits the
+/// page, and its edge as beyond caution where it is.
 #[test]
 fn a_folded_parts_map_shows_its_lips() {
     let yaml = formatdoc!(
@@ -219,10 +260,14 @@ fn a_folded_parts_map_shows_its_lips() {
     assert!(texts.iter().any(|text| text.contains("largest stretch")), "{texts:?}");
     let scale = texts.iter().find(|text| text.starts_with("Its lips formed")).expect("a heading");
     // The blank is 160 mm wide, the page 400.
-    let figure: f64 =
-        scale.rsplit_once(", ").and_then(|(_, s)| s.split_once(" : ")).and_then(|(a, _)| a.parse().ok()).expect("a scale");
+    let figure: f64 = scale
+        .rsplit_once(", ")
+        .and_then(|(_, s)| s.split_once(" : "))
+        .and_then(|(a, _)| a.parse().ok())
+        .expect("a scale");
     assert!((0.5..4.0).contains(&figure), "{scale}");
-    // The lip, a ring about [80, ..] between its hole and its bend, is coloured: the area of red bands is that of the ring.
+    // The lip, a ring about [80, ..] between its hole and its bend, is coloured: the area of red
+    // bands is that of the ring.
     let forming = made(&yaml).flat.forming.expect("a lip");
     assert!(forming.max_stretch() > 0.08, "{}", forming.max_stretch());
     assert!(texts.iter().any(|text| text.contains("Edges that pass their limits")), "{texts:?}");

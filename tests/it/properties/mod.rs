@@ -1,5 +1,5 @@
-//! What holds for any part, whatever its sizes: lengths, areas and volumes worked out apart from the program, and motions that change
-//! nothing.
+//! What holds for any part, whatever its sizes: lengths, areas and volumes worked out apart from
+//! the program, and motions that change nothing.
 
 mod bent;
 mod bucks;

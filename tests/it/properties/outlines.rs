@@ -1,4 +1,5 @@
-//! Outlines of many tiny sides: whether they cross or touch themselves, held to another geometry library, and descriptions of them.
+//! Outlines of many tiny sides: whether they cross or touch themselves, held to another geometry
+//! library, and descriptions of them.
 
 use std::f64::consts::TAU;
 
@@ -15,15 +16,23 @@ fn is_simple(points: &[Point]) -> bool {
     geo::Polygon::new(geo::LineString::from(ring), Vec::new()).is_valid()
 }
 
-/// A ring that every ray from the origin crosses once, its sides some hundredths of a millimetre long and uneven.
+/// A ring that every ray from the origin crosses once, its sides some hundredths of a millimetre
+/// long and uneven.
 fn star(dice: &mut Dice, count: u32) -> Vec<Point> {
     let mean = f64::from(count) * 0.04 / TAU;
-    let waves: Vec<(f64, f64, f64)> =
-        (2..9).map(|k| (f64::from(k), 0.08 * dice.between(0.0, 1.0) * mean, TAU * dice.between(0.0, 1.0))).collect();
-    let angles: Vec<f64> = (0..count).map(|i| (f64::from(i) + dice.between(0.0, 0.9)) / f64::from(count) * TAU).collect();
+    let waves: Vec<(f64, f64, f64)> = (2..9)
+        .map(|k| (f64::from(k), 0.08 * dice.between(0.0, 1.0) * mean, TAU * dice.between(0.0, 1.0)))
+        .collect();
+    let angles: Vec<f64> = (0..count)
+        .map(|i| (f64::from(i) + dice.between(0.0, 0.9)) / f64::from(count) * TAU)
+        .collect();
     let rough = 0.02 * dice.between(0.0, 1.0);
     let at = |angle: f64, dice: &mut Dice| {
-        let radius = mean + waves.iter().map(|(k, height, phase)| height * (k * angle + phase).sin()).sum::<f64>();
+        let radius = mean
+            + waves
+                .iter()
+                .map(|(k, height, phase)| height * (k * angle + phase).sin())
+                .sum::<f64>();
         Point::ORIGIN + Vec2::from_angle(angle) * (radius + rough * dice.between(0.0, 1.0))
     };
     angles.into_iter().map(|angle| at(angle, dice)).collect()
@@ -92,8 +101,9 @@ fn a_plate_of_five_thousand_sides_is_made() {
 #[test]
 fn a_drawing_without_a_unit_takes_that_of_the_part_and_says_so() {
     let dxf = |header: &str| {
-        let words =
-            format!("0 SECTION 2 HEADER {header} 0 ENDSEC 0 SECTION 2 ENTITIES 0 CIRCLE 8 A 10 0 20 0 40 1 0 ENDSEC 0 EOF");
+        let words = format!(
+            "0 SECTION 2 HEADER {header} 0 ENDSEC 0 SECTION 2 ENTITIES 0 CIRCLE 8 A 10 0 20 0 40 1 0 ENDSEC 0 EOF"
+        );
         words.replace(' ', "\n")
     };
     let svg = |size: &str| format!("<svg {size} viewBox=\"0 0 9 9\"><circle r=\"1\"/></svg>");
@@ -108,9 +118,14 @@ fn a_drawing_without_a_unit_takes_that_of_the_part_and_says_so() {
             "
         );
         let files = Files(&[(name, drawing)]);
-        let part = planish::describe::read_part("part.yaml", yaml.into_bytes(), None, &files).expect(drawing);
+        let part = planish::describe::read_part("part.yaml", yaml.into_bytes(), None, &files)
+            .expect(drawing);
         let planish::part::Kind::Plate(plate) = &part.kind else { panic!("a plate") };
-        let row = part.assumed.iter().find(|row| row.key == "file.units").map(|row| (row.value.clone(), row.why.clone()));
+        let row = part
+            .assumed
+            .iter()
+            .find(|row| row.key == "file.units")
+            .map(|row| (row.value.clone(), row.why.clone()));
         (plate.profile.sides.bounds().width(), row)
     };
     for (name, drawing) in [
@@ -122,7 +137,10 @@ fn a_drawing_without_a_unit_takes_that_of_the_part_and_says_so() {
         let (width, row) = read(name, &drawing, "");
         let (value, why) = row.expect("listed");
         assert!(
-            (width - 50.8).abs() < 1e-9 && value == "in" && why.contains("does not say") && why.contains("units: in"),
+            (width - 50.8).abs() < 1e-9
+                && value == "in"
+                && why.contains("does not say")
+                && why.contains("units: in"),
             "{why}"
         );
         // Once it is said, there is nothing to assume.

@@ -1,4 +1,5 @@
-//! Half-shells whose face is not level: depth stations and crowns, against plane geometry, an axisymmetric solution and each other.
+//! Half-shells whose face is not level: depth stations and crowns, against plane geometry, an
+//! axisymmetric solution and each other.
 
 use indoc::formatdoc;
 use planish::fe::law::SheetLaw;
@@ -32,60 +33,108 @@ fn forming(yaml: &str) -> (planish::make::MadePart, Forming) {
 
 /// Flat area of all triangles of walls and face.
 fn triangles_area(forming: &Forming) -> f64 {
-    let area = |flat: &[Point], [a, b, c]: [usize; 3]| ((flat[b] - flat[a]).cross(flat[c] - flat[a]) / 2.0).abs();
-    forming.solved.iter().flat_map(|walls| walls.triangles.iter().map(|corners| area(&walls.flat, *corners))).sum()
+    let area = |flat: &[Point], [a, b, c]: [usize; 3]| {
+        ((flat[b] - flat[a]).cross(flat[c] - flat[a]) / 2.0).abs()
+    };
+    forming
+        .solved
+        .iter()
+        .flat_map(|walls| walls.triangles.iter().map(|corners| area(&walls.flat, *corners)))
+        .sum()
 }
 
-/// A channel whose web slopes straight from end to end is a bent sheet: web unrolled, bend allowance, walls as plane trapezoids. The
-/// corners of its blank by plane geometry in the wall's own plane.
+/// A channel whose web slopes straight from end to end is a bent sheet: web unrolled, bend
+/// allowance, walls as plane trapezoids. The corners of its blank by plane geometry in the wall's
+/// own plane.
 #[test]
 fn a_sloping_channel_unrolls_exactly() {
     let (t, r, k, length) = (1.6, 6.0, 0.44, 200.0);
     let (d0, d1) = (45.0, 28.0);
     let ends = "open_edges: [start, end]\n";
     let profile = "{path: [[0, 0], {to: [200, 0], edge: bottom}, {to: [200, 80], edge: end}, {to: [0, 80], edge: top}, {to: [0, 0], edge: start}]}";
-    let stations = format!("  depth: {{stations: [{{at: 0, depth: {d0}}}, {{at: {length}, depth: {d1}}}]}}\n  {ends}");
+    let stations = format!(
+        "  depth: {{stations: [{{at: 0, depth: {d0}}}, {{at: {length}, depth: {d1}}}]}}\n  {ends}"
+    );
     let (made, forming) = forming(&yaml(profile, &stations));
-    assert!(forming.max_stretch() < 1e-5 && forming.max_shrink() < 1e-5, "{} {}", forming.max_stretch(), forming.max_shrink());
+    assert!(
+        forming.max_stretch() < 1e-5 && forming.max_shrink() < 1e-5,
+        "{} {}",
+        forming.max_stretch(),
+        forming.max_shrink()
+    );
     let m: f64 = (d1 - d0) / length;
     let q = 1.0_f64.hypot(m);
     let outside = r + t;
     let allowance = std::f64::consts::FRAC_PI_2 * (r + k * t);
-    // The middle of the bend under the face's point at x = 0: of the outside R + T off it along its normal.
+    // The middle of the bend under the face's point at x = 0: of the outside R + T off it along its
+    // normal.
     let centre = (outside * m / q, d0 - outside / q);
     for x in [0.0, length] {
         let (dx, dz) = (x - centre.0, -centre.1);
         let (along, down) = ((dx + m * dz) / q, (m * dx - dz) / q);
         for y in [outside - allowance - down, 80.0 - outside + allowance + down] {
             let corner = Point::new(along, y);
-            let nearest = made.flat.net.vertices.iter().map(|v| v.point.distance(corner)).fold(f64::INFINITY, f64::min);
+            let nearest = made
+                .flat
+                .net
+                .vertices
+                .iter()
+                .map(|v| v.point.distance(corner))
+                .fold(f64::INFINITY, f64::min);
             assert!(nearest < 1e-3, "corner {corner:?} missed by {nearest}");
         }
     }
     // Web at both ends: the slope's own length between planes of the middle surface.
     let web = length * q;
-    let places = made.flat.outside.vertices.iter().filter(|v| (v.point.y - 40.0).abs() < 32.45).map(|v| v.point.x);
-    let (least, most) = places.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
+    let places = made
+        .flat
+        .outside
+        .vertices
+        .iter()
+        .filter(|v| (v.point.y - 40.0).abs() < 32.45)
+        .map(|v| v.point.x);
+    let (least, most) =
+        places.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
     assert_near("web", most - least, web, 1e-3);
-    assert_near("all metal is mapped", triangles_area(&forming), made.flat.net.area(), 0.003 * made.flat.net.area());
+    assert_near(
+        "all metal is mapped",
+        triangles_area(&forming),
+        made.flat.net.area(),
+        0.003 * made.flat.net.area(),
+    );
 }
 
-/// On a wall that is only unrolled the seam lies inside the cut by the trim, wherever the wall is high or low.
+/// On a wall that is only unrolled the seam lies inside the cut by the trim, wherever the wall is
+/// high or low.
 #[test]
 fn the_seam_of_a_sloping_channel_is_the_trim_inside_its_cut() {
     let profile = "{path: [[0, 0], {to: [200, 0], edge: bottom}, {to: [200, 80], edge: end}, {to: [0, 80], edge: top}, {to: [0, 0], edge: start}]}";
     let more = "  depth: {stations: [{at: 0, depth: 45}, {at: 200, depth: 25}]}\n  trim: 7\n  open_edges: [start, end]\n";
     let (made, _) = forming(&yaml(profile, more));
     let mut seen = 0;
-    for line in made.flat.scribes.iter().filter(|line| line.iter().map(planish::geom::Segment::length).sum::<f64>() > 150.0) {
+    for line in made
+        .flat
+        .scribes
+        .iter()
+        .filter(|line| line.iter().map(planish::geom::Segment::length).sum::<f64>() > 150.0)
+    {
         for i in 0..=20 {
             let place = line.len() as f64 * f64::from(i) / 20.0;
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a piece of the line")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "a piece of the line"
+            )]
             let piece = (place as usize).min(line.len() - 1);
             let p = line[piece].point_at(place - piece as f64);
             // Its ends lie on the blank's ends.
             if (12.0..188.0).contains(&p.x) {
-                assert_near(&format!("seam at {p:?}"), distance_to(&made.flat.outside, p), 7.0, 2e-3);
+                assert_near(
+                    &format!("seam at {p:?}"),
+                    distance_to(&made.flat.outside, p),
+                    7.0,
+                    2e-3,
+                );
                 seen += 1;
             }
         }
@@ -98,8 +147,13 @@ fn the_seam_of_a_sloping_channel_is_the_trim_inside_its_cut() {
 fn a_slope_of_nothing_is_a_level_shell() {
     let profile = "{rectangle: {size: [200, 120], corner_radius: 40}}";
     let level = made(&yaml(profile, "  depth: 25\n  trim: 5\n"));
-    let sloping = made(&yaml(profile, "  depth: {stations: [{at: -90, depth: 25.001}, {at: 90, depth: 25}]}\n  trim: 5\n"));
-    for (a, b) in [(&level.flat.net, &sloping.flat.net), (&level.flat.outside, &sloping.flat.outside)] {
+    let sloping = made(&yaml(
+        profile,
+        "  depth: {stations: [{at: -90, depth: 25.001}, {at: 90, depth: 25}]}\n  trim: 5\n",
+    ));
+    for (a, b) in
+        [(&level.flat.net, &sloping.flat.net), (&level.flat.outside, &sloping.flat.outside)]
+    {
         let miss = a.flatten(0.05).iter().map(|p| distance_to(b, *p)).fold(0.0, f64::max);
         assert!(miss < 0.02, "blanks {miss} mm apart");
     }
@@ -118,11 +172,24 @@ fn a_mirrored_depth_gives_the_mirrored_blank() {
         if sign < 0.0 {
             corners.reverse();
         }
-        format!("{{path: [{}, {}, {{to: {}, round: 35}}]}}", at(0.0, 0.0), corners.join(", "), at(0.0, 0.0))
+        format!(
+            "{{path: [{}, {}, {{to: {}, round: 35}}]}}",
+            at(0.0, 0.0),
+            corners.join(", "),
+            at(0.0, 0.0)
+        )
     };
     let stations = |list: &str| format!("  depth: {{stations: [{list}], between: smooth}}\n");
-    let own = forming(&yaml(&path(1.0), &stations("{at: 10, depth: 20}, {at: 80, depth: 26}, {at: 170, depth: 30}"))).1;
-    let other = forming(&yaml(&path(-1.0), &stations("{at: -170, depth: 30}, {at: -80, depth: 26}, {at: -10, depth: 20}"))).1;
+    let own = forming(&yaml(
+        &path(1.0),
+        &stations("{at: 10, depth: 20}, {at: 80, depth: 26}, {at: 170, depth: 30}"),
+    ))
+    .1;
+    let other = forming(&yaml(
+        &path(-1.0),
+        &stations("{at: -170, depth: 30}, {at: -80, depth: 26}, {at: -10, depth: 20}"),
+    ))
+    .1;
     assert_eq!(own.edge.len(), other.edge.len());
     for sample in &own.edge {
         let mirrored = Point::new(-sample.at.x, sample.at.y);
@@ -131,7 +198,8 @@ fn a_mirrored_depth_gives_the_mirrored_blank() {
     }
 }
 
-/// A depth along a run that curves, smooth and straight: balanced, and the outline holds all the metal.
+/// A depth along a run that curves, smooth and straight: balanced, and the outline holds all the
+/// metal.
 #[test]
 fn a_depth_along_a_curved_run_balances() {
     let profile = "{centreline: {through: [[0, 0], [150, 20], [400, 120]], width: 70}}";
@@ -143,7 +211,12 @@ fn a_depth_along_a_curved_run_balances() {
         for walls in &forming.solved {
             assert!(walls.quality.edge_force < 0.02, "{}", walls.quality.edge_force);
         }
-        assert_near("all metal is mapped", triangles_area(&forming), made.flat.outside.area(), 0.003 * made.flat.outside.area());
+        assert_near(
+            "all metal is mapped",
+            triangles_area(&forming),
+            made.flat.outside.area(),
+            0.003 * made.flat.outside.area(),
+        );
         assert!(made.buck.expect("a buck").clamp_plate.is_some());
     }
 }
@@ -153,8 +226,9 @@ const DEPTH: f64 = 22.0;
 const RADIUS: f64 = 80.0;
 const OUTSIDE: f64 = 7.6;
 
-// A crowned round shell: the skin under even pressure is a paraboloid, z = z_F + c (1 - (r/a)²), that meets the ball of the edge where their
-// slopes agree: 2 c/a = tan f, a = a0 + (R + T) sin f, z_F = depth - (R + T)(1 - cos f), z_F + c = depth + crown.
+// A crowned round shell: the skin under even pressure is a paraboloid, z = z_F + c (1 - (r/a)²),
+// that meets the ball of the edge where their slopes agree: 2 c/a = tan f, a = a0 + (R + T) sin f,
+// z_F = depth - (R + T)(1 - cos f), z_F + c = depth + crown.
 fn round_crown() -> (f64, f64, f64, f64) {
     let (mut low, mut high) = (0.0_f64, 1.2_f64);
     let parts = |f: f64| {
@@ -172,7 +246,10 @@ fn round_crown() -> (f64, f64, f64, f64) {
 }
 
 fn dome() -> String {
-    yaml(&format!("{{circle: {{diameter: {}}}}}", 2.0 * RADIUS), &format!("  depth: {DEPTH}\n  crown: {CROWN}\n"))
+    yaml(
+        &format!("{{circle: {{diameter: {}}}}}", 2.0 * RADIUS),
+        &format!("  depth: {DEPTH}\n  crown: {CROWN}\n"),
+    )
 }
 
 #[test]
@@ -198,8 +275,9 @@ fn tension(law: &SheetLaw, own: f64, other: f64) -> f64 {
     slope * front * (2.0 * own + 2.0 * r / (1.0 + r) * other) * (-(own + other)).exp()
 }
 
-// The blank of a crowned round shell against the axisymmetric balance of the same metal, integrated along the meridian from the middle:
-// d(T_s rho) = T_h d rho, dR/ds = e^(-e_s), the strain at the middle found by shooting for an edge free of force.
+// The blank of a crowned round shell against the axisymmetric balance of the same metal, integrated
+// along the meridian from the middle: d(T_s rho) = T_h d rho, dR/ds = e^(-e_s), the strain at the
+// middle found by shooting for an edge free of force.
 #[test]
 fn a_round_crown_has_the_axisymmetric_blank() {
     let yaml = dome();
@@ -265,7 +343,12 @@ fn a_round_crown_has_the_axisymmetric_blank() {
         let radius = at.to_vec2().hypot();
         assert!((radius - exact).abs() < 5e-4 * exact, "{radius} and {exact}");
     }
-    assert_near("all metal is mapped", triangles_area(&forming), made.flat.net.area(), 0.002 * made.flat.net.area());
+    assert_near(
+        "all metal is mapped",
+        triangles_area(&forming),
+        made.flat.net.area(),
+        0.002 * made.flat.net.area(),
+    );
 }
 
 /// The hollow of two crowned round halves: under the paraboloid, the ball's ring and the wall.
@@ -279,20 +362,31 @@ fn a_crowned_pair_holds_what_stands_under_its_skin() {
     let ring = |r0: f64, r1: f64, height: f64| std::f64::consts::PI * (r1 * r1 - r0 * r0) * height;
     let mut volume = 0.0;
     for i in 0..steps {
-        let (r0, r1) = (a * f64::from(i) / f64::from(steps), a * f64::from(i + 1) / f64::from(steps));
+        let (r0, r1) =
+            (a * f64::from(i) / f64::from(steps), a * f64::from(i + 1) / f64::from(steps));
         volume += ring(r0, r1, z + c * (1.0 - (f64::midpoint(r0, r1) / a).powi(2)));
-        let angle = |i: i32| f + (std::f64::consts::FRAC_PI_2 - f) * f64::from(i) / f64::from(steps);
+        let angle =
+            |i: i32| f + (std::f64::consts::FRAC_PI_2 - f) * f64::from(i) / f64::from(steps);
         let (p, q) = (angle(i), angle(i + 1));
         let centre = RADIUS - OUTSIDE;
         let height = DEPTH - OUTSIDE + OUTSIDE * f64::midpoint(p, q).cos();
         volume += ring(centre + OUTSIDE * p.sin(), centre + OUTSIDE * q.sin(), height);
     }
     assert_near("outside", hollow.outside_volume.expect("known"), 2.0 * volume, 0.003 * volume);
-    // The section through the middle: an arc of the paraboloid, the ball's two and two straight walls, mirrored in the seam plane.
-    let section = hollow.sections.iter().find(|section| section.at.abs() < 1e-6).expect("a section through the middle");
+    // The section through the middle: an arc of the paraboloid, the ball's two and two straight
+    // walls, mirrored in the seam plane.
+    let section = hollow
+        .sections
+        .iter()
+        .find(|section| section.at.abs() < 1e-6)
+        .expect("a section through the middle");
     let slope = |y: f64| (2.0 * c * y / (a * a)).hypot(1.0);
-    let arc: f64 =
-        (0..steps).map(|i| slope(-a + 2.0 * a * (f64::from(i) + 0.5) / f64::from(steps)) * 2.0 * a / f64::from(steps)).sum();
+    let arc: f64 = (0..steps)
+        .map(|i| {
+            slope(-a + 2.0 * a * (f64::from(i) + 0.5) / f64::from(steps)) * 2.0 * a
+                / f64::from(steps)
+        })
+        .sum();
     let turn = std::f64::consts::FRAC_PI_2 - f;
     let outer = arc + 2.0 * (OUTSIDE * turn + DEPTH - OUTSIDE);
     let t = 1.6;
@@ -302,16 +396,23 @@ fn a_crowned_pair_holds_what_stands_under_its_skin() {
     let centre = RADIUS - OUTSIDE;
     let half = 2.0 * a * z
         + 4.0 * a * c / 3.0
-        + 2.0 * (OUTSIDE * (1.0 - f.sin()) * (DEPTH - OUTSIDE) + OUTSIDE * OUTSIDE / 2.0 * (turn - f.sin() * f.cos()));
+        + 2.0
+            * (OUTSIDE * (1.0 - f.sin()) * (DEPTH - OUTSIDE)
+                + OUTSIDE * OUTSIDE / 2.0 * (turn - f.sin() * f.cos()));
     assert_near("a", a, centre + OUTSIDE * f.sin(), 1e-9);
     let enclosed = 2.0 * half - metal / 2.0 - std::f64::consts::PI * t * t / 4.0;
     assert_near("enclosed", section.enclosed, enclosed, 0.003 * enclosed);
     let middle = metal / t;
-    assert_near("torsion", section.torsion, 4.0 * enclosed * enclosed * t / middle, 0.01 * section.torsion);
+    assert_near(
+        "torsion",
+        section.torsion,
+        4.0 * enclosed * enclosed * t / middle,
+        0.01 * section.torsion,
+    );
 }
 
-/// Sections of faces that slope or bulge by next to nothing are those of the level shell, which another piece of code finds; the metal of
-/// a sloping channel adds up to its volume along the run.
+/// Sections of faces that slope or bulge by next to nothing are those of the level shell, which
+/// another piece of code finds; the metal of a sloping channel adds up to its volume along the run.
 #[test]
 fn sections_of_faces_that_are_not_level() {
     let profile = "{rectangle: {size: [240, 90], corner_radius: 30}}";
@@ -328,13 +429,22 @@ fn sections_of_faces_that_are_not_level() {
         ))
     };
     let level = pair("  depth: 30\n").hollow.expect("a pair");
-    for depth in ["  depth: 30\n  crown: 0.001\n", "  depth: {stations: [{at: -120, depth: 30}, {at: 120, depth: 30.001}]}\n"] {
+    for depth in [
+        "  depth: 30\n  crown: 0.001\n",
+        "  depth: {stations: [{at: -120, depth: 30}, {at: 120, depth: 30.001}]}\n",
+    ] {
         let shaped = pair(depth).hollow.expect("a pair");
         assert_eq!(shaped.sections.len(), level.sections.len(), "{depth}");
         assert!(level.sections.len() > 3);
         for (a, b) in shaped.sections.iter().zip(&level.sections) {
             assert_eq!((&a.station, a.through_opening), (&b.station, b.through_opening));
-            let numbers = [(a.area, b.area), (a.enclosed, b.enclosed), (a.iyy, b.iyy), (a.izz, b.izz), (a.torsion, b.torsion)];
+            let numbers = [
+                (a.area, b.area),
+                (a.enclosed, b.enclosed),
+                (a.iyy, b.iyy),
+                (a.izz, b.izz),
+                (a.torsion, b.torsion),
+            ];
             for (i, (found, wanted)) in numbers.into_iter().enumerate() {
                 assert_near(&format!("{i} at {}{depth}", a.station), found, wanted, 0.005 * wanted);
             }
@@ -347,15 +457,28 @@ fn sections_of_faces_that_are_not_level() {
     );
     let hollow = made(&sloping).hollow.expect("a pair");
     let areas: Vec<f64> = [0.0, 50.0, 100.0, 150.0, 200.0]
-        .map(|at: f64| hollow.sections.iter().find(|section| (section.at - at).abs() < 1e-6).expect("a section").area)
+        .map(|at: f64| {
+            hollow
+                .sections
+                .iter()
+                .find(|section| (section.at - at).abs() < 1e-6)
+                .expect("a section")
+                .area
+        })
         .to_vec();
     // The depth changes in a straight line, and so does the area.
     let volume = 200.0 * (areas[0] + 4.0 * areas[2] + areas[4]) / 6.0;
-    assert_near("metal", volume, hollow.outside_volume.expect("known") - hollow.volume.expect("known"), 2e-3 * volume);
+    assert_near(
+        "metal",
+        volume,
+        hollow.outside_volume.expect("known") - hollow.volume.expect("known"),
+        2e-3 * volume,
+    );
     assert_near("half-way", areas[1] + areas[3], 2.0 * areas[2], 1e-6 * areas[2]);
 }
 
-/// Random slopes and crowns on rounded rectangles: laid flat with all their metal, or refused with a reason.
+/// Random slopes and crowns on rounded rectangles: laid flat with all their metal, or refused with
+/// a reason.
 #[test]
 fn random_shaped_shells_are_laid_flat_or_refused() {
     let mut dice = crate::support::dice::Dice(77);
@@ -372,12 +495,21 @@ fn random_shaped_shells_are_laid_flat_or_refused() {
             f64::midpoint(d0, d1) + dice.between(-2.0, 2.0),
             w / 2.0
         );
-        let yaml = yaml(&format!("{{rectangle: {{size: [{w}, {h}], corner_radius: {corner}}}}}"), &more);
+        let yaml =
+            yaml(&format!("{{rectangle: {{size: [{w}, {h}], corner_radius: {corner}}}}}"), &more);
         match try_make(&yaml) {
             Ok(made) => {
                 let forming = made.flat.forming.as_ref().expect("formed");
-                assert_near("metal", triangles_area(forming), made.flat.outside.area(), 0.003 * made.flat.outside.area());
-                assert!(forming.solved.iter().all(|walls| walls.quality.edge_force < 0.03), "{yaml}");
+                assert_near(
+                    "metal",
+                    triangles_area(forming),
+                    made.flat.outside.area(),
+                    0.003 * made.flat.outside.area(),
+                );
+                assert!(
+                    forming.solved.iter().all(|walls| walls.quality.edge_force < 0.03),
+                    "{yaml}"
+                );
             }
             Err(_) => refused += 1,
         }
@@ -385,7 +517,8 @@ fn random_shaped_shells_are_laid_flat_or_refused() {
     assert!(refused <= 1, "{refused} of 6 refused");
 }
 
-/// Templates across a crowned block: at each station as high as the block's face there, its edge left sharp; highest over the middle.
+/// Templates across a crowned block: at each station as high as the block's face there, its edge
+/// left sharp; highest over the middle.
 #[test]
 fn crowned_bucks_have_a_template_across_each_station() {
     let profile = "{rectangle: {size: [180, 120], corner_radius: 40}}";
@@ -400,7 +533,10 @@ fn crowned_bucks_have_a_template_across_each_station() {
         let foot = 30.0 + 9.0 - 1.6 - buck.height;
         for y in [-30.0, -12.0, 0.0, 25.0] {
             let wanted = face.skin_height(station.origin + station.across * y, 1.6) - foot;
-            let top = planish::geom::Loop::of(template, None).heights_at(y).into_iter().fold(0.0, f64::max);
+            let top = planish::geom::Loop::of(template, None)
+                .heights_at(y)
+                .into_iter()
+                .fold(0.0, f64::max);
             assert_near(&format!("{name} at {y}"), top, wanted, 0.02);
         }
         assert!(bounds.y0.abs() < 1e-9 && bounds.height() < buck.height + 0.02, "{bounds:?}");

@@ -29,14 +29,22 @@ fn solids(yaml: &str) -> Option<Solids> {
     let shell = half_shell(yaml);
     let wall = made.flat.forming.as_ref().expect("walls").wall;
     let set = made.buck.as_ref().expect("a buck");
-    let buck = buck_solid(&shell, &wall, made.flat.forming.as_ref().and_then(|f| f.face.as_ref()), set)
-        .unwrap_or_else(|| panic!("no buck\n{yaml}"));
-    let formed = formed_solid(&shell, &wall, made.flat.forming.as_ref().and_then(|f| f.face.as_ref()), &made.flat.openings, &[])
-        .unwrap_or_else(|| panic!("no shell\n{yaml}"));
+    let buck =
+        buck_solid(&shell, &wall, made.flat.forming.as_ref().and_then(|f| f.face.as_ref()), set)
+            .unwrap_or_else(|| panic!("no buck\n{yaml}"));
+    let formed = formed_solid(
+        &shell,
+        &wall,
+        made.flat.forming.as_ref().and_then(|f| f.face.as_ref()),
+        &made.flat.openings,
+        &[],
+    )
+    .unwrap_or_else(|| panic!("no shell\n{yaml}"));
     Some(Solids { shell, wall, buck, formed, height: set.height, undercut: set.undercut.radians() })
 }
 
-/// Volume between heights of a convex outline whose inset at height z is `inset(z)`: the integral of Steiner's area, by Simpson's rule.
+/// Volume between heights of a convex outline whose inset at height z is `inset(z)`: the integral
+/// of Steiner's area, by Simpson's rule.
 fn stacked(area: f64, length: f64, from: f64, to: f64, inset: impl Fn(f64) -> f64) -> f64 {
     let at = |z: f64| area - length * inset(z) + PI * inset(z).powi(2);
     let n = 2000;
@@ -49,8 +57,9 @@ fn stacked(area: f64, length: f64, from: f64, to: f64, inset: impl Fn(f64) -> f6
         .sum()
 }
 
-/// Inset of the outside skin (or the inside one) at a height below the outside of the face, from the wall's sizes by hand; the bend turns
-/// on by `under` more radians than the wall's angle, and the wall goes on from there.
+/// Inset of the outside skin (or the inside one) at a height below the outside of the face, from
+/// the wall's sizes by hand; the bend turns on by `under` more radians than the wall's angle, and
+/// the wall goes on from there.
 fn skin(sizes: &Sizes, outside: bool, under: f64, z: f64) -> f64 {
     let radius = if outside { sizes.radius + sizes.thickness } else { sizes.radius };
     let centre = sizes.radius + sizes.thickness;
@@ -64,8 +73,8 @@ fn skin(sizes: &Sizes, outside: bool, under: f64, z: f64) -> f64 {
     }
 }
 
-/// Convex rounded shells: buck and shell are stacks of inset outlines. Chords of arcs stray 0.05 mm, so volumes may miss by that times
-/// the surface.
+/// Convex rounded shells: buck and shell are stacks of inset outlines. Chords of arcs stray 0.05
+/// mm, so volumes may miss by that times the surface.
 #[test]
 fn solids_of_convex_shells_have_their_volume() {
     let mut dice = Dice(40);
@@ -77,7 +86,8 @@ fn solids_of_convex_shells_have_their_volume() {
         let Some(solids) = solids(&sizes.yaml(&walk.yaml(1.0), "", false)) else { continue };
         held += 1;
         assert!(is_closed(&solids.buck) && is_closed(&solids.formed));
-        let (area, length) = (solids.shell.profile.sides.area(), solids.shell.profile.sides.length());
+        let (area, length) =
+            (solids.shell.profile.sides.area(), solids.shell.profile.sides.length());
         let t = sizes.thickness;
         let foot = t + solids.height;
         let wanted = stacked(area, length, t, foot, |z| skin(&sizes, false, solids.undercut, z));
@@ -100,8 +110,9 @@ fn solids_of_convex_shells_have_their_volume() {
     assert_held(9, held, 12);
 }
 
-/// Straight walls with open ends: the shell is a prism on its section. Its section by hand: face, two bends of N T (R + T/2), two walls. The flat
-/// takes N T (R + K T) for a bend, so the shell holds (1/2 - K) N T² a bend more.
+/// Straight walls with open ends: the shell is a prism on its section. Its section by hand: face,
+/// two bends of N T (R + T/2), two walls. The flat takes N T (R + K T) for a bend, so the shell
+/// holds (1/2 - K) N T² a bend more.
 #[test]
 fn solids_of_open_channels_are_prisms() {
     let mut dice = Dice(41);
@@ -128,11 +139,17 @@ fn solids_of_open_channels_are_prisms() {
         assert_near("shell", found, a * section - hole, t * 0.05 * 20.0 * PI + 1e-6);
         let net = made(&yaml).flat.net_area() * t;
         let more = 2.0 * a * (0.5 - sizes.k_factor) * sizes.angle() * t * t;
-        assert_near("metal", found, net + more, 2.0 * a * bend * (1.0 / shrunk - 1.0) + t * 0.05 * 20.0 * PI + 1e-6);
+        assert_near(
+            "metal",
+            found,
+            net + more,
+            2.0 * a * bend * (1.0 / shrunk - 1.0) + t * 0.05 * 20.0 * PI + 1e-6,
+        );
     }
 }
 
-/// Every shell that has a blank and holds together has its solids, with corners left sharp, open edges, scoops and curves.
+/// Every shell that has a blank and holds together has its solids, with corners left sharp, open
+/// edges, scoops and curves.
 #[test]
 fn solids_are_closed() {
     let mut dice = Dice(42);
@@ -160,11 +177,14 @@ fn solids_are_closed() {
     assert_held(14, done, 16);
 }
 
-/// A rail 60 wide with open ends on its buck, in one system of coordinates: laid over each other the two touch at the face and where the bend
-/// ends, and below it the buck stands off by the undercut, h tan u, and nowhere in the metal. Level and tapered.
+/// A rail 60 wide with open ends on its buck, in one system of coordinates: laid over each other
+/// the two touch at the face and where the bend ends, and below it the buck stands off by the
+/// undercut, h tan u, and nowhere in the metal. Level and tapered.
 #[test]
 fn the_buck_fits_into_its_shell_and_leans_under() {
-    for (depth, slope) in [("30", 0.0_f64), ("{stations: [{at: 0, depth: 40}, {at: 200, depth: 30}]}", 0.05)] {
+    for (depth, slope) in
+        [("30", 0.0_f64), ("{stations: [{at: 0, depth: 40}, {at: 200, depth: 30}]}", 0.05)]
+    {
         for undercut in [0.0_f64, 2.0, 5.0] {
             let yaml = formatdoc!(
                 "
@@ -182,31 +202,43 @@ fn the_buck_fits_into_its_shell_and_leans_under() {
             );
             let solids = solids(&yaml).expect("a rail");
             assert!(is_closed(&solids.buck) && is_closed(&solids.formed));
-            // Half widths at a height of the section at x = 100, from the triangles that cross there.
+            // Half widths at a height of the section at x = 100, from the triangles that cross
+            // there.
             let widths = |surface: &[Triangle], z: f64| -> Vec<f64> {
                 let mut found: Vec<f64> = cut_at(surface, 100.0)
                     .into_iter()
                     .filter_map(|(a, b)| {
                         let share = (z - a[2]) / (b[2] - a[2]);
-                        (a[2] != b[2] && (0.0..1.0).contains(&share)).then(|| (a[1] + (b[1] - a[1]) * share).abs())
+                        (a[2] != b[2] && (0.0..1.0).contains(&share))
+                            .then(|| (a[1] + (b[1] - a[1]) * share).abs())
                     })
                     .collect();
                 found.sort_by(f64::total_cmp);
                 found
             };
             let top = |surface: &[Triangle]| {
-                cut_at(surface, 100.0).into_iter().flat_map(|(a, b)| [a, b]).map(|p| p[2]).fold(f64::NEG_INFINITY, f64::max)
+                cut_at(surface, 100.0)
+                    .into_iter()
+                    .flat_map(|(a, b)| [a, b])
+                    .map(|p| p[2])
+                    .fold(f64::NEG_INFINITY, f64::max)
             };
             // The face's outside falls by the slope; square to it the metal is 1.6 thick.
             let at = -100.0 * slope;
             assert_near("shell's face", top(&solids.formed), at, 1e-6);
-            assert_near("buck's face", top(&solids.buck), at - 1.6 * (1.0 + slope * slope).sqrt(), 1e-6);
+            assert_near(
+                "buck's face",
+                top(&solids.buck),
+                at - 1.6 * (1.0 + slope * slope).sqrt(),
+                1e-6,
+            );
             let (mut met, mut below) = (0, 0);
             for step in 1..28 {
                 let z = at - f64::from(step);
-                let (Some(buck), Some(shell)) =
-                    (widths(&solids.buck, z).last().copied(), widths(&solids.formed, z).first().copied())
-                else {
+                let (Some(buck), Some(shell)) = (
+                    widths(&solids.buck, z).last().copied(),
+                    widths(&solids.formed, z).first().copied(),
+                ) else {
                     continue;
                 };
                 met += 1;
@@ -216,7 +248,8 @@ fn the_buck_fits_into_its_shell_and_leans_under() {
                 if from_bend > 1.0 {
                     below += 1;
                     let wanted = undercut.to_radians();
-                    let off = 4.8 * (1.0 - wanted.cos()) + (from_bend - 4.8 * wanted.sin()) * wanted.tan();
+                    let off = 4.8 * (1.0 - wanted.cos())
+                        + (from_bend - 4.8 * wanted.sin()) * wanted.tan();
                     assert_near("stands off", shell - buck, off, 0.02);
                 }
             }
@@ -226,15 +259,19 @@ fn the_buck_fits_into_its_shell_and_leans_under() {
     }
 }
 
-/// A box whose corners stay open is a face with four flaps that end square: its metal is theirs, and at the seam the flaps stand the bend's
-/// width off the corners of the outline. With a crown, and with a taper, the surface closes too.
+/// A box whose corners stay open is a face with four flaps that end square: its metal is theirs,
+/// and at the seam the flaps stand the bend's width off the corners of the outline. With a crown,
+/// and with a taper, the surface closes too.
 #[test]
 fn open_corners_stay_open_in_the_solid() {
     let mut dice = Dice(44);
     let (mut held, mut level) = (0, 0);
     for round in 0..9 {
         let sizes = Sizes::random(&mut dice);
-        let (a, b) = (dice.between(90.0, 400.0) + 2.0 * sizes.inset(), dice.between(80.0, 200.0) + 2.0 * sizes.inset());
+        let (a, b) = (
+            dice.between(90.0, 400.0) + 2.0 * sizes.inset(),
+            dice.between(80.0, 200.0) + 2.0 * sizes.inset(),
+        );
         let profile = format!("{{rectangle: {{size: [{a:.9}, {b:.9}]}}}}");
         let key = ["", "  crown: 2\n", "  crown: 1\n"][round % 3];
         let yaml = sizes.yaml(&profile, &format!("  join: open\n{key}"), false);
@@ -242,9 +279,11 @@ fn open_corners_stay_open_in_the_solid() {
         held += 1;
         let shell = half_shell(&yaml);
         let forming = made.flat.forming.as_ref().expect("walls");
-        let corners: Vec<planish::geom::Point> = forming.corners.iter().map(|corner| corner.at).collect();
+        let corners: Vec<planish::geom::Point> =
+            forming.corners.iter().map(|corner| corner.at).collect();
         assert_eq!(corners.len(), 4);
-        let formed = formed_solid(&shell, &forming.wall, forming.face.as_ref(), &[], &corners).expect("a solid");
+        let formed = formed_solid(&shell, &forming.wall, forming.face.as_ref(), &[], &corners)
+            .expect("a solid");
         assert!(is_closed(&formed), "{yaml}");
         if key.is_empty() {
             level += 1;
@@ -255,7 +294,12 @@ fn open_corners_stay_open_in_the_solid() {
             assert_near("volume", volume(&formed), wanted, 2e-3 * wanted);
             // The outside's end, below which the inside's lies where walls lean.
             let at_seam = formed.iter().flatten().filter(|p| (p[2] + sizes.depth).abs() < 1e-9);
-            let near = at_seam.map(|p| corners.iter().map(|c| c.distance((p[0], p[1]).into())).fold(f64::INFINITY, f64::min));
+            let near = at_seam.map(|p| {
+                corners
+                    .iter()
+                    .map(|c| c.distance((p[0], p[1]).into()))
+                    .fold(f64::INFINITY, f64::min)
+            });
             assert_near("off the corner", near.fold(f64::INFINITY, f64::min), sizes.inset(), 1e-6);
         }
     }

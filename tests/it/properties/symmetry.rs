@@ -1,4 +1,5 @@
-//! Motions of the profile, the vertex it starts from and the way it is walked change nothing but where the blank lies.
+//! Motions of the profile, the vertex it starts from and the way it is walked change nothing but
+//! where the blank lies.
 
 use std::fmt::Write as _;
 
@@ -11,7 +12,8 @@ use crate::support::dice::Dice;
 use crate::support::outlines::{Walk, Way, sharpest, stray};
 use crate::support::parts::{made, try_make};
 
-/// An outline of one of four families by turns: rounded convex, with scoops, with curves, an S of equal arcs.
+/// An outline of one of four families by turns: rounded convex, with scoops, with curves, an S of
+/// equal arcs.
 pub(crate) fn any_outline(dice: &mut Dice, round: u32, sizes: &Sizes) -> Walk {
     let inset = sizes.inset();
     let (count, corner) = (dice.whole(4, 7), inset + dice.between(4.0, 40.0));
@@ -57,10 +59,15 @@ fn assert_same(what: &str, a: &Polyarc, b: &Polyarc, near: f64) {
     assert_near(&format!("{what}: length"), a.length(), b.length(), near * 20.0);
 }
 
-/// Curved edges are fitted with arcs from one end on, so that another start gives other arcs, each well within the 0.01 mm of the contract; where
-/// there is nothing to fit the outlines agree to rounding.
+/// Curved edges are fitted with arcs from one end on, so that another start gives other arcs, each
+/// well within the 0.01 mm of the contract; where there is nothing to fit the outlines agree to
+/// rounding.
 fn nearness(outline: &Polyarc, other: &Polyarc) -> f64 {
-    if outline.vertices.len() == other.vertices.len() && outline.vertices.len() < 14 { 1e-6 } else { 0.013 }
+    if outline.vertices.len() == other.vertices.len() && outline.vertices.len() < 14 {
+        1e-6
+    } else {
+        0.013
+    }
 }
 
 #[test]
@@ -80,9 +87,17 @@ fn turned_moved_and_mirrored_profiles_turn_move_and_mirror_the_blank() {
             let near = nearness(&wanted, &after.flat.outside);
             assert_same(what, &after.flat.outside, &wanted, near);
             assert_same(what, &after.flat.net, &before.flat.net.moved(motion), near);
-            let bucks = |made: &planish::make::MadePart| made.buck.as_ref().expect("a buck").outline.clone();
-            assert_same(&format!("{what} buck of {round}"), &bucks(&after), &bucks(&before).moved(motion), near.max(0.009));
-            let (a, b) = (after.flat.forming.expect("walls"), before.flat.forming.clone().expect("walls"));
+            let bucks = |made: &planish::make::MadePart| {
+                made.buck.as_ref().expect("a buck").outline.clone()
+            };
+            assert_same(
+                &format!("{what} buck of {round}"),
+                &bucks(&after),
+                &bucks(&before).moved(motion),
+                near.max(0.009),
+            );
+            let (a, b) =
+                (after.flat.forming.expect("walls"), before.flat.forming.clone().expect("walls"));
             assert_near(what, a.max_shrink(), b.max_shrink(), 1e-9);
             assert_near(what, a.max_stretch(), b.max_stretch(), 1e-9);
         }
@@ -100,10 +115,17 @@ fn another_start_and_the_other_way_round_give_the_same_blank() {
         let Ok(wanted) = try_make(&sizes.yaml(&walk.yaml(1.0), "", false)) else { continue };
         held += 1;
         for first in 0..walk.0.len() {
-            for (what, walk) in [("begun", walk.begun_at(first)), ("reversed", walk.begun_at(first).reversed())] {
+            for (what, walk) in
+                [("begun", walk.begun_at(first)), ("reversed", walk.begun_at(first).reversed())]
+            {
                 let flat = made(&sizes.yaml(&walk.yaml(1.0), "", false)).flat;
                 let what = format!("{what} at {first} of outline {round}");
-                assert_same(&what, &flat.outside, &wanted.flat.outside, nearness(&wanted.flat.outside, &flat.outside));
+                assert_same(
+                    &what,
+                    &flat.outside,
+                    &wanted.flat.outside,
+                    nearness(&wanted.flat.outside, &flat.outside),
+                );
                 assert_eq!(flat.bend_zones.len(), wanted.flat.bend_zones.len(), "{what}");
             }
         }
@@ -111,8 +133,9 @@ fn another_start_and_the_other_way_round_give_the_same_blank() {
     assert_held(1, held, 2);
 }
 
-/// With corners left sharp there is little to fit: blanks agree vertex by vertex, from any start, walked either way, turned and mirrored; but
-/// walked or mirrored the other way, another wall runs on over its neighbour's edge at each corner, by the thickness.
+/// With corners left sharp there is little to fit: blanks agree vertex by vertex, from any start,
+/// walked either way, turned and mirrored; but walked or mirrored the other way, another wall runs
+/// on over its neighbour's edge at each corner, by the thickness.
 #[test]
 fn blanks_of_straight_walls_agree_vertex_by_vertex() {
     let mut dice = Dice(24);
@@ -125,24 +148,42 @@ fn blanks_of_straight_walls_agree_vertex_by_vertex() {
         let more = "  open_edges: [open]\n";
         let Ok(wanted) = try_make(&sizes.yaml(&walk.yaml(1.0), more, false)) else { continue };
         held += 1;
-        let motion =
-            Affine::translate((dice.between(-300.0, 300.0), 40.0)) * Affine::rotate(dice.between(-3.0, 3.0)) * Affine::FLIP_Y;
+        let motion = Affine::translate((dice.between(-300.0, 300.0), 40.0))
+            * Affine::rotate(dice.between(-3.0, 3.0))
+            * Affine::FLIP_Y;
         for first in 0..walk.0.len() {
             let begun = walk.begun_at(first);
-            for (walk, motion) in [(begun.reversed(), Affine::IDENTITY), (begun.moved(motion), motion), (begun, Affine::IDENTITY)]
-            {
+            for (walk, motion) in [
+                (begun.reversed(), Affine::IDENTITY),
+                (begun.moved(motion), motion),
+                (begun, Affine::IDENTITY),
+            ] {
                 of += 1;
                 let flat = made(&sizes.yaml(&walk.yaml(1.0), more, false)).flat;
                 let wanted = wanted.flat.outside.moved(motion);
-                let turned_over = flat.outside.vertices.len() != wanted.vertices.len() || motion != Affine::IDENTITY;
+                let turned_over = flat.outside.vertices.len() != wanted.vertices.len()
+                    || motion != Affine::IDENTITY;
                 if turned_over || stray(&flat.outside, &wanted) > 1e-3 {
-                    assert!(stray(&flat.outside, &wanted) < 3.0 * sizes.thickness, "{}", stray(&flat.outside, &wanted));
-                    assert_near("area", flat.outside.area(), wanted.area(), 0.05 * sizes.thickness * wanted.length());
+                    assert!(
+                        stray(&flat.outside, &wanted) < 3.0 * sizes.thickness,
+                        "{}",
+                        stray(&flat.outside, &wanted)
+                    );
+                    assert_near(
+                        "area",
+                        flat.outside.area(),
+                        wanted.area(),
+                        0.05 * sizes.thickness * wanted.length(),
+                    );
                     continue;
                 }
                 for vertex in &wanted.vertices {
-                    let nearest =
-                        flat.outside.vertices.iter().map(|v| v.point.distance(vertex.point)).fold(f64::INFINITY, f64::min);
+                    let nearest = flat
+                        .outside
+                        .vertices
+                        .iter()
+                        .map(|v| v.point.distance(vertex.point))
+                        .fold(f64::INFINITY, f64::min);
                     assert!(nearest < 1e-6, "{nearest}");
                 }
                 assert_near("area", flat.outside.area(), wanted.area(), 1e-6);
@@ -155,7 +196,8 @@ fn blanks_of_straight_walls_agree_vertex_by_vertex() {
     assert_held(128, by_vertex, of);
 }
 
-/// A file in inches is the same part: to 1e-9 mm where the walls are straight or round, within the fit of curves elsewhere.
+/// A file in inches is the same part: to 1e-9 mm where the walls are straight or round, within the
+/// fit of curves elsewhere.
 #[test]
 fn inches_and_millimetres_give_the_same_blank() {
     let mut dice = Dice(22);
@@ -197,8 +239,9 @@ fn inches_and_millimetres_give_the_same_blank() {
     assert_held(2, by_vertex, held);
 }
 
-/// Trays that are alike on their left and right, with hems, returns and cut-backs: so are their blanks. And no cut of theirs comes to a point,
-/// neither of metal nor into it, under 20 degrees: nothing in these descriptions asks for one.
+/// Trays that are alike on their left and right, with hems, returns and cut-backs: so are their
+/// blanks. And no cut of theirs comes to a point, neither of metal nor into it, under 20 degrees:
+/// nothing in these descriptions asks for one.
 #[test]
 fn symmetrical_folded_parts_have_symmetrical_blanks_without_points() {
     let mut dice = Dice(25);
@@ -221,7 +264,8 @@ fn cut_back(dice: &mut Dice) -> f64 {
     if dice.between(0.0, 1.0) < 0.4 { 0.0 } else { dice.between(0.5, 6.0) }
 }
 
-/// A tray with a panel from -x to x whose left and right wall are alike, and its top and bottom wall each in itself.
+/// A tray with a panel from -x to x whose left and right wall are alike, and its top and bottom
+/// wall each in itself.
 fn symmetrical_tray(dice: &mut Dice) -> String {
     let (x, y) = (dice.between(60.0, 140.0), dice.between(50.0, 90.0));
     let thickness = dice.between(0.8, 2.0);
@@ -244,9 +288,15 @@ fn symmetrical_tray(dice: &mut Dice) -> String {
     let hem = |dice: &mut Dice| {
         let gap = dice.between(1.0, 3.0);
         match dice.whole(0, 3) {
-            0 => format!(", hem: {{open: {{gap: {gap:.6}, return: {:.6}}}}}", dice.between(6.0, 9.0) + gap),
+            0 => format!(
+                ", hem: {{open: {{gap: {gap:.6}, return: {:.6}}}}}",
+                dice.between(6.0, 9.0) + gap
+            ),
             1 => ", hem: {closed: {return: 9}}".to_owned(),
-            2 => format!(", flanges: [{{edge: outer, bend: 90, height: {:.6}}}]", dice.between(10.0, 14.0)),
+            2 => format!(
+                ", flanges: [{{edge: outer, bend: 90, height: {:.6}}}]",
+                dice.between(10.0, 14.0)
+            ),
             _ => String::new(),
         }
     };
@@ -261,16 +311,31 @@ fn symmetrical_tray(dice: &mut Dice) -> String {
     }
     let (low, high) = (cut_back(dice), cut_back(dice));
     let bend = if dice.between(0.0, 1.0) < 0.7 { 90.0 } else { dice.between(75.0, 100.0) };
-    let on_it =
-        if dice.between(0.0, 1.0) < 0.7 { Some([dice.between(10.0, 14.0), cut_back(dice), cut_back(dice)]) } else { None };
+    let on_it = if dice.between(0.0, 1.0) < 0.7 {
+        Some([dice.between(10.0, 14.0), cut_back(dice), cut_back(dice)])
+    } else {
+        None
+    };
     for (edge, is_left) in [("right", false), ("left", true)] {
-        let turned =
-            |[low, high]: [f64; 2]| if is_left { format!("[{high:.6}, {low:.6}]") } else { format!("[{low:.6}, {high:.6}]") };
+        let turned = |[low, high]: [f64; 2]| {
+            if is_left {
+                format!("[{high:.6}, {low:.6}]")
+            } else {
+                format!("[{low:.6}, {high:.6}]")
+            }
+        };
         let on_it = on_it.map_or_else(String::new, |[height, low, high]| {
-            format!(", flanges: [{{edge: outer, bend: 90, height: {height:.6}, cut_back: {}}}]", turned([low, high]))
+            format!(
+                ", flanges: [{{edge: outer, bend: 90, height: {height:.6}, cut_back: {}}}]",
+                turned([low, high])
+            )
         });
         let back = turned([low, high]);
-        writeln!(text, "    - {{edge: {edge}, bend: {bend:.6}, height: {same:.6}, cut_back: {back}{on_it}}}").expect("text");
+        writeln!(
+            text,
+            "    - {{edge: {edge}, bend: {bend:.6}, height: {same:.6}, cut_back: {back}{on_it}}}"
+        )
+        .expect("text");
     }
     text
 }
@@ -300,8 +365,9 @@ fn a_return_ends_alike_on_both_sides_of_a_hem() {
     assert!(sharpest(outside).0 < 160.0, "{:?}", sharpest(outside));
 }
 
-/// A corner trims the end of a leaning wall short of, into or just beyond the slot beside its return, by what the return leaves at that end: each
-/// has its blank, and no needle of metal stays between slot and end.
+/// A corner trims the end of a leaning wall short of, into or just beyond the slot beside its
+/// return, by what the return leaves at that end: each has its blank, and no needle of metal stays
+/// between slot and end.
 #[test]
 fn no_needle_stays_between_a_slot_and_a_trimmed_end() {
     let coarse = (0..30).map(|step| 1.0 + 0.1 * f64::from(step));
@@ -348,14 +414,18 @@ fn other_hand_is_the_mirror_and_folds_the_same_way() {
         held += 1;
         let left = planish::make::mirrored(&right);
         // By hand, vertex by vertex: x changes its sign, and the walk its sense.
-        let mut wanted: Vec<(f64, f64)> = right.flat.outside.vertices.iter().map(|v| (-v.point.x, v.point.y)).collect();
-        let mut found: Vec<(f64, f64)> = left.flat.outside.vertices.iter().map(|v| (v.point.x, v.point.y)).collect();
+        let mut wanted: Vec<(f64, f64)> =
+            right.flat.outside.vertices.iter().map(|v| (-v.point.x, v.point.y)).collect();
+        let mut found: Vec<(f64, f64)> =
+            left.flat.outside.vertices.iter().map(|v| (v.point.x, v.point.y)).collect();
         for all in [&mut wanted, &mut found] {
             all.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
         }
         assert_eq!(wanted, found);
         assert!(left.flat.outside.area() > 0.0);
-        let ups = |made: &planish::make::MadePart| made.flat.wall_lines.iter().map(|w| w.up).collect::<Vec<_>>();
+        let ups = |made: &planish::make::MadePart| {
+            made.flat.wall_lines.iter().map(|w| w.up).collect::<Vec<_>>()
+        };
         assert_eq!(ups(&left), ups(&right));
         // And it is the blank of the mirrored profile.
         let mirrored = made(&sizes.yaml(&walk.moved(Affine::FLIP_X).yaml(1.0), "", false));

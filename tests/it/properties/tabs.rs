@@ -11,11 +11,13 @@ use crate::support::parts::{Files, made, made_from};
 
 /// The rectangles of metal that a plate's outline has below y = 0, as x from and to, and depth.
 fn tabs_below(outline: &Polyarc) -> Vec<[f64; 3]> {
-    let tips = outline.segments().filter(|s| s.from().y < -1e-6 && (s.from().y - s.to().y).abs() < 1e-9);
+    let tips =
+        outline.segments().filter(|s| s.from().y < -1e-6 && (s.from().y - s.to().y).abs() < 1e-9);
     tips.map(|tip| [tip.from().x, tip.to().x, -tip.from().y]).collect()
 }
 
-/// That the corners and edges of a rectangle stay in one of the openings, clear of its edge by `gap` at least, and by no more where it is nearest.
+/// That the corners and edges of a rectangle stay in one of the openings, clear of its edge by
+/// `gap` at least, and by no more where it is nearest.
 fn assert_fits(openings: &[Polyarc], corners: [Point; 4], gap: f64) -> usize {
     let inside = |p: Point| openings.iter().position(|opening| opening.contains(p));
     let own = inside(corners[0].midpoint(corners[2])).expect("the tab's middle is in a slot");
@@ -31,16 +33,19 @@ fn assert_fits(openings: &[Polyarc], corners: [Point; 4], gap: f64) -> usize {
     own
 }
 
-/// Plates at any angle on a base: every tab stands in its own slot with half the clearance on every side, however long, thick and spaced.
+/// Plates at any angle on a base: every tab stands in its own slot with half the clearance on every
+/// side, however long, thick and spaced.
 #[test]
 fn tabs_of_a_plate_fit_their_slots_everywhere() {
     let mut dice = Dice(71);
     for round in 0..40 {
         let (count, length) = (dice.whole(1, 6), dice.between(9.0, 18.0));
         let (thickness, clearance) = (dice.between(0.8, 3.0), dice.between(0.05, 0.8));
-        let (width, angle) = (f64::from(count) * (length + dice.between(12.0, 30.0)), dice.between(-180.0, 180.0));
+        let (width, angle) =
+            (f64::from(count) * (length + dice.between(12.0, 30.0)), dice.between(-180.0, 180.0));
         let (x, y) = (dice.between(-20.0, 20.0), dice.between(-20.0, 20.0));
-        let relief = ["auto", "none", "{hole: 3}", "{slot: [2, 1.5]}", "{notch: [2, 1]}"][round % 5];
+        let relief =
+            ["auto", "none", "{hole: 3}", "{slot: [2, 1.5]}", "{notch: [2, 1]}"][round % 5];
         let depth = dice.between(1.6, 3.0);
         let rib = formatdoc!(
             "
@@ -75,7 +80,11 @@ fn tabs_of_a_plate_fit_their_slots_everywhere() {
         for [from, to, stands] in &tabs {
             assert_near("depth", *stands, depth, 1e-9);
             let (a, b) = (origin + along * *from, origin + along * *to);
-            used.push(assert_fits(&base.flat.openings, [a - across, b - across, b + across, a + across], clearance / 2.0));
+            used.push(assert_fits(
+                &base.flat.openings,
+                [a - across, b - across, b + across, a + across],
+                clearance / 2.0,
+            ));
         }
         used.sort_unstable();
         used.dedup();
@@ -88,10 +97,13 @@ fn tabs_of_a_plate_fit_their_slots_everywhere() {
             1 => 0.0,
             _ => {
                 let wide = 1.5
-                    * planish::shop::kerf::usual_kerf(planish::units::Length::from_mm(thickness), None)
-                        .expect("a kerf")
-                        .value
-                        .mm();
+                    * planish::shop::kerf::usual_kerf(
+                        planish::units::Length::from_mm(thickness),
+                        None,
+                    )
+                    .expect("a kerf")
+                    .value
+                    .mm();
                 wide * wide / 2.0 + std::f64::consts::PI * wide * wide / 8.0
             }
         };
@@ -100,12 +112,14 @@ fn tabs_of_a_plate_fit_their_slots_everywhere() {
     }
 }
 
-/// The tabs of a flange as they stand in space, the part turned over and set on its base: in the slots with half the clearance all round.
+/// The tabs of a flange as they stand in space, the part turned over and set on its base: in the
+/// slots with half the clearance all round.
 #[test]
 fn tabs_of_a_folded_flange_fit_their_slots() {
     let mut dice = Dice(72);
     for _ in 0..12 {
-        let (thickness, height, radius) = (dice.between(1.0, 2.5), dice.between(18.0, 40.0), dice.between(1.0, 4.0));
+        let (thickness, height, radius) =
+            (dice.between(1.0, 2.5), dice.between(18.0, 40.0), dice.between(1.0, 4.0));
         let back = dice.between(0.0, 9.0);
         let bracket = formatdoc!(
             "
@@ -136,13 +150,24 @@ fn tabs_of_a_folded_flange_fit_their_slots() {
         let files = Files(&[("bracket.yaml", &bracket), ("base.yaml", base)]);
         let (bracket, base) = (made_from(&files, "bracket.yaml"), made_from(&files, "base.yaml"));
         let tree = bracket.flat.tree.as_ref().expect("bends");
-        let mesh = SheetMesh::new(tree, &bracket.flat.outside, &bracket.flat.openings).expect("a mesh");
-        // Tips of tabs: all that stands higher than the flange's outer edge by more than half the base's thickness.
+        let mesh =
+            SheetMesh::new(tree, &bracket.flat.outside, &bracket.flat.openings).expect("a mesh");
+        // Tips of tabs: all that stands higher than the flange's outer edge by more than half the
+        // base's thickness.
         let surface = mesh.surface(&tree.folded());
-        let tips: Vec<[f64; 3]> = surface.iter().flat_map(|(triangle, _)| *triangle).filter(|p| p[2] > height + 1.1).collect();
-        assert!(tips.len() >= 12 && tips.iter().all(|p| (p[2] - height - 2.2).abs() < 1e-9), "{tips:?}");
+        let tips: Vec<[f64; 3]> = surface
+            .iter()
+            .flat_map(|(triangle, _)| *triangle)
+            .filter(|p| p[2] > height + 1.1)
+            .collect();
+        assert!(
+            tips.len() >= 12 && tips.iter().all(|p| (p[2] - height - 2.2).abs() < 1e-9),
+            "{tips:?}"
+        );
         // Turned over about x; the edge `top` starts at x = 60 and runs to the left.
-        let place = |p: &[f64; 3]| Point::new(70.0 + (p[0] - 60.0), -20.0 - (p[1] - (30.0 - thickness / 2.0)));
+        let place = |p: &[f64; 3]| {
+            Point::new(70.0 + (p[0] - 60.0), -20.0 - (p[1] - (30.0 - thickness / 2.0)))
+        };
         let mut used = Vec::new();
         for (triangle, _) in &surface {
             let [a, b, c] = triangle;
@@ -150,7 +175,12 @@ fn tabs_of_a_folded_flange_fit_their_slots() {
                 if p[2] > height + 1.1 && q[2] > height + 1.1 {
                     for k in 0..=16 {
                         let at = place(p).lerp(place(q), f64::from(k) / 16.0);
-                        let slot = base.flat.openings.iter().position(|opening| opening.contains(at)).expect("in a slot");
+                        let slot = base
+                            .flat
+                            .openings
+                            .iter()
+                            .position(|opening| opening.contains(at))
+                            .expect("in a slot");
                         assert!(distance_to(&base.flat.openings[slot], at) > 0.2 - 1e-6, "{at:?}");
                         used.push(slot);
                     }
@@ -163,7 +193,8 @@ fn tabs_of_a_folded_flange_fit_their_slots() {
     }
 }
 
-/// One-way tabs turned round, slid along by any amount: never all in their slots. Evenly spaced ones are.
+/// One-way tabs turned round, slid along by any amount: never all in their slots. Evenly spaced
+/// ones are.
 #[test]
 fn one_way_tabs_go_in_one_way_only() {
     let goes_in_turned = |one_way: bool, count: u32| {
@@ -196,7 +227,8 @@ fn one_way_tabs_go_in_one_way_only() {
         (-4000..4000).any(|k| {
             let at = |x: f64| Point::new(100.0 - x + f64::from(k) * 0.05, 0.0);
             let is_in = |x: f64| base.flat.openings.iter().any(|slot| slot.contains(at(x)));
-            tabs.iter().all(|[from, to, _]| [*from, f64::midpoint(*from, *to), *to].into_iter().all(is_in))
+            tabs.iter()
+                .all(|[from, to, _]| [*from, f64::midpoint(*from, *to), *to].into_iter().all(is_in))
         })
     };
     for count in [3, 4, 5] {
@@ -230,7 +262,8 @@ fn base(thickness: f64, more: &str) -> String {
     )
 }
 
-/// By hand: a slot of 1.5 + 0.4 is under 1.5 kerfs of 1.4 mm, 2.1; with 0.6 of play it is 2.1. Tabs of 1.5 in a sheet of 3 hardly reach through.
+/// By hand: a slot of 1.5 + 0.4 is under 1.5 kerfs of 1.4 mm, 2.1; with 0.6 of play it is 2.1. Tabs
+/// of 1.5 in a sheet of 3 hardly reach through.
 #[test]
 fn narrow_slots_and_tabs_of_another_depth_are_found() {
     let found = |base: &str, rule: Rule| {
@@ -278,7 +311,8 @@ fn parts_may_take_each_others_tabs() {
     assert_eq!(made_from(&files, "two.yaml").flat.openings.len(), 2);
 }
 
-/// Two shelves with two slotted rows each take four ribs: three are too few, four are enough, and a rib from elsewhere is a caution.
+/// Two shelves with two slotted rows each take four ribs: three are too few, four are enough, and a
+/// rib from elsewhere is a caution.
 #[test]
 fn a_job_makes_as_many_tabbed_parts_as_it_has_slots_for() {
     let base = indoc!(
@@ -316,7 +350,8 @@ fn a_job_makes_as_many_tabbed_parts_as_it_has_slots_for() {
     assert_eq!(found(""), (true, 0.0, 4.0));
 }
 
-/// With dims inside, a panel's free edge runs on to its neighbours' outer faces; tabs stay where the description counts them from.
+/// With dims inside, a panel's free edge runs on to its neighbours' outer faces; tabs stay where
+/// the description counts them from.
 #[test]
 fn tabs_of_a_panel_stay_in_place_whatever_the_dims() {
     let tray = |dims: &str| {

@@ -1,7 +1,9 @@
-//! Whole folded parts against worked examples: the panel with flanges must come to the flats that the pages print for sections.
+//! Whole folded parts against worked examples: the panel with flanges must come to the flats that
+//! the pages print for sections.
 //!
-//! Printed ones: FAA-H-8083-31 chapter 4 and DIN 6935 in a German table book, as in `flat_patterns.rs`. Sizes of the demo parts were derived beside
-//! the program from BA = N (R + K T) and SB = (R + T) tan(N/2), and are so marked.
+//! Printed ones: FAA-H-8083-31 chapter 4 and DIN 6935 in a German table book, as in
+//! `flat_patterns.rs`. Sizes of the demo parts were derived beside the program from BA = N (R + K
+//! T) and SB = (R + T) tan(N/2), and are so marked.
 
 use crate::support::asserts::assert_near;
 use crate::support::parts::made;
@@ -13,8 +15,8 @@ fn size(yaml: &str) -> (f64, f64) {
     (bounds.width(), bounds.height())
 }
 
-/// The U-channel of `flat_patterns.rs` as a panel of 2.00 x 4 in with flanges of 1.00 in: flats 0.8, 1.6, 0.8 read there; width 3.758 in worked out
-/// by hand from the book's formula.
+/// The U-channel of `flat_patterns.rs` as a panel of 2.00 x 4 in with flanges of 1.00 in: flats
+/// 0.8, 1.6, 0.8 read there; width 3.758 in worked out by hand from the book's formula.
 #[test]
 fn faa_channel_as_a_panel_with_two_flanges() {
     let yaml = indoc!(
@@ -45,8 +47,9 @@ fn faa_channel_as_a_panel_with_two_flanges() {
     }
 }
 
-/// DIN 6935's worked example as a panel with a flange, `dims: edge`: opening angle 60, legs 16 and 21, r 6, s 5; the page prints L = 31.23 with k = 0.7
-/// off the diagram; 31.177 with the standard's formula (by hand).
+/// DIN 6935's worked example as a panel with a flange, `dims: edge`: opening angle 60, legs 16 and
+/// 21, r 6, s 5; the page prints L = 31.23 with k = 0.7 off the diagram; 31.177 with the standard's
+/// formula (by hand).
 #[test]
 fn din_example_measured_to_its_outer_tangents() {
     let yaml = |rule: &str| {
@@ -69,8 +72,8 @@ fn din_example_measured_to_its_outer_tangents() {
     assert_near("L with k 0.7", size(&yaml("{k_factor: 0.35}")).0, 31.23, 0.005);
 }
 
-/// Demo tray: base 410 x 265, walls 48 all round, inward returns of 12 on the long sides, t 1.803, r 3.2, K 0.42: deduction 3.79, blank 498.4 x 369.8.
-/// Derived numbers, not published.
+/// Demo tray: base 410 x 265, walls 48 all round, inward returns of 12 on the long sides, t 1.803,
+/// r 3.2, K 0.42: deduction 3.79, blank 498.4 x 369.8. Derived numbers, not published.
 #[test]
 fn derived_tray_with_returns() {
     let yaml = indoc!(
@@ -97,8 +100,9 @@ fn derived_tray_with_returns() {
     assert!(made(yaml).findings.iter().all(|f| f.rule != Rule::FoldedRoom));
 }
 
-/// Demo battery box: inside 158 x 96 x 107, t 1.27, r 1.6, K 0.42: deduction 2.39, blank 372.3 x 310.3 before hems and tabs. Its inside, measured in the
-/// folded solid between the walls' inner faces, holds the battery. Derived numbers, not published.
+/// Demo battery box: inside 158 x 96 x 107, t 1.27, r 1.6, K 0.42: deduction 2.39, blank 372.3 x
+/// 310.3 before hems and tabs. Its inside, measured in the folded solid between the walls' inner
+/// faces, holds the battery. Derived numbers, not published.
 #[test]
 fn derived_battery_box_by_its_inside() {
     let yaml = indoc!(
@@ -134,14 +138,19 @@ fn derived_battery_box_by_its_inside() {
     assert_near("inside length", inner("top", 1) - inner("bottom", 1), 96.0, 1e-9);
     let highest = |name: &str| {
         let face = tree.faces.iter().position(|face| face.name == name).expect("a wall");
-        let heights = tree.faces[face].outline.vertices.iter().map(|v| folding.on_face(face, v.point, 0.0)[2]);
+        let heights = tree.faces[face]
+            .outline
+            .vertices
+            .iter()
+            .map(|v| folding.on_face(face, v.point, 0.0)[2]);
         heights.fold(f64::NEG_INFINITY, f64::max)
     };
     assert_near("inside height", highest("left") - tree.thickness, 107.0, 1e-9);
 }
 
-/// Demo bracket: L of 62 and 38, t 2.54, r 3.2, K 0.42: deduction 4.78, flat 95.2; the slot whose near edge is 8 from the mould line lies 8 - 4.78/2 from the
-/// middle of the bend. Derived numbers, not published.
+/// Demo bracket: L of 62 and 38, t 2.54, r 3.2, K 0.42: deduction 4.78, flat 95.2; the slot whose
+/// near edge is 8 from the mould line lies 8 - 4.78/2 from the middle of the bend. Derived numbers,
+/// not published.
 #[test]
 fn derived_bracket_with_a_slot() {
     let yaml = indoc!(
@@ -161,14 +170,25 @@ fn derived_bracket_with_a_slot() {
     assert_near("flat", flat.outside.bounds().width(), 95.2, 0.05);
     assert_near("deduction", flat.bends[0].developed.deduction.mm(), 4.78, 0.005);
     // Up the flange the slot is 22 long about 19: it starts 8 from the mould line.
-    assert_near("slot", flat.openings[0].bounds().x0 - flat.bends[0].line[0].x, 8.0 - 4.78 / 2.0, 0.005);
+    assert_near(
+        "slot",
+        flat.openings[0].bounds().x0 - flat.bends[0].line[0].x,
+        8.0 - 4.78 / 2.0,
+        0.005,
+    );
 }
 
-/// Demo hat: t 1.6, r 2.4, K 0.42, top 30, height 25, feet 18 from the leg's inner face: deduction 3.17, flat 103.3, overall width 62.8. The foot bends the
-/// other way, so its mould line lies on the leg's other face. Overall width is measured in the folded solid. Derived numbers, not published.
+/// Demo hat: t 1.6, r 2.4, K 0.42, top 30, height 25, feet 18 from the leg's inner face: deduction
+/// 3.17, flat 103.3, overall width 62.8. The foot bends the other way, so its mould line lies on
+/// the leg's other face. Overall width is measured in the folded solid. Derived numbers, not
+/// published.
 #[test]
 fn derived_hat_crossmember() {
-    let side = |edge: &str| format!("{{edge: {edge}, bend: -90, height: 25, flanges: [{{edge: outer, bend: 90, height: 18}}]}}");
+    let side = |edge: &str| {
+        format!(
+            "{{edge: {edge}, bend: -90, height: 25, flanges: [{{edge: outer, bend: 90, height: 18}}]}}"
+        )
+    };
     let yaml = formatdoc!(
         "
         part: hat
@@ -188,14 +208,18 @@ fn derived_hat_crossmember() {
     assert_near("flat", made.flat.outside.bounds().width(), 103.3, 0.05);
     assert_near("deduction", made.flat.bends[0].developed.deduction.mm(), 3.17, 0.005);
     let tree = made.flat.tree.as_ref().expect("a tree");
-    let mesh = planish::formed::SheetMesh::new(tree, &made.flat.outside, &made.flat.openings).expect("a mesh");
-    let xs: Vec<f64> = mesh.surface(&tree.folded()).iter().flat_map(|(t, _)| t.map(|p| p[0])).collect();
-    let (low, high) = xs.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(*x), b.max(*x)));
+    let mesh = planish::formed::SheetMesh::new(tree, &made.flat.outside, &made.flat.openings)
+        .expect("a mesh");
+    let xs: Vec<f64> =
+        mesh.surface(&tree.folded()).iter().flat_map(|(t, _)| t.map(|p| p[0])).collect();
+    let (low, high) =
+        xs.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(*x), b.max(*x)));
     assert_near("overall width", high - low, 62.8, 0.05);
 }
 
-/// Demo joggle strap: 1.803 thick, two opposite bends of 30 degrees on r 1.8 for an offset of 2.0: run 4.9 along the strap, 0.32 more metal than run. The flat
-/// between the bends is chosen by hand: offset = 2 rho (1 - cos 30) + s sin 30 with rho = r + t/2 gives s = 2.553. Offset and run are
+/// Demo joggle strap: 1.803 thick, two opposite bends of 30 degrees on r 1.8 for an offset of 2.0:
+/// run 4.9 along the strap, 0.32 more metal than run. The flat between the bends is chosen by hand:
+/// offset = 2 rho (1 - cos 30) + s sin 30 with rho = r + t/2 gives s = 2.553. Offset and run are
 /// measured in the folded solid. Derived numbers, not published.
 #[test]
 fn derived_joggle_strap() {
@@ -220,8 +244,8 @@ fn derived_joggle_strap() {
     let made = made(yaml);
     let tree = made.flat.tree.as_ref().expect("a tree");
     let folding = tree.folded();
-    let [begin, end] =
-        [(0, tree.bends[0].parent_line[0]), (2, tree.bends[1].child_line[0])].map(|(face, p)| folding.on_face(face, p, 0.0));
+    let [begin, end] = [(0, tree.bends[0].parent_line[0]), (2, tree.bends[1].child_line[0])]
+        .map(|(face, p)| folding.on_face(face, p, 0.0));
     assert_near("offset", end[2] - begin[2], 2.0, 0.005);
     let run = end[0] - begin[0];
     assert_near("run", run, 4.9, 0.05);
@@ -229,7 +253,8 @@ fn derived_joggle_strap() {
     assert_near("metal more than run", metal - run, 0.32, 0.005);
 }
 
-/// Two outside lengths of a hem folded shut in sheet under 0.080 in take 0.43 T less of flat. Common practice, hem notes of shop pages.
+/// Two outside lengths of a hem folded shut in sheet under 0.080 in take 0.43 T less of flat.
+/// Common practice, hem notes of shop pages.
 #[test]
 fn closed_hem_takes_less_flat() {
     let yaml = indoc!(

@@ -1,4 +1,5 @@
-//! Material properties: ASM data sheets, a supplier's specification page, textbook tables, and the flow curves that follow.
+//! Material properties: ASM data sheets, a supplier's specification page, textbook tables, and the
+//! flow curves that follow.
 
 use planish::shop::figure::Figure;
 use planish::shop::gauge::GaugeFamily;
@@ -21,7 +22,8 @@ fn assert_within(what: &str, figure: &Figure<Stress>, printed_mpa: f64) {
 /// 1 ksi in megapascals as tables print it.
 const KSI: f64 = 6.894_757;
 
-/// (material, ultimate, yield in megapascals): each line must lie in the range carried for its material.
+/// (material, ultimate, yield in megapascals): each line must lie in the range carried for its
+/// material.
 #[test]
 fn strengths_of_every_source_lie_in_the_range_carried() {
     let printed = [
@@ -59,7 +61,8 @@ fn strengths_of_every_source_lie_in_the_range_carried() {
     }
 }
 
-/// Two published yields of annealed 4130, 359 and 460 megapascals, must both be carried: springback goes by them.
+/// Two published yields of annealed 4130, 359 and 460 megapascals, must both be carried: springback
+/// goes by them.
 #[test]
 fn annealed_4130_carries_both_yields() {
     let yields = &material("4130-annealed").yield_strength;
@@ -69,8 +72,9 @@ fn annealed_4130_carries_both_yields() {
     assert!(yields.value < material("4130-normalized").yield_strength.value);
 }
 
-/// (material, elastic modulus in gigapascals): ASM 205 (4130), 193 (304), 68.9 (6061), 70.3 (Aluminum Design Manual, 5052), read
-/// there; 14.9e3 ksi (titanium grade 2), read in a secondary source.
+/// (material, elastic modulus in gigapascals): ASM 205 (4130), 193 (304), 68.9 (6061), 70.3
+/// (Aluminum Design Manual, 5052), read there; 14.9e3 ksi (titanium grade 2), read in a secondary
+/// source.
 #[test]
 fn elastic_moduli() {
     let printed = [
@@ -87,11 +91,13 @@ fn elastic_moduli() {
     }
 }
 
-/// Densities in g/cc: ASM 7.85 (4130), 2.70 (6061), 2.68 (5052), 7.9 to 8.0 (304), read there; 0.163 lb/in3 (titanium
-/// grade 2), read in a secondary source.
+/// Densities in g/cc: ASM 7.85 (4130), 2.70 (6061), 2.68 (5052), 7.9 to 8.0 (304), read there;
+/// 0.163 lb/in3 (titanium grade 2), read in a secondary source.
 #[test]
 fn densities() {
-    for (name, printed) in [("4130-annealed", 7.85), ("6061-t6", 2.70), ("6061-o", 2.70), ("5052-h32", 2.68)] {
+    for (name, printed) in
+        [("4130-annealed", 7.85), ("6061-t6", 2.70), ("6061-o", 2.70), ("5052-h32", 2.68)]
+    {
         assert_near(name, material(name).density.value.kg_per_m3() / 1000.0, printed, 0.005);
     }
     let stainless = &material("304").density;
@@ -101,19 +107,25 @@ fn densities() {
     assert_near("ti-cp-2", titanium / Density::from_lb_per_in3(1.0), 0.163, 0.0005);
 }
 
-/// 0.071 in of 4130 at 0.283 lb/in3: 2.893 lb/ft2 = 14.13 kg/m2. Worked out; 0.283 from memory and a secondary source.
+/// 0.071 in of 4130 at 0.283 lb/in3: 2.893 lb/ft2 = 14.13 kg/m2. Worked out; 0.283 from memory and
+/// a secondary source.
 #[test]
 fn mass_of_a_square_metre() {
     let thickness = Length::from_inches(0.071);
     let printed = Density::from_lb_per_in3(0.283);
     assert_near("kg/m2", printed.sheet_kg_per_m2(thickness), 14.13, 0.005);
-    assert_near("lb/ft2", printed.sheet_kg_per_m2(thickness) / 0.453_592_37 * 0.3048 * 0.3048, 2.893, 0.0005);
+    assert_near(
+        "lb/ft2",
+        printed.sheet_kg_per_m2(thickness) / 0.453_592_37 * 0.3048 * 0.3048,
+        2.893,
+        0.0005,
+    );
     let chromoly = &material("4130-annealed").density;
     assert!(chromoly.low <= printed && printed <= chromoly.high);
 }
 
-/// Elongations: 4130 annealed 21.5 % (ASM) and 28 % (textbook); normalised sheet 8, 10, 12 % by thickness; 1018 25 and
-/// 15 %; 6061-T6 12, 6061-O 25, 5052-H32 12 %. Read there.
+/// Elongations: 4130 annealed 21.5 % (ASM) and 28 % (textbook); normalised sheet 8, 10, 12 % by
+/// thickness; 1018 25 and 15 %; 6061-T6 12, 6061-O 25, 5052-H32 12 %. Read there.
 #[test]
 fn elongations() {
     let printed = [
@@ -134,23 +146,40 @@ fn elongations() {
     }
 }
 
-/// ultimate = K n^n exp(-n): 4135 annealed 633.6, low-carbon 287.9, 304 567.6, 6061-O 121.6, 5052-O 141.4 megapascals. Worked out
-/// from K and n of Kalpakjian and Schmid, Table 2.3 (read there; 5052-O from an encyclopaedia's table).
+/// ultimate = K n^n exp(-n): 4135 annealed 633.6, low-carbon 287.9, 304 567.6, 6061-O 121.6, 5052-O
+/// 141.4 megapascals. Worked out from K and n of Kalpakjian and Schmid, Table 2.3 (read there;
+/// 5052-O from an encyclopaedia's table).
 #[test]
 fn ultimate_of_a_flow_curve_and_back() {
-    let printed =
-        [(1015.0, 0.17, 633.6), (530.0, 0.26, 287.9), (1275.0, 0.45, 567.6), (205.0, 0.20, 121.6), (210.0, 0.13, 141.4)];
+    let printed = [
+        (1015.0, 0.17, 633.6),
+        (530.0, 0.26, 287.9),
+        (1275.0, 0.45, 567.6),
+        (205.0, 0.20, 121.6),
+        (210.0, 0.13, 141.4),
+    ];
     for (strength, n, ultimate) in printed {
-        assert_near("ultimate", considere_ultimate(Stress::from_mpa(strength), n).mpa(), ultimate, 0.05);
+        assert_near(
+            "ultimate",
+            considere_ultimate(Stress::from_mpa(strength), n).mpa(),
+            ultimate,
+            0.05,
+        );
         let back = considere_strength(Stress::from_mpa(ultimate), n).mpa();
         assert_near("K", back, strength, strength * 0.05 / ultimate + 1e-9);
     }
 }
 
-/// Flow curves taken from tables: K and n as printed (Kalpakjian and Schmid, Table 2.3, and Callister; read there).
+/// Flow curves taken from tables: K and n as printed (Kalpakjian and Schmid, Table 2.3, and
+/// Callister; read there).
 #[test]
 fn flow_curves_from_tables() {
-    for (name, strength, n) in [("6061-t6", 410.0, 0.05), ("6061-o", 205.0, 0.20), ("304", 1275.0, 0.45), ("1008", 600.0, 0.21)] {
+    for (name, strength, n) in [
+        ("6061-t6", 410.0, 0.05),
+        ("6061-o", 205.0, 0.20),
+        ("304", 1275.0, 0.45),
+        ("1008", 600.0, 0.21),
+    ] {
         let metal = material(name);
         assert_eq!(metal.strength_origin, StrengthOrigin::Given, "{name}");
         assert_near(&format!("{name} K"), metal.strength_coefficient.value.mpa(), strength, 0.5);
@@ -158,7 +187,8 @@ fn flow_curves_from_tables() {
     }
 }
 
-/// Flow curves and tensile tables don't agree; within a fifth they are plausible. Derived ones agree by their making.
+/// Flow curves and tensile tables don't agree; within a fifth they are plausible. Derived ones
+/// agree by their making.
 #[test]
 fn flow_curves_reach_the_ultimate_strength_within_a_fifth() {
     for metal in Material::built_in() {
@@ -168,11 +198,13 @@ fn flow_curves_reach_the_ultimate_strength_within_a_fifth() {
     }
 }
 
-/// Typical n and r (Hosford and Caddell, Metal Forming, 3rd edition, Table 19.1, read there): low-carbon n 0.20 to 0.25,
-/// r 1.4 to 2.0; austenitic stainless 0.40 to 0.55, 0.9 to 1.0; aluminium alloys r 0.6 to 0.8; alpha titanium r 3 to 5.
+/// Typical n and r (Hosford and Caddell, Metal Forming, 3rd edition, Table 19.1, read there):
+/// low-carbon n 0.20 to 0.25, r 1.4 to 2.0; austenitic stainless 0.40 to 0.55, 0.9 to 1.0;
+/// aluminium alloys r 0.6 to 0.8; alpha titanium r 3 to 5.
 #[test]
 fn hardening_and_anisotropy_lie_in_the_typical_ranges() {
-    let within = |figure: &Figure<f64>, low: f64, high: f64| low <= figure.value && figure.value <= high;
+    let within =
+        |figure: &Figure<f64>, low: f64, high: f64| low <= figure.value && figure.value <= high;
     for name in ["1008", "dc04"] {
         assert!(within(&material(name).hardening_exponent, 0.20, 0.25), "{name}");
         assert!(within(&material(name).normal_anisotropy, 1.4, 2.0), "{name}");

@@ -1,7 +1,8 @@
-//! Published values: one file for each source, its numbers typed from the page, never from the program's own tables.
+//! Published values: one file for each source, its numbers typed from the page, never from the
+//! program's own tables.
 //!
-//! A number's tolerance is half its last printed digit unless the check says otherwise. Beside each source stands how it
-//! was had: read there, read in another source that quotes it, or from memory.
+//! A number's tolerance is half its last printed digit unless the check says otherwise. Beside each
+//! source stands how it was had: read there, read in another source that quotes it, or from memory.
 
 mod din_6935;
 mod faa;
@@ -23,10 +24,20 @@ use planish::units::{Angle, Length};
 
 /// A bend in inches and degrees, as most of the pages print it.
 fn inch_bend(radius: f64, thickness: f64, degrees: f64) -> StraightBend {
-    StraightBend::new(Length::from_inches(radius), Length::from_inches(thickness), Angle::from_degrees(degrees)).expect("a bend")
+    StraightBend::new(
+        Length::from_inches(radius),
+        Length::from_inches(thickness),
+        Angle::from_degrees(degrees),
+    )
+    .expect("a bend")
 }
 
 /// A bend in millimetres and degrees.
 fn mm_bend(radius: f64, thickness: f64, degrees: f64) -> StraightBend {
-    StraightBend::new(Length::from_mm(radius), Length::from_mm(thickness), Angle::from_degrees(degrees)).expect("a bend")
+    StraightBend::new(
+        Length::from_mm(radius),
+        Length::from_mm(thickness),
+        Angle::from_degrees(degrees),
+    )
+    .expect("a bend")
 }

@@ -1,4 +1,5 @@
-//! Sheet gauges in inches: two published tables that agree (read there), and the rules that the series are made by.
+//! Sheet gauges in inches: two published tables that agree (read there), and the rules that the
+//! series are made by.
 
 use planish::shop::gauge::{GaugeFamily, gauge, gauges};
 use planish::units::Length;
@@ -27,13 +28,19 @@ fn both_tables() {
             let decimals = i32::try_from(printed.len() - 2).expect("short");
             let inches = gauge(family, number).expect("in the series").thickness.inches();
             let half_a_digit = 0.5 * 10.0_f64.powi(-decimals) + 1e-12;
-            assert_near(&format!("{number} ga {family}"), inches, printed.parse().expect("a number"), half_a_digit);
+            assert_near(
+                &format!("{number} ga {family}"),
+                inches,
+                printed.parse().expect("a number"),
+                half_a_digit,
+            );
         }
     }
 }
 
-/// Manufacturers' Standard: pounds per square foot over 41.82. Read there, with 10 ga 5.625, 16 ga 2.5, 18 ga 2.0, 20 ga
-/// 1.5; the weights of the others are the series' own steps, from memory. Holds every row of the program, printed or not.
+/// Manufacturers' Standard: pounds per square foot over 41.82. Read there, with 10 ga 5.625, 16 ga
+/// 2.5, 18 ga 2.0, 20 ga 1.5; the weights of the others are the series' own steps, from memory.
+/// Holds every row of the program, printed or not.
 #[test]
 fn steel_rule() {
     let pounds = [
@@ -66,25 +73,42 @@ fn steel_rule() {
         (29, 0.5625),
         (30, 0.5),
     ];
-    assert_eq!(gauges().iter().filter(|gauge| gauge.family == GaugeFamily::Steel).count(), pounds.len());
+    assert_eq!(
+        gauges().iter().filter(|gauge| gauge.family == GaugeFamily::Steel).count(),
+        pounds.len()
+    );
     let (mut stainless_held, mut galvanised_held) = (0, 0);
     for (number, pounds) in pounds {
         let steel = gauge(GaugeFamily::Steel, number).expect("in the series").thickness.inches();
         assert_near(&format!("{number} ga steel"), steel, pounds / 41.82, 0.000_06);
-        // The stainless series is the old United States standard: the same weights over 40. Rule from memory.
+        // The stainless series is the old United States standard: the same weights over 40. Rule
+        // from memory.
         if let Ok(stainless) = gauge(GaugeFamily::Stainless, number) {
             stainless_held += 1;
-            assert_near(&format!("{number} ga stainless"), stainless.thickness.inches(), pounds / 40.0, 0.000_06);
+            assert_near(
+                &format!("{number} ga stainless"),
+                stainless.thickness.inches(),
+                pounds / 40.0,
+                0.000_06,
+            );
         }
         // Galvanised is 0.0037 in over the uncoated sheet, to a ten-thousandth. From memory.
         if let Ok(galvanised) = gauge(GaugeFamily::Galvanised, number) {
             galvanised_held += 1;
-            assert_near(&format!("{number} ga galvanised"), galvanised.thickness.inches(), steel + 0.0037, 0.000_11);
+            assert_near(
+                &format!("{number} ga galvanised"),
+                galvanised.thickness.inches(),
+                steel + 0.0037,
+                0.000_11,
+            );
         }
     }
     // Nothing of the program's other two series stays unheld.
     let of = |family: GaugeFamily| gauges().iter().filter(|gauge| gauge.family == family).count();
-    assert_eq!((stainless_held, galvanised_held), (of(GaugeFamily::Stainless), of(GaugeFamily::Galvanised)));
+    assert_eq!(
+        (stainless_held, galvanised_held),
+        (of(GaugeFamily::Stainless), of(GaugeFamily::Galvanised))
+    );
 }
 
 /// Brown and Sharpe: 0.005 in x 92^((36 - n)/39). Rule from memory; the printed rows agree with it.
@@ -99,7 +123,8 @@ fn aluminium_rule() {
     assert_held(25, held, gauges().len());
 }
 
-/// 0.071 in chromoly is no gauge of the steel series, though galvanised 15 ga is 0.0710: it must never be taken for one.
+/// 0.071 in chromoly is no gauge of the steel series, though galvanised 15 ga is 0.0710: it must
+/// never be taken for one.
 #[test]
 fn seventy_one_thousandths_is_no_steel_gauge() {
     let is_near = |family: GaugeFamily| {
@@ -115,6 +140,8 @@ fn seventy_one_thousandths_is_no_steel_gauge() {
 /// A number between two gauges names both.
 #[test]
 fn a_missing_number_names_its_neighbours() {
-    let miss = gauge(GaugeFamily::Stainless, 9).map(|_| ()).and(gauge(GaugeFamily::Stainless, 31).map(|_| ()));
+    let miss = gauge(GaugeFamily::Stainless, 9)
+        .map(|_| ())
+        .and(gauge(GaugeFamily::Stainless, 31).map(|_| ()));
     assert_eq!(miss.expect_err("no 31 ga").nearest[0].number, 30);
 }

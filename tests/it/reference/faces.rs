@@ -10,13 +10,17 @@ use crate::support::asserts::{assert_held, assert_near};
 use crate::support::parts;
 
 fn rows(value: &Value) -> Vec<Vec<f64>> {
-    let numbers = |value: &Value| value.as_array().expect("a list").iter().filter_map(Value::as_f64).collect();
+    let numbers = |value: &Value| {
+        value.as_array().expect("a list").iter().filter_map(Value::as_f64).collect()
+    };
     value.as_array().expect("a list").iter().map(numbers).collect()
 }
 
-/// Every triangle of the round face, as far from its middle as it lies, strains as the script says there.
+/// Every triangle of the round face, as far from its middle as it lies, strains as the script says
+/// there.
 fn hold_round_face(face: &[Vec<f64>], made: &MadePart) {
-    let mut by_radius: Vec<[f64; 3]> = face.iter().map(|place| [place[2].hypot(place[3]), place[4], place[5]]).collect();
+    let mut by_radius: Vec<[f64; 3]> =
+        face.iter().map(|place| [place[2].hypot(place[3]), place[4], place[5]]).collect();
     by_radius.extend([[77.512_86, 0.011_117, -0.023_469]]);
     by_radius.sort_by(|a, b| a[0].total_cmp(&b[0]));
     let solved = &made.flat.forming.as_ref().expect("walls").solved[0];
@@ -40,23 +44,44 @@ fn hold_round_face(face: &[Vec<f64>], made: &MadePart) {
     assert_held(5600, held, solved.triangles.len());
 }
 
-/// Faces that are not level, and walls round them, against quadrilaterals in Python that balance the finished sheet's forces: a rail of a depth that
-/// tapers along its curve, with and without a crown, a crowned cover, and a round pan whose exact face is known from its differential equation.
-/// The cut is the same within 0.04 mm, a place on the face within 0.03, its strains, as means over some triangles, within 0.0005.
+/// Faces that are not level, and walls round them, against quadrilaterals in Python that balance
+/// the finished sheet's forces: a rail of a depth that tapers along its curve, with and without a
+/// crown, a crowned cover, and a round pan whose exact face is known from its differential
+/// equation. The cut is the same within 0.04 mm, a place on the face within 0.03, its strains, as
+/// means over some triangles, within 0.0005.
 #[test]
 #[ignore = "needs PLANISH_PYTHON; .ci/run sets it"]
 fn faces_lie_where_other_elements_put_them() {
     const REACH: f64 = 5.0;
     let rail = "{centreline: {through: [[0, 0], [160, 26], [330, 20], [520, -46]], width: 80}}";
-    let line = serde_json::json!({"centreline": [[0, 0], [160, 26], [330, 20], [520, -46]], "width": 80});
+    let line =
+        serde_json::json!({"centreline": [[0, 0], [160, 26], [330, 20], [520, -46]], "width": 80});
     let tapers = "{stations: [{at: 0, depth: 30}, {at: end, depth: 24}], between: straight}";
     let open = "  open_edges: [start, end]\n";
     let cover = "{rectangle: {size: [260, 95], corner_radius: 30}}";
     let shells = [
         ("rail", rail, line.clone(), tapers, [30.0, 24.0], 4.0, open, 8.0),
         ("level across", rail, line, tapers, [30.0, 24.0], 0.0, open, 8.0),
-        ("cover", cover, serde_json::json!({"rectangle": [260, 95, 30]}), "10", [10.0, 10.0], 7.0, "", 6.0),
-        ("pan", "{circle: {diameter: 160}}", serde_json::json!({"rectangle": [160, 160, 80]}), "20", [20.0, 20.0], 16.0, "", 6.0),
+        (
+            "cover",
+            cover,
+            serde_json::json!({"rectangle": [260, 95, 30]}),
+            "10",
+            [10.0, 10.0],
+            7.0,
+            "",
+            6.0,
+        ),
+        (
+            "pan",
+            "{circle: {diameter: 160}}",
+            serde_json::json!({"rectangle": [160, 160, 80]}),
+            "20",
+            [20.0, 20.0],
+            16.0,
+            "",
+            6.0,
+        ),
     ];
     let (mut cases, mut all) = (Vec::new(), Vec::new());
     for (name, profile, outline, depth, depths, crown, more, size) in shells {
@@ -74,7 +99,8 @@ fn faces_lie_where_other_elements_put_them() {
             {more}"
         );
         let (part, made) = parts::part_and_made(&yaml);
-        let (law, wall) = (part.material.sheet_law(), made.flat.forming.as_ref().expect("walls").wall);
+        let (law, wall) =
+            (part.material.sheet_law(), made.flat.forming.as_ref().expect("walls").wall);
         cases.push(serde_json::json!({
             "outline": outline, "depth": depths, "crown": crown, "edge": wall.inside_radius, "thickness": wall.thickness,
             "bend": wall.k_factor, "law": [law.strength_mpa, law.hardening, law.anisotropy, law.elastic_modulus_mpa], "size": size,
@@ -101,7 +127,8 @@ fn faces_lie_where_other_elements_put_them() {
             .iter()
             .zip(&solved.metal)
             .map(|(corners, metal)| {
-                let sum = corners.iter().fold(Vec2::ZERO, |sum, node| sum + solved.flat[*node].to_vec2());
+                let sum =
+                    corners.iter().fold(Vec2::ZERO, |sum, node| sum + solved.flat[*node].to_vec2());
                 ((sum / 3.0).to_point(), metal.strain.0.ln_1p(), metal.strain.1.ln_1p())
             })
             .collect();
@@ -113,11 +140,17 @@ fn faces_lie_where_other_elements_put_them() {
             }
             let apart = face.flat_of(over).distance(flat);
             assert!(apart < 0.03, "{name}: the metal over {over:?} lies {apart} mm from {flat:?}");
-            let near: Vec<_> = middles.iter().filter(|(at, ..)| at.distance(flat) < REACH).collect();
-            let mean = |of: &dyn Fn(&(Point, f64, f64)) -> f64| near.iter().map(|one| of(one)).sum::<f64>() / near.len() as f64;
+            let near: Vec<_> =
+                middles.iter().filter(|(at, ..)| at.distance(flat) < REACH).collect();
+            let mean = |of: &dyn Fn(&(Point, f64, f64)) -> f64| {
+                near.iter().map(|one| of(one)).sum::<f64>() / near.len() as f64
+            };
             let (greater, lesser) = (mean(&|one| one.1), mean(&|one| one.2));
             let miss = (greater - place[4]).abs().max((lesser - place[5]).abs());
-            assert!(miss < 5e-4, "{name}: strains {greater}, {lesser} at {over:?}, elements {place:?}");
+            assert!(
+                miss < 5e-4,
+                "{name}: strains {greater}, {lesser} at {over:?}, elements {place:?}"
+            );
             seen += 1;
         }
         assert!(seen > 50, "{name}: {seen}");

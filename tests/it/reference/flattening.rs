@@ -1,6 +1,7 @@
-//! Round walls laid flat by us and, on the same meshes with the tangent line pinned, by the as-rigid-as-possible flattening of libigl, which
-//! knows no metal: our blank's radius is the exact wall's, its is not. Both times are printed (`--nocapture`); nothing here is timed as a test,
-//! and only an optimised build gives times worth reading.
+//! Round walls laid flat by us and, on the same meshes with the tangent line pinned, by the
+//! as-rigid-as-possible flattening of libigl, which knows no metal: our blank's radius is the exact
+//! wall's, its is not. Both times are printed (`--nocapture`); nothing here is timed as a test, and
+//! only an optimised build gives times worth reading.
 
 use std::f64::consts::{FRAC_PI_2, TAU};
 use std::time::Instant;
@@ -16,7 +17,12 @@ use super::run;
 use crate::support::memory::most_memory;
 use crate::support::walls;
 
-const LAW: SheetLaw = SheetLaw { strength_mpa: 1000.0, hardening: 0.17, anisotropy: 1.0, elastic_modulus_mpa: 205_000.0 };
+const LAW: SheetLaw = SheetLaw {
+    strength_mpa: 1000.0,
+    hardening: 0.17,
+    anisotropy: 1.0,
+    elastic_modulus_mpa: 205_000.0,
+};
 
 fn radii(flat: impl Iterator<Item = [f64; 2]>) -> f64 {
     flat.map(|[x, y]| x.hypot(y)).fold(0.0, f64::max)
@@ -34,16 +40,24 @@ fn round_walls_lie_nearer_than_by_geometry_alone() {
         wall_length: 16.0,
     };
     let exact = 46.0 + ring(&LAW, &section).expect("an exact wall").flat_width;
-    for (columns, bend_rows, wall_rows) in [(72, 4, 10), (144, 8, 20), (288, 16, 40), (576, 32, 80)] {
+    for (columns, bend_rows, wall_rows) in [(72, 4, 10), (144, 8, 20), (288, 16, 40), (576, 32, 80)]
+    {
         let samples = walls::arc([0.0; 2], 46.0, [0.0, TAU], 1.0, columns, section.wall_length);
         let shape = WallShape { bend_mid_radius: 4.0, bend_angle: FRAC_PI_2, bend_rows, wall_rows };
         let mesh = mesh_wall(&samples, true, &shape).expect("a wall");
         let membrane = wall_membrane(&mesh, &samples, 1.0, &LAW, 1.8).expect("a problem");
         // The best of three runs, for the one and the other.
-        let problem = WallProblem { mesh: &mesh, samples: &samples, stretch_of_bend: 1.0, membrane: &membrane };
+        let problem = WallProblem {
+            mesh: &mesh,
+            samples: &samples,
+            stretch_of_bend: 1.0,
+            membrane: &membrane,
+        };
         let solve = || {
             let begun = Instant::now();
-            let solution = problem.solve(&Settings { move_tolerance: 1e-4, ..Settings::default() }).expect("a blank");
+            let solution = problem
+                .solve(&Settings { move_tolerance: 1e-4, ..Settings::default() })
+                .expect("a blank");
             (begun.elapsed().as_secs_f64(), solution)
         };
         let runs = [solve(), solve(), solve()];

@@ -1,7 +1,9 @@
-//! What we write, read by general-purpose libraries in Python: ezdxf (strict reading and audit) and shapely (areas, lengths); what we compute
-//! of sections, by sectionproperties (finite elements); walls laid flat, by libigl.
+//! What we write, read by general-purpose libraries in Python: ezdxf (strict reading and audit) and
+//! shapely (areas, lengths); what we compute of sections, by sectionproperties (finite elements);
+//! walls laid flat, by libigl.
 //!
-//! These tests need the Python of an environment with `requirements.txt` under `PLANISH_PYTHON`; `.ci/run` makes it and runs them.
+//! These tests need the Python of an environment with `requirements.txt` under `PLANISH_PYTHON`;
+//! `.ci/run` makes it and runs them.
 
 mod faces;
 mod flattening;
@@ -22,7 +24,8 @@ use serde_json::Value;
 
 /// What a script of this folder prints.
 fn run<T: AsRef<std::ffi::OsStr>>(script: &str, arguments: &[T]) -> Value {
-    let python = std::env::var_os("PLANISH_PYTHON").expect("PLANISH_PYTHON names the Python of the reference environment");
+    let python = std::env::var_os("PLANISH_PYTHON")
+        .expect("PLANISH_PYTHON names the Python of the reference environment");
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/it/reference").join(script);
     let output = Command::new(python).arg(script).args(arguments).output().expect("Python starts");
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
@@ -39,7 +42,9 @@ fn measured(files: &[PathBuf]) -> Vec<Value> {
 fn ours(drawing: &Drawing, layer: Layer) -> (usize, f64, f64) {
     let outlines = drawing.marks.iter().filter(|mark| mark.layer == layer);
     outlines.fold((0, 0.0, 0.0), |(count, area, length), mark| match &mark.shape {
-        Shape::Closed(outline) => (count + 1, area + outline.area().abs(), length + outline.length()),
+        Shape::Closed(outline) => {
+            (count + 1, area + outline.area().abs(), length + outline.length())
+        }
         _ => panic!("only closed outlines on {}", layer.name()),
     })
 }
@@ -56,10 +61,12 @@ fn star(seed: u32) -> Drawing {
     let size = 20.0 + 700.0 * random();
     let centre = Point::new(1000.0 * (random() - 0.5), 1000.0 * (random() - 0.5));
     let corner = |i: u32, reach: f64, bulge: f64| {
-        let point = centre + Vec2::from_angle(std::f64::consts::TAU * f64::from(i) / f64::from(n)) * reach;
+        let point =
+            centre + Vec2::from_angle(std::f64::consts::TAU * f64::from(i) / f64::from(n)) * reach;
         Vertex { point, bulge: if i.is_multiple_of(3) { 0.0 } else { bulge } }
     };
-    let vertices = (0..n).map(|i| corner(i, size * (0.7 + 0.3 * random()), 0.2 * (random() - 0.5))).collect();
+    let vertices =
+        (0..n).map(|i| corner(i, size * (0.7 + 0.3 * random()), 0.2 * (random() - 0.5))).collect();
     let mut drawing = Drawing::new("star");
     drawing.closed(Layer::Outside, Polyarc { vertices });
     for i in 0..3 {
@@ -83,7 +90,8 @@ fn a_strict_reader_finds_nothing_to_mend_and_measures_what_we_do() {
             for unit in [DxfUnit::Millimetre, DxfUnit::Inch] {
                 let options = DxfOptions { version, unit };
                 let file = folder.path().join(format!("{i}-{version:?}-{unit:?}.dxf"));
-                std::fs::write(&file, dxf(drawing, options).expect("a sound drawing")).expect("room on the disk");
+                std::fs::write(&file, dxf(drawing, options).expect("a sound drawing"))
+                    .expect("room on the disk");
                 written.push((file, i, options));
             }
         }
@@ -109,14 +117,26 @@ fn a_strict_reader_finds_nothing_to_mend_and_measures_what_we_do() {
             let theirs = &said["layers"][layer.name()];
             let kinds = theirs["kinds"].as_array().expect("a list");
             assert!(kinds.iter().all(|kind| kind == polyline), "{file} {kinds:?}");
-            assert_eq!((kinds.len(), theirs["closed"].as_u64()), (count, Some(count as u64)), "{file}");
+            assert_eq!(
+                (kinds.len(), theirs["closed"].as_u64()),
+                (count, Some(count as u64)),
+                "{file}"
+            );
             assert_eq!(theirs["valid"], true, "{file}");
-            let (their_area, their_length) = (sum(&theirs["areas"]) * mm * mm, sum(&theirs["lengths"]) * mm);
+            let (their_area, their_length) =
+                (sum(&theirs["areas"]) * mm * mm, sum(&theirs["lengths"]) * mm);
             assert!((their_area - area).abs() < 2e-4 * area, "{file} {their_area} {area}");
-            assert!((their_length - length).abs() < 2e-4 * length, "{file} {their_length} {length}");
+            assert!(
+                (their_length - length).abs() < 2e-4 * length,
+                "{file} {their_length} {length}"
+            );
         }
         let folds = drawings[*i].marks.iter().filter(|mark| mark.layer == Layer::FoldUp).count();
-        assert_eq!(said["layers"]["FOLD_UP"]["kinds"].as_array().map(Vec::len), Some(folds), "{file}");
+        assert_eq!(
+            said["layers"]["FOLD_UP"]["kinds"].as_array().map(Vec::len),
+            Some(folds),
+            "{file}"
+        );
     }
 }
 
@@ -127,11 +147,18 @@ fn layers_are_those_used_and_none_else() {
     let mut drawing = Drawing::new("plate");
     drawing.closed(Layer::Outside, Polyarc::circle(Point::new(0.0, 0.0), 40.0));
     let file = folder.path().join("plate.dxf");
-    std::fs::write(&file, dxf(&drawing, DxfOptions::default()).expect("a sound drawing")).expect("room on the disk");
+    std::fs::write(&file, dxf(&drawing, DxfOptions::default()).expect("a sound drawing"))
+        .expect("room on the disk");
     let said = measured(&[file]);
-    let names: Vec<&str> = said[0]["defined_layers"].as_array().expect("a list").iter().filter_map(Value::as_str).collect();
+    let names: Vec<&str> = said[0]["defined_layers"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .filter_map(Value::as_str)
+        .collect();
     // ezdxf itself adds DEFPOINTS on loading.
-    let names: Vec<&str> = names.into_iter().filter(|name| !name.eq_ignore_ascii_case("defpoints")).collect();
+    let names: Vec<&str> =
+        names.into_iter().filter(|name| !name.eq_ignore_ascii_case("defpoints")).collect();
     assert_eq!(names, ["0", "OUTSIDE"]);
 }
 
@@ -145,14 +172,25 @@ fn outlines_that_ezdxf_writes_are_read_with_their_areas() {
     for one in written {
         let file = one["file"].as_str().expect("a path");
         let bytes = std::fs::read(file).expect("the script wrote it");
-        let imported =
-            outline_from_dxf(&bytes, Some("CUT"), Measure::default()).unwrap_or_else(|problem| panic!("{file}: {problem}"));
+        let imported = outline_from_dxf(&bytes, Some("CUT"), Measure::default())
+            .unwrap_or_else(|problem| panic!("{file}: {problem}"));
         assert!(imported.inside.is_empty(), "{file}");
-        assert_eq!(imported.unit_mm, one["units"].as_bool().expect("a flag").then_some(1.0), "{file}");
+        assert_eq!(
+            imported.unit_mm,
+            one["units"].as_bool().expect("a flag").then_some(1.0),
+            "{file}"
+        );
         // Splines become arcs within 0.004 mm, to either side.
         let (area, wanted) = (imported.outline.area(), one["area"].as_f64().expect("a number"));
-        assert!((area - wanted).abs() < 0.002 * imported.outline.length(), "{file}: {area} {wanted}");
-        assert_eq!(planish::geom::self_crossing(&imported.outline.to_polyarc(0.004)), None, "{file}");
+        assert!(
+            (area - wanted).abs() < 0.002 * imported.outline.length(),
+            "{file}: {area} {wanted}"
+        );
+        assert_eq!(
+            planish::geom::self_crossing(&imported.outline.to_polyarc(0.004)),
+            None,
+            "{file}"
+        );
     }
 }
 
@@ -183,8 +221,9 @@ fn every_drawing_in_output_passes_the_audit() {
     }
 }
 
-/// The finite elements that our sections are held against give what W. D. Pilkey prints (Analysis and Design of Elastic Beams, 2002): of an
-/// angle (example 1.1; to its last digit) and of an equilateral triangle of height h in torsion, J = h⁴/(15 √3) (example 5.6; exact).
+/// The finite elements that our sections are held against give what W. D. Pilkey prints (Analysis
+/// and Design of Elastic Beams, 2002): of an angle (example 1.1; to its last digit) and of an
+/// equilateral triangle of height h in torsion, J = h⁴/(15 √3) (example 5.6; exact).
 #[test]
 #[ignore = "needs PLANISH_PYTHON; .ci/run sets it"]
 fn finite_elements_give_the_printed_sections() {
@@ -204,8 +243,9 @@ fn finite_elements_give_the_printed_sections() {
     }
 }
 
-/// Walls along arcs from an end that is cut square and free, outside and inside ones, against quadrilaterals in Python that know nothing of our
-/// triangles: the corner of the blank at the free edge. Where the edge strains by no more than a tenth it is the same within 0.04 mm, at R200
+/// Walls along arcs from an end that is cut square and free, outside and inside ones, against
+/// quadrilaterals in Python that know nothing of our triangles: the corner of the blank at the free
+/// edge. Where the edge strains by no more than a tenth it is the same within 0.04 mm, at R200
 /// inside, where it strains by 14 %, within 0.07.
 #[test]
 #[ignore = "needs PLANISH_PYTHON; .ci/run sets it"]
@@ -254,8 +294,15 @@ fn free_ends_of_curved_walls_stand_where_other_elements_put_them() {
     std::fs::write(&file, serde_json::to_vec(&cases).expect("numbers")).expect("a file");
     let said = run("free_end.py", &[&file]);
     for (i, (outside, radius, convex)) in corners.iter().enumerate() {
-        let theirs = Point::new(said[i][0].as_f64().expect("a number"), said[i][1].as_f64().expect("a number"));
-        let apart = outside.vertices.iter().map(|vertex| vertex.point.distance(theirs)).fold(f64::INFINITY, f64::min);
+        let theirs = Point::new(
+            said[i][0].as_f64().expect("a number"),
+            said[i][1].as_f64().expect("a number"),
+        );
+        let apart = outside
+            .vertices
+            .iter()
+            .map(|vertex| vertex.point.distance(theirs))
+            .fold(f64::INFINITY, f64::min);
         let allowed = if *radius < 210.0 { 0.07 } else { 0.04 };
         assert!(apart < allowed, "R{radius}, outside {convex}: {apart} mm from {theirs:?}");
         // And it is not where a wall that went on would have it: on the end's own line.
@@ -263,24 +310,33 @@ fn free_ends_of_curved_walls_stand_where_other_elements_put_them() {
     }
 }
 
-/// The demo's rail as it is, and with leaning walls, against finite elements of sections that the script draws from the rail's sizes: area and
-/// inertia to the chords of its polygons. J after Bredt's formula lies below theirs by what the wall's own thickness adds: 0.1 % here.
+/// The demo's rail as it is, and with leaning walls, against finite elements of sections that the
+/// script draws from the rail's sizes: area and inertia to the chords of its polygons. J after
+/// Bredt's formula lies below theirs by what the wall's own thickness adds: 0.1 % here.
 #[test]
 #[ignore = "needs PLANISH_PYTHON; .ci/run sets it"]
 fn sections_of_the_rail_are_those_of_finite_elements() {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("shapes/slate-wren/rail-half.yaml");
     let text = std::fs::read_to_string(file).expect("the demo");
     for draft in [0, 6] {
-        let yaml = text.replace("  edge_radius: 4.8\n", &format!("  edge_radius: 4.8\n  draft: {draft}\n"));
+        let yaml = text
+            .replace("  edge_radius: 4.8\n", &format!("  edge_radius: 4.8\n  draft: {draft}\n"));
         let hollow = parts::made(&yaml).hollow.expect("a pair");
         let stations = [50, 250, 500];
         let asked: Vec<String> = stations.iter().map(|at| format!("{draft}:{at}")).collect();
         let said = run("rail_sections.py", &asked);
         for (i, at) in stations.iter().enumerate() {
-            let ours = hollow.sections.iter().find(|section| section.station == format!("S{at}")).expect("a section");
+            let ours = hollow
+                .sections
+                .iter()
+                .find(|section| section.station == format!("S{at}"))
+                .expect("a section");
             let near = |key: &str, ours: f64, share: f64| {
                 let theirs = said[i][key].as_f64().expect("a number");
-                assert!((ours / theirs - 1.0).abs() < share, "{key} at {at}, draft {draft}: {ours}, elements {theirs}");
+                assert!(
+                    (ours / theirs - 1.0).abs() < share,
+                    "{key} at {at}, draft {draft}: {ours}, elements {theirs}"
+                );
             };
             near("area", ours.area, 1e-4);
             near("iyy", ours.iyy, 1e-4);

@@ -16,7 +16,8 @@ use crate::support::asserts::assert_held;
 use crate::support::dice::Dice;
 use crate::support::parts;
 
-/// Random pairs of half-shells: what builders weld together, open and closed, tapered, crowned, drafted.
+/// Random pairs of half-shells: what builders weld together, open and closed, tapered, crowned,
+/// drafted.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Kind {
     Rail,
@@ -48,10 +49,16 @@ fn outline(kind: Kind, roll: &mut dyn FnMut(f64, f64) -> f64) -> (String, f64, f
             } else {
                 // On the run, or near it.
                 let (d, at) = (roll(10.0, 24.0), roll(48.0, 52.0));
-                format!("\n  openings: [{{circle: {{diameter: {d:.1}, at: [{at:.1}, {:.1}]}}}}]", at * slope.unwrap_or(0.0))
+                format!(
+                    "\n  openings: [{{circle: {{diameter: {d:.1}, at: [{at:.1}, {:.1}]}}}}]",
+                    at * slope.unwrap_or(0.0)
+                )
             };
-            let width = format!("[{{at: 0, width: {a:.1}}}, {{at: {place}, width: {b:.1}}}, {{at: end, width: {c:.1}}}]");
-            let line = format!("{{through: [{}], width: {width}, between: {between}}}", points.join(", "));
+            let width = format!(
+                "[{{at: 0, width: {a:.1}}}, {{at: {place}, width: {b:.1}}}, {{at: end, width: {c:.1}}}]"
+            );
+            let line =
+                format!("{{through: [{}], width: {width}, between: {between}}}", points.join(", "));
             (format!("{{centreline: {line}}}\n  open_edges: [start, end]{hole}"), 0.0, x)
         }
         Kind::Arm => {
@@ -75,7 +82,10 @@ fn outline(kind: Kind, roll: &mut dyn FnMut(f64, f64) -> f64) -> (String, f64, f
             let hole = if roll(0.0, 1.0) < 0.5 {
                 String::new()
             } else {
-                format!("\n  openings: [{{slot: {{length: {:.1}, width: 14, at: [{kink}, 0]}}}}]", roll(20.0, 44.0))
+                format!(
+                    "\n  openings: [{{slot: {{length: {:.1}, width: 14, at: [{kink}, 0]}}}}]",
+                    roll(20.0, 44.0)
+                )
             };
             (format!("{{path: {path}}}\n  open_edges: [root]{hole}"), 0.0, x)
         }
@@ -92,7 +102,9 @@ fn outline(kind: Kind, roll: &mut dyn FnMut(f64, f64) -> f64) -> (String, f64, f
                         roll(-10.0, 10.0)
                     )
                 };
-                let size = format!("{{rectangle: {{size: [{a:.1}, {b:.1}], corner_radius: {r:.1}}}}}{hole}");
+                let size = format!(
+                    "{{rectangle: {{size: [{a:.1}, {b:.1}], corner_radius: {r:.1}}}}}{hole}"
+                );
                 return (size, -a / 2.0, a / 2.0);
             }
             let round = format!("round: {r:.1}");
@@ -108,9 +120,19 @@ fn outline(kind: Kind, roll: &mut dyn FnMut(f64, f64) -> f64) -> (String, f64, f
             // One side open, its corners sharp; a kink at a station.
             let low = format!("[100, {:.1}], {{to: [{a:.1}, 0], {round}}}", roll(-14.0, 14.0));
             let (ends, open) = if half < 0.5 {
-                (format!("{{to: [{a:.1}, {b:.1}]}}, {{to: [0, {b:.1}], edge: upper}}, {{to: [0, 0], {round}}}"), "upper")
+                (
+                    format!(
+                        "{{to: [{a:.1}, {b:.1}]}}, {{to: [0, {b:.1}], edge: upper}}, {{to: [0, 0], {round}}}"
+                    ),
+                    "upper",
+                )
             } else {
-                (format!("{{to: [{a:.1}, {b:.1}], {round}}}, [0, {b:.1}], {{to: [0, 0], edge: rear}}"), "rear")
+                (
+                    format!(
+                        "{{to: [{a:.1}, {b:.1}], {round}}}, [0, {b:.1}], {{to: [0, 0], edge: rear}}"
+                    ),
+                    "rear",
+                )
             };
             (format!("{{path: [[0, 0], {low}, {ends}]}}\n  open_edges: [{open}]"), 0.0, a)
         }
@@ -125,13 +147,15 @@ fn pair(kind: Kind, seed: u32) -> String {
     let flat = kind == Kind::Cover;
     let depth = if flat { roll(14.0, 22.0) } else { roll(18.0, 32.0) };
     let less = roll(0.7, 0.95);
-    let (level, crowned, draft) = (roll(0.0, 1.0) < 0.4, roll(0.0, 1.0) < 0.4, roll(-6.0, 8.0).max(0.0));
+    let (level, crowned, draft) =
+        (roll(0.0, 1.0) < 0.4, roll(0.0, 1.0) < 0.4, roll(-6.0, 8.0).max(0.0));
     let (gap, trimmed, t) = (roll(0.0, 1.0), roll(0.0, 1.0) > 0.5, roll(1.0, 2.0));
     let depth = if level {
         format!("{depth:.2}")
     } else {
         let between = if roll(0.0, 1.0) < 0.5 { "" } else { ", between: smooth" };
-        let (middle, half, end) = (station_near(f64::midpoint(from, to)), depth * (1.0 + less) / 2.0 + 0.5, depth * less);
+        let (middle, half, end) =
+            (station_near(f64::midpoint(from, to)), depth * (1.0 + less) / 2.0 + 0.5, depth * less);
         format!(
             "{{stations: [{{at: {from:.2}, depth: {depth:.2}}}, {{at: {middle}, depth: {half:.2}}}, {{at: {to:.2}, depth: {end:.2}}}]{between}}}"
         )
@@ -182,11 +206,17 @@ fn slice_of(shell: &HalfShell, stations: &[Station], section: &Section) -> (Poin
             let along = last.tangent_at(1.0);
             return (last.point_at(1.0) - along * INSIDE_END, along);
         }
-        let station = stations.iter().find(|station| station.name == section.station).expect("a station of the buck");
+        let station = stations
+            .iter()
+            .find(|station| station.name == section.station)
+            .expect("a station of the buck");
         return (station.origin, Vec2::new(station.across.y, -station.across.x));
     }
     let bounds = shell.profile.sides.bounds();
-    (Point::new(section.at.clamp(bounds.x0 + INSIDE_END, bounds.x1 - INSIDE_END), 0.0), Vec2::new(1.0, 0.0))
+    (
+        Point::new(section.at.clamp(bounds.x0 + INSIDE_END, bounds.x1 - INSIDE_END), 0.0),
+        Vec2::new(1.0, 0.0),
+    )
 }
 
 /// A solid to be sliced, and what its sections are to be.
@@ -200,13 +230,29 @@ struct Sliced {
 }
 
 /// The solids of a pair's half, written to the folder; what an opening takes from J is not asked.
-fn add(what: &str, part: &Part, made: &MadePart, folder: &Path, solids: &mut Vec<Value>, wanted: &mut Vec<Sliced>) {
+fn add(
+    what: &str,
+    part: &Part,
+    made: &MadePart,
+    folder: &Path,
+    solids: &mut Vec<Value>,
+    wanted: &mut Vec<Sliced>,
+) {
     let planish::part::Kind::HalfShell(shell) = &part.kind else { return };
     let (Some(hollow), Some(forming)) = (&made.hollow, &made.flat.forming) else { return };
-    assert!(hollow.skipped.iter().all(|(_, why)| *why != NoSection::Contradictory), "{:?}\n{what}", hollow.skipped);
+    assert!(
+        hollow.skipped.iter().all(|(_, why)| *why != NoSection::Contradictory),
+        "{:?}\n{what}",
+        hollow.skipped
+    );
     // A lip has metal of its own, which neither solid nor section has.
     let lipped = shell.openings.iter().any(|opening| opening.lip.is_some());
-    let sections: Vec<Section> = hollow.sections.iter().filter(|section| !(lipped && section.through_opening)).cloned().collect();
+    let sections: Vec<Section> = hollow
+        .sections
+        .iter()
+        .filter(|section| !(lipped && section.through_opening))
+        .cloned()
+        .collect();
     let stations: Vec<Value> = sections
         .iter()
         .map(|section| {
@@ -220,27 +266,38 @@ fn add(what: &str, part: &Part, made: &MadePart, folder: &Path, solids: &mut Vec
         let cut = if twist { &[][..] } else { &openings };
         // An opening that runs into a bend has no solid.
         let face = forming.face.as_ref();
-        let Some(solid) = planish::buck::formed_solid(shell, &forming.wall, face, cut, &[]) else { continue };
+        let Some(solid) = planish::buck::formed_solid(shell, &forming.wall, face, cut, &[]) else {
+            continue;
+        };
         let file = folder.join(format!("{}.stl", solids.len()));
-        std::fs::write(&file, planish::formats::stl(&solid).expect("a sound solid")).expect("room on the disk");
+        std::fs::write(&file, planish::formats::stl(&solid).expect("a sound solid"))
+            .expect("room on the disk");
         let seam = -forming.wall.depth - shell.crown.mm();
         solids.push(serde_json::json!({
             "stl": file, "seam": seam, "gap": shell.seam_gap.mm(), "twist": twist, "stations": stations,
         }));
-        wanted.push(Sliced { what: what.to_owned(), twist, as_cut: !twist || openings.is_empty(), sections: sections.clone() });
+        wanted.push(Sliced {
+            what: what.to_owned(),
+            twist,
+            as_cut: !twist || openings.is_empty(),
+            sections: sections.clone(),
+        });
     }
 }
 
-/// Every station of the shells in `shapes/`, as pairs, and of random pairs: each section is that of a slice through the formed solid, by finite
-/// elements; J, where an opening is cut, that of the solid without it. Bredt's J lies below theirs by what the wall's own thickness adds (0.1 to
-/// 0.6 %).
+/// Every station of the shells in `shapes/`, as pairs, and of random pairs: each section is that of
+/// a slice through the formed solid, by finite elements; J, where an opening is cut, that of the
+/// solid without it. Bredt's J lies below theirs by what the wall's own thickness adds (0.1 to 0.6
+/// %).
 #[test]
 #[ignore = "needs PLANISH_PYTHON; .ci/run sets it"]
 fn sections_are_slices_of_their_solids() {
     let folder = tempfile::tempdir().expect("a folder");
     let (mut solids, mut wanted) = (Vec::new(), Vec::new());
     let mut pairs = 0;
-    for (kind, round) in [Kind::Rail, Kind::Arm, Kind::Cover].into_iter().flat_map(|kind| (0..5).map(move |round| (kind, round)))
+    for (kind, round) in [Kind::Rail, Kind::Arm, Kind::Cover]
+        .into_iter()
+        .flat_map(|kind| (0..5).map(move |round| (kind, round)))
     {
         let yaml = pair(kind, 1 + 7919 * round + 104_729 * kind as u32);
         let Ok(made) = parts::try_make(&yaml) else { continue };
@@ -249,17 +306,28 @@ fn sections_are_slices_of_their_solids() {
     }
     assert_held(14, pairs, 15);
     let shapes = Path::new(env!("CARGO_MANIFEST_DIR")).join("shapes");
-    for entry in
-        std::fs::read_dir(&shapes).expect("a folder").chain(std::fs::read_dir(shapes.join("slate-wren")).expect("a folder"))
+    for entry in std::fs::read_dir(&shapes)
+        .expect("a folder")
+        .chain(std::fs::read_dir(shapes.join("slate-wren")).expect("a folder"))
     {
         let path = entry.expect("an entry").path();
         let text = std::fs::read_to_string(&path).unwrap_or_default();
         if !text.contains("\nhalf_shell:") {
             continue;
         }
-        let text =
-            if text.contains("pair: mirror") { text } else { text.replace("\nhalf_shell:\n", "\nhalf_shell:\n  pair: mirror\n") };
-        add(&text, &parts::part(&text), &parts::made(&text), folder.path(), &mut solids, &mut wanted);
+        let text = if text.contains("pair: mirror") {
+            text
+        } else {
+            text.replace("\nhalf_shell:\n", "\nhalf_shell:\n  pair: mirror\n")
+        };
+        add(
+            &text,
+            &parts::part(&text),
+            &parts::made(&text),
+            folder.path(),
+            &mut solids,
+            &mut wanted,
+        );
     }
     let file = folder.path().join("solids.json");
     std::fs::write(&file, serde_json::to_vec(&solids).expect("numbers")).expect("a file");
@@ -279,7 +347,10 @@ fn sections_are_slices_of_their_solids() {
             let mut near = |key: &str, ours: f64, share: f64| {
                 let apart = ours / said[key].as_f64().unwrap_or(0.0) - 1.0;
                 if apart.is_nan() || apart.abs() > share {
-                    wrong.push(format!("{key} at {}: {ours}, elements {}\n{what}", section.station, said[key]));
+                    wrong.push(format!(
+                        "{key} at {}: {ours}, elements {}\n{what}",
+                        section.station, said[key]
+                    ));
                 }
             };
             if *twist {
@@ -294,5 +365,9 @@ fn sections_are_slices_of_their_solids() {
         }
     }
     assert!(wrong.is_empty(), "{} of {held}:\n{}", wrong.len(), wrong.join("\n"));
-    assert_held(180, held, wanted.iter().filter(|sliced| sliced.as_cut).map(|sliced| sliced.sections.len()).sum());
+    assert_held(
+        180,
+        held,
+        wanted.iter().filter(|sliced| sliced.as_cut).map(|sliced| sliced.sections.len()).sum(),
+    );
 }

@@ -1,8 +1,10 @@
-//! What is refused, and how: every file of this folder is wrong in its own way and says in its first lines what the command must answer.
+//! What is refused, and how: every file of this folder is wrong in its own way and says in its
+//! first lines what the command must answer.
 //!
-//! `# expect: LINE:COLUMN TEXT` — an error at that place whose message or help holds the text; as many errors as such lines, no more. A file
-//! name before the place is that of another file at fault. `# run:` gives another command line than `flat {file}`. The places were marked by hand
-//! in the files; the words are those that the program is meant to use.
+//! `# expect: LINE:COLUMN TEXT` — an error at that place whose message or help holds the text; as
+//! many errors as such lines, no more. A file name before the place is that of another file at
+//! fault. `# run:` gives another command line than `flat {file}`. The places were marked by hand in
+//! the files; the words are those that the program is meant to use.
 
 #![allow(clippy::unwrap_used, reason = "a test may fail")]
 
@@ -70,11 +72,19 @@ fn run(arguments: &[&str], more: &[&str]) -> Run {
             None => std::thread::sleep(Duration::from_millis(5)),
         }
     };
-    let written = fs::read_dir(&out_folder).map(|all| all.map(|entry| entry.unwrap().path()).collect()).unwrap_or_default();
-    Run { status, out: fs::read_to_string(stdout).unwrap(), err: fs::read_to_string(stderr).unwrap(), written }
+    let written = fs::read_dir(&out_folder)
+        .map(|all| all.map(|entry| entry.unwrap().path()).collect())
+        .unwrap_or_default();
+    Run {
+        status,
+        out: fs::read_to_string(stdout).unwrap(),
+        err: fs::read_to_string(stderr).unwrap(),
+        written,
+    }
 }
 
-/// The errors of a run, after what holds for every refusal: status 2, JSON on standard error, nothing printed, nothing written.
+/// The errors of a run, after what holds for every refusal: status 2, JSON on standard error,
+/// nothing printed, nothing written.
 fn refusal(run: &Run) -> Result<Vec<Answer>, String> {
     if run.status != Some(2) {
         return Err(format!("status {:?} instead of 2; it says {}", run.status, run.err));
@@ -85,11 +95,18 @@ fn refusal(run: &Run) -> Result<Vec<Answer>, String> {
     if !run.written.is_empty() {
         return Err(format!("writes {:?}", run.written));
     }
-    let json: serde_json::Value = serde_json::from_str(&run.err).map_err(|error| format!("{error}: {}", run.err))?;
-    let errors = json["errors"].as_array().filter(|errors| !errors.is_empty()).ok_or("no errors are given")?;
-    let text =
-        |error: &serde_json::Value, key: &str| error[key].as_str().map(str::to_owned).ok_or(format!("no {key} in {error}"));
-    let number = |error: &serde_json::Value, key: &str| error[key].as_u64().ok_or(format!("no {key} in {error}"));
+    let json: serde_json::Value =
+        serde_json::from_str(&run.err).map_err(|error| format!("{error}: {}", run.err))?;
+    let errors = json["errors"]
+        .as_array()
+        .filter(|errors| !errors.is_empty())
+        .ok_or("no errors are given")?;
+    let text = |error: &serde_json::Value, key: &str| {
+        error[key].as_str().map(str::to_owned).ok_or(format!("no {key} in {error}"))
+    };
+    let number = |error: &serde_json::Value, key: &str| {
+        error[key].as_u64().ok_or(format!("no {key} in {error}"))
+    };
     errors
         .iter()
         .map(|error| {
@@ -136,7 +153,10 @@ fn plain_words(answer: &Answer) -> Result<(), String> {
     // The words about a command line are those of every other command.
     for word in JARGON.iter().filter(|_| answer.line > 0) {
         if answer.message.contains(word) || answer.help.contains(word) {
-            return Err(format!("`{word}` is no builder's word: {} / {}", answer.message, answer.help));
+            return Err(format!(
+                "`{word}` is no builder's word: {} / {}",
+                answer.message, answer.help
+            ));
         }
     }
     if answer.help.trim().is_empty() {
@@ -149,7 +169,9 @@ fn plain_words(answer: &Answer) -> Result<(), String> {
 fn header(text: &str, file: &str) -> (Vec<(String, String)>, Vec<String>) {
     let mut expected = Vec::new();
     let mut command = format!("flat {file}");
-    for line in text.trim_start_matches('\u{feff}').lines().take_while(|line| line.starts_with("# ")) {
+    for line in
+        text.trim_start_matches('\u{feff}').lines().take_while(|line| line.starts_with("# "))
+    {
         if let Some(rest) = line.strip_prefix("# expect: ") {
             let (place, words) = rest.split_once(' ').unwrap();
             expected.push((place.to_owned(), words.to_owned()));
@@ -182,7 +204,11 @@ fn check(file: &str) -> Result<Vec<String>, String> {
         };
         match answers.iter().position(fits) {
             Some(i) => drop(answers.remove(i)),
-            None => return Err(format!("no error at {named} {place} with `{words}`, but {answers:#?}")),
+            None => {
+                return Err(format!(
+                    "no error at {named} {place} with `{words}`, but {answers:#?}"
+                ));
+            }
         }
     }
     if !answers.is_empty() {
@@ -197,7 +223,9 @@ fn check(file: &str) -> Result<Vec<String>, String> {
 }
 
 fn corpus() -> Vec<String> {
-    let names = fs::read_dir(folder()).unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap());
+    let names = fs::read_dir(folder())
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap());
     let mut files: Vec<String> = names.filter(|name| name.contains(".yaml")).collect();
     files.sort();
     files
@@ -216,8 +244,12 @@ fn every_bad_file_is_refused_where_and_as_it_says() {
         }
     }
     assert!(failures.is_empty(), "{failures}");
-    let unseen: Vec<&str> =
-        Code::ALL.iter().filter(|code| code.is_of_input()).map(|code| code.text()).filter(|code| !seen.contains(*code)).collect();
+    let unseen: Vec<&str> = Code::ALL
+        .iter()
+        .filter(|code| code.is_of_input())
+        .map(|code| code.text())
+        .filter(|code| !seen.contains(*code))
+        .collect();
     assert!(unseen.is_empty(), "no file is refused for {unseen:?}");
 }
 
@@ -320,20 +352,34 @@ fn keys_and_words_without_end_are_refused() {
         ",
         "1, ".repeat(1000)
     );
-    assert!(only_error(text.as_bytes()).message.contains("1000 letters"), "{:?}", only_error(text.as_bytes()));
+    assert!(
+        only_error(text.as_bytes()).message.contains("1000 letters"),
+        "{:?}",
+        only_error(text.as_bytes())
+    );
     for line in ["material", "thickness"] {
-        let text = HEAD.replace(&format!("{line}: 1"), &format!("{line}: x{}1", "9".repeat(3_000_000)));
-        let answers = refusal(&flat_of(format!("{text}plate: {{profile: {{circle: {{diameter: 50}}}}}}\n").as_bytes())).unwrap();
+        let text =
+            HEAD.replace(&format!("{line}: 1"), &format!("{line}: x{}1", "9".repeat(3_000_000)));
+        let answers = refusal(&flat_of(
+            format!("{text}plate: {{profile: {{circle: {{diameter: 50}}}}}}\n").as_bytes(),
+        ))
+        .unwrap();
         let answer = &answers[0];
-        assert!(answer.message.contains("letters, more than 1000") && answer.message.len() < 300, "{answer:?}");
+        assert!(
+            answer.message.contains("letters, more than 1000") && answer.message.len() < 300,
+            "{answer:?}"
+        );
     }
 }
 
 #[test]
 fn brackets_without_end_are_refused() {
-    for text in
-        ["[".repeat(100_000), "{a: ".repeat(100_000), "- ".repeat(100_000), format!("{HEAD}plate: {}", "[".repeat(100_000))]
-    {
+    for text in [
+        "[".repeat(100_000),
+        "{a: ".repeat(100_000),
+        "- ".repeat(100_000),
+        format!("{HEAD}plate: {}", "[".repeat(100_000)),
+    ] {
         let answer = only_error(text.as_bytes());
         assert!(answer.message.contains("deep"), "{answer:?}");
     }
@@ -368,17 +414,28 @@ fn bytes_that_are_no_text_are_refused_at_their_place() {
 #[test]
 fn letters_saved_in_another_encoding_are_refused_at_their_place() {
     for letter in ['\u{80}', '\u{85}', '\u{92}', '\u{9f}'] {
-        let bytes = format!("# Träger\npart: rail{letter}s half\n{}", HEAD.split_once('\n').unwrap().1);
+        let bytes =
+            format!("# Träger\npart: rail{letter}s half\n{}", HEAD.split_once('\n').unwrap().1);
         let answer = only_error(bytes.as_bytes());
         assert_eq!((answer.line, answer.column), (2, 11), "{answer:?}");
-        assert!(answer.message.contains(&format!("U+{:04X}", u32::from(letter))) && answer.help.contains("anew"), "{answer:?}");
+        assert!(
+            answer.message.contains(&format!("U+{:04X}", u32::from(letter)))
+                && answer.help.contains("anew"),
+            "{answer:?}"
+        );
         // For a person: no panic, and nothing that steers the terminal.
         let temporary = tempfile::tempdir().unwrap();
         let path = temporary.path().join("made.yaml");
         fs::write(&path, bytes).unwrap();
         let shown = run(&["flat", path.to_str().unwrap()], &[]);
         assert_eq!(shown.status, Some(2), "{}", shown.err);
-        assert!(!shown.err.contains("panicked") && !shown.err.contains(letter) && shown.err.contains("rail"), "{}", shown.err);
+        assert!(
+            !shown.err.contains("panicked")
+                && !shown.err.contains(letter)
+                && shown.err.contains("rail"),
+            "{}",
+            shown.err
+        );
     }
 }
 
@@ -388,7 +445,8 @@ fn a_byte_order_mark_is_no_error_and_moves_nothing() {
     let run = flat_of(good.as_bytes());
     assert_eq!(run.status, Some(0), "{}", run.err);
     assert_eq!(run.written.len(), 1);
-    let answer = only_error(format!("\u{feff}prt: made\n{}", HEAD.split_once('\n').unwrap().1).as_bytes());
+    let answer =
+        only_error(format!("\u{feff}prt: made\n{}", HEAD.split_once('\n').unwrap().1).as_bytes());
     assert_eq!((answer.line, answer.column), (1, 1), "{answer:?}");
 }
 
@@ -437,7 +495,8 @@ fn an_outline_of_many_points_is_read_and_one_that_crosses_refused() {
         );
         for i in 0..n {
             let angle = f64::from(i * step % n) / f64::from(n) * std::f64::consts::TAU;
-            writeln!(text, "      - [{:.4}, {:.4}]", 500.0 * angle.cos(), 500.0 * angle.sin()).unwrap();
+            writeln!(text, "      - [{:.4}, {:.4}]", 500.0 * angle.cos(), 500.0 * angle.sin())
+                .unwrap();
         }
         text
     };
@@ -446,7 +505,8 @@ fn an_outline_of_many_points_is_read_and_one_that_crosses_refused() {
     assert!(answer.message.contains("crosses"), "{answer:?}");
 }
 
-/// A list of pseudo-random changes to `text`: lines lost, doubled or moved in, numbers and words replaced by hostile ones, letters changed.
+/// A list of pseudo-random changes to `text`: lines lost, doubled or moved in, numbers and words
+/// replaced by hostile ones, letters changed.
 fn mangled(text: &str, dice: &mut Dice) -> String {
     const WORDS: [&str; 24] = [
         "0",
@@ -542,9 +602,14 @@ fn mangled_descriptions_never_panic() {
             Some(problems) => {
                 assert!(!problems.is_empty(), "{name}");
                 for problem in problems {
-                    assert!(!problem.message.contains("does not know"), "{name}, round {round}: {}", problem.message);
                     assert!(
-                        !planish::cli::excerpt(&problem, false).trim().is_empty() && !problem.help.is_empty(),
+                        !problem.message.contains("does not know"),
+                        "{name}, round {round}: {}",
+                        problem.message
+                    );
+                    assert!(
+                        !planish::cli::excerpt(&problem, false).trim().is_empty()
+                            && !problem.help.is_empty(),
                         "{name}: {problem:?}"
                     );
                 }

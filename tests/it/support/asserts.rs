@@ -4,7 +4,10 @@
 #[track_caller]
 pub(crate) fn assert_near(what: &str, value: f64, wanted: f64, tolerance: f64) {
     // The comparison is this way round so that a NaN fails.
-    assert!((value - wanted).abs() <= tolerance, "{what}: {value}, wanted {wanted}, may differ by {tolerance}");
+    assert!(
+        (value - wanted).abs() <= tolerance,
+        "{what}: {value}, wanted {wanted}, may differ by {tolerance}"
+    );
 }
 
 /// The floor under a loop that passes over what cannot be made: so many of those that it went

@@ -17,7 +17,11 @@ impl Dice {
 
     /// A whole number from `from` to `to`, both possible.
     pub(crate) fn whole(&mut self, from: u32, to: u32) -> u32 {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between from and to")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "between from and to"
+        )]
         let number = self.between(f64::from(from), f64::from(to) + 1.0) as u32;
         number.min(to)
     }

@@ -42,16 +42,19 @@ fn no_common_area(a: &Polygon, b: &Polygon, what: &str) {
 }
 
 fn box_of(p: &Polygon) -> [f64; 4] {
-    p.exterior().coords().fold([f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY], |b, c| {
-        [b[0].min(c.x), b[1].min(c.y), b[2].max(c.x), b[3].max(c.y)]
-    })
+    p.exterior()
+        .coords()
+        .fold([f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY], |b, c| {
+            [b[0].min(c.x), b[1].min(c.y), b[2].max(c.x), b[3].max(c.y)]
+        })
 }
 
 /// Asserts everything the interface promises of a layout.
 pub(crate) fn check(pieces: &[Piece], stock: &[Stock], clearance: &Clearance, layout: &Layout) {
     count(pieces, stock, layout);
     for sheet in &layout.sheets {
-        let parts: Vec<Polygon> = sheet.placements.iter().map(|p| placed(&pieces[p.piece].shape, p)).collect();
+        let parts: Vec<Polygon> =
+            sheet.placements.iter().map(|p| placed(&pieces[p.piece].shape, p)).collect();
         let boxes: Vec<[f64; 4]> = parts.iter().map(box_of).collect();
         for (i, a) in parts.iter().enumerate() {
             for (j, b) in parts.iter().enumerate().take(i) {
@@ -68,7 +71,10 @@ pub(crate) fn check(pieces: &[Piece], stock: &[Stock], clearance: &Clearance, la
             Stock::Roll { width } => {
                 for b in &boxes {
                     let e = clearance.edge - SHORT;
-                    assert!(b[0] >= e && b[1] >= e && b[3] <= width - e && b[2] <= sheet.length - e, "off the roll: {b:?}");
+                    assert!(
+                        b[0] >= e && b[1] >= e && b[3] <= width - e && b[2] <= sheet.length - e,
+                        "off the roll: {b:?}"
+                    );
                 }
             }
             Stock::Sheet { shape, .. } => {
@@ -80,7 +86,10 @@ pub(crate) fn check(pieces: &[Piece], stock: &[Stock], clearance: &Clearance, la
                     for edge in std::iter::once(ground.exterior()).chain(ground.interiors()) {
                         for own in std::iter::once(part.exterior()).chain(part.interiors()) {
                             let apart = Euclidean.distance(own, edge);
-                            assert!(apart >= clearance.edge - SHORT, "{apart} from the sheet's edge");
+                            assert!(
+                                apart >= clearance.edge - SHORT,
+                                "{apart} from the sheet's edge"
+                            );
                         }
                     }
                 }
@@ -108,7 +117,11 @@ fn count(pieces: &[Piece], stock: &[Stock], layout: &Layout) {
                     let off = (p.angle - a).rem_euclid(TAU);
                     off.min(TAU - off) <= pieces[p.piece].tolerance + 1e-9
                 };
-                assert!(list.is_empty() && p.angle == 0.0 || list.iter().any(near), "turned by {}", p.angle);
+                assert!(
+                    list.is_empty() && p.angle == 0.0 || list.iter().any(near),
+                    "turned by {}",
+                    p.angle
+                );
             }
         }
     }
@@ -119,7 +132,12 @@ fn count(pieces: &[Piece], stock: &[Stock], layout: &Layout) {
         let left: usize = layout.unplaced.iter().filter(|u| u.piece == i).map(|u| u.count).sum();
         assert_eq!(on + left, piece.quantity, "copies of piece {i}");
     }
-    let parts: f64 = layout.sheets.iter().flat_map(|s| &s.placements).map(|p| pieces[p.piece].shape.area()).sum();
+    let parts: f64 = layout
+        .sheets
+        .iter()
+        .flat_map(|s| &s.placements)
+        .map(|p| pieces[p.piece].shape.area())
+        .sum();
     let ground: f64 = layout
         .sheets
         .iter()

@@ -45,7 +45,9 @@ impl Walk {
                     let turned = match &way(i).2 {
                         Way::Straight => Way::Straight,
                         Way::Arc(radius) => Way::Arc(-radius),
-                        Way::Through(points) => Way::Through(points.iter().rev().copied().collect()),
+                        Way::Through(points) => {
+                            Way::Through(points.iter().rev().copied().collect())
+                        }
                     };
                     (corner(i).0, corner(i).1, turned, way(i).3.clone())
                 })
@@ -77,7 +79,9 @@ impl Walk {
             let (to, round, ..) = &self.0[(i + 1) % n];
             match way {
                 Way::Straight => write!(text, ", {{to: {}", at(*to)),
-                Way::Arc(radius) => write!(text, ", {{to: {}, arc: {:.13}", at(*to), radius * scale),
+                Way::Arc(radius) => {
+                    write!(text, ", {{to: {}, arc: {:.13}", at(*to), radius * scale)
+                }
                 Way::Through(points) => {
                     let all: Vec<String> = points.iter().chain([to]).map(|p| at(*p)).collect();
                     write!(text, ", {{through: [{}]", all.join(", "))
@@ -113,7 +117,8 @@ impl Walk {
 /// `b`, and the other way.
 pub(crate) fn stray(a: &Polyarc, b: &Polyarc) -> f64 {
     let one_way = |a: &Polyarc, b: &Polyarc| {
-        let places = a.segments().flat_map(|s| [s.point_at(0.0), s.point_at(0.37), s.point_at(0.5)]);
+        let places =
+            a.segments().flat_map(|s| [s.point_at(0.0), s.point_at(0.37), s.point_at(0.5)]);
         places.map(|p| distance_to(b, p)).fold(0.0, f64::max)
     };
     one_way(a, b).max(one_way(b, a))
@@ -124,7 +129,8 @@ pub(crate) fn sharpest(outline: &Polyarc) -> (f64, Point) {
     let sides: Vec<Segment> = outline.segments().collect();
     (0..sides.len())
         .map(|i| {
-            let (before, after) = (sides[i].tangent_at(1.0), sides[(i + 1) % sides.len()].tangent_at(0.0));
+            let (before, after) =
+                (sides[i].tangent_at(1.0), sides[(i + 1) % sides.len()].tangent_at(0.0));
             (before.cross(after).atan2(before.dot(after)).to_degrees().abs(), sides[i].to())
         })
         .fold((0.0, Point::ORIGIN), |a, b| if b.0 > a.0 { b } else { a })

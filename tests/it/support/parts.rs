@@ -13,7 +13,9 @@ pub(crate) struct Files<'a>(pub(crate) &'a [(&'a str, &'a str)]);
 impl FileReader for Files<'_> {
     fn read(&self, _: &str, name: &str) -> Result<Vec<u8>, Problem> {
         let found = self.0.iter().find(|(file, _)| *file == name);
-        found.map(|(_, text)| text.as_bytes().to_vec()).ok_or_else(|| Problem::new(Code::File, format!("no file {name}"), ""))
+        found
+            .map(|(_, text)| text.as_bytes().to_vec())
+            .ok_or_else(|| Problem::new(Code::File, format!("no file {name}"), ""))
     }
 
     fn full_name(&self, _: &str, name: &str) -> String {
@@ -27,7 +29,8 @@ fn words(problems: &[Problem]) -> String {
 
 /// The part of a file, or what is wrong with it.
 pub(crate) fn read(yaml: &str) -> Result<Part, String> {
-    read_part("part.yaml", yaml.as_bytes().to_vec(), None, &NoFiles).map_err(|problems| words(&problems))
+    read_part("part.yaml", yaml.as_bytes().to_vec(), None, &NoFiles)
+        .map_err(|problems| words(&problems))
 }
 
 /// The part of a file laid flat and checked, or what is wrong with it.
@@ -65,7 +68,8 @@ pub(crate) fn made_in(shop: &str, yaml: &str) -> (Part, MadePart) {
 /// The part of one of these files laid flat and checked.
 #[track_caller]
 pub(crate) fn made_from(files: &Files, name: &str) -> MadePart {
-    let yaml = files.0.iter().find(|(file, _)| *file == name).unwrap_or_else(|| panic!("no {name}")).1;
+    let yaml =
+        files.0.iter().find(|(file, _)| *file == name).unwrap_or_else(|| panic!("no {name}")).1;
     let part = read_part(name, yaml.as_bytes().to_vec(), None, files);
     laid_flat(part.unwrap_or_else(|problems| panic!("{}\n{yaml}", words(&problems))), yaml).1
 }

@@ -38,7 +38,8 @@ pub(crate) fn is_closed(surface: &[[V; 3]]) -> bool {
     for [a, b, c] in surface {
         for (from, to) in [(a, b), (b, c), (c, a)] {
             let (from, to) = (key(*from), key(*to));
-            *edges.entry((from.min(to), from.max(to))).or_default() += if from < to { 1 } else { -1 };
+            *edges.entry((from.min(to), from.max(to))).or_default() +=
+                if from < to { 1 } else { -1 };
         }
     }
     edges.values().all(|count| *count == 0)

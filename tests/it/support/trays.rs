@@ -23,7 +23,11 @@ pub(crate) fn lugged(bends: usize) -> String {
         let long = if i < 2 { 400 } else { 300 };
         let lugs = own.saturating_sub(2);
         let back = if lugs > 0 { 60 * lugs + 20 } else { 0 };
-        let outer = if own > 1 { ", flanges: [{edge: outer, bend: 90, height: 10, cut_back: [15, 15]}]" } else { "" };
+        let outer = if own > 1 {
+            ", flanges: [{edge: outer, bend: 90, height: 10, cut_back: [15, 15]}]"
+        } else {
+            ""
+        };
         let mut add = |bend: usize, height: u32, cut_back: [usize; 2], more: &str| {
             let [start, end] = cut_back;
             writeln!(text, "    - {{edge: {edge}, bend: {bend}, height: {height}, cut_back: [{start}, {end}]{more}}}")

@@ -42,9 +42,30 @@ pub(crate) fn kidney(size: f64) -> Vec<TangentSample> {
     let half_count = |length: f64| (0.5 * length / size).ceil() as usize;
     let outer = half_count(190.0 * 2.0 * half);
     let mut samples = arc([0.0; 2], 190.0 - bend, [up, up + half], 1.0, outer, wall);
-    samples.extend(arc(end(up + half), 50.0 - bend, [up + half, up + half + PI], 1.0, 2 * half_count(50.0 * PI), wall));
-    samples.extend(arc([0.0; 2], 90.0 + bend, [up + half, up - half], -1.0, 2 * half_count(90.0 * 2.0 * half), wall));
-    samples.extend(arc(end(up - half), 50.0 - bend, [up - half - PI, up - half], 1.0, 2 * half_count(50.0 * PI), wall));
+    samples.extend(arc(
+        end(up + half),
+        50.0 - bend,
+        [up + half, up + half + PI],
+        1.0,
+        2 * half_count(50.0 * PI),
+        wall,
+    ));
+    samples.extend(arc(
+        [0.0; 2],
+        90.0 + bend,
+        [up + half, up - half],
+        -1.0,
+        2 * half_count(90.0 * 2.0 * half),
+        wall,
+    ));
+    samples.extend(arc(
+        end(up - half),
+        50.0 - bend,
+        [up - half - PI, up - half],
+        1.0,
+        2 * half_count(50.0 * PI),
+        wall,
+    ));
     samples.extend(arc([0.0; 2], 190.0 - bend, [up - half, up], 1.0, outer, wall));
     samples
 }
