@@ -194,7 +194,7 @@ fn inches_and_millimetres_give_the_same_blank() {
         }
     }
     assert_held(3, held, 5);
-    assert_held(2, by_vertex, held);
+    assert_held(1, by_vertex, held);
 }
 
 /// Trays that are alike on their left and right, with hems, returns and cut-backs: so are their blanks. And no cut of theirs comes to a point,
