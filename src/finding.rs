@@ -67,8 +67,8 @@ rules! {
     TabCount = "tab-count",
     /// The slope of a joggle against what the brake's tools span.
     JoggleSlope = "joggle-slope",
-    /// The radius that an air bend comes out with against the one that the blank is developed for.
-    AirBendRadius = "air-bend-radius",
+    /// How much a bend's length changes where the die makes another radius than the blank is for.
+    AirBendLength = "air-bend-length",
     /// The force of a bend against what the brake has.
     BrakeForce = "brake-force",
     /// The sheet's thickness against what the brake is rated for.
@@ -112,7 +112,7 @@ rules! {
     /// Where a cut begins: not on an edge that is stretched in forming.
     CutStart = "cut-start",
     /// Whether a cut runs along a neighbour's.
-    CutSpacing = "cut-spacing",
+    SharedCut = "shared-cut",
 }
 
 impl Rule {
@@ -353,6 +353,13 @@ impl Finding {
         }
     }
 
+    /// The same with the figures by which it is broken; without them where they say that it holds.
+    #[must_use]
+    pub fn broken_by(mut self, measured: Measured) -> Self {
+        self.measured = Some(measured).filter(|measured| !measured.holds());
+        self
+    }
+
     /// The same with what to do about it.
     #[must_use]
     pub fn remedy(mut self, remedy: impl Into<String>) -> Self {
@@ -367,7 +374,7 @@ impl Finding {
         self
     }
 
-    /// Whether the part may be made: it is not over the limit.
+    /// Whether no limit is broken.
     #[must_use]
     pub fn is_ok(&self) -> bool {
         self.grade != Grade::Over

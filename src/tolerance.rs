@@ -1,7 +1,7 @@
 //! Every tolerance, limit and iteration cap, with its unit and its reason.
 
-/// Relative-to-nothing accuracy of a curve's length, mm; far below what any output shows. Read by
-/// `geom`.
+/// Relative-to-nothing accuracy of a curve's length, mm; far below what any output shows.
+/// Read by `geom`.
 pub const CURVE_LENGTH_ACCURACY: f64 = 1e-10;
 
 /// A bulge below this is a straight line: on a chord of 1 m its sagitta is half a nanometre. Read
@@ -16,7 +16,7 @@ pub const STRAIGHT_RISE: f64 = 1e-6;
 /// cannot leave by more than a few per cent of the tolerance. Read by `geom`.
 pub const FIT_CHECKS: u32 = 16;
 
-/// How far a cut line may be from the curve it stands for, mm. The contract allows 0.01; half is
+/// How far a cut line may be from the curve it stands for, mm. The file format allows 0.01; half is
 /// kept for what comes after. Read by `flat`, `buck`.
 pub const CURVE_TO_ARCS: f64 = 0.004;
 
@@ -35,8 +35,8 @@ pub const SAME_JOINT: f64 = 1e-5;
 /// The largest description file, bytes: ten thousand times the demo. Read by `part`.
 pub const LARGEST_DESCRIPTION: usize = 8_000_000;
 
-/// How deep lists and maps may nest in a description; the contract's own need is under 20. Read by
-/// `part`.
+/// How deep lists and maps may nest in a description; the file format's own need is under 20.
+/// Read by `part`.
 pub const YAML_DEPTH: usize = 64;
 
 /// The most values a description may hold, its aliases written out: as many openings as anybody
@@ -54,17 +54,17 @@ pub const LONGEST_NAME: usize = 100;
 /// The most letters of a name or a quantity: messages show it whole. Read by `part`.
 pub const LONGEST_WORD: usize = 1_000;
 
-/// How many errors of one file are reported at once; more would scroll the first away. Read by
-/// `part`.
+/// How many errors of one file are reported at once; more would scroll the first away.
+/// Read by `part`.
 pub const MOST_ERRORS: usize = 20;
 
-/// The least length a description may give, mm (contract, section 1). Read by `part`.
+/// The least length a description may give, mm. Read by `part`.
 pub const LEAST_LENGTH_MM: f64 = 0.001;
 
-/// The largest length a description may give, mm (contract, section 1). Read by `part`.
+/// The largest length a description may give, mm. Read by `part`.
 pub const LARGEST_LENGTH_MM: f64 = 100_000.0;
 
-/// The thicknesses that count as sheet, mm (contract, section 1). Read by `part`.
+/// The thicknesses that count as sheet, mm. Read by `part`.
 pub const THICKNESS_RANGE_MM: (f64, f64) = (0.1, 25.0);
 
 /// An outline with less area than this encloses nothing, mm²: smaller than any torch's pierce. Read
@@ -126,12 +126,12 @@ pub const SMOOTH_JOINT: f64 = 2e-3;
 /// caution allows the hardest steel. Radians, about 3 degrees. Read by `flat`, `shell`.
 pub const SLIGHT_CORNER: f64 = 0.05;
 
-/// Cut lines have no piece shorter than this, mm (contract, section 5); a torch is thirty times as
+/// Cut lines have no piece shorter than this, mm; a torch is thirty times as
 /// wide. Read by `geom`, `write`.
 pub const SHORTEST_PIECE: f64 = 0.05;
 
-/// How far the clamp plate stays inside the tangent line, mm: common practice is 1 to 3. Read by
-/// `buck`.
+/// How far the clamp plate stays inside the tangent line, mm: common practice is 1 to 3.
+/// Read by `buck`.
 pub const CLAMP_CLEARANCE_MM: f64 = 2.0;
 
 /// How far the chords of a solid may be from the curve they stand for, mm. Read by `buck`.
@@ -162,12 +162,12 @@ pub const MOST_STRETCHES: usize = 64;
 /// than a ten-millionth of it. Read by `section`.
 pub const DEEPEST_HALVING: u32 = 24;
 
-/// How many halvings a volume may take in all, so that no outline keeps it busy for long. Read by
-/// `section`.
+/// How many halvings a volume may take in all, so that no outline keeps it busy for long.
+/// Read by `section`.
 pub const MOST_HALVINGS: u32 = 10_000;
 
-/// How far a stretch of a volume may be from the true one, over the box around the part. Read by
-/// `section`.
+/// How far a stretch of a volume may be from the true one, over the box around the part.
+/// Read by `section`.
 pub const VOLUME_SHARE: f64 = 1e-7;
 
 /// How far the area of triangles may be from that of their outline, over the latter: rounding of
@@ -232,18 +232,18 @@ pub const STRETCH_TO_MIND: f64 = 0.025;
 /// Trial places spent on each test piece. Read by `make`.
 pub const TEST_PIECE_POSES: u64 = 20_000;
 
-/// How far the torch's line may be from half a kerf off the edge, mm: what the contract allows a
+/// How far the torch's line may be from half a kerf off the edge, mm: what the file format allows a
 /// cut line. Read by `cutting`.
 pub const TORCH_OFF_EDGE: f64 = 0.01;
 
-/// How far the chords of edges may be from their arcs where lead-ins are kept off them, mm. Read by
-/// `cutting`.
+/// How far the chords of edges may be from their arcs where lead-ins are kept off them, mm.
+/// Read by `cutting`.
 pub const TORCH_CHORD: f64 = 0.002;
 
 /// How far the chords of parts may be outside their arcs where the rest of a sheet is worked out,
 /// mm. Read by `cutting`.
 pub const REMNANT_CHORD: f64 = 0.1;
 
-/// How far rounded corners of a remnant may be off the true round, mm, on the side of less. Read by
-/// `cutting`.
+/// How far rounded corners of a remnant may be off the true round, mm, on the side of less.
+/// Read by `cutting`.
 pub const REMNANT_ROUND: f64 = 0.1;

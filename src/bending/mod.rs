@@ -1,4 +1,4 @@
-//! Between steps 3 and 4: takes a `Part` and its `Flat`, gives the `Bending`: tooling, what each
+//! Takes a `Part` and its `Flat`, gives the `Bending`: tooling, what each
 //! bend asks of it, and an order in which the bends can be made.
 //!
 //! | file | what it knows |

@@ -1,4 +1,4 @@
-//! Step 5: takes a half-shell's sizes, gives its buck (the form block), the clamp plate and the
+//! Takes a half-shell's sizes, gives its buck (the form block), the clamp plate and the
 //! stations; `drawing` draws them.
 
 pub(crate) mod solid;

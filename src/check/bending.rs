@@ -227,7 +227,7 @@ fn air_radius(part: &Part, bend: &FlatBend, bending: &Bending, i: usize) -> Opti
         figure.source
     );
     Some(
-        Finding::measured(Rule::AirBendRadius, measured, Grade::Over, made, source)
+        Finding::measured(Rule::AirBendLength, measured, Grade::Over, made, source)
             .remedy(remedy)
             .at(&bend.place),
     )

@@ -4,19 +4,19 @@ use crate::finding::{Finding, Grade, Measured, Rule, Sense};
 use crate::flat::Flat;
 use crate::formed::{Piece, SheetMesh};
 use crate::geom::enclosed;
-use crate::part::{HalfShell, Part};
+use crate::part::{HalfShell, Opening, Part};
 use crate::units::Digits;
 
 const SOURCE: &str = "no unvented volume at weld time: common practice of tank builders";
 const REMEDY: &str = "add an opening as a vent, 2 to 3 mm at least, and keep it open until all heat is done, your face out of line with it";
 
-/// Cells of this many thicknesses: corners and seams that are to be welded shut are narrower than
-/// two of them.
+/// Width of a cell in thicknesses: a gap narrower than two cells counts as a seam that will be
+/// welded shut.
 const CELL: f64 = 2.0;
 
 /// Whether the pair's cavity has a way out for the heat of welding.
 pub(crate) fn check_pair(part: &Part, shell: &HalfShell) -> Finding {
-    let ways_out = shell.openings.len() + shell.open_edges.len();
+    let ways_out = vents(&shell.openings) + shell.open_edges.len();
     let measured = Measured::count(ways_out, Sense::AtLeast, 1);
     let (message, remedy) = if measured.holds() {
         (format!("the pair's cavity has openings or open edges: {ways_out} in each half"), "")
@@ -45,19 +45,19 @@ pub(super) fn folded_cavity(part: &Part, flat: &Flat) -> Option<Finding> {
         .map(|(triangle, piece)| (triangle, face_of(piece)))
         .collect();
     let cavity = enclosed(&surface, CELL * tree.thickness)?;
-    let ways_out = cavity.walls.iter().map(|face| tree.faces[*face].openings.len()).sum();
+    let ways_out = cavity.walls.iter().map(|face| vents(&tree.faces[*face].openings)).sum();
     let measured = Measured::count(ways_out, Sense::AtLeast, 1);
     let litres = Digits(cavity.volume / 1e6, 2);
     let (message, remedy) = if measured.holds() {
         (
             format!(
-                "with its corners welded the part closes off about {litres} litres, with openings: {ways_out}"
+                "with its corners welded the part closes off a space; openings that lead out of it: {ways_out}"
             ),
             "",
         )
     } else {
         let message = format!(
-            "with its corners welded the part closes off about {litres} litres with no way out: welding heats the air in it, and the last \
+            "with its corners welded the part closes off at least {litres} litres with no way out: welding heats the air in it, and the last \
              tack blows out or the cavity bursts"
         );
         (message, REMEDY)
@@ -67,4 +67,9 @@ pub(super) fn folded_cavity(part: &Part, flat: &Flat) -> Option<Finding> {
             .remedy(remedy)
             .at(&part.place),
     )
+}
+
+/// How many openings let air out: slots are filled and welded by their tabs.
+fn vents(openings: &[Opening]) -> usize {
+    openings.iter().filter(|opening| opening.tab.is_none()).count()
 }

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::cutting::{Cut, CutPlan, LeadRoom, Torch};
+use super::openings::narrowest;
+use crate::cutting::{CutPlan, LeadRoom, Torch};
 use crate::finding::{Finding, Grade, JobFinding, Measured, Rule, Sense};
 use crate::part::Job;
 use crate::problem::Place;
@@ -37,7 +38,7 @@ pub(crate) fn check_cuts(
     };
     for cut in &plan.cuts {
         if cut.too_narrow {
-            note(Rule::CutWidth, cut.blank, cut.edge, narrowest(cut));
+            note(Rule::CutWidth, cut.blank, cut.edge, narrowest(&cut.path));
         } else if job.compensate {
             if cut.room == LeadRoom::None {
                 note(Rule::LeadInRoom, cut.blank, cut.edge, 0.0);
@@ -51,7 +52,7 @@ pub(crate) fn check_cuts(
         note(Rule::WaistWidth, *blank, *edge, 0.0);
     }
     for (blank, edge, length) in &plan.coinciding {
-        note(Rule::CutSpacing, *blank, *edge, *length);
+        note(Rule::SharedCut, *blank, *edge, *length);
     }
     found
         .into_iter()
@@ -61,12 +62,6 @@ pub(crate) fn check_cuts(
             finding: finding(job, rule, edge, &found, torch),
         })
         .collect()
-}
-
-/// The lesser side of the box around a cut, mm.
-fn narrowest(cut: &Cut) -> f64 {
-    let bounds = cut.path.bounds();
-    bounds.width().min(bounds.height())
 }
 
 fn finding(job: &Job, rule: Rule, edge: usize, found: &Found, torch: Torch) -> Finding {
@@ -102,7 +97,7 @@ fn finding(job: &Job, rule: Rule, edge: usize, found: &Found, torch: Torch) -> F
             ),
             "give more spacing, a larger opening, or start with a drilled hole and dress the place".to_owned(),
         ),
-        Rule::CutSpacing => (
+        Rule::SharedCut => (
             Grade::Care,
             format!(
                 "{what} runs for {} along the cut of a neighbour{copies}: the second time the torch has metal on one side only, \
@@ -126,17 +121,20 @@ fn finding(job: &Job, rule: Rule, edge: usize, found: &Found, torch: Torch) -> F
             Some(Measured::length(length(found.value), Sense::AtLeast, length(torch.kerf)))
         }
         Rule::CutStart => Some(Measured::share(found.value, Sense::AtMost, STRETCH_TO_MIND)),
-        Rule::CutSpacing => {
-            Some(Measured::length(length(found.value), Sense::AtMost, Length::ZERO))
-        }
+        Rule::SharedCut => Some(Measured::length(length(found.value), Sense::AtMost, Length::ZERO)),
         _ => None,
     };
-    let source =
-        "geometry of the torch's path; size of crater and lead-in: common practice, no source";
-    Finding {
-        measured,
-        place: found.place.clone(),
-        ..Finding::new(rule, grade, message, source).remedy(remedy)
+    let source = match rule {
+        Rule::CutStart => {
+            "stretch from which a nick in the edge matters: common practice, no source"
+        }
+        _ => "geometry of the torch's path; size of crater and lead-in: common practice, no source",
+    };
+    let finding = Finding::new(rule, grade, message, source).remedy(remedy);
+    let finding = Finding { place: found.place.clone(), ..finding };
+    match measured {
+        Some(measured) => finding.broken_by(measured),
+        None => finding,
     }
 }
 

@@ -134,7 +134,7 @@ fn strain_words(
     if sign < 0.0 && value > waves {
         let _ = write!(
             message,
-            "; left free it waves from {} % on, which tucks and the hammer must take up",
+            "; a free edge waves from {} % on, which tucks and the hammer take up",
             percent(waves)
         );
     }
@@ -154,14 +154,14 @@ fn strain_words(
     let growth =
         |strain: f64| if sign > 0.0 { strain / (1.0 + strain) } else { strain / (1.0 - strain) };
     let (bound, grade) = nearest_limit(value, limit);
-    let its_name = if grade == Grade::Over { "stop" } else { "caution" };
+    let its_limit = if grade == Grade::Over { "the limit of " } else { "" };
     let ratio = growth(value) / growth(bound);
     let wider = if edge.radius.is_finite() {
         format!("a radius of about {}", part.unit.show(Length::from_mm(edge.radius.abs() * ratio)))
     } else {
         "a change of depth spread over a longer stretch".to_owned()
     };
-    let easier = format!("{wider} stays within the {} % of {its_name}", percent(bound));
+    let easier = format!("{wider} stays within {its_limit}{} %", percent(bound));
     if value <= limit.stop {
         let way = if sign > 0.0 {
             "file the edge smooth and go down in many passes"

@@ -61,10 +61,9 @@ pub(super) fn k_factors(part: &Part, flat: &Flat) -> Vec<Finding> {
             } else {
                 (Sense::AtMost, *USUAL_K.end())
             };
-            let measured =
-                Some(Measured::number(k, bound.0, bound.1)).filter(|measured| !measured.holds());
             let finding = Finding::new(Rule::KFactor, Grade::Care, message, source);
-            Finding { measured, ..finding }.remedy("measure a strip of this sheet anew").at(place)
+            let finding = finding.broken_by(Measured::number(k, bound.0, bound.1));
+            finding.remedy("measure a strip of this sheet anew").at(place)
         })
     });
     doubted.collect()
@@ -88,7 +87,13 @@ fn radius_finding(
     place: &Place,
 ) -> Option<Finding> {
     let least = minimum_radius(&part.material, part.thickness, angle, line).ok()?;
-    let measured = Measured::length(radius, Sense::AtLeast, least.radius - least.rounding);
+    // What only the table's rounding allows is held to that, all else to what the table prints.
+    let allowed = if radius < least.radius && least.allows(radius) {
+        least.radius - least.rounding
+    } else {
+        least.radius
+    };
+    let measured = Measured::length(radius, Sense::AtLeast, allowed);
     let ok = measured.holds();
     let (own, shown) = (part.unit.show(radius), part.unit.show(least.radius));
     let message = if !ok {

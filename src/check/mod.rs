@@ -1,4 +1,4 @@
-//! Step 7: takes what was made of a part or a job, gives the findings. Every rule stands here, one
+//! Takes what was made of a part or a job, gives the findings. Every rule stands here, one
 //! file for each thing that is looked at.
 //!
 //! | function | looks at | when |
@@ -43,7 +43,7 @@ use self::openings::{openings_near_bends, openings_on_face, small_openings, tab_
 pub use self::tabs::check_tabs;
 use self::walls::wall_corners;
 
-/// Every rule that applies to the part.
+/// Every rule that looks at the part laid flat.
 #[must_use]
 pub fn check(part: &Part, flat: &Flat, bending: Option<&Bending>) -> Vec<Finding> {
     let mut findings = wall_corners(flat);

@@ -129,7 +129,7 @@ pub(super) fn tab_slots(part: &Part, flat: &Flat) -> Vec<Finding> {
 }
 
 /// About twice the largest inset that leaves anything: the width of an outline.
-fn narrowest(outline: &Polyarc) -> f64 {
+pub(super) fn narrowest(outline: &Polyarc) -> f64 {
     let (mut low, mut high) =
         (0.0, outline.bounds().width().min(outline.bounds().height()) / 2.0 + CURVE_TO_ARCS);
     for _ in 0..24 {
@@ -153,7 +153,8 @@ pub(super) fn openings_near_bends(part: &Part, flat: &Flat) -> Vec<Finding> {
     let Some(tree) = &flat.tree else { return Vec::new() };
     let openings = tree.faces.iter().flat_map(|face| &face.openings);
     let mut findings = Vec::new();
-    for (outline, opening) in flat.openings.iter().zip(openings) {
+    for (number, (outline, opening)) in flat.openings.iter().zip(openings).enumerate() {
+        let which = format!("opening {}", number + 1);
         for bend in &tree.bends {
             let Some(distance) = distance_to_zone(outline, bend) else { continue };
             let measured =
@@ -161,18 +162,15 @@ pub(super) fn openings_near_bends(part: &Part, flat: &Flat) -> Vec<Finding> {
             let ok = measured.holds();
             let apart = part.unit.show(Length::from_mm(distance));
             let (message, remedy) = if ok {
-                (format!("an opening lies {apart} from {}", bend.name), "")
+                (format!("{which} lies {apart} from {}", bend.name), "")
             } else if distance < 0.0 {
                 let remedy = "move it out of the bend, or cut it after bending";
-                (
-                    format!("an opening reaches into {}, which pulls it out of shape", bend.name),
-                    remedy,
-                )
+                (format!("{which} reaches into {}, which pulls it out of shape", bend.name), remedy)
             } else {
                 let remedy = "move it away, cut it after bending, or let a relief slot end the bend before it";
                 (
                     format!(
-                        "an opening lies only {apart} from {}, which pulls it out of shape",
+                        "{which} lies only {apart} from {}, which pulls it out of shape",
                         bend.name
                     ),
                     remedy,

@@ -1,4 +1,4 @@
-//! Step 7b: takes the blanks as they lie on a sheet, gives the cuts in order, each with its start
+//! Takes the blanks as they lie on a sheet, gives the cuts in order, each with its start
 //! and lead-in, and what is left of the sheet; `drawing` draws it.
 //!
 //! Lengths are mm.

@@ -139,7 +139,7 @@ fn folded(reader: &mut Reader, text: &FoldedText, at: &At, sheet: &SheetAtHand) 
         }
     }
     let flanges: Vec<Flange> = flanges.into_iter().flatten().collect();
-    // The contract measures openings in a panel where the profile is, whatever the dims.
+    // The file format measures openings in a panel where the profile is, whatever the dims.
     let tabs_at = panel_at.key("tabs");
     let mut tab_edges = profile_edges(&profile);
     bar_from_tabs(&mut tab_edges, &flanges);

@@ -1,4 +1,4 @@
-//! Step 1: takes the text of a description, gives a [`Part`](crate::part::Part) (or a job, or a
+//! Takes the text of a description, gives a [`Part`](crate::part::Part) (or a job, or a
 //! shop) with all defaults filled in, names resolved and one unit throughout.
 //!
 //! `yaml` is the machinery. Beside it stands one file for each kind of part and for what they

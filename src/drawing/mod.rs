@@ -1,4 +1,4 @@
-//! Step 8: draws what was computed, each drawing and picture on a [`crate::page`].
+//! Draws what was computed, each drawing and picture on a [`crate::page`].
 
 mod bend_order;
 mod blank;

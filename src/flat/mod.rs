@@ -1,4 +1,4 @@
-//! Step 3: takes a [`Part`], gives its [`Flat`], the blank that is cut; `check` verifies it, `nest`
+//! Takes a [`Part`], gives its [`Flat`], the blank that is cut; `check` verifies it, `nest`
 //! places it.
 
 mod bent;

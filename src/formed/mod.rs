@@ -1,4 +1,4 @@
-//! Step 2: takes the sizes of a bent or folded `Part`, gives its bends as they stand in space;
+//! Takes the sizes of a bent or folded `Part`, gives its bends as they stand in space;
 //! `flat` lays them out.
 #![doc = include_str!("METHOD.md")]
 

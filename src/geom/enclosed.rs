@@ -139,7 +139,7 @@ fn samples(corners: &[Space; 3], step: f64) -> impl Iterator<Item = Space> + use
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
-        reason = "positive; a side has no more steps than the grid cells"
+        reason = "positive; at most a few steps for each cell that the side crosses"
     )]
     let steps = (longest / step).ceil().max(1.0) as usize;
     (0..=steps).flat_map(move |i| {

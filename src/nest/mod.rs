@@ -1,4 +1,4 @@
-//! Step 7: takes flat outlines and stock, gives where each part lies on which sheet; an exact check
+//! Takes flat outlines and stock, gives where each part lies on which sheet; an exact check
 //! guards every layout.
 //!
 //! Lengths are mm, angles radians, areas mm², all bare `f64`. Parts are placed on their true

@@ -1,4 +1,4 @@
-//! The results of a pair of half-shells (contract, section 6): sections, volumes, weight, seams.
+//! The results of a pair of half-shells : sections, volumes, weight, seams.
 //! Lengths in mm, volumes in litres.
 
 use serde::Serialize;
@@ -35,7 +35,7 @@ pub struct HollowResult {
 
 /// A section at a station.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+#[expect(missing_docs, reason = "the names are those of the JSON and say it all")]
 pub struct SectionResult {
     pub station: String,
     pub at_mm: f64,

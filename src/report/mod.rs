@@ -1,4 +1,4 @@
-//! Step 9: takes parts, flats, findings and nests, gives what is said of them: results, cautions,
+//! Takes parts, flats, findings and nests, gives what is said of them: results, cautions,
 //! and the report's content.
 
 mod bending;

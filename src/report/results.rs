@@ -1,4 +1,4 @@
-//! Results as `--json` gives them (contract, section 6). Lengths in mm, areas in mm², angles in
+//! Results as `--json` gives them. Lengths in mm, areas in mm², angles in
 //! degrees, masses in kg.
 
 use serde::Serialize;
@@ -77,7 +77,7 @@ pub struct PartResult {
 
 /// A blank; net sizes, the cut as cut.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+#[expect(missing_docs, reason = "the names are those of the JSON and say it all")]
 pub struct BlankResult {
     pub width_mm: f64,
     pub height_mm: f64,
@@ -88,7 +88,7 @@ pub struct BlankResult {
 
 /// A bend.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+#[expect(missing_docs, reason = "the names are those of the JSON and say it all")]
 pub struct BendResult {
     pub name: String,
     pub angle_deg: f64,
@@ -121,7 +121,7 @@ pub struct ReliefResult {
 
 /// What the metal does in forming.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+#[expect(missing_docs, reason = "the names are those of the JSON and say it all")]
 pub struct FormingResult {
     pub max_stretch: f64,
     pub max_shrink: f64,
@@ -251,7 +251,7 @@ pub struct EdgeResult {
 
 /// A default that was taken.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+#[expect(missing_docs, reason = "the names are those of the JSON and say it all")]
 pub struct AssumedResult {
     pub key: String,
     pub value: String,
@@ -260,7 +260,7 @@ pub struct AssumedResult {
 
 /// Something to mind.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+#[expect(missing_docs, reason = "the names are those of the JSON and say it all")]
 pub struct WarningResult {
     pub code: &'static str,
     pub grade: &'static str,
@@ -273,7 +273,7 @@ pub struct WarningResult {
 /// A rule and how the part stands to it; value, limit, unit and sense are none for rules that have
 /// no figure.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+#[expect(missing_docs, reason = "the names are those of the JSON and say it all")]
 pub struct FindingResult {
     pub part: String,
     /// The sheet that it is about, for findings of cutting.
@@ -320,7 +320,7 @@ impl FindingResult {
 
 /// A sheet with parts on it.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+#[expect(missing_docs, reason = "the names are those of the JSON and say it all")]
 pub struct SheetResult {
     pub name: String,
     pub material: String,
@@ -337,7 +337,7 @@ pub struct SheetResult {
 
 /// A part at its place.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+#[expect(missing_docs, reason = "the names are those of the JSON and say it all")]
 pub struct PlacementResult {
     pub part: String,
     pub sheet: String,
@@ -359,7 +359,7 @@ pub struct UnplacedResult {
 
 /// A job's result.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+#[expect(missing_docs, reason = "the names are those of the JSON and say it all")]
 pub struct JobResult {
     pub job: String,
     pub parts: Vec<PartResult>,
@@ -391,7 +391,7 @@ pub struct JobResult {
 
 /// A measured strip's result.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "the names are the contract's and say it all")]
+#[expect(missing_docs, reason = "the names are those of the JSON and say it all")]
 pub struct StripResult {
     pub k_factor: f64,
     pub allowance_mm: f64,

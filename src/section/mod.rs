@@ -1,4 +1,4 @@
-//! Step 6: takes a half-shell whose pair is its mirror, gives what the two make together: sections
+//! Takes a half-shell whose pair is its mirror, gives what the two make together: sections
 //! along the run, volumes, weight, seams; `report` prints them.
 #![doc = include_str!("METHOD.md")]
 

@@ -154,12 +154,12 @@ pub fn to_be_left_with_by_yield(
     })
 }
 
-/// The angle lost by moment theory: 3 (S/E') (rho/T) a, with S = 2 Y/sqrt 3, E' = E/(1 - nu^2), rho
-/// = R + T/2.
+/// The angle lost by moment theory: 3 (S/E') (rho/T) a, with S = 2 Y/sqrt 3, E' = E/(1 - nu^2),
+/// rho = R + T/2.
 ///
-/// Letters: R = inside radius, Y = yield strength, E = Young's modulus, nu = 0.3, T = thickness, a
-/// = bend angle. The sheet is wide (plane strain), bent by a pure moment, plastic through its whole
-/// thickness; small changes; rho/T over 4.5 strictly. Source: Marciniak, Duncan and Hu, Mechanics
+/// Letters: R = inside radius, Y = yield strength, E = Young's modulus, nu = 0.3, T = thickness,
+/// a = bend angle. The sheet is wide (plane strain), bent by a pure moment, plastic through its
+/// whole thickness; small changes; rho/T over 4.5 strictly. Source: Marciniak, Duncan and Hu, Mechanics
 /// of Sheet Metal Forming, 2nd edition (2002), Eq. 6.31 to 6.34. Checked in
 /// `tests/it/published/springback.rs`.
 pub fn lost_by_moment(

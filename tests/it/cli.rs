@@ -101,7 +101,7 @@ fn err(run: &Output) -> String {
     String::from_utf8_lossy(&run.stderr).into_owned()
 }
 
-/// Asserts that every key of the list is there (contract, section 6).
+/// Asserts that every key of the list is there.
 fn has(value: &Value, keys: &[&str]) {
     for key in keys {
         assert!(!value[*key].is_null(), "no `{key}` in {value:#}");
@@ -109,7 +109,7 @@ fn has(value: &Value, keys: &[&str]) {
 }
 
 #[test]
-fn flat_writes_the_blank_and_gives_the_results_of_the_contract() {
+fn flat_writes_the_blank_and_gives_the_results_of_the_format() {
     let shop = Shop::new();
     let list = shop.json(&["flat", "bracket.yaml", "gusset.yaml", "rail-half.yaml", "--json"], 0);
     let parts = list.as_array().unwrap();

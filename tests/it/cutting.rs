@@ -157,7 +157,7 @@ fn compensated_lines_are_moved_once_and_led_into_in_order() {
         "slots are scribed instead"
     );
     assert!(dxf.contains("set no offset at the machine"));
-    let narrow = finding(&result, "narrower-than-kerf").unwrap();
+    let narrow = finding(&result, "cut-width").unwrap();
     assert_eq!(
         (&narrow["ok"], &narrow["part"], &narrow["sheet"]),
         (&Value::Bool(false), &"plate".into(), &"sheet-1".into())
@@ -338,7 +338,7 @@ fn test_pieces_go_into_what_is_left_and_never_on_a_further_sheet() {
             .as_array()
             .unwrap()
             .iter()
-            .filter(|finding| finding["rule"] == "does-not-fit")
+            .filter(|finding| finding["rule"] == "test-piece-room")
             .count(),
         3
     );
@@ -412,8 +412,7 @@ fn a_cut_that_must_begin_on_a_stretched_edge_says_so() {
         ("job.yaml", &job("lip", "  - {file: flanged.yaml}\n", sheet, "compensate: true")),
     ]);
     let result = folder.json("job.yaml", 0);
-    let found =
-        finding(&result, "start-on-stretched-edge").expect("the lip's edge grows all round");
+    let found = finding(&result, "cut-start").expect("the lip's edge grows all round");
     assert_eq!(found["ok"], true);
     assert!(found["message"].as_str().unwrap().contains("opening 1"), "{found}");
 }
@@ -432,7 +431,7 @@ fn cuts_along_one_line_are_named() {
         let result =
             Folder::with(&[("plate.yaml", PLATE), ("job.yaml", &text)]).json("job.yaml", 0);
         assert_eq!(result["placements"].as_array().unwrap().len(), 2);
-        let found = finding(&result, "cuts-coincide");
+        let found = finding(&result, "shared-cut");
         assert_eq!(found.is_some(), spacing == 0.0);
         if let Some(found) = found {
             let length = found["value"].as_f64().unwrap();

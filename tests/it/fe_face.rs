@@ -32,8 +32,8 @@ fn disc(radius: f64, count: usize, size: f64) -> FaceMesh {
 }
 
 /// Radius of the flat blank of a spherical cap with a free rim, and the strain at its pole: the
-/// balance d(T ρ)/ds = T_h dρ/ds, dR/ds = exp(−e_s), ρ = S sin(s/S), integrated from the pole (e_s
-/// = e_h = e0) by the classical Runge-Kutta method, e0 found by bisection so that σ_s = 0 at the
+/// balance d(T ρ)/ds = T_h dρ/ds, dR/ds = exp(−e_s), ρ = S sin(s/S), integrated from the pole
+/// (e_s = e_h = e0) by the classical Runge-Kutta method, e0 found by bisection so that σ_s = 0 at the
 /// rim.
 fn dome(sphere: f64, arc_length: f64) -> (f64, f64) {
     let (c, m, n) = (LAW.anisotropy_factor(), LAW.mixed_factor(), LAW.hardening);

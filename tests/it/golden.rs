@@ -2,8 +2,8 @@
 //! tolerance that goes by what they are, everything else to the letter.
 //!
 //! What stands in `output/` is our own earlier output, so this says that nothing changed unseen,
-//! not that it is right; the other tests do that. `PLANISH_WRITE_OUTPUT=1 cargo test --test it
-//! golden` writes it anew: look at every changed picture before you commit it.
+//! not that it is right; the other tests do that.
+//! `PLANISH_WRITE_OUTPUT=1 cargo test --test it golden` writes it anew: look at every changed picture before you commit it.
 
 use std::collections::BTreeSet;
 use std::fs;

@@ -46,11 +46,11 @@ fn the_die_nearest_to_the_radius_is_taken_and_its_radius_told() {
     assert_eq!(die.name, "wide");
     let air = bending(&near).practice[0].air.as_ref().expect("a rule");
     assert_near("radius", air.radius.value.mm(), 3.46, 0.03);
-    assert!(findings(&near, Rule::AirBendRadius).iter().all(|finding| finding.is_ok()));
+    assert!(findings(&near, Rule::AirBendLength).iter().all(|finding| finding.is_ok()));
     // The deduction grows with the radius by 2 tan 45° - π/2 = 0.43 for each mm, and the blank gets
     // shorter by it.
     let (_, far) = made_in(PRESS, &bracket(6.0, [62.0, 38.0], 80.0));
-    let found = findings(&far, Rule::AirBendRadius);
+    let found = findings(&far, Rule::AirBendLength);
     let [finding] = found.as_slice() else { panic!("{found:?}") };
     assert!(!finding.is_ok() && finding.remedy.contains("radius: 3.4"), "{finding:?}");
     let longer = bending(&far).practice[0].air.as_ref().expect("a rule").longer;
@@ -118,7 +118,7 @@ fn with_no_brake_a_press_is_assumed_and_said() {
     let keys: Vec<&str> = bending(&made).assumed.iter().map(|row| row.key.as_str()).collect();
     assert!(keys.contains(&"brake.kind") && keys.contains(&"brake.dies"), "{keys:?}");
     assert!(
-        findings(&made, Rule::AirBendRadius).is_empty()
+        findings(&made, Rule::AirBendLength).is_empty()
             && findings(&made, Rule::BrakeForce).is_empty()
     );
     assert!(made.flat.fold_marks.is_empty());

@@ -10,7 +10,7 @@ use planish::cutting::{BlankEdges, Cut, CutPlan, Edge, LeadRoom, OnSheet, Torch,
 use planish::geom::{Affine, Point, Polyarc, Rect, Segment, Vertex};
 use std::f64::consts::{FRAC_PI_2, TAU};
 
-/// What the contract allows a cut line, mm.
+/// What the file format allows a cut line, mm.
 const OFF: f64 = 0.01;
 
 /// How finely arcs are cut for the measuring, mm.

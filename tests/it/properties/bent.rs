@@ -143,7 +143,7 @@ fn flat_is_legs_less_deductions() {
 }
 
 /// An opening x from its leg's start mould line lies x less that bend's setback past its tangent
-/// line (contract: the first leg from its free end, every other from its mould line on the
+/// line (the first leg from its free end, every other from its mould line on the
 /// outside).
 #[test]
 fn openings_in_legs_land_where_the_hand_puts_them() {

@@ -130,8 +130,8 @@ fn drafted_rails_are_trapezia() {
     let lean = draft.to_radians();
     let yaml = rail(&format!("  depth: {depth}\n  edge_radius: {r}\n  draft: {draft}\n"), t, b);
     let section = &hollow(&yaml).sections[2];
-    // Area of a half: a trapezium from the seam to the face; and with its face's corner of radius r
-    // + t rounded off.
+    // Area of a half: a trapezium from the seam to the face; and with its face's corner of radius
+    // r + t rounded off.
     let trapezium = |base: f64, h: f64| (base - h * lean.tan()) * h;
     let turn = std::f64::consts::FRAC_PI_2 - lean;
     let corner = |radius: f64| radius * radius * ((turn / 2.0).tan() - turn / 2.0);
@@ -631,7 +631,7 @@ fn folded_boxes_that_close_a_space_off_need_a_vent() {
     let lid = ", flanges: [{edge: outer, bend: 90, height: 119}]";
     let closed = vent(&folded("", lid)).expect("a closed box");
     assert!(!closed.is_ok() && closed.remedy.contains("vent"), "{closed:?}");
-    let (_, litres) = closed.message.split_once("about ").expect("how much");
+    let (_, litres) = closed.message.split_once("at least ").expect("how much");
     let litres: f64 =
         litres.split_whitespace().next().expect("a number").parse().expect("a number");
     // Less than 1.44 litres by the sheet and a layer of cells of 3 mm along it.

@@ -473,10 +473,9 @@ fn the_lower_wall_named_stays_within_the_limit() {
         let (_, after) = first.remedy.split_once(words).unwrap_or_else(|| panic!("{first:?}"));
         let named: f64 =
             after.split_whitespace().next().expect("a number").parse().expect("a number");
-        let (_, limit) = first.remedy.split_once("stays within the ").expect("the limit");
-        let limit =
-            limit.split_whitespace().next().expect("a number").parse::<f64>().expect("a number")
-                / 100.0;
+        let (_, limit) = first.remedy.split_once("stays within ").expect("the limit");
+        let limit = limit.trim_start_matches("the limit of ").split_whitespace().next();
+        let limit = limit.expect("a number").parse::<f64>().expect("a number") / 100.0;
         assert!(strain(&first) > limit && named < high, "{named}");
         let again = finding(named);
         assert!(strain(&again) <= limit, "{rule:?}: {} at {named}", strain(&again));

@@ -60,7 +60,7 @@ fn assert_same(what: &str, a: &Polyarc, b: &Polyarc, near: f64) {
 }
 
 /// Curved edges are fitted with arcs from one end on, so that another start gives other arcs, each
-/// well within the 0.01 mm of the contract; where there is nothing to fit the outlines agree to
+/// well within the 0.01 mm of the file format; where there is nothing to fit the outlines agree to
 /// rounding.
 fn nearness(outline: &Polyarc, other: &Polyarc) -> f64 {
     if outline.vertices.len() == other.vertices.len() && outline.vertices.len() < 14 {

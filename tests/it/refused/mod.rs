@@ -1,7 +1,7 @@
 //! What is refused, and how: every file of this folder is wrong in its own way and says in its
 //! first lines what the command must answer.
 //!
-//! `# expect: LINE:COLUMN TEXT` — an error at that place whose message or help holds the text; as
+//! `# expect: LINE:COLUMN TEXT`: an error at that place whose message or help holds the text; as
 //! many errors as such lines, no more. A file name before the place is that of another file at
 //! fault. `# run:` gives another command line than `flat {file}`. The places were marked by hand in
 //! the files; the words are those that the program is meant to use.
