@@ -11,7 +11,7 @@
 //! let yaml = "part: strip\nunits: mm\nmaterial: 1020\nthickness: 1.5\nplate: {profile: {rectangle: {size: [80, fifty]}}}\n";
 //! let problems = read_part("strip.yaml", yaml.into(), None, &NoFiles).expect_err("`fifty` is no length");
 //! let place = problems[0].place.as_ref().expect("where");
-//! assert_eq!(place.line_and_column(), (5, 40));
+//! assert_eq!(place.line_and_column(), (5, 42));
 //! ```
 
 mod allowance;
