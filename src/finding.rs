@@ -13,6 +13,8 @@
 //! assert_eq!((finding.grade, reach.must_be(LengthUnit::Millimetre)), (Grade::Over, "≥ 14.2 mm".to_owned()));
 //! ```
 
+use serde::{Serialize, Serializer};
+
 use crate::problem::Place;
 use crate::units::{Angle, Digits, Force, Length, LengthUnit};
 
@@ -195,6 +197,19 @@ impl Unit {
         }
     }
 }
+
+/// Results hold each by its stable text.
+macro_rules! serialized_as_text {
+    ($($name:ident),+) => {
+        $(impl Serialize for $name {
+            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                serializer.serialize_str(self.text())
+            }
+        })+
+    };
+}
+
+serialized_as_text!(Rule, Grade, Sense, Unit);
 
 /// A value and the limit that it is held to.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -10,6 +10,10 @@ use crate::problem::Place;
 use crate::tolerance::STRETCH_TO_MIND;
 use crate::units::{Digits, Length};
 
+/// Where the limits of cuts come from.
+const PATH: &str =
+    "geometry of the torch's path; size of crater and lead-in: common practice, no source";
+
 /// What was found of one edge of a part, and on how many copies.
 struct Found {
     place: Option<Place>,
@@ -26,6 +30,8 @@ pub(crate) fn check_cuts(
     torch: Torch,
 ) -> Vec<JobFinding> {
     let mut found: BTreeMap<(Rule, &str, usize), Found> = BTreeMap::new();
+    // Copies of a part are alike, so that the width of their edge is found once.
+    let mut widths: BTreeMap<(&str, usize), f64> = BTreeMap::new();
     let mut note = |rule: Rule, blank: usize, edge: usize, value: f64| {
         let (part, place) = &of[blank];
         let entry = found.entry((rule, part, edge)).or_insert_with(|| Found {
@@ -38,7 +44,13 @@ pub(crate) fn check_cuts(
     };
     for cut in &plan.cuts {
         if cut.too_narrow {
-            note(Rule::CutWidth, cut.blank, cut.edge, narrowest(&cut.path));
+            let width = widths.entry((&of[cut.blank].0, cut.edge));
+            note(
+                Rule::CutWidth,
+                cut.blank,
+                cut.edge,
+                *width.or_insert_with(|| narrowest(&cut.path)),
+            );
         } else if job.compensate {
             if cut.room == LeadRoom::None {
                 note(Rule::LeadInRoom, cut.blank, cut.edge, 0.0);
@@ -70,72 +82,51 @@ fn finding(job: &Job, rule: Rule, edge: usize, found: &Found, torch: Torch) -> F
     let copies =
         if found.copies > 1 { format!(" (on {} copies)", found.copies) } else { String::new() };
     let kerf = mm(torch.kerf);
-    let (grade, message, remedy) = match rule {
+    let length = Length::from_mm;
+    let over = |message: String| Finding::new(rule, Grade::Over, message, PATH);
+    let care = |message: String, source: &str| Finding::new(rule, Grade::Care, message, source);
+    let finding = match rule {
         Rule::CutWidth => {
             let instead = if job.compensate {
                 "it is scribed on the sheet instead of cut"
             } else {
                 "an offset torch would skip or spoil it"
             };
-            (
-                Grade::Over,
-                format!("{what} is narrower than the kerf of {kerf}, so the torch cannot follow it{copies}; {instead}"),
-                "drill, mill or file it after cutting, or widen it".to_owned(),
-            )
+            over(format!(
+                "{what} is narrower than the kerf of {kerf}, so the torch cannot follow it{copies}; {instead}"
+            ))
+            .broken_by(Measured::length(length(found.value), Sense::AtLeast, length(torch.kerf)))
+            .remedy("drill, mill or file it after cutting, or widen it")
         }
-        Rule::WaistWidth => (
-            Grade::Over,
-            format!(
-                "{what} has a waist, notch or corner narrower than the kerf of {kerf}, which the torch cannot follow{copies}"
-            ),
-            "open it with a saw or a file after cutting, or widen it".to_owned(),
-        ),
-        Rule::LeadInRoom => (
-            Grade::Over,
-            format!(
-                "there is no room for a lead-in to {what}{copies}: the torch pierces on the line itself and leaves a notch there"
-            ),
-            "give more spacing, a larger opening, or start with a drilled hole and dress the place".to_owned(),
-        ),
-        Rule::SharedCut => (
-            Grade::Care,
+        Rule::WaistWidth => over(format!(
+            "{what} has a waist, notch or corner narrower than the kerf of {kerf}, which the torch cannot follow{copies}"
+        ))
+        .remedy("open it with a saw or a file after cutting, or widen it"),
+        Rule::LeadInRoom => over(format!(
+            "there is no room for a lead-in to {what}{copies}: the torch pierces on the line itself and leaves a notch there"
+        ))
+        .remedy("give more spacing, a larger opening, or start with a drilled hole and dress the place"),
+        Rule::SharedCut => care(
             format!(
                 "{what} runs for {} along the cut of a neighbour{copies}: the second time the torch has metal on one side only, \
                  the edge comes out bevelled or the arc goes out",
                 mm(found.value)
             ),
-            format!("give a spacing of at least the kerf of {kerf}"),
-        ),
-        _ => (
-            Grade::Care,
+            PATH,
+        )
+        .broken_by(Measured::length(length(found.value), Sense::AtMost, Length::ZERO))
+        .remedy(format!("give a spacing of at least the kerf of {kerf}")),
+        _ => care(
             format!(
                 "all of {what} is stretched in forming{copies}, so its cut begins where the edge grows by {} %",
                 Digits(found.value * 100.0, 1)
             ),
-            "file the place where the cut begins smooth before forming: a nick there starts a crack".to_owned(),
-        ),
+            "stretch from which a nick in the edge matters: common practice, no source",
+        )
+        .broken_by(Measured::share(found.value, Sense::AtMost, STRETCH_TO_MIND))
+        .remedy("file the place where the cut begins smooth before forming: a nick there starts a crack"),
     };
-    let length = Length::from_mm;
-    let measured = match rule {
-        Rule::CutWidth => {
-            Some(Measured::length(length(found.value), Sense::AtLeast, length(torch.kerf)))
-        }
-        Rule::CutStart => Some(Measured::share(found.value, Sense::AtMost, STRETCH_TO_MIND)),
-        Rule::SharedCut => Some(Measured::length(length(found.value), Sense::AtMost, Length::ZERO)),
-        _ => None,
-    };
-    let source = match rule {
-        Rule::CutStart => {
-            "stretch from which a nick in the edge matters: common practice, no source"
-        }
-        _ => "geometry of the torch's path; size of crater and lead-in: common practice, no source",
-    };
-    let finding = Finding::new(rule, grade, message, source).remedy(remedy);
-    let finding = Finding { place: found.place.clone(), ..finding };
-    match measured {
-        Some(measured) => finding.broken_by(measured),
-        None => finding,
-    }
+    Finding { place: found.place.clone(), ..finding }
 }
 
 /// That a test piece found no room.

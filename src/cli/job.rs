@@ -259,13 +259,16 @@ fn job_summary(job: &Job, made: &[Made], result: &JobResult, everything: bool) -
     if !result.sheets.is_empty() {
         let _ = writeln!(text, "{}", kerf_words(result.compensated, result.kerf_mm));
     }
-    for finding in result.findings.iter().filter(|finding| finding.grade != Grade::Within.text()) {
+    for finding in result.findings.iter().filter(|finding| finding.grade > Grade::Within) {
         // Those of the parts themselves stand with the parts.
         if let Some(sheet) = &finding.sheet {
             let _ = writeln!(
                 text,
                 "{}, {sheet}, {}: {}; {}",
-                finding.grade, finding.part, finding.message, finding.remedy
+                finding.grade.text(),
+                finding.part,
+                finding.message,
+                finding.remedy
             );
         }
     }

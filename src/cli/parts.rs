@@ -192,8 +192,8 @@ pub(super) fn summary(part: &Part, made: &Made, result: &PartResult) -> String {
         let _ = writeln!(
             text,
             "  {}, {}: {}{help}",
-            warning.grade,
-            warning.code.replace('-', " "),
+            warning.grade.text(),
+            warning.code.words(),
             warning.message
         );
     }
@@ -325,9 +325,9 @@ fn check_table(findings: &[FindingResult]) -> String {
         let _ = writeln!(
             text,
             "{:<6}  {}, {}{}\n        {}",
-            finding.grade,
+            finding.grade.text(),
             finding.part,
-            finding.rule_words(),
+            finding.rule.words(),
             figures.unwrap_or_default(),
             finding.message
         );
@@ -336,8 +336,7 @@ fn check_table(findings: &[FindingResult]) -> String {
         }
         let _ = writeln!(text, "        {} ({})", finding.source, finding.place);
     }
-    let count =
-        |grade: Grade| findings.iter().filter(|finding| finding.grade == grade.text()).count();
+    let count = |grade: Grade| findings.iter().filter(|finding| finding.grade == grade).count();
     let _ = writeln!(
         text,
         "{}: {} within, {} to take care with, {} over",

@@ -392,12 +392,12 @@ fn findings<'a>(page: &mut String, list: impl Iterator<Item = &'a FindingResult>
         let _ = write!(
             page,
             "<tr><td class={grade}>{grade}</td><td>{}</td><td class=n>{}</td><td class=n>{}</td><td>{}{remedy}</td><td>{}</td></tr>",
-            escape(&row.rule_words()),
+            escape(&row.rule.words()),
             escape(&row.is),
             escape(&row.must_be),
             escape(&row.message),
             escape(&row.source),
-            grade = row.grade
+            grade = row.grade.text()
         );
     }
     page.push_str("</table>");

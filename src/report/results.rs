@@ -10,7 +10,7 @@ use super::cautions::{CautionResult, cautions_of};
 use super::cutting::{SheetCutting, TestPieceResult};
 use super::hollow::{HollowResult, hollow_result};
 use crate::bending::Bending;
-use crate::finding::{Finding, Grade, JobFinding, Measured};
+use crate::finding::{Finding, Grade, JobFinding, Measured, Rule, Sense, Unit};
 use crate::flat::Flat;
 use crate::formed::{FoldTree, ReliefCut, developed_edge};
 use crate::part::{Assumed, Join, Part};
@@ -262,8 +262,8 @@ pub struct AssumedResult {
 #[derive(Debug, Clone, Serialize)]
 #[expect(missing_docs, reason = "the names are those of the JSON and say it all")]
 pub struct WarningResult {
-    pub code: &'static str,
-    pub grade: &'static str,
+    pub code: Rule,
+    pub grade: Grade,
     pub message: String,
     pub help: String,
     #[serde(rename = "where")]
@@ -279,12 +279,12 @@ pub struct FindingResult {
     /// The sheet that it is about, for findings of cutting.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sheet: Option<String>,
-    pub rule: &'static str,
-    pub grade: &'static str,
+    pub rule: Rule,
+    pub grade: Grade,
     pub value: Option<f64>,
     pub limit: Option<f64>,
-    pub unit: Option<&'static str>,
-    pub sense: Option<&'static str>,
+    pub unit: Option<Unit>,
+    pub sense: Option<Sense>,
     /// Whether the part may be made: its grade is not `over`.
     pub ok: bool,
     pub message: String,
@@ -301,12 +301,6 @@ pub struct FindingResult {
 }
 
 impl FindingResult {
-    /// The rule's name for people.
-    #[must_use]
-    pub fn rule_words(&self) -> String {
-        self.rule.replace('-', " ")
-    }
-
     /// Value and limit in words; empty where the rule has no figure.
     #[must_use]
     pub fn figures(&self) -> String {
@@ -640,8 +634,8 @@ fn strips_taken(part: &Part, flat: &Flat) -> Vec<AssumedResult> {
 
 fn warning(finding: &Finding) -> WarningResult {
     WarningResult {
-        code: finding.rule.text(),
-        grade: finding.grade.text(),
+        code: finding.rule,
+        grade: finding.grade,
         message: finding.message.clone(),
         help: finding.remedy.clone(),
         place: finding.place.as_ref().map(Place::short).unwrap_or_default(),
@@ -667,12 +661,12 @@ pub fn finding_result(part: &str, finding: &Finding, unit: LengthUnit) -> Findin
     FindingResult {
         part: part.to_owned(),
         sheet: None,
-        rule: finding.rule.text(),
-        grade: finding.grade.text(),
+        rule: finding.rule,
+        grade: finding.grade,
         value: measured.map(|measured| rounded(measured.value)),
         limit: measured.map(|measured| rounded(measured.limit)),
-        unit: measured.map(|measured| measured.unit.text()),
-        sense: measured.map(|measured| measured.sense.text()),
+        unit: measured.map(|measured| measured.unit),
+        sense: measured.map(|measured| measured.sense),
         ok: finding.is_ok(),
         message: finding.message.clone(),
         remedy: finding.remedy.clone(),
