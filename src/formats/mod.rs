@@ -57,11 +57,6 @@ pub enum WriteProblem {
         /// How many there are.
         count: usize,
     },
-    /// The DXF library refused the drawing.
-    Dxf {
-        /// What it said.
-        message: String,
-    },
 }
 
 impl fmt::Display for WriteProblem {
@@ -80,7 +75,6 @@ impl fmt::Display for WriteProblem {
             Self::TooManyTriangles { count } => {
                 write!(f, "{count} triangles are more than an STL file can hold")
             }
-            Self::Dxf { message } => write!(f, "the drawing cannot be written as DXF: {message}"),
         }
     }
 }

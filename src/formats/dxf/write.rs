@@ -1,78 +1,13 @@
-//! DXF R2000 and R12 (the published DXF reference), by the `dxf` library and a filter that mends
-//! what it leaves out.
+//! DXF R2000 and R12 (the published DXF reference): a drawing as a file. Written here, not by the
+//! `dxf` library, which leaves out owners, blocks and dictionaries and puts in dates.
 
-use ::dxf::entities::{Entity, EntityType, Line, LwPolyline, Polyline, Text, Vertex};
-use ::dxf::enums::{AcadVersion, DrawingUnits, HorizontalTextJustification, Units};
-use ::dxf::tables::{Layer as LayerEntry, LineType};
-use ::dxf::{Color, LwPolylineVertex, Point as Place};
-
-use super::mend;
+use super::DxfOptions;
+use super::groups::{Groups, Handle, MODEL_SPACE, NOBODY, PAPER_SPACE};
 use crate::formats::line_style::style;
 use crate::formats::{WriteProblem, refuse_non_finite, text, used_layers};
-use crate::geom::{Point, Segment, fit_arcs};
+use crate::geom::{Point, Segment, Vec2, fit_arcs};
 use crate::page::{Drawing, Mark, Shape};
 use crate::tolerance::CURVE_TO_ARCS;
-use crate::units::MM_PER_INCH;
-
-/// Which DXF to write.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum DxfVersion {
-    /// Of the year 2000 (AC1015): it knows its units and light polylines.
-    #[default]
-    R2000,
-    /// Of 1992 (AC1009), which the oldest readers take.
-    R12,
-}
-
-/// The unit of a DXF file's numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum DxfUnit {
-    /// Millimetres.
-    #[default]
-    Millimetre,
-    /// Inches.
-    Inch,
-}
-
-/// How a drawing is written as DXF.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct DxfOptions {
-    /// The version of the format.
-    pub version: DxfVersion,
-    /// The unit of its numbers.
-    pub unit: DxfUnit,
-}
-
-impl DxfUnit {
-    /// How many mm one of it is.
-    const fn in_mm(self) -> f64 {
-        match self {
-            Self::Millimetre => 1.0,
-            Self::Inch => MM_PER_INCH,
-        }
-    }
-
-    /// Its number as $INSUNITS has it.
-    const fn insertion_units(self) -> &'static str {
-        match self {
-            Self::Millimetre => "4",
-            Self::Inch => "1",
-        }
-    }
-
-    /// `mm` in this unit, on its last decimal: the sixth of a millimetre, the eighth of an inch.
-    fn of(self, mm: f64) -> f64 {
-        let last: f64 = match self {
-            Self::Millimetre => 1e6,
-            Self::Inch => 1e8,
-        };
-        (mm / self.in_mm() * last).round() / last + 0.0
-    }
-
-    fn place(self, point: Point) -> Place {
-        Place::new(self.of(point.x), self.of(point.y), 0.0)
-    }
-}
 
 /// The drawing's lines and text as a DXF file; its backdrop, overlay and captions are no part of
 /// it.
@@ -81,107 +16,220 @@ impl DxfUnit {
 /// chain an open polyline. Text is plain ASCII.
 pub fn dxf(drawing: &Drawing, options: DxfOptions) -> Result<Vec<u8>, WriteProblem> {
     refuse_non_finite(drawing)?;
-    let mut file = ::dxf::Drawing::new();
-    header(&mut file, drawing, options);
-    layers(&mut file, drawing, options.unit);
-    for mark in &drawing.marks {
-        add(&mut file, mark, options);
-    }
-    let mut bytes = Vec::new();
-    file.save(&mut bytes).map_err(|error| WriteProblem::Dxf { message: error.to_string() })?;
-    let text = String::from_utf8_lossy(&bytes);
-    let mended = match options.version {
-        DxfVersion::R2000 => mend::mend_r2000(&text),
-        DxfVersion::R12 => mend::mend_r12(&text, options.unit.insertion_units()),
-    };
-    Ok(mended.into_bytes())
-}
-
-fn header(file: &mut ::dxf::Drawing, drawing: &Drawing, options: DxfOptions) {
-    let header = &mut file.header;
-    header.version = match options.version {
-        DxfVersion::R2000 => AcadVersion::R2000,
-        DxfVersion::R12 => AcadVersion::R12,
-    };
-    (header.default_drawing_units, header.drawing_units) = match options.unit {
-        DxfUnit::Millimetre => (Units::Millimeters, DrawingUnits::Metric),
-        DxfUnit::Inch => (Units::Inches, DrawingUnits::English),
-    };
-    let bounds = Drawing { backdrop: Vec::new(), overlay: Vec::new(), ..drawing.clone() }.bounds();
-    header.minimum_drawing_extents = options.unit.place(Point::new(bounds.x0, bounds.y0));
-    header.maximum_drawing_extents = options.unit.place(Point::new(bounds.x1, bounds.y1));
-    // The file opens on all of the drawing, in a window of ordinary shape.
-    let aspect = 1.5;
-    for view in file.view_ports_mut() {
-        view.view_center = options.unit.place(bounds.center());
-        view.view_height =
-            options.unit.of((bounds.height().max(bounds.width() / aspect) * 1.1).max(1.0));
-        view.view_port_aspect_ratio = aspect;
-    }
-}
-
-/// The layers used, each with its colour and dashes.
-fn layers(file: &mut ::dxf::Drawing, drawing: &Drawing, unit: DxfUnit) {
-    for layer in used_layers(drawing) {
-        let look = style(layer);
-        if !look.dashes.is_empty() {
-            let lengths: Vec<f64> = look
-                .dashes
-                .iter()
-                .enumerate()
-                .map(|(i, dash)| unit.of(if i % 2 == 0 { *dash } else { -dash }))
-                .collect();
-            file.add_line_type(LineType {
-                name: look.line_type.to_owned(),
-                description: look.words.to_owned(),
-                element_count: i32::try_from(lengths.len()).unwrap_or(0),
-                total_pattern_length: lengths.iter().map(|length| length.abs()).sum(),
-                complex_line_type_element_types: vec![0; lengths.len()],
-                dash_dot_space_lengths: lengths,
-                ..LineType::default()
-            });
+    let mut body = Groups::new(options);
+    body.section("TABLES", |file| tables(file, drawing));
+    body.section("BLOCKS", blocks);
+    body.section("ENTITIES", |file| {
+        for mark in &drawing.marks {
+            add(file, mark);
         }
-        file.add_layer(LayerEntry {
-            name: layer.name().to_owned(),
-            color: Color::from_index(look.index_colour),
-            line_type_name: look.line_type.to_owned(),
-            ..LayerEntry::default()
+    });
+    if !body.is_r12() {
+        body.section("OBJECTS", dictionaries);
+    }
+    body.word(0, "EOF");
+    let next = body.fresh();
+    let mut head = Groups::new(options);
+    head.section("HEADER", |file| header(file, drawing, options, next));
+    Ok(body.behind(head))
+}
+
+/// The bounds of what a DXF file holds of a drawing.
+fn extents(drawing: &Drawing) -> crate::geom::Rect {
+    Drawing { backdrop: Vec::new(), overlay: Vec::new(), ..drawing.clone() }.bounds()
+}
+
+/// The variables that mean something in a file of outlines. R12 has none for its unit; it is said
+/// there too, for readers pass over a variable that they do not know, and a part read in the wrong
+/// unit is scrap.
+fn header(file: &mut Groups, drawing: &Drawing, options: DxfOptions, next: Handle) {
+    let bounds = extents(drawing);
+    let (units, metric) = options.unit.variables();
+    file.variable("$ACADVER");
+    file.word(1, if file.is_r12() { "AC1009" } else { "AC1015" });
+    if !file.is_r12() {
+        file.variable("$DWGCODEPAGE");
+        file.word(3, "ANSI_1252");
+        file.variable("$HANDSEED");
+        file.handle(5, next);
+    }
+    for (name, place) in [
+        ("$INSBASE", Point::ZERO),
+        ("$EXTMIN", Point::new(bounds.x0, bounds.y0)),
+        ("$EXTMAX", Point::new(bounds.x1, bounds.y1)),
+    ] {
+        file.variable(name);
+        file.place(10, place);
+        file.number(30, 0.0);
+    }
+    file.variable("$LTSCALE");
+    file.number(40, 1.0);
+    for (name, value) in [("$MEASUREMENT", metric), ("$INSUNITS", units)] {
+        file.variable(name);
+        file.count(70, value);
+    }
+}
+
+/// The nine tables, in the order of the reference.
+fn tables(file: &mut Groups, drawing: &Drawing) {
+    file.table("VPORT", |file, table| view_port(file, table, drawing));
+    file.table("LTYPE", |file, table| line_types(file, table, drawing));
+    file.table("LAYER", |file, table| layers(file, table, drawing));
+    file.table("STYLE", |file, table| {
+        file.record("STYLE", table, "AcDbTextStyleTableRecord", "STANDARD");
+        for (code, value) in [(40, 0.0), (41, 1.0), (50, 0.0), (42, 1.0)] {
+            file.number(code, value);
+        }
+        file.count(71, 0);
+        file.word(3, "txt");
+        file.word(4, "");
+    });
+    file.table("VIEW", |_, _| {});
+    file.table("UCS", |_, _| {});
+    file.table("APPID", |file, table| {
+        file.record("APPID", table, "AcDbRegAppTableRecord", "ACAD");
+    });
+    file.table("DIMSTYLE", |file, table| {
+        file.record("DIMSTYLE", table, "AcDbDimStyleTableRecord", "STANDARD");
+    });
+    if !file.is_r12() {
+        file.table("BLOCK_RECORD", |file, table| {
+            for (own, name) in SPACES {
+                file.item_of(own, "BLOCK_RECORD", table, "AcDbSymbolTableRecord");
+                file.class("AcDbBlockTableRecord");
+                file.word(2, name);
+                file.count(70, 0);
+            }
         });
     }
 }
 
-fn add(file: &mut ::dxf::Drawing, mark: &Mark, options: DxfOptions) {
-    let unit = options.unit;
+/// The file opens on all of the drawing, in a window of ordinary shape.
+fn view_port(file: &mut Groups, table: Handle, drawing: &Drawing) {
+    let bounds = extents(drawing);
+    let aspect = 1.5;
+    file.record("VPORT", table, "AcDbViewportTableRecord", "*ACTIVE");
+    for (code, corner) in [(10, Point::ZERO), (11, Point::new(1.0, 1.0))] {
+        file.number(code, corner.x);
+        file.number(code + 10, corner.y);
+    }
+    file.place(12, bounds.center());
+    // Seen from above: the direction of view is z.
+    for (code, value) in [(16, 0.0), (26, 0.0), (36, 1.0)] {
+        file.number(code, value);
+    }
+    file.length(40, (bounds.height().max(bounds.width() / aspect) * 1.1).max(1.0));
+    file.number(41, aspect);
+}
+
+/// The dashes of the layers used, beside those that every file has.
+fn line_types(file: &mut Groups, table: Handle, drawing: &Drawing) {
+    let plain: &[&str] =
+        if file.is_r12() { &["CONTINUOUS"] } else { &["BYBLOCK", "BYLAYER", "CONTINUOUS"] };
+    let looks = used_layers(drawing).into_iter().map(style);
+    let dashed = looks
+        .filter(|look| !look.dashes.is_empty())
+        .map(|look| (look.line_type, look.words, look.dashes));
+    for (name, words, dashes) in plain.iter().map(|name| (*name, "", &[][..])).chain(dashed) {
+        file.record("LTYPE", table, "AcDbLinetypeTableRecord", name);
+        file.word(3, words);
+        file.count(72, usize::from(b'A'));
+        file.count(73, dashes.len());
+        file.length(40, dashes.iter().sum());
+        for (i, dash) in dashes.iter().enumerate() {
+            file.length(49, if i % 2 == 0 { *dash } else { -dash });
+            if !file.is_r12() {
+                file.count(74, 0);
+            }
+        }
+    }
+}
+
+/// The layers used, each with its colour and dashes, beside the one that every file has.
+fn layers(file: &mut Groups, table: Handle, drawing: &Drawing) {
+    let used = used_layers(drawing).into_iter().map(|layer| {
+        let look = style(layer);
+        (layer.name(), look.index_colour, look.line_type)
+    });
+    for (name, colour, line_type) in [("0", 7, "CONTINUOUS")].into_iter().chain(used) {
+        file.record("LAYER", table, "AcDbLayerTableRecord", name);
+        file.count(62, usize::from(colour));
+        file.word(6, line_type);
+    }
+}
+
+/// The spaces of an R2000 file.
+const SPACES: [(Handle, &str); 2] = [(MODEL_SPACE, "*MODEL_SPACE"), (PAPER_SPACE, "*PAPER_SPACE")];
+
+/// The blocks that stand for model and paper space; entities are listed apart from them.
+fn blocks(file: &mut Groups) {
+    if file.is_r12() {
+        return;
+    }
+    for (owner, name) in SPACES {
+        file.item("BLOCK", owner, "AcDbEntity");
+        file.word(8, "0");
+        file.class("AcDbBlockBegin");
+        file.word(2, name);
+        file.count(70, 0);
+        file.place(10, Point::ZERO);
+        file.number(30, 0.0);
+        file.word(3, name);
+        file.word(1, "");
+        file.item("ENDBLK", owner, "AcDbEntity");
+        file.word(8, "0");
+        file.class("AcDbBlockEnd");
+    }
+}
+
+/// The root dictionary and the empty one for groups, which every R2000 file has.
+fn dictionaries(file: &mut Groups) {
+    let groups = file.fresh();
+    let root = file.item("DICTIONARY", NOBODY, "AcDbDictionary");
+    file.count(281, 1);
+    file.word(3, "ACAD_GROUP");
+    file.handle(350, groups);
+    file.item_of(groups, "DICTIONARY", root, "AcDbDictionary");
+    file.count(281, 1);
+}
+
+fn add(file: &mut Groups, mark: &Mark) {
+    let layer = mark.layer.name();
     match &mark.shape {
         Shape::Closed(outline) => {
             let vertices: Vec<(Point, f64)> =
                 outline.vertices.iter().map(|v| (v.point, v.bulge)).collect();
-            add_polyline(file, mark, &vertices, true, options);
+            polyline(file, layer, &vertices, true);
         }
         Shape::Open(chain) => match chain.as_slice() {
             [] => {}
             [Segment::Line { from, to }] => {
-                let line = Line::new(unit.place(*from), unit.place(*to));
-                put(file, mark, EntityType::Line(line));
+                file.entity("LINE", layer, "AcDbLine");
+                for (code, end) in [(10, from), (11, to)] {
+                    file.place(code, *end);
+                    file.number(code + 20, 0.0);
+                }
             }
-            chain => add_polyline(file, mark, &chain_vertices(chain), false, options),
+            chain => polyline(file, layer, &chain_vertices(chain), false),
         },
         Shape::Text { at, height, angle, centred, text } => {
-            let mut entity = Text {
-                location: unit.place(*at),
-                text_height: unit.of(*height),
-                rotation: angle.to_degrees(),
-                value: text::ascii(text),
-                ..Text::default()
-            };
-            if *centred {
-                // The first point is where the text begins, the second the one it is centred on.
-                let half = text::width(text, *height) / 2.0;
-                entity.location = unit.place(*at - crate::geom::Vec2::from_angle(*angle) * half);
-                entity.second_alignment_point = unit.place(*at);
-                entity.horizontal_text_justification = HorizontalTextJustification::Center;
+            let words = text::ascii(text);
+            // The first point is where the text begins, the second the one it is centred on.
+            let half = if *centred { text::width(text, *height) / 2.0 } else { 0.0 };
+            file.entity("TEXT", layer, "AcDbText");
+            file.place(10, *at - Vec2::from_angle(*angle) * half);
+            file.number(30, 0.0);
+            file.length(40, *height);
+            file.word(1, &words);
+            if *angle != 0.0 {
+                file.number(50, angle.to_degrees());
             }
-            put(file, mark, EntityType::Text(entity));
+            if *centred {
+                file.count(72, 1);
+                file.place(11, *at);
+                file.number(31, 0.0);
+            }
+            file.class("AcDbText");
         }
     }
 }
@@ -203,49 +251,35 @@ fn chain_vertices(chain: &[Segment]) -> Vec<(Point, f64)> {
     vertices
 }
 
-fn add_polyline(
-    file: &mut ::dxf::Drawing,
-    mark: &Mark,
-    vertices: &[(Point, f64)],
-    closed: bool,
-    options: DxfOptions,
-) {
-    match options.version {
-        DxfVersion::R2000 => {
-            let mut polyline = LwPolyline::default();
-            polyline.set_is_closed(closed);
-            polyline.vertices = vertices
-                .iter()
-                .map(|(point, bulge)| {
-                    let place = options.unit.place(*point);
-                    LwPolylineVertex {
-                        x: place.x,
-                        y: place.y,
-                        bulge: *bulge,
-                        ..LwPolylineVertex::default()
-                    }
-                })
-                .collect();
-            put(file, mark, EntityType::LwPolyline(polyline));
+/// A run of vertices with the bulge of what follows each.
+fn polyline(file: &mut Groups, layer: &str, vertices: &[(Point, f64)], closed: bool) {
+    let is_r12 = file.is_r12();
+    if is_r12 {
+        file.entity("POLYLINE", layer, "");
+        // Vertices follow, in the plane of height 0.
+        file.count(66, 1);
+        file.count(70, usize::from(closed));
+        for code in [10, 20, 30] {
+            file.number(code, 0.0);
         }
-        DxfVersion::R12 => {
-            let mut polyline = Polyline::default();
-            polyline.set_is_closed(closed);
-            for (point, bulge) in vertices {
-                let vertex = Vertex {
-                    location: options.unit.place(*point),
-                    bulge: *bulge,
-                    ..Vertex::default()
-                };
-                polyline.add_vertex(file, vertex);
-            }
-            put(file, mark, EntityType::Polyline(polyline));
+    } else {
+        file.entity("LWPOLYLINE", layer, "AcDbPolyline");
+        file.count(90, vertices.len());
+        file.count(70, usize::from(closed));
+    }
+    for (point, bulge) in vertices {
+        if is_r12 {
+            file.entity("VERTEX", layer, "");
+        }
+        file.place(10, *point);
+        if is_r12 {
+            file.number(30, 0.0);
+        }
+        if *bulge != 0.0 {
+            file.number(42, *bulge);
         }
     }
-}
-
-fn put(file: &mut ::dxf::Drawing, mark: &Mark, shape: EntityType) {
-    let mut entity = Entity::new(shape);
-    mark.layer.name().clone_into(&mut entity.common.layer);
-    file.add_entity(entity);
+    if is_r12 {
+        file.entity("SEQEND", layer, "");
+    }
 }
