@@ -16,9 +16,7 @@ pub use sheets::{LaidOut, lay_out};
 
 use self::figures::{contradictions, sound};
 use crate::bending::{Bending, fold_marks, plan_bending};
-use crate::buck::{
-    BuckSet, OnPlate, Station, buck_of, buck_solid, buck_without_blank, formed_solid,
-};
+use crate::buck::{BuckSet, Station, buck_of, buck_solid, buck_without_blank, formed_solid};
 use crate::check::{
     check, check_buck, check_pair, check_without_blank, crown_with_a_blank, name_lower_walls,
     no_blank,
@@ -29,7 +27,7 @@ use crate::flat::half_shell::{open_corners, wall_of};
 use crate::flat::{Flat, flatten};
 use crate::formats::{DxfOptions, WriteProblem, dxf, page_svg, stl, svg};
 use crate::formed::{SheetMesh, SpaceTriangle};
-use crate::geom::{Affine, Point, Polyarc};
+use crate::geom::{Point, Polyarc};
 use crate::part::{HalfShell, Part};
 use crate::problem::{Checked, Code, Problem};
 use crate::report::{Caution, caution_words, cautions_of};
@@ -76,6 +74,16 @@ pub struct MadePart {
 }
 
 impl MadePart {
+    /// The same of the other hand. A pair is one thing, whichever half it is told of.
+    #[must_use]
+    pub fn other_hand(&self) -> Self {
+        Self {
+            flat: self.flat.other_hand(),
+            buck: self.buck.as_ref().map(BuckSet::other_hand),
+            ..self.clone()
+        }
+    }
+
     /// With what to do about edges beyond their limits worked out by solves of their own, which
     /// take several times as long as the part.
     #[must_use]
@@ -208,7 +216,7 @@ pub fn buck_alone_files(
         files.other_hand = true;
         buck_files(
             shell,
-            (&mirrored_buck(&made.buck), made.face.as_ref(), &corners),
+            (&made.buck.other_hand(), made.face.as_ref(), &corners),
             options,
             &mut files,
         )?;
@@ -229,59 +237,12 @@ pub fn part_files(
     let mut files = Files::of(part, &cautions);
     hand_files(made, wanted, options, &mut files)?;
     if other_hand {
-        let mut other = mirrored(made);
+        let mut other = made.other_hand();
         other.bending = plan_bending(part, &other.flat);
         files.other_hand = true;
         hand_files(&other, wanted, options, &mut files)?;
     }
     Ok(files.written)
-}
-
-/// The other hand of a made part.
-#[must_use]
-pub fn mirrored(made: &MadePart) -> MadePart {
-    // The pair is one thing, whichever half it is told of.
-    MadePart {
-        flat: made.flat.other_hand(),
-        bending: made.bending.clone(),
-        buck: made.buck.as_ref().map(mirrored_buck),
-        hollow: made.hollow.clone(),
-        findings: made.findings.clone(),
-        maps: made.maps,
-    }
-}
-
-/// The buck of the other hand.
-#[must_use]
-pub fn mirrored_buck(buck: &BuckSet) -> BuckSet {
-    let mirror = Affine::FLIP_X;
-    let buck = buck.clone();
-    BuckSet {
-        outline: buck.outline.moved(mirror),
-        clamp_plate: buck.clamp_plate.as_ref().map(|plate| plate.moved(mirror)),
-        finished_ends: buck.finished_ends.iter().map(|end| end.moved(mirror)).collect(),
-        pins: buck.pins.iter().map(|(at, d, dowel)| (mirror * *at, *d, *dowel)).collect(),
-        openings: buck.openings.iter().map(|opening| opening.moved(mirror)).collect(),
-        on_plate: buck.on_plate.as_ref().map(|plate| OnPlate {
-            pins: plate
-                .pins
-                .iter()
-                .map(|(at, diameter, is_dowel)| (mirror * *at, *diameter, *is_dowel))
-                .collect(),
-            openings: plate.openings.iter().map(|opening| opening.moved(mirror)).collect(),
-        }),
-        stations: buck
-            .stations
-            .iter()
-            .map(|station| Station {
-                origin: mirror * station.origin,
-                across: crate::geom::Vec2::new(-station.across.x, station.across.y),
-                flat: station.flat.as_ref().map(crate::buck::FlatStation::mirrored),
-                ..station.clone()
-            })
-            .collect(),
-        ..buck
-    }
 }
 
 /// The files of one part and hand as they come.

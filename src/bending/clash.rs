@@ -3,39 +3,14 @@
 use super::tooling::Body;
 use crate::formed::{SpaceTriangle, solids_meet};
 use crate::geom::Point;
-use crate::geom::space::Space;
+use crate::geom::space::{Space, SpaceBox};
 
 /// Metal that a tool's edge enters by less than this touches it, mm.
 const GRAZE: f64 = 0.01;
 
-/// An upright box in space.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Extent {
-    pub(super) low: Space,
-    pub(super) high: Space,
-}
-
-impl Extent {
-    pub(super) fn of(surface: &[SpaceTriangle]) -> Self {
-        let empty = Self { low: [f64::INFINITY; 3], high: [f64::NEG_INFINITY; 3] };
-        surface.iter().flatten().fold(empty, |b, p| Self {
-            low: [0, 1, 2].map(|i| b.low[i].min(p[i])),
-            high: [0, 1, 2].map(|i| b.high[i].max(p[i])),
-        })
-    }
-
-    /// How far the boxes are apart along the axis that parts them most; negative where they
-    /// overlap.
-    pub(super) fn gap(&self, other: &Self) -> f64 {
-        (0..3)
-            .map(|i| (self.low[i] - other.high[i]).max(other.low[i] - self.high[i]))
-            .fold(f64::NEG_INFINITY, f64::max)
-    }
-}
-
 /// The stretch along the bend, from x to x, over which `surface` and `body` share room.
 pub(super) fn stretch_in(surface: &[SpaceTriangle], body: &Body) -> Option<[f64; 2]> {
-    let own = Extent::of(surface);
+    let own = SpaceBox::about(surface.iter().flatten());
     let mut stretch: Option<[f64; 2]> = None;
     for piece in &body.pieces {
         if !meets(&own, piece) {
@@ -63,18 +38,19 @@ fn box_of([a, b, c]: &[Point; 3]) -> (Point, Point) {
     (low, Point::new(a.x.max(b.x).max(c.x), a.y.max(b.y).max(c.y)))
 }
 
-fn meets(own: &Extent, piece: &[Point; 3]) -> bool {
+fn meets(own: &SpaceBox, piece: &[Point; 3]) -> bool {
     let (low, high) = box_of(piece);
     low.x < own.high[1] && own.low[1] < high.x && low.y < own.high[2] && own.low[2] < high.y
 }
 
 /// Whether two solids share room; only what of each is in the other's box is looked at.
 pub(super) fn share_room(one: &[SpaceTriangle], two: &[SpaceTriangle]) -> bool {
-    let (first, second) = (Extent::of(one), Extent::of(two));
-    let near = |surface: &[SpaceTriangle], other: &Extent| -> Vec<SpaceTriangle> {
+    let (first, second) =
+        (SpaceBox::about(one.iter().flatten()), SpaceBox::about(two.iter().flatten()));
+    let near = |surface: &[SpaceTriangle], other: &SpaceBox| -> Vec<SpaceTriangle> {
         surface
             .iter()
-            .filter(|triangle| Extent::of(std::slice::from_ref(triangle)).gap(other) <= 0.0)
+            .filter(|triangle| SpaceBox::about(*triangle).gap(other) <= 0.0)
             .copied()
             .collect()
     };

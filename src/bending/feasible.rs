@@ -5,7 +5,7 @@
 
 use std::collections::HashMap;
 
-use super::clash::{Extent, share_room, stretch_in};
+use super::clash::{share_room, stretch_in};
 use super::fingers::choose_fingers;
 use super::gauge::Gauges;
 use super::metal::Metal;
@@ -15,7 +15,7 @@ use super::stroke::{Held, Stroke};
 use super::tooling::{Body, Carried, hem_bodies};
 use crate::flat::Flat;
 use crate::formed::{FoldTree, Folding, SpaceTriangle};
-use crate::geom::space::{Pose, cross, length, minus, times};
+use crate::geom::space::{Pose, SpaceBox, cross, length, minus, times};
 use crate::part::BrakeKind;
 
 /// Why a stroke cannot be made.
@@ -474,11 +474,12 @@ impl<'a> Bench<'a> {
             self.metal.limb(&folding, face, &stand, alone(face))
         };
         let still = [a, b].map(|face| seen(0.0, face, face));
-        let boxes = still.each_ref().map(|surface| Extent::of(surface));
+        let boxes = still.each_ref().map(|surface| SpaceBox::about(surface.iter().flatten()));
         let look = |fraction: f64| {
             let moved = seen(fraction, a, b);
-            let gap = boxes[0].gap(&Extent::of(&moved));
-            let gap = gap.max(boxes[1].gap(&Extent::of(&seen(fraction, b, a))));
+            let gap = boxes[0].gap(&SpaceBox::about(moved.iter().flatten()));
+            let gap =
+                gap.max(boxes[1].gap(&SpaceBox::about(seen(fraction, b, a).iter().flatten())));
             (gap, moved)
         };
         let meets =

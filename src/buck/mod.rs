@@ -8,8 +8,8 @@ use crate::flat::Flat;
 use crate::flat::half_shell::{face_alone, has_wall, wall_of};
 use crate::geom::mesh_wall::without_zigzag;
 use crate::geom::{
-    Affine, Loop, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, fit_samples, left_of,
-    offset_closed, offset_sides, self_crossing,
+    Affine, Loop, OTHER_HAND, Point, Polyarc, Segment, Side, Vec2, Vertex, fit_arcs, fit_samples,
+    left_of, offset_closed, offset_sides, self_crossing,
 };
 use crate::part::{HalfShell, Part, Pins};
 use crate::problem::{Checked, Code, Problem};
@@ -85,6 +85,38 @@ pub struct BuckSet {
     pub stations: Vec<Station>,
     /// Into how many pieces the face parts the clamp plate, of which the largest is drawn.
     pub plate_pieces: usize,
+}
+
+impl BuckSet {
+    /// The same for the other hand.
+    #[must_use]
+    pub fn other_hand(&self) -> Self {
+        let mirror = OTHER_HAND;
+        let holes = |all: &[(Point, f64, bool)]| {
+            all.iter()
+                .map(|(at, diameter, is_dowel)| (mirror * *at, *diameter, *is_dowel))
+                .collect()
+        };
+        let outlines = |all: &[Polyarc]| all.iter().map(|outline| outline.moved(mirror)).collect();
+        Self {
+            outline: self.outline.moved(mirror),
+            clamp_plate: self.clamp_plate.as_ref().map(|plate| plate.moved(mirror)),
+            finished_ends: self.finished_ends.iter().map(|end| end.moved(mirror)).collect(),
+            pins: holes(&self.pins),
+            openings: outlines(&self.openings),
+            on_plate: self.on_plate.as_ref().map(|plate| OnPlate {
+                pins: holes(&plate.pins),
+                openings: outlines(&plate.openings),
+            }),
+            across: self
+                .across
+                .iter()
+                .map(|(name, template)| (name.clone(), template.moved(mirror)))
+                .collect(),
+            stations: self.stations.iter().map(Station::other_hand).collect(),
+            ..self.clone()
+        }
+    }
 }
 
 /// The buck of a half-shell; none for other kinds of part.

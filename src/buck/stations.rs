@@ -1,7 +1,7 @@
 //! Stations: named lines square to the part's run, the same on blank, buck and plate.
 
 use crate::flat::half_shell::has_wall;
-use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Vec2, left_of};
+use crate::geom::{Affine, Loop, OTHER_HAND, Point, Polyarc, Vec2, left_of, mirrored};
 use crate::part::HalfShell;
 use crate::shell::{EdgeStrain, FormedFace};
 use crate::tolerance::SAME_POINT;
@@ -35,20 +35,24 @@ pub struct FlatStation {
 impl FlatStation {
     /// The same on the other hand.
     #[must_use]
-    pub fn mirrored(&self) -> Self {
-        let flip = |p: Point| Point::new(-p.x, p.y);
-        Self {
-            marks: self
-                .marks
-                .iter()
-                .map(|(at, inward)| (flip(*at), Vec2::new(-inward.x, inward.y)))
-                .collect(),
-            origin: flip(self.origin),
-        }
+    pub fn other_hand(&self) -> Self {
+        let marks = self.marks.iter().map(|(at, inward)| (OTHER_HAND * *at, mirrored(*inward)));
+        Self { marks: marks.collect(), origin: OTHER_HAND * self.origin }
     }
 }
 
 impl Station {
+    /// The same on the other hand.
+    #[must_use]
+    pub fn other_hand(&self) -> Self {
+        Self {
+            origin: OTHER_HAND * self.origin,
+            across: mirrored(self.across),
+            flat: self.flat.as_ref().map(FlatStation::other_hand),
+            ..self.clone()
+        }
+    }
+
     /// Where the station crosses an outline, from its right side to its left.
     #[must_use]
     pub fn crossings(&self, outline: &Polyarc) -> Vec<Point> {
@@ -76,11 +80,10 @@ pub fn stations_of(shell: &HalfShell, outline: &Polyarc, unit: LengthUnit) -> Ve
     let pitch = shell.buck.stations.mm();
     let name = |at: f64| station_name(at, unit);
     if let Some(line) = &shell.profile.centreline {
-        let length: f64 = line.iter().map(Segment::length).sum();
-        return steps(0.0, length, pitch)
-            .map(|at| {
-                let (origin, along) = place_on(line, at);
-                Station { name: name(at), at, origin, across: left_of(along), flat: None }
+        return steps(0.0, line.length(), pitch)
+            .filter_map(|at| {
+                let (origin, along) = line.at(at)?;
+                Some(Station { name: name(at), at, origin, across: left_of(along), flat: None })
             })
             .collect();
     }
@@ -109,20 +112,6 @@ fn steps(from: f64, to: f64, pitch: f64) -> impl Iterator<Item = f64> {
     (0..count).map(move |i| (first + f64::from(i)) * pitch)
 }
 
-fn place_on(line: &[Segment], at: f64) -> (Point, Vec2) {
-    let mut before = 0.0;
-    for segment in line {
-        let length = segment.length();
-        if at <= before + length {
-            let u = segment.parameter_at(at - before);
-            return (segment.point_at(u), segment.tangent_at(u));
-        }
-        before += length;
-    }
-    let last = line[line.len() - 1];
-    (last.to(), last.tangent_at(1.0))
-}
-
 /// Where a station of a shell whose face is not level lies in the flat; `edge` are the free edges
 /// in order along the profile.
 pub(super) fn in_the_flat(
@@ -132,9 +121,8 @@ pub(super) fn in_the_flat(
     station: &Station,
 ) -> FlatStation {
     let mut marks: Vec<(f64, Point, Vec2)> = Vec::new();
-    let mut start = 0.0;
-    for (i, side) in shell.profile.sides.sides.iter().enumerate() {
-        let segment = &side.segment;
+    let outline = shell.profile.sides.chain();
+    for (i, segment) in outline.pieces().iter().enumerate() {
         let beside = |u: f64| (segment.point_at(u) - station.origin).cross(station.across);
         let steps = if segment.is_straight() { 1 } else { 64 };
         for k in (0..steps).filter(|_| has_wall(shell, i)) {
@@ -148,7 +136,7 @@ pub(super) fn in_the_flat(
                 let middle = f64::midpoint(low, high);
                 if (beside(middle) < 0.0) == rising { low = middle } else { high = middle }
             }
-            let along = start + segment.between(0.0, low).length();
+            let along = outline.along(i, low);
             let within = |pair: &&[EdgeStrain]| {
                 pair[0].along <= along + SAME_POINT && along <= pair[1].along + SAME_POINT
             };
@@ -165,7 +153,6 @@ pub(super) fn in_the_flat(
                 left_of((pair[1].net_at - pair[0].net_at).normalize()),
             ));
         }
-        start += segment.length();
     }
     marks.sort_by(|a, b| a.0.total_cmp(&b.0));
     FlatStation {

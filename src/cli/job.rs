@@ -13,7 +13,7 @@ use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps, s
 use crate::finding::Grade;
 use crate::formats::{page_svg_element, svg_picture};
 use crate::make::{
-    Artifact, LaidOut, Made, Wanted, buck_alone_files, lay_out, make_or_buck, mirrored, part_files,
+    Artifact, LaidOut, Made, Wanted, buck_alone_files, lay_out, make_or_buck, part_files,
 };
 use crate::page::{Drawing, Picture};
 use crate::part::Job;
@@ -196,7 +196,7 @@ fn pictures(job: &Job, made: &[Made], laid_out: &LaidOut) -> Pictures {
                 picture(&blank_drawing(part, &made.flat, made.stations(), false)),
             )];
             if job_part.mirrored > 0 {
-                let other = mirrored(made);
+                let other = made.other_hand();
                 let drawing = blank_drawing(part, &other.flat, other.stations(), true);
                 all.push((
                     format!("blank of the other hand, seen from its {}", seen_face(part)),

@@ -223,7 +223,7 @@ pub(super) fn starting_near(outline: &Polyarc, point: Point) -> Polyarc {
     let mut best: Option<(f64, Place)> = None;
     for (piece, segment) in outline.segments().enumerate() {
         let long = segment.length();
-        let along = nearest_on(&segment, point);
+        let along = segment.nearest(point);
         // No crumbs at either end.
         let least = (2.0 * SHORTEST_PIECE / long.max(SHORTEST_PIECE)).min(0.5);
         let along = if along < least || long < 1.0 { 0.0 } else { along.min(1.0 - least) };
@@ -234,26 +234,4 @@ pub(super) fn starting_near(outline: &Polyarc, point: Point) -> Polyarc {
         }
     }
     best.map_or_else(|| outline.clone(), |(_, place)| started_at(outline, &place))
-}
-
-/// The parameter of the place on a line or arc nearest to a point.
-fn nearest_on(segment: &Segment, point: Point) -> f64 {
-    match *segment {
-        Segment::Line { from, to } => {
-            let along = to - from;
-            ((point - from).dot(along) / along.hypot2()).clamp(0.0, 1.0)
-        }
-        _ => {
-            // The distance along an arc has one least place in each half of it at most.
-            let mut best = (f64::INFINITY, 0.0);
-            for k in 0..=64 {
-                let u = f64::from(k) / 64.0;
-                let off = segment.point_at(u).distance(point);
-                if off < best.0 {
-                    best = (off, u);
-                }
-            }
-            best.1
-        }
-    }
 }

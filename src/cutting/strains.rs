@@ -2,7 +2,7 @@
 
 use super::{BlankEdges, Edge};
 use crate::flat::Flat;
-use crate::geom::{Along, Point};
+use crate::geom::{Chain, Point};
 use crate::shell::EdgeStrain;
 
 /// Distance between the places along an edge at which its stretch is noted, mm.
@@ -27,7 +27,7 @@ pub fn blank_edges(flat: &Flat) -> BlankEdges {
     let Some(forming) = &flat.forming else { return edges };
     let mut along: Vec<Pairs> = edges
         .iter()
-        .map(|edge| Pairs { edge: Along::new(&edge.outline), pairs: Vec::new() })
+        .map(|edge| Pairs { edge: Chain::closed(&edge.outline), pairs: Vec::new() })
         .collect();
     for pair in forming.edge.windows(2) {
         // Within one side; from side to side the places fall together.
@@ -49,7 +49,7 @@ pub fn blank_edges(flat: &Flat) -> BlankEdges {
 
 /// An edge, and the neighbouring places of it whose strain the forming gave.
 struct Pairs {
-    edge: Along,
+    edge: Chain,
     pairs: Vec<(EdgeStrain, EdgeStrain)>,
 }
 
@@ -79,12 +79,10 @@ impl Pairs {
                 reason = "clamped to 1..=10000"
             )]
             let steps = (way.abs() / APART).ceil().clamp(1.0, 1e4) as u32;
-            places.extend((0..=steps).map(|k| {
+            places.extend((0..=steps).filter_map(|k| {
                 let u = f64::from(k) / f64::from(steps);
-                EdgePlace {
-                    at: self.edge.at(start + way * u).0,
-                    stretch: from.strain + (to.strain - from.strain) * u,
-                }
+                let (at, _) = self.edge.at(start + way * u)?;
+                Some(EdgePlace { at, stretch: from.strain + (to.strain - from.strain) * u })
             }));
         }
         places

@@ -3,7 +3,6 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::half_shell::run_of;
 use super::yaml::{Allowed, At, ListOr, PointText, Quantity, Read, Reader};
 use crate::part::{Buck, Outline, Pins};
 use crate::problem::Code;
@@ -106,7 +105,7 @@ pub(super) fn few_stations(
     buck: Buck,
     at: &At,
 ) -> Read<Buck> {
-    let (from, to) = run_of(profile);
+    let (from, to) = profile.run();
     let count = ((to - from) / buck.stations.mm()).floor();
     if count <= MOST_STATIONS {
         return Ok(buck);

@@ -9,7 +9,7 @@ use serde::Deserialize;
 use super::path::curve;
 use super::stations::{along_the_part, smooth_between, station_place};
 use super::yaml::{Allowed, At, ListOr, Name, PointText, Quantity, Read, Reader};
-use crate::geom::{Loop, MonotoneCurve, Point, Segment, Side, Vec2, left_of, segments_of};
+use crate::geom::{Chain, Loop, MonotoneCurve, Point, Segment, Side, Vec2, left_of, segments_of};
 use crate::part::Outline;
 use crate::problem::Code;
 use crate::tolerance::{SAME_POINT, SHIFTED_CURVE};
@@ -54,9 +54,8 @@ pub(super) fn centreline(reader: &mut Reader, text: &CentrelineText, at: &At) ->
             "give its start and its end",
         ));
     }
-    let line = curve(reader, &points, &through)?;
-    let length: f64 = line.iter().map(Segment::length).sum();
-    let width = widths(reader, text, length, at)?;
+    let line = Chain::open(curve(reader, &points, &through)?);
+    let width = widths(reader, text, line.length(), at)?;
     let mut right = Vec::new();
     let mut left = Vec::new();
     for stretch in stretches(&line, width.places()) {
@@ -111,11 +110,10 @@ fn widths(reader: &mut Reader, text: &CentrelineText, length: f64, at: &At) -> R
 }
 
 /// The line cut at every station, each stretch with the distance along the line at which it starts.
-fn stretches(line: &[Segment], places: &[f64]) -> Vec<(Segment, f64)> {
+fn stretches(line: &Chain, places: &[f64]) -> Vec<(Segment, f64)> {
     let mut all = Vec::new();
-    let mut before = 0.0;
-    for segment in line {
-        let length = segment.length();
+    for (i, segment) in line.pieces().iter().enumerate() {
+        let (before, length) = (line.starts()[i], segment.length());
         let mut cuts = vec![0.0];
         cuts.extend(
             places
@@ -128,9 +126,8 @@ fn stretches(line: &[Segment], places: &[f64]) -> Vec<(Segment, f64)> {
         for pair in cuts.windows(2) {
             let whole = pair[0] == 0.0 && pair[1] == 1.0;
             let part = if whole { *segment } else { segment.between(pair[0], pair[1]) };
-            all.push((part, before + segment.between(0.0, pair[0]).length()));
+            all.push((part, line.along(i, pair[0])));
         }
-        before += length;
     }
     all
 }

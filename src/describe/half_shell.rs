@@ -313,7 +313,7 @@ fn depth_stations(
     profile: &Outline,
 ) -> Read<MonotoneCurve> {
     let stations_at = at.key("stations");
-    let range = run_of(profile);
+    let range = profile.run();
     let mut stations = Vec::new();
     for (i, station) in text.stations.iter().enumerate() {
         let at = stations_at.item(i);
@@ -323,17 +323,6 @@ fn depth_stations(
     }
     let is_smooth = smooth_between(reader, text.between.as_ref(), at, false)?;
     along_the_part(reader, stations, range, is_smooth, &stations_at)
-}
-
-/// Where a part begins and ends along its centreline, or else along x, mm.
-pub(super) fn run_of(profile: &Outline) -> (f64, f64) {
-    match &profile.centreline {
-        Some(line) => (0.0, line.iter().map(Segment::length).sum()),
-        None => {
-            let bounds = profile.sides.bounds();
-            (bounds.x0, bounds.x1)
-        }
-    }
 }
 
 fn open_edges(

@@ -4,7 +4,7 @@ use kurbo::{Affine, Rect};
 
 use super::label::{LabelPlacer, width_of};
 use crate::cutting::{Cut, CutPlan};
-use crate::geom::{Point, Polyarc, Segment, Vec2, left_of};
+use crate::geom::{Chain, Point, Polyarc, Segment, Vec2, left_of};
 use crate::page::{Drawing, Layer, Mark, Shape};
 use crate::units::Digits;
 
@@ -124,26 +124,13 @@ fn add_cut(drawing: &mut Drawing, cut: &Cut, compensated: bool, letter: f64) {
     let begin = lead.first().map_or(line.vertices[0].point, Segment::from);
     drawing.overlay.push(note(Shape::Closed(Polyarc::circle(begin, 0.22 * letter))));
     let size = 0.5 * letter;
-    if let Some((at, ahead)) = place_along(line, (1.6 * letter).min(0.2 * line.length())) {
+    if let Some((at, ahead)) = Chain::closed(line).at((1.6 * letter).min(0.2 * line.length())) {
         let side = left_of(ahead) * (0.55 * size);
         let barbs = [at - ahead * size + side, at, at - ahead * size - side];
         let chain =
             barbs.windows(2).map(|ends| Segment::Line { from: ends[0], to: ends[1] }).collect();
         drawing.overlay.push(note(Shape::Open(chain)));
     }
-}
-
-/// The place so far along an outline, and the direction there.
-fn place_along(outline: &Polyarc, far: f64) -> Option<(Point, Vec2)> {
-    let mut left = far;
-    for segment in outline.segments() {
-        let length = segment.length();
-        if left <= length && length > 0.0 {
-            return Some((segment.point_at(left / length), segment.tangent_at(left / length)));
-        }
-        left -= length;
-    }
-    None
 }
 
 /// The blank's name and the numbers of its cuts, each where it covers nothing.

@@ -7,7 +7,7 @@ mod plate;
 
 use crate::fe::ring::Extremes;
 use crate::formed::{FoldTree, bent_tree, folded_tree};
-use crate::geom::{Affine, Point, Polyarc, Segment, Vec2};
+use crate::geom::{OTHER_HAND, Point, Polyarc, Segment, Vec2, mirrored};
 use crate::part::{Join, Kind, Opening, Part};
 use crate::problem::{Checked, Place};
 use crate::shell::{Dart, EdgeStrain, FormedFace, SharpCorner, SolvedWalls, Wall};
@@ -260,7 +260,7 @@ impl Flat {
     /// The blank of the other hand: mirrored in x. A bend toward the viewer stays one.
     #[must_use]
     pub fn other_hand(&self) -> Self {
-        let mirror = Affine::FLIP_X;
+        let mirror = OTHER_HAND;
         let chain = |line: &Vec<Segment>| line.iter().map(|s| s.moved(mirror)).collect::<Vec<_>>();
         let outlines = |all: &[Polyarc]| all.iter().map(|outline| outline.moved(mirror)).collect();
         Self {
@@ -286,7 +286,7 @@ impl Flat {
                 .map(|mark| FoldMark {
                     bend: mark.bend,
                     lines: mark.lines.iter().map(|line| line.map(|p| mirror * p)).collect(),
-                    held: mark.held.map(|v| Vec2::new(-v.x, v.y)),
+                    held: mark.held.map(mirrored),
                 })
                 .collect(),
             forming: self.forming.clone().map(|forming| Forming {
@@ -296,7 +296,7 @@ impl Flat {
                     .map(|e| EdgeStrain { at: mirror * e.at, net_at: mirror * e.net_at, ..*e })
                     .collect(),
                 solved: forming.solved.into_iter().map(SolvedWalls::other_hand).collect(),
-                darts: forming.darts.into_iter().map(Dart::mirrored).collect(),
+                darts: forming.darts.into_iter().map(Dart::other_hand).collect(),
                 corners: forming
                     .corners
                     .into_iter()

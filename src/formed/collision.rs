@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::fold_tree::{FoldTree, Folding};
 use super::sheet_mesh::{Piece, SheetMesh, SpaceTriangle};
-use crate::geom::space::{Space, cross, dot, minus, plus, times};
+use crate::geom::space::{Space, SpaceBox, cross, dot, minus, plus, times};
 use crate::tolerance::TOUCHING;
 
 /// Two pieces of one sheet in the same place.
@@ -29,9 +29,9 @@ pub fn collisions(mesh: &SheetMesh, folding: &Folding) -> Vec<Collision> {
     for (triangle, piece) in mesh.surface_between(folding, thin, thickness - thin) {
         solids.entry(piece).or_default().push(triangle);
     }
-    let pieces: Vec<(&Piece, &Vec<SpaceTriangle>, Boxed)> = solids
+    let pieces: Vec<(&Piece, &Vec<SpaceTriangle>, SpaceBox)> = solids
         .iter()
-        .map(|(piece, triangles)| (piece, triangles, Boxed::of(triangles.iter().flatten())))
+        .map(|(piece, triangles)| (piece, triangles, SpaceBox::about(triangles.iter().flatten())))
         .collect();
     let mut found = Vec::new();
     for (i, (one, first, first_box)) in pieces.iter().enumerate() {
@@ -51,7 +51,7 @@ pub fn collisions(mesh: &SheetMesh, folding: &Folding) -> Vec<Collision> {
 /// through a side of the other.
 #[must_use]
 pub fn solids_meet(one: &[SpaceTriangle], two: &[SpaceTriangle]) -> Option<Space> {
-    let boxes = [one, two].map(|solid| Boxed::of(solid.iter().flatten()));
+    let boxes = [one, two].map(|solid| SpaceBox::about(solid.iter().flatten()));
     if !boxes[0].meets(&boxes[1]) {
         return None;
     }
@@ -69,36 +69,15 @@ fn are_neighbours(tree: &FoldTree, one: Piece, two: Piece) -> bool {
     }
 }
 
-/// An upright box in space.
-#[derive(Debug, Clone, Copy)]
-struct Boxed {
-    low: Space,
-    high: Space,
-}
-
-impl Boxed {
-    fn of<'a>(points: impl Iterator<Item = &'a Space>) -> Self {
-        let empty = Self { low: [f64::INFINITY; 3], high: [f64::NEG_INFINITY; 3] };
-        points.fold(empty, |b, p| Self {
-            low: [0, 1, 2].map(|i| b.low[i].min(p[i])),
-            high: [0, 1, 2].map(|i| b.high[i].max(p[i])),
-        })
-    }
-
-    fn meets(&self, other: &Self) -> bool {
-        (0..3).all(|i| self.low[i] <= other.high[i] && other.low[i] <= self.high[i])
-    }
-}
-
 /// A place where an edge of `edges` passes through a triangle of `walls`.
 fn edge_through(
     edges: &[SpaceTriangle],
     walls: &[SpaceTriangle],
-    walls_box: &Boxed,
+    walls_box: &SpaceBox,
 ) -> Option<Space> {
-    let boxes: Vec<Boxed> = walls.iter().map(|wall| Boxed::of(wall.iter())).collect();
+    let boxes: Vec<SpaceBox> = walls.iter().map(|wall| SpaceBox::about(wall)).collect();
     edges.iter().flat_map(|[a, b, c]| [[*a, *b], [*b, *c], [*c, *a]]).find_map(|[from, to]| {
-        let reach = Boxed::of([from, to].iter());
+        let reach = SpaceBox::about(&[from, to]);
         if !reach.meets(walls_box) {
             return None;
         }

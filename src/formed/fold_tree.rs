@@ -7,7 +7,9 @@
 //! round its axis; unfolding is reading the flat positions back.
 
 use crate::geom::space::{Pose, Space};
-use crate::geom::{Affine, Loop, Point, Polyarc, Segment, Side, Vec2, cut_off, self_crossing};
+use crate::geom::{
+    Loop, OTHER_HAND, Point, Polyarc, Segment, Side, Vec2, cut_off, mirrored, self_crossing,
+};
 use crate::part::{JoggleBend, Opening};
 use crate::problem::Place;
 use crate::shop::bend_rule::DevelopedBend;
@@ -290,7 +292,7 @@ impl FoldTree {
     /// The mirrored sheet, mirrored in x; a bend toward the viewer stays one.
     #[must_use]
     pub fn other_hand(&self) -> Self {
-        let mirror = Affine::FLIP_X;
+        let mirror = OTHER_HAND;
         Self {
             thickness: self.thickness,
             faces: self
@@ -309,7 +311,7 @@ impl FoldTree {
                     parent_line: bend.parent_line.map(|p| mirror * p),
                     child_line: bend.child_line.map(|p| mirror * p),
                     ends: [0, 1].map(|i| bend.ends[i].iter().map(|p| mirror * *p).collect()),
-                    toward: Vec2::new(-bend.toward.x, bend.toward.y),
+                    toward: mirrored(bend.toward),
                     ..bend.clone()
                 })
                 .collect(),

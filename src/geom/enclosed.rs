@@ -1,7 +1,7 @@
 //! The space that a surface in space closes off, found in a grid of cells: gaps up to about two
 //! cells wide count as closed.
 
-use super::space::Space;
+use super::space::{Space, SpaceBox};
 
 /// Cells that a grid has at most; the cells grow where it would have more.
 const MOST_CELLS: f64 = 4.0e6;
@@ -27,13 +27,7 @@ struct Grid {
 
 impl Grid {
     fn around(triangles: &[([Space; 3], usize)], cell: f64) -> Option<Self> {
-        let (mut low, mut high) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
-        for corner in triangles.iter().flat_map(|(corners, _)| corners) {
-            for k in 0..3 {
-                low[k] = low[k].min(corner[k]);
-                high[k] = high[k].max(corner[k]);
-            }
-        }
+        let SpaceBox { low, high } = SpaceBox::about(triangles.iter().flat_map(|(own, _)| own));
         let size = [0, 1, 2].map(|k| high[k] - low[k]);
         if !size.iter().all(|size| size.is_finite()) {
             return None;

@@ -2,7 +2,7 @@
 
 use kurbo::{Affine, Rect, Vec2};
 
-use super::{Polyarc, Segment, vertices_of};
+use super::{Chain, Polyarc, Segment, vertices_of};
 
 /// One piece of a [`Loop`].
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -104,6 +104,12 @@ impl Loop {
             .map(|side| side.segment.bounds())
             .reduce(|a, b| a.union(b))
             .unwrap_or(Rect::ZERO)
+    }
+
+    /// Its sides, to be walked by distance: piece `i` of the chain is side `i`.
+    #[must_use]
+    pub fn chain(&self) -> Chain {
+        Chain::new(self.sides.iter().map(|side| side.segment).collect(), true)
     }
 
     /// Its length in mm.

@@ -5,6 +5,7 @@
 //! |---|---|
 //! | [`Segment`] | one line, arc or cubic curve |
 //! | [`Loop`] | a closed run of segments, each knowing which named edge it belongs to |
+//! | [`Chain`] | a run of segments, open or closed, walked by distance |
 //! | [`Polyarc`] | lines and arcs alone, as vertices with bulges: what a cutter takes |
 //!
 //! ```
@@ -17,7 +18,7 @@
 
 #![allow(clippy::doc_markdown, reason = "formulas stand in the doc comments as plain text")]
 
-mod along;
+mod chain;
 mod crossing;
 mod enclosed;
 mod fillet;
@@ -32,9 +33,10 @@ mod segment;
 mod shifted;
 pub mod space;
 mod spline;
+mod thinned;
 mod triangulate;
 
-pub use along::Along;
+pub use chain::Chain;
 pub use crossing::{Crossing, self_crossing};
 pub use enclosed::{Enclosed, enclosed};
 pub use fillet::{FilletFailure, fillet, meet};
@@ -48,6 +50,7 @@ pub use segment::Segment;
 pub(crate) use shifted::segments_of;
 pub use shifted::{offset_loop, offset_sides, shifted, spans_left};
 pub use spline::{MonotoneCurve, natural_spline};
+pub use thinned::thinned;
 pub use triangulate::{prism, triangulate};
 
 /// Nodes and weights of Gauss's rule with 8 points on -1 to 1 (M. Abramowitz and I. Stegun,
@@ -58,6 +61,15 @@ pub const GAUSS_8: [(f64, f64); 4] = [
     (0.796_666_477_413_626_7, 0.222_381_034_453_374_5),
     (0.960_289_856_497_536_3, 0.101_228_536_290_376_3),
 ];
+
+/// What makes the other hand of a thing: x mirrored.
+pub const OTHER_HAND: Affine = Affine::FLIP_X;
+
+/// A direction on the other hand.
+#[must_use]
+pub fn mirrored(v: Vec2) -> Vec2 {
+    Vec2::new(-v.x, v.y)
+}
 
 /// The vector turned a quarter turn to the left.
 #[must_use]

@@ -1,8 +1,8 @@
 //! One piece of an outline: a line, a circular arc or a cubic curve.
 
 use kurbo::{
-    Affine, CubicBez, ParamCurve, ParamCurveArclen, ParamCurveDeriv, ParamCurveExtrema, Point,
-    Rect, Vec2,
+    Affine, CubicBez, ParamCurve, ParamCurveArclen, ParamCurveDeriv, ParamCurveExtrema,
+    ParamCurveNearest, Point, Rect, Vec2,
 };
 
 use super::left_of;
@@ -176,6 +176,29 @@ impl Segment {
         }
     }
 
+    /// The parameter of the place on it that is nearest to a point.
+    #[must_use]
+    pub fn nearest(&self, p: Point) -> f64 {
+        let (from, to, bulge) = match *self {
+            Self::Line { from, to } => {
+                let way = to - from;
+                return ((p - from).dot(way) / way.hypot2()).clamp(0.0, 1.0);
+            }
+            Self::Curve(curve) => return curve.nearest(p, CURVE_LENGTH_ACCURACY).t,
+            Self::Arc { from, to, bulge } => (from, to, bulge),
+        };
+        let (centre, _, start, sweep) = arc_of(from, to, bulge);
+        let turned = ((p - centre).atan2() - start) * sweep.signum();
+        let u = turned.rem_euclid(std::f64::consts::TAU) / sweep.abs();
+        if u <= 1.0 {
+            u
+        } else if p.distance_squared(from) < p.distance_squared(to) {
+            0.0
+        } else {
+            1.0
+        }
+    }
+
     /// The smallest upright rectangle around it.
     #[must_use]
     pub fn bounds(&self) -> Rect {
@@ -243,5 +266,17 @@ mod tests {
         assert!((mirrored.curvature_at(0.5) + arc.curvature_at(0.5)).abs() < 1e-12);
         let middle = arc.point_at(0.5);
         assert!((mirrored.point_at(0.5) - Point::new(-middle.x, middle.y)).hypot() < 1e-12);
+    }
+
+    #[test]
+    fn beyond_an_arc_its_nearer_end_is_nearest() {
+        let quarter = Segment::Arc {
+            from: Point::new(5.0, 0.0),
+            to: Point::new(0.0, 5.0),
+            bulge: (PI / 8.0).tan(),
+        };
+        assert!((quarter.nearest(Point::new(6.0, 6.0)) - 0.5).abs() < 1e-12);
+        assert!(quarter.nearest(Point::new(6.0, -0.5)) == 0.0);
+        assert!((quarter.reversed().nearest(Point::new(6.0, -0.5)) - 1.0).abs() < 1e-12);
     }
 }

@@ -39,6 +39,42 @@ pub fn length(a: Space) -> f64 {
     dot(a, a).sqrt()
 }
 
+/// An upright box in space.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SpaceBox {
+    /// Its least x, y and z.
+    pub low: Space,
+    /// Its greatest x, y and z.
+    pub high: Space,
+}
+
+impl SpaceBox {
+    /// The smallest box about points; of none it is the one that nothing meets.
+    #[must_use]
+    pub fn about<'a>(points: impl IntoIterator<Item = &'a Space>) -> Self {
+        let empty = Self { low: [f64::INFINITY; 3], high: [f64::NEG_INFINITY; 3] };
+        points.into_iter().fold(empty, |b, p| Self {
+            low: [0, 1, 2].map(|i| b.low[i].min(p[i])),
+            high: [0, 1, 2].map(|i| b.high[i].max(p[i])),
+        })
+    }
+
+    /// How far two boxes are apart along the axis that parts them most; negative where they
+    /// overlap.
+    #[must_use]
+    pub fn gap(&self, other: &Self) -> f64 {
+        (0..3)
+            .map(|i| (self.low[i] - other.high[i]).max(other.low[i] - self.high[i]))
+            .fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// Whether two boxes share a point.
+    #[must_use]
+    pub fn meets(&self, other: &Self) -> bool {
+        (0..3).all(|i| self.low[i] <= other.high[i] && other.low[i] <= self.high[i])
+    }
+}
+
 /// A turn and a shift: moves things in space and keeps their shape.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pose {

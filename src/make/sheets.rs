@@ -4,7 +4,7 @@
 use super::last_sheet::choose_last_sheet;
 use super::stock::{edges, shape_of, stock_of};
 use super::test_pieces::{TestPiece, test_pieces};
-use super::{Artifact, Made, mirrored};
+use super::{Artifact, Made};
 use crate::check::{check_cuts, check_tabs, test_piece_room};
 use crate::cutting::{
     BlankEdges, CutPlan, LeadRoom, LeftOver, OnSheet, Torch, blank_edges, left_over, plan,
@@ -175,7 +175,7 @@ fn blanks_of(job: &Job, made: &[Made], group: &(String, Length)) -> (Vec<Blank>,
         }
         for (mirrored_hand, quantity) in [(false, job_part.quantity), (true, job_part.mirrored)] {
             let (true, Some(made)) = (quantity > 0, made.part()) else { continue };
-            let hand = if mirrored_hand { mirrored(made) } else { made.clone() };
+            let hand = if mirrored_hand { made.other_hand() } else { made.clone() };
             let turns = match &job_part.turns {
                 crate::part::Turns::Any => Turns::Any,
                 crate::part::Turns::List(list) => {

@@ -2,8 +2,9 @@
 
 use super::outline::Outline;
 use super::pairs::{Against, Glance};
-use super::plane::Frame;
+
 use super::world::{FIT, World};
+use crate::geom::{Rect, Vec2};
 use std::sync::Arc;
 
 /// Most cells along one side of a sheet's grid.
@@ -27,12 +28,12 @@ pub(super) struct Pose {
 pub(super) struct Placed {
     pub(super) pose: Pose,
     pub(super) outline: Arc<Outline>,
-    pub(super) frame: Frame,
+    pub(super) frame: Rect,
 }
 
 #[derive(Debug, Clone, Copy)]
 struct Entry {
-    frame: Frame,
+    frame: Rect,
     x: f64,
     y: f64,
     id: u32,
@@ -51,7 +52,7 @@ pub(super) struct Bin {
     pub(super) copy: usize,
     /// Where the boxes of bare parts may be now: the ground's room, or less while it is being
     /// closed up.
-    pub(super) room: Frame,
+    pub(super) room: Rect,
     origin: (f64, f64),
     cell: f64,
     columns: usize,
@@ -80,13 +81,13 @@ pub(super) struct Vicinity<'w> {
     bin: usize,
     /// The number of the outline it was gathered for, and where that may be.
     stand: u32,
-    within: Frame,
+    within: Rect,
     list: Vec<Neighbour<'w>>,
 }
 
 #[derive(Debug, Clone, Copy)]
 struct Neighbour<'w> {
-    frame: Frame,
+    frame: Rect,
     against: Option<Against<'w>>,
     weight: f64,
     id: usize,
@@ -139,7 +140,7 @@ impl Arrangement {
 
     /// Puts another sheet into use; `cell` is the size of the grid's cells that suits the parts.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-    pub(super) fn open_bin(&mut self, ground: usize, copy: usize, room: Frame, cell: f64) -> usize {
+    pub(super) fn open_bin(&mut self, ground: usize, copy: usize, room: Rect, cell: f64) -> usize {
         let cell = cell.max(room.width() / MOST_CELLS).max(room.height() / MOST_CELLS).max(1e-3);
         let count = |length: f64| (length / cell).ceil().clamp(1.0, MOST_CELLS) as usize;
         let (columns, rows) = (count(room.width()), count(room.height()));
@@ -221,7 +222,7 @@ impl Arrangement {
     pub(super) fn put(&mut self, item: usize, pose: Pose) {
         self.leave(item);
         let outline = self.world.kind(item).stand_kept(pose.turn, pose.angle);
-        let placed = Placed { pose, frame: outline.bounds.moved(pose.x, pose.y), outline };
+        let placed = Placed { pose, frame: outline.bounds + Vec2::new(pose.x, pose.y), outline };
         self.enter(item, &placed);
         self.placed[item] = Some(placed);
     }
@@ -244,11 +245,11 @@ impl Arrangement {
 
     /// Calls `each` with the id of every entry whose box meets `frame`, once, until it returns
     /// false.
-    pub(super) fn near(&self, bin: usize, frame: &Frame, mut each: impl FnMut(usize) -> bool) {
+    pub(super) fn near(&self, bin: usize, frame: &Rect, mut each: impl FnMut(usize) -> bool) {
         self.entries(bin, frame, |e| each(e.id as usize));
     }
 
-    fn entries(&self, bin: usize, frame: &Frame, mut each: impl FnMut(&Entry) -> bool) {
+    fn entries(&self, bin: usize, frame: &Rect, mut each: impl FnMut(&Entry) -> bool) {
         let bin = &self.bins[bin];
         let (c0, c1, r0, r1) =
             (bin.column(frame.x0), bin.column(frame.x1), bin.row(frame.y0), bin.row(frame.y1));
@@ -256,7 +257,7 @@ impl Arrangement {
             for c in c0..=c1 {
                 for e in &bin.cells[r * bin.columns + c] {
                     // Entries spanning several cells count in the first cell that both boxes share.
-                    if e.frame.meets(frame)
+                    if e.frame.overlaps(*frame)
                         && c0.max(usize::from(e.column)) == c
                         && r0.max(usize::from(e.row)) == r
                         && !each(e)
@@ -280,7 +281,7 @@ impl Arrangement {
         near: &mut Vec<u32>,
         weight: impl Fn(usize) -> f64,
     ) -> f64 {
-        let frame = outline.bounds.moved(x, y);
+        let frame = outline.bounds + Vec2::new(x, y);
         let pairs = &self.world.pairs;
         let mut sum = 0.0;
         // What takes a closer look comes last: often the limit is passed before.
@@ -322,22 +323,27 @@ impl Arrangement {
         margin: f64,
         weight: impl Fn(usize) -> f64,
     ) -> Vicinity<'w> {
-        let within = Frame { x0: pose.x, y0: pose.y, x1: pose.x, y1: pose.y }.inset(-margin);
+        let within =
+            Rect { x0: pose.x, y0: pose.y, x1: pose.x, y1: pose.y }.inflate(margin, margin);
         let r = outline.farthest;
         let bounds = if outline.stand == u32::MAX {
-            Frame { x0: -r, y0: -r, x1: r, y1: r }
+            Rect { x0: -r, y0: -r, x1: r, y1: r }
         } else {
             outline.bounds
         };
         let mut list = Vec::with_capacity(16);
-        self.entries(pose.bin, &bounds.moved(pose.x, pose.y).inset(-margin), |e| {
-            let id = e.id as usize;
-            if id != item {
-                let against = world.pairs.against(outline.stand, e.stand, (e.x, e.y));
-                list.push(Neighbour { frame: e.frame, against, weight: weight(id), id });
-            }
-            true
-        });
+        self.entries(
+            pose.bin,
+            &(bounds + Vec2::new(pose.x, pose.y)).inflate(margin, margin),
+            |e| {
+                let id = e.id as usize;
+                if id != item {
+                    let against = world.pairs.against(outline.stand, e.stand, (e.x, e.y));
+                    list.push(Neighbour { frame: e.frame, against, weight: weight(id), id });
+                }
+                true
+            },
+        );
         Vicinity { bin: pose.bin, stand: outline.stand, within, list }
     }
 
@@ -350,14 +356,14 @@ impl Arrangement {
         limit: f64,
         near: &mut Vec<u32>,
     ) -> f64 {
-        let frame = outline.bounds.moved(x, y);
+        let frame = outline.bounds + Vec2::new(x, y);
         let mut sum = 0.0;
         let mut unsure = [0; UNSURE];
         let mut count = 0;
         for (k, n) in vicinity.list.iter().enumerate() {
             let glance = match &n.against {
                 Some(against) => against.glance(x, y),
-                None if n.frame.meets(&frame) => Glance::Unsure,
+                None if n.frame.overlaps(frame) => Glance::Unsure,
                 None => Glance::Clear,
             };
             match glance {
@@ -505,19 +511,15 @@ impl Arrangement {
 
     /// Where the centre of an outline may be on a bin so that its bare box is within the room: None
     /// when it is too large.
-    pub(super) fn reach(&self, bin: usize, outline: &Outline) -> Option<Frame> {
+    pub(super) fn reach(&self, bin: usize, outline: &Outline) -> Option<Rect> {
         let (room, e) = (&self.bins[bin].room, &outline.extent);
-        let f = Frame {
-            x0: room.x0 - e.x0,
-            y0: room.y0 - e.y0,
-            x1: room.x1 - e.x1,
-            y1: room.y1 - e.y1,
-        };
+        let f =
+            Rect { x0: room.x0 - e.x0, y0: room.y0 - e.y0, x1: room.x1 - e.x1, y1: room.y1 - e.y1 };
         if f.x1 < f.x0 - FIT || f.y1 < f.y0 - FIT {
             return None;
         }
         // An exact fit may come out a rounding error short.
-        Some(Frame { x1: f.x1.max(f.x0), y1: f.y1.max(f.y0), ..f })
+        Some(Rect { x1: f.x1.max(f.x0), y1: f.y1.max(f.y0), ..f })
     }
 
     /// Moves a pose so that the outline is within the room; false when it is too large.

@@ -5,7 +5,7 @@
 //! minimisation: Imamichi and Nagamochi 2008, "A multi-sphere scheme for 2D and 3D packing
 //! problems"; poles chosen greedily: Gardeyn, Vanden Berghe and Wauters 2025, arXiv 2509.13329.
 
-use super::plane::{Frame, Point, Ring, edges, to_segment_squared};
+use super::plane::{Point, Ring, box_about, edges, to_segment_squared};
 use std::collections::BinaryHeap;
 
 /// Lanes that the sums over circles are kept in.
@@ -118,7 +118,7 @@ struct Quarry<'r> {
 
 impl<'r> Quarry<'r> {
     fn new(rings: &'r [Ring]) -> Self {
-        let frame = Frame::about(&rings[0]);
+        let frame = box_about(&rings[0]);
         let size = frame.width().min(frame.height()).max(frame.width().max(frame.height()) / 24.0);
         let half = 0.5 * size;
         let mut quarry = Self { rings, cells: BinaryHeap::new() };

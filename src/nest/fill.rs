@@ -9,8 +9,9 @@ use super::arrangement::{Arrangement, Bin, Pose};
 use super::budget::Budget;
 use super::lanes::{Lanes, Profile};
 use super::outline::{Outline, TOUCH};
-use super::plane::{Frame, Point, sine_cosine, turned};
+use super::plane::{Point, diagonal, middle, sine_cosine, turned};
 use super::world::{FIT, Kind, World};
+use crate::geom::{Rect, Vec2};
 use std::sync::Arc;
 
 /// Lanes to the narrowest part, and the least and most to a sheet.
@@ -72,7 +73,7 @@ struct Known {
 /// A stance on one bin: heights to look at, and how far along nothing is free at each.
 struct Search {
     stance: usize,
-    reach: Frame,
+    reach: Rect,
     /// Between the lowest and the highest place the outline begins with a lane and has this
     /// profile.
     even: Profile,
@@ -352,7 +353,7 @@ impl<'w> Filler<'w> {
         let mut places = Vec::new();
         for Search { stance, reach, .. } in searches {
             let outline = &stances[*stance].outline;
-            let middle = outline.bounds.middle();
+            let middle = middle(outline.bounds);
             let least = 0.98 * f64::from(outline.circles.r[0]);
             let spots = self.pockets[bin]
                 .iter()
@@ -388,7 +389,7 @@ impl<'w> Filler<'w> {
             if !self.arrangement.clear_at(item, outline, (bin, x, y), &mut self.near) {
                 continue;
             }
-            let most = LONGEST_SLIDE * outline.bounds.diagonal();
+            let most = LONGEST_SLIDE * diagonal(outline.bounds);
             for _ in 0..SLIDES {
                 let dx = slide(
                     &self.arrangement,
@@ -428,14 +429,14 @@ impl Stance {
         Self { turn, angle, outline: kind.stand_kept(turn, angle) }
     }
 
-    fn goes_in(&self, room: &Frame) -> bool {
+    fn goes_in(&self, room: &Rect) -> bool {
         let extent = &self.outline.extent;
         extent.width() <= room.width() + FIT && extent.height() <= room.height() + FIT
     }
 }
 
 impl Search {
-    fn new(stance: usize, outline: &Outline, reach: Frame, lanes: &Lanes) -> Self {
+    fn new(stance: usize, outline: &Outline, reach: Rect, lanes: &Lanes) -> Self {
         let row = |y: f64| {
             let (first, profile) = lanes.stand(outline, y);
             (first, y, Some(profile), f64::NEG_INFINITY)
@@ -462,14 +463,14 @@ fn slide(
     if most <= 0.0 {
         return 0.0;
     }
-    let mut swept = outline.bounds.moved(x, y);
+    let mut swept = outline.bounds + Vec2::new(x, y);
     if down {
         swept.y0 -= most;
     } else {
         swept.x0 -= most;
     }
     // The nearest first: most of the others then lie beyond the free run already.
-    let start = outline.bounds.moved(x, y);
+    let start = outline.bounds + Vec2::new(x, y);
     let mut others: Vec<(f64, usize)> = Vec::new();
     arrangement.near(bin, &swept, |id| {
         if id != item

@@ -1,8 +1,9 @@
 //! Growing outlines by the clearance, and the ground of a sheet that no part may stand on.
 
-use super::plane::{Frame, Point, Ring, twice_area};
+use super::plane::{Point, Ring, box_about, twice_area};
 use crate::geom::region::{self, Make, combined, shrunk};
 
+use crate::geom::Rect;
 pub(super) use crate::geom::region::Region;
 
 /// How far the straight pieces that stand for a rounded corner may lie outside the true round, mm.
@@ -22,8 +23,8 @@ pub(super) fn grown(rings: &[Ring], by: f64) -> Region {
 /// The ground within the box of `sheet` (moved in by `by`) that lies nearer than `by` to the
 /// sheet's edge, or off the sheet.
 pub(super) fn forbidden_ground(sheet: &[Ring], by: f64) -> Vec<Region> {
-    let frame = Frame::about(&sheet[0]);
-    let window = vec![frame.inset(by).ring()];
+    let Rect { x0, y0, x1, y1 } = box_about(&sheet[0]).inflate(-by, -by);
+    let window = vec![vec![[x0, y0], [x1, y0], [x1, y1], [x0, y1]]];
     if by <= 0.0 {
         return combined(&window, sheet, Make::Less);
     }

@@ -5,8 +5,9 @@
 use super::arrangement::Arrangement;
 use super::grow::drawn_in;
 use super::plane::{
-    Frame, Point, Ring, between_segments, edges, inside, segments_meet, sine_cosine, turned,
+    Point, Ring, between_segments, box_about, edges, inside, segments_meet, sine_cosine, turned,
 };
+use crate::geom::Rect;
 
 /// What the distances may fall short by, mm: the engine's own touch and rounding. A five-thousandth
 /// of what is promised.
@@ -15,7 +16,7 @@ const SHORT: f64 = 2e-6;
 /// A bare part where it stands.
 struct Standing {
     rings: Vec<Ring>,
-    frame: Frame,
+    frame: Rect,
 }
 
 fn standing(arrangement: &Arrangement, item: usize) -> Option<Standing> {
@@ -27,26 +28,26 @@ fn standing(arrangement: &Arrangement, item: usize) -> Option<Standing> {
     };
     let rings: Vec<Ring> =
         arrangement.world.kind(item).rings.iter().map(|r| r.iter().map(set).collect()).collect();
-    let frame = Frame::about(&rings[0]);
+    let frame = box_about(&rings[0]);
     Some(Standing { rings, frame })
 }
 
 /// True when the boundaries of `a` and `b` keep `apart` from each other; at no distance they may
 /// touch.
 fn boundaries_apart(a: &[Ring], b: &[Ring], apart: f64) -> bool {
-    let box_of = |p: &Point, q: &Point| Frame::about([p, q]);
-    let window = Frame::about(b.iter().flatten()).inset(-apart);
+    let box_of = |p: &Point, q: &Point| box_about([p, q]);
+    let window = box_about(b.iter().flatten()).inflate(apart, apart);
     let close: Vec<(Point, Point)> =
-        a.iter().flat_map(|r| edges(r)).filter(|(p, q)| box_of(p, q).meets(&window)).collect();
-    let window = Frame::about(close.iter().flat_map(|(p, q)| [p, q])).inset(-apart);
+        a.iter().flat_map(|r| edges(r)).filter(|(p, q)| box_of(p, q).overlaps(window)).collect();
+    let window = box_about(close.iter().flat_map(|(p, q)| [p, q])).inflate(apart, apart);
     for (r, s) in b.iter().flat_map(|r| edges(r)) {
         let frame = box_of(&r, &s);
-        if !frame.meets(&window) {
+        if !frame.overlaps(window) {
             continue;
         }
-        let frame = frame.inset(-apart);
+        let frame = frame.inflate(apart, apart);
         for (p, q) in &close {
-            if box_of(p, q).meets(&frame) {
+            if box_of(p, q).overlaps(frame) {
                 let bad = if apart > SHORT {
                     between_segments(*p, *q, r, s) < apart - SHORT
                 } else {
@@ -95,7 +96,7 @@ pub(super) fn first_at_fault(arrangement: &Arrangement) -> Option<usize> {
         let bin = &arrangement.bins[placed.pose.bin];
         let ground = &world.grounds[bin.ground];
         if ground.roll {
-            let room = ground.room.inset(-SHORT);
+            let room = ground.room.inflate(SHORT, SHORT);
             if part.frame.x0 < room.x0 || part.frame.y0 < room.y0 || part.frame.y1 > room.y1 {
                 return Some(i);
             }
@@ -103,14 +104,18 @@ pub(super) fn first_at_fault(arrangement: &Arrangement) -> Option<usize> {
             return Some(i);
         }
         let mut good = true;
-        arrangement.near(placed.pose.bin, &part.frame.inset(-clearance.between), |j| {
-            if j < i
-                && let Some(other) = &parts[j]
-            {
-                good = parts_apart(&part.rings, &other.rings, clearance.between);
-            }
-            good
-        });
+        arrangement.near(
+            placed.pose.bin,
+            &part.frame.inflate(clearance.between, clearance.between),
+            |j| {
+                if j < i
+                    && let Some(other) = &parts[j]
+                {
+                    good = parts_apart(&part.rings, &other.rings, clearance.between);
+                }
+                good
+            },
+        );
         if !good {
             return Some(i);
         }

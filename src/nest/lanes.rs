@@ -6,7 +6,7 @@
 //! the true outlines takes up afterwards.
 
 use super::outline::{Outline, TOUCH};
-use super::plane::Frame;
+use crate::geom::Rect;
 
 /// Stretches along x, from and to, mm, in rising order.
 type Spans = Vec<(f64, f64)>;
@@ -84,7 +84,7 @@ pub(super) struct Lanes {
 
 impl Lanes {
     /// Lanes `height` high over a room and `over` beyond it.
-    pub(super) fn new(room: &Frame, over: f64, height: f64, gap: f64) -> Self {
+    pub(super) fn new(room: &Rect, over: f64, height: f64, gap: f64) -> Self {
         let y0 = room.y0 - over;
         let count = 1 + lane_at(room.y1 + over - y0, height);
         Self { y0, height, taken: vec![Vec::new(); count], gap }
@@ -194,8 +194,7 @@ mod tests {
     /// from the sizes.
     #[test]
     fn the_first_free_place_is_found_in_an_opening_and_behind_a_part() {
-        let mut lanes =
-            Lanes::new(&Frame { x0: 0.0, y0: 0.0, x1: 500.0, y1: 100.0 }, 1.0, 5.0, 1.0);
+        let mut lanes = Lanes::new(&Rect { x0: 0.0, y0: 0.0, x1: 500.0, y1: 100.0 }, 1.0, 5.0, 1.0);
         let opening: Ring = rectangle(20.0, 20.0, 80.0, 80.0).into_iter().rev().collect();
         lanes.take(&outline(&[rectangle(0.0, 0.0, 100.0, 100.0), opening]), 30.0, 0.0);
         let square = |size: f64| outline(&[rectangle(0.0, 0.0, size, size)]);

@@ -6,7 +6,8 @@
 
 use super::circles::{Circles, LANES};
 use super::grow::drawn_in;
-use super::plane::{Frame, Point, Ring, edges, side, sine_cosine, turned};
+use super::plane::{NOTHING, Point, Ring, box_about, edges, side, sine_cosine, turned};
+use crate::geom::{Rect, Vec2};
 
 /// By how much each outline is drawn in, mm.
 pub(super) const TOUCH: f64 = 5e-7;
@@ -22,11 +23,11 @@ pub(super) struct Outline {
     pub(super) x1: Vec<f64>,
     pub(super) y1: Vec<f64>,
     /// Boxes of the edges, so many at a time.
-    chunks: Vec<Frame>,
+    chunks: Vec<Rect>,
     /// Box of all edges, clearance included.
-    pub(super) bounds: Frame,
+    pub(super) bounds: Rect,
     /// Box of the bare part, which has to stay within the sheet's margins.
-    pub(super) extent: Frame,
+    pub(super) extent: Rect,
     pub(super) circles: Circles,
     /// A length that stands for the part's size: the fourth root of (hull area)², halved into each
     /// pair's factor.
@@ -62,8 +63,8 @@ impl Outline {
             x1: Vec::new(),
             y1: Vec::new(),
             chunks: Vec::new(),
-            bounds: Frame::about(rings.iter().flatten()),
-            extent: Frame::about(&hull),
+            bounds: box_about(rings.iter().flatten()),
+            extent: box_about(&hull),
             circles,
             size,
             hull,
@@ -92,13 +93,13 @@ impl Outline {
             (into.x0[i], into.y0[i], into.x1[i], into.y1[i]) = (a[0], a[1], b[0], b[1]);
         }
         into.box_chunks();
-        into.bounds = into.chunks.iter().fold(Frame::NOTHING, |all, chunk| Frame {
+        into.bounds = into.chunks.iter().fold(NOTHING, |all, chunk| Rect {
             x0: all.x0.min(chunk.x0),
             y0: all.y0.min(chunk.y0),
             x1: all.x1.max(chunk.x1),
             y1: all.y1.max(chunk.y1),
         });
-        let mut extent = Frame::NOTHING;
+        let mut extent = NOTHING;
         for p in &self.hull {
             let q = turned(*p, sc);
             extent.x0 = extent.x0.min(q[0]);
@@ -124,7 +125,7 @@ impl Outline {
                 (&self.x0[edges.clone()], &self.x1[edges.clone()]),
                 (&self.y0[edges.clone()], &self.y1[edges]),
             );
-            self.chunks.push(Frame {
+            self.chunks.push(Rect {
                 x0: least(xs.0, xs.1),
                 y0: least(ys.0, ys.1),
                 x1: most(xs.0, xs.1),
@@ -224,19 +225,19 @@ fn certain(a: &Outline, b: &Outline, dx: f64, dy: f64) -> bool {
 
 /// True when any edge of `a` (moved) shares a point with any edge of `b`.
 fn edges_meet(a: &Outline, b: &Outline, dx: f64, dy: f64, near: &mut Vec<u32>) -> bool {
-    let moved = a.bounds.moved(dx, dy);
+    let moved = a.bounds + Vec2::new(dx, dy);
     near.clear();
     for (j, chunk) in b.chunks.iter().enumerate() {
-        if chunk.meets(&moved) {
+        if chunk.overlaps(moved) {
             #[allow(clippy::cast_possible_truncation)] // far fewer than 2^32 edges
             near.push(j as u32);
         }
     }
     for (i, chunk) in a.chunks.iter().enumerate() {
-        let chunk = chunk.moved(dx, dy);
-        if chunk.meets(&b.bounds)
+        let chunk = *chunk + Vec2::new(dx, dy);
+        if chunk.overlaps(b.bounds)
             && near.iter().any(|&j| {
-                chunk.meets(&b.chunks[j as usize]) && chunks_meet((a, i), (b, j as usize), dx, dy)
+                chunk.overlaps(b.chunks[j as usize]) && chunks_meet((a, i), (b, j as usize), dx, dy)
             })
         {
             return true;
@@ -329,7 +330,7 @@ fn sum_of_circles(
     q: &Circles,
     e: f32,
     most: f32,
-    window: Option<&Frame>,
+    window: Option<&Rect>,
 ) -> f32 {
     let (wx0, wy0, wx1, wy1) = window.map_or((f32::MIN, f32::MIN, f32::MAX, f32::MAX), |w| {
         let e2 = 2.0 * e;

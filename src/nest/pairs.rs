@@ -16,7 +16,7 @@
 //! which grows with the length that overlaps as well.
 
 use super::outline::{Outline, eased, measures, nested, segments_share, severity};
-use super::plane::Frame;
+use crate::geom::Rect;
 use std::sync::atomic::{AtomicU32, AtomicUsize, Ordering};
 use std::sync::{Arc, OnceLock};
 
@@ -200,9 +200,9 @@ impl Pair {
 }
 
 /// The offsets at which the boxes of two outlines meet.
-fn offsets(a: &Outline, b: &Outline) -> Frame {
+fn offsets(a: &Outline, b: &Outline) -> Rect {
     let (a, b) = (&a.bounds, &b.bounds);
-    Frame { x0: b.x0 - a.x1, y0: b.y0 - a.y1, x1: b.x1 - a.x0, y1: b.y1 - a.y0 }
+    Rect { x0: b.x0 - a.x1, y0: b.y0 - a.y1, x1: b.x1 - a.x0, y1: b.y1 - a.y0 }
 }
 
 /// Everything about a pair. It is read at random, so what is read most is kept small and together.
@@ -454,7 +454,7 @@ fn edges_share(a: &Outline, b: &Outline, i: usize, j: usize, dx: f64, dy: f64) -
 struct Builder<'b> {
     a: &'b Outline,
     b: &'b Outline,
-    frame: Frame,
+    frame: Rect,
     codes: [u64; CELLS * CELLS / WORD],
     /// Cells to ask about, whether to test for nesting, and the pairs of edges.
     lists: Vec<(usize, u32, Vec<u32>)>,

@@ -2,73 +2,39 @@
 
 use robust::{Coord, orient2d};
 
+use crate::geom::Rect;
+
 /// A point or a direction, [x, y] in mm.
 pub(super) type Point = [f64; 2];
 
 /// A closed ring of points, the last one joined to the first.
 pub(super) type Ring = Vec<Point>;
 
-/// An upright box.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Frame {
-    pub(super) x0: f64,
-    pub(super) y0: f64,
-    pub(super) x1: f64,
-    pub(super) y1: f64,
+/// The box of nothing, ready to be grown by points.
+pub(super) const NOTHING: Rect =
+    Rect { x0: f64::INFINITY, y0: f64::INFINITY, x1: f64::NEG_INFINITY, y1: f64::NEG_INFINITY };
+
+/// The smallest upright box about `points`.
+pub(super) fn box_about<'a>(points: impl IntoIterator<Item = &'a Point>) -> Rect {
+    let mut bounds = NOTHING;
+    for p in points {
+        bounds.x0 = bounds.x0.min(p[0]);
+        bounds.y0 = bounds.y0.min(p[1]);
+        bounds.x1 = bounds.x1.max(p[0]);
+        bounds.y1 = bounds.y1.max(p[1]);
+    }
+    bounds
 }
 
-impl Frame {
-    /// The box of nothing, ready to be grown by points.
-    pub(super) const NOTHING: Self =
-        Self { x0: f64::INFINITY, y0: f64::INFINITY, x1: f64::NEG_INFINITY, y1: f64::NEG_INFINITY };
+/// The middle of a box.
+pub(super) fn middle(bounds: Rect) -> Point {
+    let middle = bounds.center();
+    [middle.x, middle.y]
+}
 
-    /// The smallest box about `points`.
-    pub(super) fn about<'a>(points: impl IntoIterator<Item = &'a Point>) -> Self {
-        let mut frame = Self::NOTHING;
-        for p in points {
-            frame.x0 = frame.x0.min(p[0]);
-            frame.y0 = frame.y0.min(p[1]);
-            frame.x1 = frame.x1.max(p[0]);
-            frame.y1 = frame.y1.max(p[1]);
-        }
-        frame
-    }
-
-    pub(super) fn width(&self) -> f64 {
-        self.x1 - self.x0
-    }
-
-    pub(super) fn height(&self) -> f64 {
-        self.y1 - self.y0
-    }
-
-    pub(super) fn middle(&self) -> Point {
-        [0.5 * (self.x0 + self.x1), 0.5 * (self.y0 + self.y1)]
-    }
-
-    /// Length of the diagonal.
-    pub(super) fn diagonal(&self) -> f64 {
-        self.width().hypot(self.height())
-    }
-
-    pub(super) fn moved(&self, x: f64, y: f64) -> Self {
-        Self { x0: self.x0 + x, y0: self.y0 + y, x1: self.x1 + x, y1: self.y1 + y }
-    }
-
-    /// Moved in by `by` on all four sides (out when negative).
-    pub(super) fn inset(&self, by: f64) -> Self {
-        Self { x0: self.x0 + by, y0: self.y0 + by, x1: self.x1 - by, y1: self.y1 - by }
-    }
-
-    /// True when the closed boxes share a point.
-    pub(super) fn meets(&self, other: &Self) -> bool {
-        self.x0 <= other.x1 && other.x0 <= self.x1 && self.y0 <= other.y1 && other.y0 <= self.y1
-    }
-
-    /// The four corners, counter-clockwise.
-    pub(super) fn ring(&self) -> Ring {
-        vec![[self.x0, self.y0], [self.x1, self.y0], [self.x1, self.y1], [self.x0, self.y1]]
-    }
+/// Length of a box's diagonal, mm.
+pub(super) fn diagonal(bounds: Rect) -> f64 {
+    bounds.size().to_vec2().hypot()
 }
 
 /// Twice the area of a ring, positive when it runs counter-clockwise (the shoelace sum, taken about

@@ -11,8 +11,9 @@
 use super::arrangement::{Arrangement, Pose, Vicinity};
 use super::dice::Dice;
 use super::outline::Outline;
-use super::plane::Frame;
+use super::plane::middle;
 use super::world::{Kind, Turner, Turning, World};
+use crate::geom::Rect;
 use std::f64::consts::TAU;
 
 /// Poses tried anywhere in the room for one move.
@@ -344,7 +345,7 @@ impl Worker {
         let (turn, angle) = self.random_stand(kind);
         let (bounds, place) =
             (kind.stand(turn, angle, &mut self.turner).bounds, self.arrangement.placed(other)?);
-        let ([x, y], [to_x, to_y]) = (bounds.middle(), place.frame.middle());
+        let ([x, y], [to_x, to_y]) = (middle(bounds), middle(place.frame));
         let mut pose = Pose { bin: place.pose.bin, turn, angle, x: to_x - x, y: to_y - y };
         let loss = self.loss((item, other), &mut pose, limit, kind, weights);
         (loss < limit).then_some(Trial { pose, loss })
@@ -404,7 +405,8 @@ impl Worker {
     fn neighbours(&self, item: usize) -> Vec<usize> {
         let mut list = Vec::new();
         if let Some(p) = self.arrangement.placed(item) {
-            let frame = p.frame.inset(-0.1 * (p.frame.width() + p.frame.height()));
+            let by = 0.1 * (p.frame.width() + p.frame.height());
+            let frame = p.frame.inflate(by, by);
             self.arrangement.near(p.pose.bin, &frame, |id| {
                 if id != item {
                     list.push(id);
@@ -434,7 +436,7 @@ impl Worker {
         Some(pose)
     }
 
-    fn reach(&mut self, kind: &Kind, pose: &Pose) -> Option<Frame> {
+    fn reach(&mut self, kind: &Kind, pose: &Pose) -> Option<Rect> {
         let outline = kind.stand(pose.turn, pose.angle, &mut self.turner);
         self.arrangement.reach(pose.bin, outline)
     }
@@ -558,8 +560,8 @@ mod tests {
         let before = worker.weighted_both(0, 1, &weights);
         worker.change_places(0, &world, &weights, &scope);
         let after = worker.weighted_both(0, 1, &weights);
-        let middle = |i: usize| worker.arrangement.placed(i).expect("placed").frame.middle();
-        ([middle(0), middle(1)], [before, after])
+        let middle_of = |i: usize| middle(worker.arrangement.placed(i).expect("placed").frame);
+        ([middle_of(0), middle_of(1)], [before, after])
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! What the caller hands in as outlines, and the check that each is one simple polygon.
 
-use super::plane::{Frame, Point, Ring, edges, inside, segments_cross, twice_area};
+use super::plane::{Point, Ring, box_about, diagonal, edges, inside, segments_cross, twice_area};
 use std::fmt;
 
 /// Points nearer to each other than this are one point, mm. A ten-thousandth of the clearance
@@ -38,7 +38,7 @@ impl Shape {
 
     /// The other hand: mirrored in x.
     #[must_use]
-    pub fn mirrored(&self) -> Self {
+    pub fn other_hand(&self) -> Self {
         let flip = |r: &Vec<Point>| r.iter().rev().map(|p| [-p[0], p[1]]).collect();
         Self { outer: flip(&self.outer), openings: self.openings.iter().map(flip).collect() }
     }
@@ -99,8 +99,8 @@ pub(super) fn sound_rings(shape: &Shape) -> Result<Vec<Ring>, Fault> {
             return Err(Fault::TooFewPoints);
         }
         let area = twice_area(&ring);
-        let frame = Frame::about(&ring);
-        if area.abs() <= SAME_POINT * frame.diagonal() {
+        let frame = box_about(&ring);
+        if area.abs() <= SAME_POINT * diagonal(frame) {
             // A bow tie of equal halves has no net area either; say the more useful thing.
             return Err(crossing(&[ring]).map_or(Fault::NoArea, |at| Fault::CrossesItself { at }));
         }

@@ -12,6 +12,7 @@ use super::budget::Budget;
 use super::crew::{Crew, Patience, Solo};
 use super::dice::Dice;
 use super::guard::sound;
+use super::plane::middle;
 use super::record::Record;
 use super::search::Scope;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -343,7 +344,7 @@ impl Runner {
         for &i in &items {
             let Some(p) = a.placed(i).filter(|p| p.pose.bin == bin) else { continue };
             let mut pose = p.pose;
-            if p.frame.middle()[0] > cut {
+            if middle(p.frame)[0] > cut {
                 pose.x -= length - target;
             }
             let (e, room) = (&p.outline.extent, &a.bins[bin].room);
@@ -423,7 +424,7 @@ impl Runner {
         let mut moved = Vec::new();
         for &item in items {
             let Some(p) = self.solo.arrangement().placed(item) else { continue };
-            let (pose, centre) = (p.pose, p.frame.middle()[0]);
+            let (pose, centre) = (p.pose, middle(p.frame)[0]);
             let Some(mut pose) = new(self, item, pose, centre) else { continue };
             let a = self.solo.arrangement();
             let outline = a.world.kind(item).stand_kept(pose.turn, pose.angle);

@@ -5,9 +5,12 @@ use super::circles::{Circles, inscribed};
 use super::grow::{forbidden_ground, grown};
 use super::outline::{Outline, TOUCH};
 use super::pairs::Pairs;
-use super::plane::{Frame, Point, Ring, hull, sine_cosine, turned, twice_area};
+use super::plane::{
+    Point, Ring, box_about, diagonal, hull, middle, sine_cosine, turned, twice_area,
+};
 use super::shape::sound_rings;
 use super::{Clearance, Fault, Piece, Stock, Turns};
+use crate::geom::Rect;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 use std::sync::Arc;
 
@@ -82,7 +85,7 @@ impl Kind {
 
     /// The narrowest box of the part at its allowed angles that goes into `frame`: its length along
     /// x, if any does.
-    pub(super) fn least_length_in(&self, frame: &Frame) -> Option<f64> {
+    pub(super) fn least_length_in(&self, frame: &Rect) -> Option<f64> {
         let goes = |o: &Outline| {
             o.extent.width() <= frame.width() + FIT && o.extent.height() <= frame.height() + FIT
         };
@@ -163,7 +166,7 @@ pub(super) struct Ground {
     /// Index in the caller's list.
     pub(super) stock: usize,
     /// Where the bare parts' boxes may be. A roll's runs on and on.
-    pub(super) room: Frame,
+    pub(super) room: Rect,
     /// Ground inside `room` that grown parts must keep off.
     pub(super) forbidden: Vec<Arc<Outline>>,
     /// The bare sheet for the exact check; none for a roll.
@@ -241,8 +244,8 @@ pub(super) fn prepare_kinds(pieces: &[Piece], between: f64) -> Result<Vec<Kind>,
 }
 
 fn prepare_kind(index: usize, piece: &Piece, rings: &[Ring], between: f64, smallest: f64) -> Kind {
-    let frame = Frame::about(&rings[0]);
-    let centre = frame.middle();
+    let frame = box_about(&rings[0]);
+    let centre = middle(frame);
     let rings: Vec<Ring> = rings
         .iter()
         .map(|r| r.iter().map(|p| [p[0] - centre[0], p[1] - centre[1]]).collect())
@@ -282,7 +285,7 @@ fn prepare_kind(index: usize, piece: &Piece, rings: &[Ring], between: f64, small
         other_angles,
         pockets,
         least_width: least_width(&bare_hull),
-        diagonal: frame.diagonal(),
+        diagonal: diagonal(frame),
         rings,
     }
 }
@@ -333,7 +336,7 @@ fn turning_of(piece: &Piece, base: &Outline) -> (Turning, Vec<(usize, f64)>) {
                 let angle = -(b[1] - a[1]).atan2(b[0] - a[0]);
                 let sc = sine_cosine(angle);
                 let turned: Vec<Point> = base.hull.iter().map(|p| turned(*p, sc)).collect();
-                let f = Frame::about(&turned);
+                let f = box_about(&turned);
                 (f.width() * f.height(), angle)
             })
             .collect();
@@ -387,7 +390,7 @@ fn prepare_ground(index: usize, stock: &Stock, clearance: &Clearance) -> Result<
             let e = clearance.edge;
             Ok(Ground {
                 stock: index,
-                room: Frame { x0: e, y0: e, x1: f64::INFINITY, y1: width - e },
+                room: Rect { x0: e, y0: e, x1: f64::INFINITY, y1: width - e },
                 forbidden: Vec::new(),
                 rings: Vec::new(),
                 origin: [0.0, 0.0],
@@ -397,20 +400,20 @@ fn prepare_ground(index: usize, stock: &Stock, clearance: &Clearance) -> Result<
         }
         Stock::Sheet { shape, .. } => {
             let rings = sound_rings(shape)?;
-            let frame = Frame::about(&rings[0]);
+            let frame = box_about(&rings[0]);
             let origin = [frame.x0, frame.y0];
             let rings: Vec<Ring> = rings
                 .iter()
                 .map(|r| r.iter().map(|p| [p[0] - origin[0], p[1] - origin[1]]).collect())
                 .collect();
-            let room = Frame::about(&rings[0]).inset(clearance.edge);
+            let room = box_about(&rings[0]).inflate(-clearance.edge, -clearance.edge);
             let mut forbidden = Vec::new();
             if room.width() > 0.0 && room.height() > 0.0 {
                 for patch in
                     forbidden_ground(&rings, (clearance.edge - 0.5 * clearance.between).max(0.0))
                 {
                     let area = patch.iter().map(|r| 0.5 * twice_area(r)).sum::<f64>();
-                    let frame = Frame::about(&patch[0]);
+                    let frame = box_about(&patch[0]);
                     if frame.width().min(frame.height()) < 4.0 * TOUCH {
                         continue; // nothing but the rounding of the sheet's own edge
                     }

@@ -1,6 +1,6 @@
 //! Closed outlines with named edges.
 
-use crate::geom::{Loop, Segment};
+use crate::geom::{Chain, Loop};
 
 /// A closed outline, counter-clockwise, with the names of its edges.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -10,5 +10,19 @@ pub struct Outline {
     /// The names of its edges.
     pub edge_names: Vec<String>,
     /// The line along its middle, for a centreline outline.
-    pub centreline: Option<Vec<Segment>>,
+    pub centreline: Option<Chain>,
+}
+
+impl Outline {
+    /// Where it begins and ends along its centreline, or else along x, mm.
+    #[must_use]
+    pub fn run(&self) -> (f64, f64) {
+        match &self.centreline {
+            Some(line) => (0.0, line.length()),
+            None => {
+                let bounds = self.sides.bounds();
+                (bounds.x0, bounds.x1)
+            }
+        }
+    }
 }

@@ -3,7 +3,7 @@
 
 use std::rc::Rc;
 
-use super::cut::{Profile, frame_at, run_of};
+use super::cut::{Profile, frame_at};
 use super::stack::Skins;
 use crate::buck::under_skin;
 use crate::geom::{Loop, Point, Polyarc, Vec2, offset_loop};
@@ -119,15 +119,11 @@ pub(super) fn contents_of(
 /// Where the run is cut into stretches: its ends, and where a side of the outline or a piece of the
 /// centreline begins.
 fn places_of(shell: &HalfShell) -> Vec<f64> {
-    let (start, end) = run_of(shell);
+    let (start, end) = shell.profile.run();
     let mut places = vec![start, end];
     let sides = &shell.profile.sides.sides;
     if let Some(line) = &shell.profile.centreline {
-        let mut at = 0.0;
-        for segment in line {
-            at += segment.length();
-            places.push(at);
-        }
+        places.extend(line.starts());
         // A profile given inside has the metal of its closed ends beyond the line's own.
         for (edge, at) in [(CENTRELINE_START, start), (CENTRELINE_END, end)] {
             let frame = frame_at(shell, at);

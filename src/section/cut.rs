@@ -3,7 +3,7 @@
 use kurbo::common::solve_itp;
 
 use crate::flat::half_shell::has_wall;
-use crate::geom::{Point, Rect, Segment, Vec2, left_of, spans_left};
+use crate::geom::{Point, Rect, Vec2, left_of, spans_left};
 use crate::part::HalfShell;
 use crate::tolerance::{CROSSING_PIECES, CROSSING_SHARE};
 
@@ -169,35 +169,9 @@ pub(super) fn frame_at(shell: &HalfShell, at: f64) -> Frame {
     let Some(line) = &shell.profile.centreline else {
         return Frame { origin: Point::new(at, 0.0), along: Vec2::new(1.0, 0.0), curvature: 0.0 };
     };
-    let (mut i, mut before) = (0, 0.0);
-    let mut length = line[0].length();
-    while i + 1 < line.len() && at > before + length {
-        before += length;
-        i += 1;
-        length = line[i].length();
-    }
-    let segment = &line[i];
-    let beyond = if at < 0.0 { at } else { (at - before - length).max(0.0) };
-    if beyond != 0.0 {
-        let end = if at < 0.0 { 0.0 } else { 1.0 };
-        let along = segment.tangent_at(end);
-        return Frame { origin: segment.point_at(end) + along * beyond, along, curvature: 0.0 };
-    }
-    let u = segment.parameter_at(at - before);
-    Frame {
-        origin: segment.point_at(u),
-        along: segment.tangent_at(u),
-        curvature: segment.curvature_at(u),
-    }
-}
-
-/// Where the shell's run begins and ends, as its stations count it.
-pub(super) fn run_of(shell: &HalfShell) -> (f64, f64) {
-    match &shell.profile.centreline {
-        Some(line) => (0.0, line.iter().map(Segment::length).sum()),
-        None => {
-            let bounds = shell.profile.sides.bounds();
-            (bounds.x0, bounds.x1)
-        }
-    }
+    let (i, u) = line.place(at).unwrap_or_default();
+    let (segment, beyond) = (&line.pieces()[i], at - at.clamp(0.0, line.length()));
+    let along = segment.tangent_at(u);
+    let curvature = if beyond == 0.0 { segment.curvature_at(u) } else { 0.0 };
+    Frame { origin: segment.point_at(u) + along * beyond, along, curvature }
 }

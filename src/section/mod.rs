@@ -23,7 +23,7 @@ use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
 use crate::units::LengthUnit;
 
 use contents::{Contents, contents_of};
-use cut::{Profile, frame_at, run_of};
+use cut::{Profile, frame_at};
 use seam::seams_of;
 use skin_cut::SkinSurfaces;
 use stack::{Sheet, Skins};
@@ -123,7 +123,7 @@ fn sheet_at(shell: &HalfShell, wall: &Wall, at: f64) -> Sheet {
 
 /// The stations, and one at each end of the run where they have none.
 fn with_ends(shell: &HalfShell, stations: &[Station], unit: LengthUnit) -> Vec<Station> {
-    let (start, end) = run_of(shell);
+    let (start, end) = shell.profile.run();
     let mut all = stations.to_vec();
     for at in [start, end] {
         if all.iter().all(|station| (station.at - at).abs() > SAME_POINT) {
@@ -147,6 +147,6 @@ const INSIDE_END: f64 = 0.01;
 
 /// The place, or one a hair inside where it is an end of the run: the section of what begins there.
 fn within(shell: &HalfShell, at: f64, hair: f64) -> f64 {
-    let (start, end) = run_of(shell);
+    let (start, end) = shell.profile.run();
     at.max(start + hair).min(end - hair)
 }

@@ -9,8 +9,8 @@ use super::strain::{EdgeStrain, FaceTriangles, Metal, SolvedWalls};
 use super::{NoBlank, Shell, Stretch};
 use crate::geom::mesh_face::mesh_face;
 use crate::geom::{
-    Point, Polyarc, Segment, Vec2, Vertex, fit_samples, left_of, lines_and_arcs, segments_between,
-    self_crossing, shifted,
+    Chain, Point, Polyarc, Segment, Vec2, Vertex, fit_samples, left_of, lines_and_arcs,
+    segments_between, self_crossing, shifted,
 };
 use crate::tolerance::{CURVE_TO_ARCS, SAME_POINT};
 
@@ -210,13 +210,9 @@ impl Blank<'_> {
 
     /// The middle of the tangent line along sides that are cut apart, in the flat.
     fn middle_of_tangent(&self, sides: &[Segment]) -> Point {
-        let mut rest = sides.iter().map(Segment::length).sum::<f64>() / 2.0;
-        let mut i = 0;
-        while i + 1 < sides.len() && rest > sides[i].length() {
-            rest -= sides[i].length();
-            i += 1;
-        }
-        self.touch(&sides[i], rest / sides[i].length())
+        let chain = Chain::open(sides.to_vec());
+        let (i, u) = chain.place(chain.length() / 2.0).unwrap_or_default();
+        self.touch(&sides[i], u)
     }
 
     /// Where the bend along a side begins, in the flat.

@@ -11,7 +11,7 @@
 //! Millimetres; strains engineering.
 
 use super::{EdgeStrain, Wall};
-use crate::geom::{Along, Point, Polyarc, Segment, left_of};
+use crate::geom::{Chain, Point, Polyarc, Segment, left_of};
 use crate::shop::material::StrainLimit;
 
 /// Widest mouth of one dart in thicknesses: wider ones leave corners in the formed edge. Common
@@ -76,7 +76,7 @@ impl Dart {
         lines
     }
 
-    pub(crate) fn mirrored(mut self) -> Self {
+    pub(crate) fn other_hand(mut self) -> Self {
         self.mouth.iter_mut().chain([&mut self.tip]).for_each(|p| p.x = -p.x);
         self
     }
@@ -96,7 +96,7 @@ struct Place {
 /// What the darts of a stretch of edge are made by.
 struct Maker<'a> {
     /// The blank's edge as cut, counter-clockwise: the face lies to its left.
-    edge: &'a Along,
+    edge: &'a Chain,
     wall: &'a Wall,
     limit: StrainLimit,
     opens: bool,
@@ -113,7 +113,7 @@ pub fn relief_darts(
     wall: &Wall,
 ) -> Vec<Dart> {
     let mut darts = Vec::new();
-    let along = Along::new(cut);
+    let along = Chain::closed(cut);
     for (sign, limit) in [(1.0, stretch), (-1.0, shrink)] {
         let beyond = |strain: f64| strain * sign > limit.caution;
         if !edge.iter().any(|e| e.strain * sign > limit.stop) {
@@ -133,7 +133,7 @@ pub fn relief_darts(
 /// outline's start.
 fn runs(
     edge: &[EdgeStrain],
-    along: &Along,
+    along: &Chain,
     sign: f64,
     beyond: &dyn Fn(f64) -> bool,
 ) -> Vec<Vec<Place>> {
@@ -228,10 +228,11 @@ impl Maker<'_> {
         let room =
             wall_width - self.wall.allowance() - CLEAR_OF_BEND * self.wall.thickness - hole / 2.0;
         let length = wanted.max(2.0 * hole).min(room);
-        let (middle, direction) = self.edge.at(along);
+        let (middle, direction) = self.edge.at(along)?;
         let half = if self.opens { 0.0 } else { width / 2.0 };
+        let mouth = [self.edge.at(along - half)?.0, self.edge.at(along + half)?.0];
         (length > hole).then(|| Dart {
-            mouth: [-half, half].map(|by| self.edge.at(along + by).0),
+            mouth,
             tip: middle + left_of(direction) * length,
             width,
             hole,

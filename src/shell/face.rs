@@ -294,8 +294,8 @@ fn run_of(shell: &HalfShell) -> Run {
     let Some(line) = &shell.profile.centreline else {
         return Run::Straight { origin: Point::ORIGIN, along: Vec2::new(1.0, 0.0) };
     };
-    let start = line[0].from();
-    let along = line[0].tangent_at(0.0);
+    let line = line.pieces();
+    let (start, along) = (line[0].from(), line[0].tangent_at(0.0));
     let beside = |p: Point| (p - start).cross(along).abs() < 1e-9;
     let straight = line
         .iter()
@@ -303,7 +303,7 @@ fn run_of(shell: &HalfShell) -> Run {
     if straight {
         Run::Straight { origin: start, along }
     } else {
-        Run::Curved(CurvedRun::new(line.clone()))
+        Run::Curved(CurvedRun::new(line.to_vec()))
     }
 }
 

@@ -1,7 +1,6 @@
 //! The face laid flat by itself, as it is clamped between buck and plate before a wall goes down.
 
 use super::blank::FaceFlat;
-use super::columns::Column;
 use super::crown::{self, CrownProblem, MeshedFace, Rim, RimPoint};
 use super::ends::Corner;
 use super::even_metal::even_metal;
@@ -83,11 +82,13 @@ impl Shell<'_> {
             let even = crown::smoothed(&moves, matches!(run.ends, [None, None]));
             tangents.push(plan.iter().zip(even).map(|(plan, by)| *plan + by).collect());
         }
+        let sides = self.profile.chain();
         let mut tilts: Vec<(f64, f64)> = Vec::new();
         for (run, nodes) in runs.iter().zip(&nodes) {
             for (column, node) in run.columns.iter().zip(nodes) {
                 if let Some(node) = node.filter(|_| column.is_inside()) {
-                    tilts.push((self.along(run, column), meshed.tilts[node]));
+                    let side = run.sides[column.place.side];
+                    tilts.push((sides.along(side, column.place.u), meshed.tilts[node]));
                 }
             }
         }
@@ -101,13 +102,6 @@ impl Shell<'_> {
     pub(super) fn crown_bend(&self) -> f64 {
         let bounds = self.profile.bounds();
         8.0 * self.crown / bounds.width().min(bounds.height()).powi(2)
-    }
-
-    /// Distance along the profile of a column.
-    fn along(&self, run: &Run, column: &Column) -> f64 {
-        let side = run.sides[column.place.side];
-        let before: f64 = self.profile.sides[..side].iter().map(|side| side.segment.length()).sum();
-        before + self.profile.sides[side].segment.between(0.0, column.place.u).length()
     }
 
     fn no_crown(&self, problem: CrownProblem, rim: &Rim) -> NoBlank {

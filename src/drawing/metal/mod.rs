@@ -127,7 +127,7 @@ pub fn metal_maps(part: &Part, flat: &Flat, other_hand: bool) -> Option<MetalMap
     // The part describes its own hand; the other one is drawn from it, mirrored.
     let surface = if other_hand {
         let own = flat.other_hand();
-        surface_of(part, &own, own.forming.as_ref()?).mirrored()
+        surface_of(part, &own, own.forming.as_ref()?).other_hand()
     } else {
         surface_of(part, flat, forming)
     };

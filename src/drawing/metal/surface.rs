@@ -149,16 +149,15 @@ pub(super) fn surface_of(part: &Part, flat: &Flat, forming: &Forming) -> Surface
     for (k, walls) in walls.iter().enumerate() {
         // All walls of a face that is not level come as triangles.
         let solved = k == 0 && forming.face.is_some();
-        let mut along = 0.0;
-        for (i, side) in walls.face.sides.iter().enumerate() {
-            let end = along + side.segment.length();
+        let outline = walls.face.chain();
+        for (i, side) in outline.pieces().iter().enumerate() {
+            let (start, end) = (outline.starts()[i], outline.starts()[i + 1]);
             let own;
             (own, rest) =
-                rest.split_at(if walls.walled[i] { of_side(rest, along, end) } else { 0 });
-            along = end;
+                rest.split_at(if walls.walled[i] { of_side(rest, start, end) } else { 0 });
             if own.is_empty() {
                 surface.unmapped += usize::from(walls.walled[i]);
-            } else if solved || surface.covers(forming, walls, &side.segment) {
+            } else if solved || surface.covers(forming, walls, side) {
                 surface.add_edge(own, &rim);
             } else {
                 surface.add_exact(walls, i, part);
@@ -367,7 +366,7 @@ impl Surface {
     }
 
     /// The same metal of the other hand.
-    pub(super) fn mirrored(mut self) -> Self {
+    pub(super) fn other_hand(mut self) -> Self {
         let flip = |node: &mut Node| {
             node.flat.x = -node.flat.x;
             node.formed[0] = -node.formed[0];

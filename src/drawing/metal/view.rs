@@ -5,9 +5,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::bands::{Field, thinned};
+use super::bands::Field;
 use super::surface::{Node, Surface};
-use crate::geom::{Affine, Point, Rect};
+use crate::geom::{Affine, Point, Rect, thinned};
 use crate::page::{Ink, Pen, Picture, Scale, closed};
 
 /// How far drawn lines may be from the true ones, mm on the page: half a hair line.

@@ -7,7 +7,7 @@ use indoc::{formatdoc, indoc};
 use planish::bending::{ANGLES_FROM_FLAT, plan_bending, step_second_hit, step_words};
 use planish::drawing::bend_order_page;
 use planish::finding::Rule;
-use planish::make::{MadePart, mirrored};
+use planish::make::MadePart;
 use planish::page::Item;
 use planish::part::Part;
 
@@ -409,7 +409,7 @@ fn a_hem_is_bent_in_two_hits_before_its_flange() {
 #[test]
 fn the_other_hand_is_made_likewise() {
     let (part, one) = part_and_made(&tray([410.0, 265.0], 48.0, 12.0, &["bottom"]));
-    let mut other = mirrored(&one);
+    let mut other = one.other_hand();
     other.bending = plan_bending(&part, &other.flat);
     let sums = |made| {
         let all = steps(made).iter().map(|step| step.gauge.map_or(0.0, |gauge| gauge.distance));

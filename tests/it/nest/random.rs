@@ -57,7 +57,7 @@ fn job(s: &mut Stream) -> (Vec<Piece>, Vec<Stock>, Clearance) {
         let tolerance = if s.below(6) == 0 { s.within(0.0, 0.2) } else { 0.0 };
         let piece = Piece { shape: shape(s), quantity: s.below(6), turns, tolerance };
         if s.below(3) == 0 {
-            pieces.push(Piece { shape: piece.shape.mirrored(), ..piece.clone() });
+            pieces.push(Piece { shape: piece.shape.other_hand(), ..piece.clone() });
         }
         pieces.push(piece);
     }

@@ -96,7 +96,7 @@ fn hold(made: &MadePart, yaml: &str) -> usize {
 fn strain_left(made: &MadePart, stretches: bool, caution: f64, stop: f64) -> Option<f64> {
     let forming = made.flat.forming.as_ref()?;
     let sign = if stretches { 1.0 } else { -1.0 };
-    let cut = planish::geom::Along::new(&made.flat.outside);
+    let cut = planish::geom::Chain::closed(&made.flat.outside);
     let beyond = |e: &planish::shell::EdgeStrain| {
         e.strain * sign > caution && distance_to(&made.flat.outside, e.at) < 0.05
     };

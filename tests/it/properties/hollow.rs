@@ -238,7 +238,7 @@ fn curved_arms_hold_area_times_length() {
         let hollow = hollow(&yaml);
         let shell = half_shell(&yaml);
         let line = shell.profile.centreline.expect("a line");
-        let length: f64 = line.iter().map(planish::geom::Segment::length).sum();
+        let length = line.length();
         let outside = rounded(b, 2.0 * depth, r + t, r + t);
         let inside = rounded(b - 2.0 * t, 2.0 * (depth - t), r, r);
         for section in &hollow.sections {

@@ -6,7 +6,6 @@ use std::sync::Arc;
 use indoc::{formatdoc, indoc};
 use planish::drawing::{MetalMaps, metal_maps};
 use planish::geom::Point;
-use planish::make::mirrored;
 use planish::page::{Ink, Item, Pen, Picture, Scale};
 use planish::part::Part;
 use planish::shop::material::StrainLimit;
@@ -228,7 +227,7 @@ fn the_other_hand_has_the_mirrored_picture() {
     );
     let (part, own) = part_and_made(&yaml);
     let right = metal_maps(&part, &own.flat, false).expect("a map").strain;
-    let left = metal_maps(&part, &mirrored(&own).flat, true).expect("a map").strain;
+    let left = metal_maps(&part, &own.other_hand().flat, true).expect("a map").strain;
     assert_eq!(right.size, left.size);
     let middle = right.size.0 / 2.0;
     for formed in [false, true] {

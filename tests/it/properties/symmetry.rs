@@ -412,7 +412,7 @@ fn other_hand_is_the_mirror_and_folds_the_same_way() {
         let walk = any_outline(&mut dice, round, &sizes);
         let Ok(right) = try_make(&sizes.yaml(&walk.yaml(1.0), "", false)) else { continue };
         held += 1;
-        let left = planish::make::mirrored(&right);
+        let left = right.other_hand();
         // By hand, vertex by vertex: x changes its sign, and the walk its sense.
         let mut wanted: Vec<(f64, f64)> =
             right.flat.outside.vertices.iter().map(|v| (-v.point.x, v.point.y)).collect();
@@ -441,7 +441,7 @@ fn other_hand_is_the_mirror_and_folds_the_same_way() {
         "
     );
     let right = made(yaml);
-    let left = planish::make::mirrored(&right);
+    let left = right.other_hand();
     assert_eq!(left.flat.bends.iter().map(|bend| bend.up).collect::<Vec<_>>(), [true, false]);
     assert_near("bend", left.flat.bends[0].line[0].x, -right.flat.bends[0].line[0].x, 0.0);
     assert_held(7, held, 8);

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use indoc::formatdoc;
 use planish::buck::Station;
-use planish::geom::{Point, Polyarc, Segment, Vec2};
+use planish::geom::{Point, Polyarc, Vec2};
 use planish::make::MadePart;
 use planish::part::{HalfShell, Part};
 use planish::section::{Closure, NoSection, Section};
@@ -196,8 +196,8 @@ const INSIDE_END: f64 = 0.02;
 /// Where the slice of a section's station lies: a point on it, and the direction of the run.
 fn slice_of(shell: &HalfShell, stations: &[Station], section: &Section) -> (Point, Vec2) {
     if let Some(line) = &shell.profile.centreline {
-        let length: f64 = line.iter().map(Segment::length).sum();
-        let (first, last) = (&line[0], &line[line.len() - 1]);
+        let length = line.length();
+        let (first, last) = (line.pieces()[0], line.pieces()[line.pieces().len() - 1]);
         if section.at < INSIDE_END {
             let along = first.tangent_at(0.0);
             return (first.point_at(0.0) + along * INSIDE_END, along);
