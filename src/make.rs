@@ -21,13 +21,15 @@ use crate::check::{
     check, check_buck, check_pair, check_without_blank, crown_with_a_blank, name_lower_walls,
     no_blank,
 };
-use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps};
+use crate::drawing::{
+    bend_order_page, blank_drawing, buck_drawing, dimensioned_drawing, metal_maps,
+};
 use crate::finding::Finding;
 use crate::flat::half_shell::{open_corners, wall_of};
 use crate::flat::{Flat, flatten};
 use crate::formats::{DxfOptions, WriteProblem, dxf, page_svg, stl, svg};
 use crate::formed::{SheetMesh, SpaceTriangle};
-use crate::geom::{Point, Polyarc};
+use crate::geom::{Point, Polyarc, prism};
 use crate::part::{HalfShell, Part};
 use crate::problem::{Checked, Code, Problem};
 use crate::report::{Caution, caution_words, cautions_of};
@@ -211,15 +213,13 @@ pub fn buck_alone_files(
     let Some(shell) = part.kind.half_shell() else { return Ok(Vec::new()) };
     let mut files = Files::of(part, &cautions_of(part, None, None, &made.findings));
     let corners = open_corners(shell, None);
-    buck_files(shell, (&made.buck, made.face.as_ref(), &corners), options, &mut files)?;
-    if other_hand {
-        files.other_hand = true;
-        buck_files(
-            shell,
-            (&made.buck.other_hand(), made.face.as_ref(), &corners),
-            options,
-            &mut files,
-        )?;
+    let face = made.face.as_ref();
+    let hands: &[bool] = if other_hand { &[false, true] } else { &[false] };
+    for other_hand in hands {
+        files.other_hand = *other_hand;
+        let buck = if *other_hand { made.buck.other_hand() } else { made.buck.clone() };
+        let formed = formed_shell(&files, shell, face, &corners)?;
+        buck_files(shell, (&buck, face), formed.as_deref(), options, &mut files)?;
     }
     Ok(files.written)
 }
@@ -281,12 +281,21 @@ fn hand_files(
     files: &mut Files,
 ) -> Checked<()> {
     let (part, other_hand) = (files.part, files.other_hand);
+    let forming = made.flat.forming.as_ref();
+    let face = forming.and_then(|forming| forming.face.as_ref());
+    let solid = match part.kind.half_shell() {
+        Some(shell) => formed_shell(files, shell, face, &open_corners(shell, forming))?,
+        None => folded_sheet(part, &made.flat),
+    };
     if wanted != Wanted::Bucks {
         let mut blank = blank_drawing(part, &made.flat, made.stations(), other_hand);
         blank.captions.push(files.take_care.clone());
         sound(part, &blank)?;
         files.add("blank.svg", svg(&blank))?;
         files.add("blank.dxf", dxf(&blank, options))?;
+        let solid = solid.as_deref().unwrap_or_default();
+        let sizes = dimensioned_drawing(part, &made.flat, solid, &files.take_care, other_hand);
+        files.add("drawing.svg", page_svg(&sizes))?;
         if let Some(page) = made
             .bending
             .as_ref()
@@ -300,29 +309,51 @@ fn hand_files(
             files.add("strain.svg", page_svg(&maps.strain))?;
             files.add("thickness.svg", page_svg(&maps.thickness))?;
         }
-    }
-    if let Some(tree) = &made.flat.tree
-        && wanted != Wanted::Bucks
-        && let Some(mesh) = SheetMesh::new(tree, &made.flat.outside, &made.flat.openings)
-    {
-        let solid: Vec<SpaceTriangle> =
-            mesh.surface(&tree.folded()).into_iter().map(|(triangle, _)| triangle).collect();
-        files.add("formed.stl", stl(&solid))?;
+        if made.flat.tree.is_some() && !solid.is_empty() {
+            files.add("formed.stl", stl(solid))?;
+        }
     }
     if let (Some(shell), Some(buck)) = (part.kind.half_shell(), &made.buck)
         && wanted != Wanted::Blanks
     {
-        let forming = made.flat.forming.as_ref();
-        let face = forming.and_then(|forming| forming.face.as_ref());
-        buck_files(shell, (buck, face, &open_corners(shell, forming)), options, files)?;
+        buck_files(shell, (buck, face), solid.as_deref(), options, files)?;
     }
     Ok(())
 }
 
-/// The buck and what is hammered over it; at `corners` of the profile its walls stay apart.
+/// The solid of a part that is bent, or stays flat; none where its outlines cross.
+fn folded_sheet(part: &Part, flat: &Flat) -> Option<Vec<SpaceTriangle>> {
+    let Some(tree) = &flat.tree else {
+        return prism(&flat.net, &flat.openings, (0.0, part.thickness.mm()), CURVE_TO_ARCS);
+    };
+    let mesh = SheetMesh::new(tree, &flat.outside, &flat.openings)?;
+    Some(mesh.surface(&tree.folded()).into_iter().map(|(triangle, _)| triangle).collect())
+}
+
+/// The solid of a half-shell, of the hand of `files`; at `corners` of the profile its walls stay
+/// apart.
+fn formed_shell(
+    files: &Files,
+    shell: &HalfShell,
+    face: Option<&FormedFace>,
+    corners: &[Point],
+) -> Checked<Option<Vec<SpaceTriangle>>> {
+    let wall = wall_of(files.part, shell).map_err(|problem| vec![problem])?;
+    let openings: Vec<Polyarc> = shell
+        .openings
+        .iter()
+        .filter(|opening| opening.lip.is_none())
+        .map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS))
+        .collect();
+    let solid = formed_solid(shell, &wall, face.map(FormedFace::finished), &openings, corners);
+    Ok(solid.map(|solid| if files.other_hand { mirrored_solid(&solid) } else { solid }))
+}
+
+/// The buck and what is hammered over it.
 fn buck_files(
     shell: &HalfShell,
-    (buck, face, corners): (&BuckSet, Option<&FormedFace>, &[Point]),
+    (buck, face): (&BuckSet, Option<&FormedFace>),
+    formed: Option<&[SpaceTriangle]>,
     options: DxfOptions,
     files: &mut Files,
 ) -> Checked<()> {
@@ -332,29 +363,18 @@ fn buck_files(
     files.add("buck.svg", svg(&drawing))?;
     files.add("buck.dxf", dxf(&drawing, options))?;
     let wall = wall_of(files.part, shell).map_err(|problem| vec![problem])?;
-    let other_hand = files.other_hand;
-    let hand = |triangles: Vec<crate::buck::Triangle>| {
-        if other_hand { mirrored_solid(&triangles) } else { triangles }
-    };
     if let Some(solid) = buck_solid(&shell.as_hammered(), &wall, face, buck) {
-        files.add("buck.stl", stl(&hand(solid)))?;
+        let solid = if files.other_hand { mirrored_solid(&solid) } else { solid };
+        files.add("buck.stl", stl(&solid))?;
     }
-    let openings: Vec<Polyarc> = shell
-        .openings
-        .iter()
-        .filter(|opening| opening.lip.is_none())
-        .map(|opening| opening.outline.to_polyarc(CURVE_TO_ARCS))
-        .collect();
-    if let Some(solid) =
-        formed_solid(shell, &wall, face.map(FormedFace::finished), &openings, corners)
-    {
-        files.add("formed.stl", stl(&hand(solid)))?;
+    if let Some(solid) = formed {
+        files.add("formed.stl", stl(solid))?;
     }
     Ok(())
 }
 
 /// A solid mirrored in x, its surface still facing out.
-fn mirrored_solid(triangles: &[crate::buck::Triangle]) -> Vec<crate::buck::Triangle> {
+fn mirrored_solid(triangles: &[SpaceTriangle]) -> Vec<SpaceTriangle> {
     let flip = |p: [f64; 3]| [-p[0], p[1], p[2]];
     triangles.iter().map(|[a, b, c]| [flip(*a), flip(*c), flip(*b)]).collect()
 }

@@ -159,7 +159,7 @@ pub(super) fn remove_old_blanks(folder: &Path, part: &Part, made: &Made) {
         return;
     }
     for hand in ["", "-other-hand"] {
-        for name in ["blank.svg", "blank.dxf", "strain.svg", "thickness.svg"] {
+        for name in ["blank.svg", "blank.dxf", "drawing.svg", "strain.svg", "thickness.svg"] {
             // One that cannot be removed is no worse than before.
             let _ = fs::remove_file(folder.join(format!("{}{hand}", part.file_name)).join(name));
         }

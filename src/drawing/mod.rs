@@ -3,6 +3,7 @@
 mod bend_order;
 mod blank;
 mod buck;
+mod dimensioned;
 mod label;
 mod metal;
 mod sheet;
@@ -10,5 +11,6 @@ mod sheet;
 pub use bend_order::bend_order_page;
 pub use blank::{bend_words, blank_drawing, seen_face, trim_words};
 pub use buck::{buck_drawing, height_words};
+pub use dimensioned::dimensioned_drawing;
 pub use metal::{MappedMetal, MetalMaps, mapped_metal, metal_maps};
 pub use sheet::{PlacedBlank, SheetFacts, sheet_drawing};

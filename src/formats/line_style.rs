@@ -79,6 +79,7 @@ pub(super) fn ink_colour(ink: Ink) -> &'static str {
         Ink::Metal => "#c4c4c4",
         Ink::Tool => "#e8e0cc",
         Ink::Black => "#000000",
+        Ink::Paper => "#ffffff",
         Ink::Step(Scale::Diverging, step) => {
             SHRINK_TO_STRETCH[step.min(SHRINK_TO_STRETCH.len() - 1)]
         }
@@ -102,6 +103,16 @@ pub(super) struct PenStyle {
 /// How a line of a picture is drawn. Zones of an edge differ in colour, width and dashes, and stand
 /// on white, so that they are seen on any colour of a scale.
 pub(super) const fn pen_style(pen: Pen) -> PenStyle {
+    let layer = match pen {
+        Pen::FoldUp => Some(Layer::FoldUp),
+        Pen::FoldDown => Some(Layer::FoldDown),
+        Pen::Scribe => Some(Layer::Scribe),
+        _ => None,
+    };
+    if let Some(layer) = layer {
+        let Style { colour, dashes, width, .. } = style(layer);
+        return PenStyle { colour, width, dashes, casing: 0.0 };
+    }
     let (colour, width, casing): (_, f64, f64) = match pen {
         Pen::Cut => ("#000000", 0.4, 0.0),
         Pen::Edge => ("#333333", 0.2, 0.0),
@@ -111,13 +122,14 @@ pub(super) const fn pen_style(pen: Pen) -> PenStyle {
         Pen::Caution => ("#E69F00", 1.1, 1.9),
         Pen::Stop => ("#000000", 1.6, 2.2),
         Pen::Leader => ("#000000", 0.2, 0.7),
+        _ => ("#000000", 0.13, 0.0),
     };
     let dashes: &[f64] = match pen {
         Pen::BendZone => &[0.6, 0.9],
         Pen::Net => &[3.0, 1.5],
         Pen::Caution => &[4.0, 1.5],
         Pen::Stop => &[1.2, 1.0],
-        Pen::Cut | Pen::Edge | Pen::Level | Pen::Leader => &[],
+        _ => &[],
     };
     PenStyle { colour, width, dashes, casing }
 }

@@ -32,8 +32,10 @@ pub enum Ink {
     Tool,
     /// A colour of a scale.
     Step(Scale, usize),
-    /// Black, for dots.
+    /// Black, for dots and arrows.
     Black,
+    /// White, for what stands on lines.
+    Paper,
 }
 
 /// What a line is drawn with.
@@ -55,6 +57,14 @@ pub enum Pen {
     Stop,
     /// From words to what they speak of.
     Leader,
+    /// The middle of a bend that turns toward the viewer.
+    FoldUp,
+    /// The middle of a bend that turns away from the viewer.
+    FoldDown,
+    /// A mark to scribe.
+    Scribe,
+    /// A line of a size: along it, to what it spans, from words to a radius.
+    Dimension,
 }
 
 /// Which point of a line of words stands at its place.
@@ -64,6 +74,8 @@ pub enum Anchor {
     Start,
     /// The middle of the base line.
     Middle,
+    /// The right end of the base line.
+    End,
 }
 
 /// One thing in a picture.
@@ -83,7 +95,7 @@ pub enum Item {
         /// Their points.
         chains: Vec<Vec<Point>>,
     },
-    /// A level line of words.
+    /// A line of words.
     Words {
         /// Where they stand.
         at: Point,
@@ -91,6 +103,8 @@ pub enum Item {
         height: f64,
         /// What of them stands there.
         anchor: Anchor,
+        /// Whether they read up the page; else they are level.
+        upward: bool,
         /// What they say.
         text: String,
     },
@@ -128,7 +142,20 @@ impl Picture {
         anchor: Anchor,
         text: impl Into<String>,
     ) {
-        self.items.push(Item::Words { at: at.into(), height, anchor, text: text.into() });
+        let (at, text) = (at.into(), text.into());
+        self.items.push(Item::Words { at, height, anchor, upward: false, text });
+    }
+
+    /// Words that read up the page.
+    pub(crate) fn words_upward(
+        &mut self,
+        at: (f64, f64),
+        height: f64,
+        anchor: Anchor,
+        text: impl Into<String>,
+    ) {
+        let (at, text) = (at.into(), text.into());
+        self.items.push(Item::Words { at, height, anchor, upward: true, text });
     }
 }
 

@@ -214,11 +214,13 @@ fn flat_writes_the_blank_and_gives_the_results_of_the_format() {
         "bracket/bend-order.svg",
         "bracket/blank.dxf",
         "bracket/blank.svg",
+        "bracket/drawing.svg",
         "bracket/formed.stl",
         "gusset/blank.dxf",
         "gusset/blank.svg",
+        "gusset/drawing.svg",
     ];
-    assert_eq!(shop.files("output")[..6], files);
+    assert_eq!(shop.files("output")[..8], files);
 }
 
 #[test]
@@ -243,7 +245,13 @@ fn a_folded_part_gives_its_bends_reliefs_and_solid() {
     }
     assert_eq!(
         shop.files("output"),
-        ["tray/bend-order.svg", "tray/blank.dxf", "tray/blank.svg", "tray/formed.stl"]
+        [
+            "tray/bend-order.svg",
+            "tray/blank.dxf",
+            "tray/blank.svg",
+            "tray/drawing.svg",
+            "tray/formed.stl"
+        ]
     );
     // Every bend is a step; with no shop file a press brake is assumed and said.
     let order = tray["bend_order"].as_array().unwrap();
@@ -595,7 +603,10 @@ fn a_description_may_come_on_standard_input() {
     let text = fs::read(shop.path("gusset.yaml")).unwrap();
     let run = shop.feed(&["flat", "-"], &text);
     assert_eq!(run.status.code(), Some(0), "{}", err(&run));
-    assert_eq!(shop.files("output"), ["gusset/blank.dxf", "gusset/blank.svg"]);
+    assert_eq!(
+        shop.files("output"),
+        ["gusset/blank.dxf", "gusset/blank.svg", "gusset/drawing.svg"]
+    );
     // Files that it names are beside where the command runs.
     let run = shop.feed(&["make", "-", "--out", "made"], &fs::read(shop.path("job.yaml")).unwrap());
     assert_eq!(run.status.code(), Some(0), "{}", err(&run));
@@ -949,7 +960,13 @@ fn a_second_run_replaces_the_files_of_the_first() {
     assert_eq!(fs::read(shop.path("output/bracket/blank.svg")).unwrap(), first);
     assert_eq!(
         shop.files("output"),
-        ["bracket/bend-order.svg", "bracket/blank.dxf", "bracket/blank.svg", "bracket/formed.stl"]
+        [
+            "bracket/bend-order.svg",
+            "bracket/blank.dxf",
+            "bracket/blank.svg",
+            "bracket/drawing.svg",
+            "bracket/formed.stl"
+        ]
     );
 }
 

@@ -4,6 +4,7 @@ mod bending;
 mod cli;
 mod cutting;
 mod documents;
+mod drawings;
 mod fe_face;
 mod fe_membrane;
 mod fe_ring;

@@ -83,13 +83,18 @@ fn add_item(root: SVG, item: &Item) -> SVG {
             }
             root.add(path)
         }
-        Item::Words { at, height, anchor, text } => {
+        Item::Words { at, height, anchor, upward, text } => {
             let mut words = Element::new("text");
             words.assign("x", short(at.x));
             words.assign("y", short(at.y));
             words.assign("font-size", number(height / text::CAPITAL_OVER_SIZE));
-            if *anchor == Anchor::Middle {
-                words.assign("text-anchor", "middle");
+            match anchor {
+                Anchor::Start => {}
+                Anchor::Middle => words.assign("text-anchor", "middle"),
+                Anchor::End => words.assign("text-anchor", "end"),
+            }
+            if *upward {
+                words.assign("transform", format!("rotate(-90 {} {})", short(at.x), short(at.y)));
             }
             words.append(::svg::node::Text::new(text::printable(text)));
             root.add(words)
