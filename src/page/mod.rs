@@ -10,6 +10,7 @@
 //! assert_eq!(plate.bounds().width(), 60.0);
 //! ```
 
+pub mod lettering;
 mod picture;
 
 use kurbo::{Affine, Point, Rect};
