@@ -10,11 +10,14 @@ mod figures;
 mod last_sheet;
 mod sheets;
 mod stock;
+mod templates;
 mod test_pieces;
 
 pub use sheets::{LaidOut, lay_out};
+pub use templates::job_templates;
 
 use self::figures::{contradictions, sound};
+use self::templates::{TEMPLATES, templates_pdf, whole_templates};
 use crate::bending::{Bending, fold_marks, plan_bending};
 use crate::buck::{
     BuckSet, OnPlate, Station, buck_of, buck_solid, buck_without_blank, formed_solid,
@@ -23,7 +26,9 @@ use crate::check::{
     check, check_buck, check_pair, check_without_blank, crown_with_a_blank, name_lower_walls,
     no_blank,
 };
-use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps};
+use crate::drawing::{
+    Print, Template, bend_order_page, blank_drawing, buck_drawing, metal_maps, templates_of,
+};
 use crate::finding::Finding;
 use crate::flat::half_shell::{open_corners, wall_of};
 use crate::flat::{Flat, flatten};
@@ -47,7 +52,16 @@ pub struct Artifact {
     pub bytes: Vec<u8>,
 }
 
-/// Which of a part's files are wanted.
+/// How a part's files are written.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct FileOptions {
+    /// Its DXF files.
+    pub dxf: DxfOptions,
+    /// Its templates on paper.
+    pub print: Print,
+}
+
+/// Which of a part's files are wanted; its templates always are, all of them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Wanted {
     /// The blanks.
@@ -198,20 +212,20 @@ pub fn buck_alone_files(
     part: &Part,
     made: &BuckAlone,
     other_hand: bool,
-    options: DxfOptions,
+    options: FileOptions,
 ) -> Checked<Vec<Artifact>> {
     let Some(shell) = part.kind.half_shell() else { return Ok(Vec::new()) };
     let mut files = Files::of(part, &cautions_of(part, None, None, &made.findings));
     let corners = open_corners(shell, None);
-    buck_files(shell, (&made.buck, made.face.as_ref(), &corners), options, &mut files)?;
+    let hand = |buck: &BuckSet, files: &mut Files| {
+        buck_files(shell, (buck, made.face.as_ref(), &corners), options.dxf, files)?;
+        let templates = templates_of(part, None, Some(buck), files.other_hand);
+        files.add_templates(&templates, options)
+    };
+    hand(&made.buck, &mut files)?;
     if other_hand {
         files.other_hand = true;
-        buck_files(
-            shell,
-            (&mirrored_buck(&made.buck), made.face.as_ref(), &corners),
-            options,
-            &mut files,
-        )?;
+        hand(&mirrored_buck(&made.buck), &mut files)?;
     }
     Ok(files.written)
 }
@@ -223,7 +237,7 @@ pub fn part_files(
     made: &MadePart,
     wanted: Wanted,
     other_hand: bool,
-    options: DxfOptions,
+    options: FileOptions,
 ) -> Checked<Vec<Artifact>> {
     let cautions = cautions_of(part, Some(&made.flat), made.bending.as_ref(), &made.findings);
     let mut files = Files::of(part, &cautions);
@@ -311,12 +325,18 @@ impl<'a> Files<'a> {
         self.written.push(Artifact { name, bytes });
         Ok(())
     }
+
+    fn add_templates(&mut self, templates: &[Template], options: FileOptions) -> Checked<()> {
+        let (part, unit) = (self.part, self.part.unit);
+        let bytes = templates_pdf(&part.name, &self.take_care, templates, (options, unit))?;
+        self.add(TEMPLATES, Ok(bytes))
+    }
 }
 
 fn hand_files(
     made: &MadePart,
     wanted: Wanted,
-    options: DxfOptions,
+    options: FileOptions,
     files: &mut Files,
 ) -> Checked<()> {
     let (part, other_hand) = (files.part, files.other_hand);
@@ -325,7 +345,7 @@ fn hand_files(
         blank.captions.push(files.take_care.clone());
         sound(part, &blank)?;
         files.add("blank.svg", svg(&blank))?;
-        files.add("blank.dxf", dxf(&blank, options))?;
+        files.add("blank.dxf", dxf(&blank, options.dxf))?;
         if let Some(page) = made
             .bending
             .as_ref()
@@ -353,9 +373,9 @@ fn hand_files(
     {
         let forming = made.flat.forming.as_ref();
         let face = forming.and_then(|forming| forming.face.as_ref());
-        buck_files(shell, (buck, face, &open_corners(shell, forming)), options, files)?;
+        buck_files(shell, (buck, face, &open_corners(shell, forming)), options.dxf, files)?;
     }
-    Ok(())
+    files.add_templates(&whole_templates(part, made, other_hand), options)
 }
 
 /// The buck and what is hammered over it; at `corners` of the profile its walls stay apart.

@@ -247,3 +247,7 @@ pub const REMNANT_CHORD: f64 = 0.1;
 /// How far rounded corners of a remnant may be off the true round, mm, on the side of less.
 /// Read by `cutting`.
 pub const REMNANT_ROUND: f64 = 0.1;
+
+/// Between which a printer's scale may be corrected: one that is further off was told to fit the
+/// page. Read by `cli`.
+pub const PRINT_SCALES: (f64, f64) = (0.9, 1.1);

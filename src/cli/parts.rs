@@ -72,7 +72,7 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
                     .at(part.place.clone()),
             ]);
         }
-        let options = arguments.dxf.options();
+        let options = arguments.writing.options();
         let files = match made {
             Made::Part(made) => part_files(part, made, wanted, false, options)?,
             Made::BuckAlone(_) if wanted == Wanted::Blanks => Vec::new(),
@@ -87,7 +87,7 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
     }
     write(&arguments.common.out, &all)?;
     for (part, made) in &parts {
-        remove_old_blanks(&arguments.common.out, part, made);
+        remove_old_blanks(&arguments.common.out, part, made, &all);
     }
     let text = || {
         let parts_text: String = parts
