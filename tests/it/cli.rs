@@ -215,10 +215,12 @@ fn flat_writes_the_blank_and_gives_the_results_of_the_format() {
         "bracket/blank.dxf",
         "bracket/blank.svg",
         "bracket/formed.stl",
+        "bracket/templates.pdf",
         "gusset/blank.dxf",
         "gusset/blank.svg",
+        "gusset/templates.pdf",
     ];
-    assert_eq!(shop.files("output")[..6], files);
+    assert_eq!(shop.files("output")[..8], files);
 }
 
 #[test]
@@ -243,7 +245,13 @@ fn a_folded_part_gives_its_bends_reliefs_and_solid() {
     }
     assert_eq!(
         shop.files("output"),
-        ["tray/bend-order.svg", "tray/blank.dxf", "tray/blank.svg", "tray/formed.stl"]
+        [
+            "tray/bend-order.svg",
+            "tray/blank.dxf",
+            "tray/blank.svg",
+            "tray/formed.stl",
+            "tray/templates.pdf",
+        ]
     );
     // Every bend is a step; with no shop file a press brake is assumed and said.
     let order = tray["bend_order"].as_array().unwrap();
@@ -501,6 +509,8 @@ fn make_writes_everything_and_its_json_is_the_file() {
         "gusset/blank.svg",
         "rail-half/buck.dxf",
         "rail-half-other-hand/blank.dxf",
+        "rail-half-other-hand/templates.pdf",
+        "templates.pdf",
     ] {
         assert!(files.iter().any(|file| file == name), "no {name} in {files:?}");
     }
@@ -595,7 +605,10 @@ fn a_description_may_come_on_standard_input() {
     let text = fs::read(shop.path("gusset.yaml")).unwrap();
     let run = shop.feed(&["flat", "-"], &text);
     assert_eq!(run.status.code(), Some(0), "{}", err(&run));
-    assert_eq!(shop.files("output"), ["gusset/blank.dxf", "gusset/blank.svg"]);
+    assert_eq!(
+        shop.files("output"),
+        ["gusset/blank.dxf", "gusset/blank.svg", "gusset/templates.pdf"]
+    );
     // Files that it names are beside where the command runs.
     let run = shop.feed(&["make", "-", "--out", "made"], &fs::read(shop.path("job.yaml")).unwrap());
     assert_eq!(run.status.code(), Some(0), "{}", err(&run));
@@ -949,7 +962,13 @@ fn a_second_run_replaces_the_files_of_the_first() {
     assert_eq!(fs::read(shop.path("output/bracket/blank.svg")).unwrap(), first);
     assert_eq!(
         shop.files("output"),
-        ["bracket/bend-order.svg", "bracket/blank.dxf", "bracket/blank.svg", "bracket/formed.stl"]
+        [
+            "bracket/bend-order.svg",
+            "bracket/blank.dxf",
+            "bracket/blank.svg",
+            "bracket/formed.stl",
+            "bracket/templates.pdf",
+        ]
     );
 }
 
