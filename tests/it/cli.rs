@@ -345,7 +345,8 @@ fn buck_writes_drawing_and_solids() {
     assert_eq!(run.status.code(), Some(0), "{}", err(&run));
     assert_eq!(
         shop.files("bucks"),
-        ["buck.dxf", "buck.stl", "buck.svg", "formed.stl"].map(|name| format!("tray/{name}"))
+        ["buck.dxf", "buck.stl", "buck.svg", "formed.stl", "templates.pdf"]
+            .map(|name| format!("tray/{name}"))
     );
     // A plate has no buck.
     assert_eq!(shop.run(&["buck", "gusset.yaml"]).status.code(), Some(2));

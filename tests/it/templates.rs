@@ -33,7 +33,7 @@ const WASHER: &str = indoc!(
     units: in
     material: 1018
     thickness: 0.125
-    plate: {profile: {circle: {diameter: 1}}, openings: [{circle: {diameter: 0.4}, at: [0, 0]}]}
+    plate: {profile: {circle: {diameter: 1}}, openings: [{circle: {diameter: 0.4}}]}
     "
 );
 const PANEL: &str = indoc!(

@@ -8,7 +8,7 @@ use super::{
     Laid, MOST_TILES, PaperSize, Print, Sheet, Template, WORDS, below, paragraph, tile_name,
 };
 use crate::formats::line_words;
-use crate::geom::{Affine, Point, Rect, Segment};
+use crate::geom::{Affine, Point, Polyarc, Rect, Segment};
 use crate::page::{Drawing, Layer, Mark, Paper, Pen, Shape, View, lettering};
 use crate::units::counted;
 
@@ -35,7 +35,8 @@ pub(super) fn pages(
     let field = sheet.field();
     let firsts = first_pages(laid, 0);
     let mut head = Drawing::default();
-    let legend_top = intro(&mut head, title, (&sheet, size, print));
+    let are_joined = laid.iter().flatten().any(|laid| laid.tiling.count() > 1);
+    let legend_top = intro(&mut head, title, (&sheet, size, print), are_joined);
     let (legend, intro_end) = legend(templates, field, legend_top);
     let mut head = Some((head, legend));
     let rows = |top: f64| {
@@ -94,33 +95,41 @@ fn intro(
     drawing: &mut Drawing,
     title: &str,
     (sheet, size, print): (&Sheet, PaperSize, Print),
+    are_joined: bool,
 ) -> f64 {
     let field = sheet.field();
     let mut at = Point::new(field.x0, field.y1);
     at = paragraph(drawing, at, (TITLE, field.width()), &format!("{title}: templates at 1:1"));
-    let mut steps = vec![
-        format!(
+    let steps = [
+        Some(format!(
             "Print all pages on {} paper at 100 %, no fit to page, one side only.",
             size.name()
+        )),
+        Some(print.scale_words().map_or_else(
+            || {
+                "Measure the bars on this page with a steel rule, across and up. If one is more than 0.3 mm off, print anew with --print-scale \
+                 X,Y: what the bar must measure over what it measures, across and up. A bar of 100 mm that measures 99.2 mm asks for 1.008065."
+                    .to_owned()
+            },
+            |scale| {
+                format!(
+                    "This print is {scale}. Measure the bars with a steel rule, across and up. If one is still off, multiply its factor by what \
+                     it must measure over what it measures."
+                )
+            },
+        )),
+        are_joined.then(|| {
+            "Cut every sheet along its broken lines at the right and at the top, lay it over its neighbours so that the rings meet, and stick \
+             it down: the lower left sheet comes last, on top. Then check the length of the whole."
+                .to_owned()
+        }),
+        Some(
+            "Glue it down flat and dry, face up as its words say. Whole lines are cut, broken lines are marked."
+                .to_owned(),
         ),
-        "Measure the bars on this page with a steel rule, across and up. If one is more than 0.3 mm off, print anew with --print-scale X,Y: \
-         what the bar must measure over what it measures, across and up. A bar of 100 mm that measures 99.2 mm asks for 1.008065."
-            .to_owned(),
-        "Cut every sheet along its broken lines at the right and at the top, lay it over its neighbours so that the rings meet, and stick it \
-         down: the lower left sheet comes last, on top."
-            .to_owned(),
-        "Check the length of the whole over two far points, glue it down flat and dry, face up as its words say. Whole lines are cut, broken \
-         lines are marked."
-            .to_owned(),
     ];
-    if let Some(scale) = print.scale_words() {
-        steps[1] = format!(
-            "This print is {scale}. Measure the bars with a steel rule, across and up. If one is still off, multiply its factor by what it must \
-             measure over what it measures."
-        );
-    }
     at = below(at, 1.0);
-    for (i, step) in steps.iter().enumerate() {
+    for (i, step) in steps.iter().flatten().enumerate() {
         at = paragraph(drawing, at, (TEXT, field.width()), &format!("{}. {step}", i + 1));
         at = below(at, 0.6);
     }
@@ -206,9 +215,19 @@ fn cell(
     let lines = Arc::new(lines);
     views.push(View { drawing: lines, place: to_paper, window: None, pen: Some(Pen::Edge) });
     let mut grid = Drawing::default();
+    let seen_whole = to_paper.transform_rect_bbox(whole);
+    grid.closed(Layer::Note, Polyarc::rectangle(seen_whole));
+    // Each joint once: dashes drawn twice fill each other's gaps.
+    for column in 1..tiling.columns {
+        let x = to_paper.transform_rect_bbox(tiling.seen((0, column))).x0;
+        grid.line(Layer::Note, Point::new(x, seen_whole.y0), Point::new(x, seen_whole.y1));
+    }
+    for row in 1..tiling.rows {
+        let y = to_paper.transform_rect_bbox(tiling.seen((row, 0))).y1;
+        grid.line(Layer::Note, Point::new(seen_whole.x0, y), Point::new(seen_whole.x1, y));
+    }
     for tile in tiling.tiles() {
         let seen = to_paper.transform_rect_bbox(tiling.seen(tile));
-        grid.closed(Layer::Note, crate::geom::Polyarc::rectangle(seen));
         let name = tile_name(tile);
         let height = NAME
             .min(0.5 * seen.height())

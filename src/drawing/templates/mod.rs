@@ -37,6 +37,8 @@ const WORDS: f64 = 2.2;
 const NAME: f64 = 7.0;
 /// Free between the drawing and what stands beside it, mm.
 const GAP: f64 = 1.5;
+/// Free between a bar and the words below it, beside what descends from them, mm.
+const BELOW_BAR: f64 = 0.8;
 /// By how much half of a drawing's widest line stands out beyond it, and some more, mm.
 const LINE_ROOM: f64 = 0.5;
 
@@ -186,7 +188,7 @@ impl Sheet {
             .iter()
             .flat_map(|line| lettering::wrap(line, WORDS, printed.width() - OVERLAP))
             .collect();
-        let foot = BAR_BREADTH + lines.len() as f64 * pitch(WORDS);
+        let foot = BAR_BREADTH + lines.len() as f64 * pitch(WORDS) + BELOW_BAR;
         Self { paper, scale: print.scale, printed, foot, lines }
     }
 
@@ -218,7 +220,7 @@ impl Sheet {
     /// Bars and words of the sheet, its name large.
     fn furniture(&self, name: &str, beside: &[String]) -> (Drawing, [Bar; 2]) {
         let (mut drawing, sizes) = bars(self.printed, self.foot);
-        let top = self.printed.y0 + self.foot - BAR_BREADTH - WORDS * 0.4;
+        let top = self.printed.y0 + self.foot - BAR_BREADTH - 2.0 * BELOW_BAR;
         for (i, line) in self.lines.iter().enumerate() {
             let base = top - WORDS - i as f64 * pitch(WORDS);
             words(&mut drawing, Point::new(self.printed.x0, base), WORDS, 0.0, line);

@@ -13,7 +13,8 @@ import numpy as np
 import pypdfium2
 import pypdfium2.raw as pdfium
 
-DPI = 600
+# Twenty pixels in a millimetre, of which ISO papers hold whole ones.
+DPI = 508
 MM = DPI / 25.4
 RING = 2.0
 ARM = 3.5
@@ -21,7 +22,8 @@ ARM = 3.5
 
 def drawn(page):
     """Darkness of each pixel from 0 to 1, row 0 at the top."""
-    grey = page.render(scale=DPI / 72, grayscale=True).to_numpy()
+    # A page is drawn on whole pixels, rounded up: a hair less, so that rounding adds none.
+    grey = page.render(scale=DPI / 72 * (1 - 1e-6), grayscale=True).to_numpy()
     return 1.0 - grey.reshape(grey.shape[0], grey.shape[1]).astype(float) / 255.0
 
 
@@ -91,11 +93,13 @@ def rings(page, left, right):
 
 
 def thick(page, x):
-    """Heights in mm from the top at which the heavy black outline crosses a column."""
-    column = page[:, int(round(x * MM))]
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], (column > 0.6).astype(int), [0]))))
+    """Heights in mm from the top at which a column meets the heavy outline first and last: nothing
+    else stands outside it above the foot, but at its ends it runs along the column."""
+    column = page[: page.shape[0] - int(26 * MM), int(round(x * MM))]
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], (column > 0.5).astype(int), [0]))))
+    runs = list(zip(edges[::2], edges[1::2]))
     found = []
-    for start, end in zip(edges[::2], edges[1::2]):
+    for start, end in runs[:1] + runs[1:][-1:]:
         if 0.45 < (end - start) / MM < 0.7:
             low, high = start - 3, end + 3
             weights = column[low:high]
@@ -133,9 +137,7 @@ def together(pages, points):
     for i, (page, (dx, dy)) in enumerate(zip(pages, offsets)):
         width = page.shape[1] / MM
         for x in np.arange(25.0, width - 20.0, 4.0):
-            # Above the foot; the outermost ones are the outline's, between them are words.
-            crossings = [y for y in thick(page, x) if y < page.shape[0] / MM - 26]
-            seen.extend((i, x + dx, y + dy) for y in sorted(set(crossings[:1] + crossings[-1:])))
+            seen.extend((i, x + dx, y + dy) for y in thick(page, x))
     seen = np.array(seen)
     # One shift is free: it is found from the first and last sheets' outline alone, by least squares.
     centre = (points.max(axis=0) + points.min(axis=0)) / 2
@@ -158,7 +160,7 @@ def together(pages, points):
         keep = np.abs(found[:, 1]) < max(0.5, np.median(np.abs(found[:, 1])) * 3)
         design = np.stack([found[keep, 2], np.ones(keep.sum())], axis=1)
         step = np.linalg.lstsq(design, -found[keep, 1], rcond=None)[0]
-        shift = shift + np.array([-step[0], step[1]])
+        shift = shift + step
     found = misses(shift)
     sheets = [int((found[:, 0] == i).sum()) for i in range(len(pages))]
     return {
@@ -188,7 +190,8 @@ def main():
         said["bars"].append({"page": i + 1, "across": across, "up": up})
         if 1 <= i <= sheets:
             kept.append(dark)
-    said["together"] = together(kept, outline(blank))
+    if len(kept) > 1:
+        said["together"] = together(kept, outline(blank))
     print(json.dumps(said))
 
 
