@@ -56,12 +56,18 @@ impl Joint {
         self.motion().transform_rect_bbox(Rect::new(along.0, off.0, along.1, off.1))
     }
 
-    /// The free place nearest to a share of its length for something that reaches `half` to both
-    /// sides and from `off.0` to `off.1` across; the wanted one where none is free.
-    fn free_place(&self, share: f64, half: f64, off: (f64, f64), taken: &Taken) -> f64 {
+    /// The place at a share of its length, for something that reaches `half` to both sides.
+    fn wanted(&self, share: f64, half: f64) -> f64 {
         let (low, high) = (self.ends.0 + half, self.ends.1 - half);
-        let wanted =
-            (self.ends.0 + (self.ends.1 - self.ends.0) * share).clamp(low.min(high), high.max(low));
+        let wanted = self.ends.0 + (self.ends.1 - self.ends.0) * share;
+        wanted.clamp(low.min(high), high.max(low))
+    }
+
+    /// The free place nearest to the wanted one for something that reaches `half` to both sides and
+    /// from `off.0` to `off.1` across.
+    fn free_place(&self, share: f64, half: f64, off: (f64, f64), taken: &Taken) -> Option<f64> {
+        let (low, high) = (self.ends.0 + half, self.ends.1 - half);
+        let wanted = self.wanted(share, half);
         let tries = ((high - low) / TRY_STEP).max(0.0).floor();
         #[expect(
             clippy::cast_possible_truncation,
@@ -74,7 +80,6 @@ impl Joint {
             .chain([wanted])
             .filter(|at| taken.is_free(self.rect((at - half, at + half), off)))
             .min_by(|a, b| (a - wanted).abs().total_cmp(&(b - wanted).abs()))
-            .unwrap_or(wanted)
     }
 
     /// The words and register marks, as the tile that lies above has them or the one below; the
@@ -82,7 +87,8 @@ impl Joint {
     fn draw(&self, is_above: bool, taken: &Taken, marks: &mut Drawing) {
         let mut taken = taken.clone();
         for share in RINGS_AT {
-            let at = self.free_place(share, ARM, (-ARM, ARM), &taken);
+            let free = self.free_place(share, ARM, (-ARM, ARM), &taken);
+            let at = free.unwrap_or_else(|| self.wanted(share, ARM));
             taken.take(self.rect((at - ARM, at + ARM), (-ARM, ARM)));
             let centre = self.motion() * Point::new(at, 0.0);
             marks.closed(Layer::Note, Polyarc::circle(centre, RING));
@@ -90,22 +96,35 @@ impl Joint {
                 marks.line(Layer::Note, centre + from, centre + to);
             }
         }
-        let text = if is_above {
-            format!("cut here, lay over {}", tile_name(self.below))
+        // Fewer words where the drawing's lines leave no room for more.
+        let texts = if is_above {
+            let other = tile_name(self.below);
+            [
+                format!("cut here, lay over {other}"),
+                format!("lay over {other}"),
+                format!("over {other}"),
+            ]
         } else {
-            format!("to here comes the edge of {}", tile_name(self.above))
+            let other = tile_name(self.above);
+            [format!("to here comes the edge of {other}"), format!("edge of {other}"), other]
         };
-        let half = lettering::width(&text, WORDS) / 2.0;
         let off = if is_above {
             (WORDS_OFF, WORDS_OFF + WORDS)
         } else {
             (-WORDS_OFF - WORDS, -WORDS_OFF)
         };
-        let at = self.free_place(WORDS_AT, half, off, &taken);
+        let half = |text: &str| lettering::width(text, WORDS) / 2.0;
+        let free = texts.iter().find_map(|text| {
+            self.free_place(WORDS_AT, half(text), off, &taken).map(|at| (at, text))
+        });
+        let (at, text) = free.unwrap_or_else(|| {
+            let [.., shortest] = &texts;
+            (self.wanted(WORDS_AT, half(shortest)), shortest)
+        });
         // Words along an upright joint read upward, their letters to the left of their base line.
         let base = if self.upright { off.1 } else { off.0 };
         let turn = if self.upright { std::f64::consts::FRAC_PI_2 } else { 0.0 };
-        words(marks, self.motion() * Point::new(at - half, base), WORDS, turn, &text);
+        words(marks, self.motion() * Point::new(at - half(text), base), WORDS, turn, text);
     }
 }
 
@@ -161,4 +180,42 @@ pub(super) fn joints(tiling: &Tiling, tile: (usize, usize), taken: &Taken, edge:
         joint.draw(false, taken, &mut found.marks);
     }
     found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::page::Shape;
+
+    /// Lines across an upright joint, 20 mm apart.
+    fn ladder() -> Drawing {
+        let mut drawing = Drawing::default();
+        for i in 0..=10 {
+            let y = f64::from(i) * 20.0;
+            drawing.line(Layer::Outside, Point::new(0.0, y), Point::new(400.0, y));
+        }
+        drawing
+    }
+
+    #[test]
+    fn words_are_fewer_where_lines_leave_less_room_and_lie_on_none_of_them() {
+        let drawing = ladder();
+        let taken = Taken::by(&drawing);
+        let tiling = Tiling::around(Rect::new(0.0, 0.0, 400.0, 200.0), (210.0, 200.0), (2, 1));
+        let said = |tile| {
+            let drawn = joints(&tiling, tile, &taken, tiling.window(tile)).marks;
+            let text = drawn.marks.iter().find_map(|mark| match &mark.shape {
+                Shape::Text { at, text, .. } => Some((*at, text.clone())),
+                _ => None,
+            });
+            text.expect("words")
+        };
+        for (tile, words) in [((0, 0), "over A2"), ((0, 1), "edge of A1")] {
+            let (at, text) = said(tile);
+            assert_eq!(text, words);
+            let reach = lettering::width(&text, WORDS);
+            let rung = (at.y / 20.0).floor();
+            assert!(at.y > 20.0 * rung && at.y + reach < 20.0 * (rung + 1.0), "{at:?}");
+        }
+    }
 }
