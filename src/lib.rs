@@ -2,8 +2,8 @@
 //! from: the flat blank, the buck of a hammer-formed half-shell, drawings and solids of both,
 //! nested sheets, and what every limit says of it.
 //!
-//! Text goes in at one end and bytes come out at the other; nothing here reads a file, a clock or
-//! the environment.
+//! Text goes in at one end and bytes come out at the other; nothing outside `cli` reads a file, a
+//! clock or the environment.
 //!
 //! ```
 //! use planish::describe::{NoFiles, read_part};
@@ -37,10 +37,10 @@
 //! | YAML | [`part::Part`], [`part::Job`] | [`describe`] |
 //! | a part | [`make::MadePart`]: blank, bends, buck, pair, findings | [`make::make_part`] |
 //! | that | drawings and pictures | [`drawing`] |
-//! | drawings | SVG, DXF, STL | [`formats`] |
+//! | drawings | SVG, DXF, PDF, STL | [`formats`] |
 //! | a job | its sheets, nested and with the torch's path | [`make::lay_out`] |
 //!
-//! Below these stand rooms of their own: plane geometry ([`geom`]), the forming solve ([`fe`]), a
+//! Below these stand modules of their own: plane geometry ([`geom`]), the forming solve ([`fe`]), a
 //! packing engine ([`nest`]), and what a shop knows by heart ([`shop`]). The `planish` command is
 //! the feature `cli`, on by default; `default-features = false` builds the library alone.
 

@@ -3,18 +3,24 @@
 //!
 //! | function | steps |
 //! |---|---|
-//! | [`make_part`] | flatten, check, buck, section, draw, write |
+//! | [`make_part`] | flatten, work out buck and bends, check, cut sections |
+//! | [`make_or_buck`] | the same, or the buck alone where a shell has no blank |
+//! | [`part_files`], [`buck_alone_files`] | draw and write what was made of a part |
+//! | [`job_templates`] | print the templates of all parts of a job |
 //! | [`lay_out`] | nest the flats of a job, plan the cuts of its sheets, draw and write them |
 
 mod figures;
 mod last_sheet;
 mod sheets;
 mod stock;
+mod templates;
 mod test_pieces;
 
 pub use sheets::{LaidOut, lay_out};
+pub use templates::job_templates;
 
 use self::figures::{contradictions, sound};
+use self::templates::{TEMPLATES, templates_pdf, whole_templates};
 use crate::bending::{Bending, fold_marks, plan_bending};
 use crate::buck::{BuckSet, Station, buck_of, buck_solid, buck_without_blank, formed_solid};
 use crate::check::{
@@ -22,12 +28,13 @@ use crate::check::{
     no_blank,
 };
 use crate::drawing::{
-    bend_order_page, blank_drawing, buck_drawing, dimensioned_drawing, metal_maps,
+    Print, Template, bend_order_page, blank_drawing, buck_drawing, dimensioned_drawing, metal_maps,
+    templates_of,
 };
 use crate::finding::Finding;
 use crate::flat::half_shell::{open_corners, wall_of};
 use crate::flat::{Flat, flatten};
-use crate::formats::{DxfOptions, WriteProblem, dxf, page_svg, stl, svg};
+use crate::formats::{DxfOptions, WriteProblem, dxf, page_svg, picture_pdf, stl, svg};
 use crate::formed::{SheetMesh, SpaceTriangle};
 use crate::geom::{Point, Polyarc, prism};
 use crate::part::{HalfShell, Part};
@@ -47,7 +54,16 @@ pub struct Artifact {
     pub bytes: Vec<u8>,
 }
 
-/// Which of a part's files are wanted.
+/// How a part's files are written.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct FileOptions {
+    /// Its DXF files.
+    pub dxf: DxfOptions,
+    /// Its templates on paper.
+    pub print: Print,
+}
+
+/// Which of a part's files are wanted; its templates always are, all of them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Wanted {
     /// The blanks.
@@ -208,7 +224,7 @@ pub fn buck_alone_files(
     part: &Part,
     made: &BuckAlone,
     other_hand: bool,
-    options: DxfOptions,
+    options: FileOptions,
 ) -> Checked<Vec<Artifact>> {
     let Some(shell) = part.kind.half_shell() else { return Ok(Vec::new()) };
     let mut files = Files::of(part, &cautions_of(part, None, None, &made.findings));
@@ -219,7 +235,8 @@ pub fn buck_alone_files(
         files.other_hand = *other_hand;
         let buck = if *other_hand { made.buck.other_hand() } else { made.buck.clone() };
         let formed = formed_shell(&files, shell, face, &corners)?;
-        buck_files(shell, (&buck, face), formed.as_deref(), options, &mut files)?;
+        buck_files(shell, (&buck, face), formed.as_deref(), options.dxf, &mut files)?;
+        files.add_templates(&templates_of(part, None, Some(&buck), *other_hand), options)?;
     }
     Ok(files.written)
 }
@@ -231,7 +248,7 @@ pub fn part_files(
     made: &MadePart,
     wanted: Wanted,
     other_hand: bool,
-    options: DxfOptions,
+    options: FileOptions,
 ) -> Checked<Vec<Artifact>> {
     let cautions = cautions_of(part, Some(&made.flat), made.bending.as_ref(), &made.findings);
     let mut files = Files::of(part, &cautions);
@@ -272,12 +289,18 @@ impl<'a> Files<'a> {
         self.written.push(Artifact { name, bytes });
         Ok(())
     }
+
+    fn add_templates(&mut self, templates: &[Template], options: FileOptions) -> Checked<()> {
+        let (part, unit) = (self.part, self.part.unit);
+        let bytes = templates_pdf(&part.name, &self.take_care, templates, (options, unit))?;
+        self.add(TEMPLATES, Ok(bytes))
+    }
 }
 
 fn hand_files(
     made: &MadePart,
     wanted: Wanted,
-    options: DxfOptions,
+    options: FileOptions,
     files: &mut Files,
 ) -> Checked<()> {
     let (part, other_hand) = (files.part, files.other_hand);
@@ -292,10 +315,11 @@ fn hand_files(
         blank.captions.push(files.take_care.clone());
         sound(part, &blank)?;
         files.add("blank.svg", svg(&blank))?;
-        files.add("blank.dxf", dxf(&blank, options))?;
+        files.add("blank.dxf", dxf(&blank, options.dxf))?;
         let solid = solid.as_deref().unwrap_or_default();
         let sizes = dimensioned_drawing(part, &made.flat, solid, &files.take_care, other_hand);
         files.add("drawing.svg", page_svg(&sizes))?;
+        files.add("drawing.pdf", picture_pdf(&sizes))?;
         if let Some(page) = made
             .bending
             .as_ref()
@@ -316,9 +340,9 @@ fn hand_files(
     if let (Some(shell), Some(buck)) = (part.kind.half_shell(), &made.buck)
         && wanted != Wanted::Blanks
     {
-        buck_files(shell, (buck, face), solid.as_deref(), options, files)?;
+        buck_files(shell, (buck, face), solid.as_deref(), options.dxf, files)?;
     }
-    Ok(())
+    files.add_templates(&whole_templates(part, made, other_hand), options)
 }
 
 /// The solid of a part that is bent, or stays flat; none where its outlines cross.

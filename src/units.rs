@@ -267,6 +267,17 @@ impl LengthUnit {
         }
     }
 
+    /// Width and height in mm of a thing, as [`Self::brief`] shows a length, to two decimals.
+    #[must_use]
+    pub fn brief_size(self, width: f64, height: f64) -> String {
+        let mm = format!("{} x {} mm", Digits(width, 2), Digits(height, 2));
+        let inches = |mm: f64| Digits(Length::from_mm(mm).inches(), 4);
+        match self {
+            Self::Millimetre => mm,
+            Self::Inch => format!("{} x {} in ({mm})", inches(width), inches(height)),
+        }
+    }
+
     /// The length as a report prints it: this unit first, the other in brackets.
     #[must_use]
     pub fn show(self, length: Length) -> String {

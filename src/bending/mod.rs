@@ -9,9 +9,12 @@
 //! | `stroke` | bends made at once, and how the part stands in the brake while they are |
 //! | `clash` | where metal and tools, or metal and metal, are in one place |
 //! | `feasible` | whether a stroke can be made with other strokes made before it |
+//! | `tooling` | punches, dies and beams as outlines |
+//! | `fingers` | the fingers of a box and pan brake between walls |
 //! | `gauge` | which edge rests against the back gauge, and what its finger is in the way of |
 //! | `order` | the search for a sequence with the fewest turn-overs |
 //! | `marks` | the lines scribed on the blank to set a bend by eye |
+//! | `words` | what the builder is told of a step |
 //! | `section` | the part cut square to the bend at a step, for pictures |
 //!
 //! In the brake x runs along the bend, y to the back, z up.

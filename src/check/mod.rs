@@ -3,7 +3,10 @@
 //!
 //! | function | looks at | when |
 //! |---|---|---|
-//! | [`check`] | metal, bends, openings, walls | the part is laid flat |
+//! | [`check`] | metal, bends, brake, openings, walls, edge strains | the part is laid flat |
+//! | `name_lower_walls` | walls that would hold, for edges beyond their limits | files are made |
+//! | [`check_without_blank`], `no_blank` | metal and openings of a shell; why it has no blank | none was found |
+//! | `figures_differ` | figures that contradict each other | the part is laid flat |
 //! | `check_buck` | the form block | there is one |
 //! | `check_pair` | the hollow that a pair makes | the part is paired |
 //! | [`check_tabs`] | tabs and slots across a job | the job is read |

@@ -9,7 +9,7 @@ use crate::part::{LEAST_KERFS, Part};
 use crate::problem::Place;
 use crate::shop::kerf::usual_kerf;
 use crate::tolerance::CURVE_TO_ARCS;
-use crate::units::{Digits, Length};
+use crate::units::Length;
 
 /// An opening so many times longer than wide is a slot: the torch goes down one side of it and back
 /// up the other.
@@ -45,8 +45,8 @@ pub(super) fn small_openings(part: &Part, flat: &Flat) -> Vec<Finding> {
         let measured = Measured::length(Length::from_mm(width), Sense::AtLeast, limit);
         if !measured.holds() {
             let message = format!(
-                "an opening {} mm wide is too small to cut well in this sheet",
-                Digits(width, 2)
+                "an opening {} wide is too small to cut well in this sheet",
+                part.unit.brief(Length::from_mm(width), 2)
             );
             let source = "holes at least 1.5 t: cutting service's design guide, common practice";
             let finding =

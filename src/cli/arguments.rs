@@ -4,7 +4,10 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::drawing::{PaperSize, Print};
 use crate::formats::{DxfOptions, DxfUnit, DxfVersion};
+use crate::make::FileOptions;
+use crate::tolerance::PRINT_SCALES;
 
 /// Bucks, flat blanks, bend patterns and nests for hammer-formed and bent sheet metal, from a short
 /// YAML description.
@@ -97,7 +100,7 @@ impl Default for Common {
 
 /// How DXF is written.
 #[derive(Debug, Clone, Copy, Args)]
-pub(super) struct DxfArguments {
+struct DxfArguments {
     /// The DXF version: r2000, or r12 for old controllers
     #[arg(long, value_name = "VERSION", default_value = "r2000")]
     dxf: Version,
@@ -106,8 +109,78 @@ pub(super) struct DxfArguments {
     dxf_units: Unit,
 }
 
+/// How templates are printed.
+#[derive(Debug, Clone, Copy, Args)]
+pub(super) struct PrintArguments {
+    /// The paper of templates.pdf [default: a4 for a file in mm, letter for one in inches]
+    #[arg(long, value_name = "SIZE")]
+    paper: Option<Paper>,
+    /// Two factors for a printer that stretches, across and up the paper: what a bar of
+    /// templates.pdf must measure over what it measures, such as 1.008,0.996
+    #[arg(long, value_name = "X,Y", value_parser = print_scale, allow_hyphen_values = true)]
+    print_scale: Option<(f64, f64)>,
+}
+
+/// Two factors near 1, parted by a comma.
+fn print_scale(text: &str) -> Result<(f64, f64), String> {
+    let factor = |text: &str| text.trim().parse::<f64>().ok();
+    let (low, high) = PRINT_SCALES;
+    match text.split_once(',').map(|(across, up)| (factor(across), factor(up))) {
+        Some((Some(across), Some(up))) => {
+            if [across, up].iter().all(|scale| (low..=high).contains(scale)) {
+                Ok((across, up))
+            } else {
+                Err(format!("each factor lies between {low} and {high}; no printer is further off"))
+            }
+        }
+        _ => Err("write two factors, across and up the paper, such as 1.008,0.996".to_owned()),
+    }
+}
+
+/// A paper.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Paper {
+    /// 210 x 297 mm
+    A4,
+    /// 297 x 420 mm
+    A3,
+    /// 8.5 x 11 in
+    Letter,
+    /// 11 x 17 in
+    Tabloid,
+}
+
+impl PrintArguments {
+    fn print(self) -> Print {
+        Print {
+            paper: self.paper.map(|paper| match paper {
+                Paper::A4 => PaperSize::A4,
+                Paper::A3 => PaperSize::A3,
+                Paper::Letter => PaperSize::Letter,
+                Paper::Tabloid => PaperSize::Tabloid,
+            }),
+            scale: self.print_scale.unwrap_or((1.0, 1.0)),
+        }
+    }
+}
+
+/// How files are written.
+#[derive(Debug, Clone, Copy, Args)]
+pub(super) struct WritingArguments {
+    #[command(flatten)]
+    dxf: DxfArguments,
+    #[command(flatten)]
+    print: PrintArguments,
+}
+
+impl WritingArguments {
+    pub(super) fn options(self) -> FileOptions {
+        FileOptions { dxf: self.dxf.options(), print: self.print.print() }
+    }
+}
+
 impl DxfArguments {
-    pub(super) fn options(self) -> DxfOptions {
+    fn options(self) -> DxfOptions {
         DxfOptions {
             version: match self.dxf {
                 Version::R2000 => DxfVersion::R2000,
@@ -146,7 +219,7 @@ pub(super) struct JobArguments {
     #[arg(long, value_name = "FILE")]
     pub(super) shop: Option<PathBuf>,
     #[command(flatten)]
-    pub(super) dxf: DxfArguments,
+    pub(super) writing: WritingArguments,
     #[command(flatten)]
     pub(super) common: Common,
 }
@@ -161,7 +234,7 @@ pub(super) struct PartArguments {
     #[arg(long, value_name = "FILE")]
     pub(super) shop: Option<PathBuf>,
     #[command(flatten)]
-    pub(super) dxf: DxfArguments,
+    pub(super) writing: WritingArguments,
     #[command(flatten)]
     pub(super) common: Common,
 }

@@ -152,16 +152,30 @@ pub(super) fn remove_old_sheets(folder: &Path, artifacts: &[Artifact]) {
     }
 }
 
+/// What is drawn of a part's blank.
+const OF_A_BLANK: [&str; 7] = [
+    "blank.svg",
+    "blank.dxf",
+    "drawing.svg",
+    "drawing.pdf",
+    "strain.svg",
+    "thickness.svg",
+    "templates.pdf",
+];
+
 /// Takes away the blank of an earlier run of a part that has none now, and what was drawn from it,
 /// so that nobody cuts yesterday's.
-pub(super) fn remove_old_blanks(folder: &Path, part: &Part, made: &Made) {
+pub(super) fn remove_old_blanks(folder: &Path, part: &Part, made: &Made, written: &[Artifact]) {
     if made.part().is_some() {
         return;
     }
     for hand in ["", "-other-hand"] {
-        for name in ["blank.svg", "blank.dxf", "drawing.svg", "strain.svg", "thickness.svg"] {
-            // One that cannot be removed is no worse than before.
-            let _ = fs::remove_file(folder.join(format!("{}{hand}", part.file_name)).join(name));
+        for name in OF_A_BLANK {
+            let name = format!("{}{hand}/{name}", part.file_name);
+            if !written.iter().any(|artifact| artifact.name == name) {
+                // One that cannot be removed is no worse than before.
+                let _ = fs::remove_file(folder.join(name));
+            }
         }
     }
 }

@@ -13,7 +13,8 @@ use crate::drawing::{bend_order_page, blank_drawing, buck_drawing, metal_maps, s
 use crate::finding::Grade;
 use crate::formats::{page_svg_element, svg_picture};
 use crate::make::{
-    Artifact, LaidOut, Made, Wanted, buck_alone_files, lay_out, make_or_buck, part_files,
+    Artifact, LaidOut, Made, Wanted, buck_alone_files, job_templates, lay_out, make_or_buck,
+    part_files,
 };
 use crate::page::{Drawing, Picture};
 use crate::part::Job;
@@ -49,7 +50,7 @@ pub(super) fn nest_alone(arguments: &JobArguments, output: &Output) -> Checked<D
 
 fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checked<Done> {
     let (job, made) = read(arguments)?;
-    let options = arguments.dxf.options();
+    let options = arguments.writing.options();
     let mut files = Vec::new();
     let mut parts = Vec::new();
     for (job_part, made) in job.parts.iter().zip(&made) {
@@ -63,9 +64,12 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
         parts.push(result_of(part, made, names));
         files.extend(own);
     }
+    if everything {
+        files.push(job_templates(&job, &made, options)?);
+    }
     let laid_out = {
         let mut watch = output.nest_watch(job.nesting_s);
-        lay_out(&job, &made, options, &mut watch)?
+        lay_out(&job, &made, options.dxf, &mut watch)?
     };
     let stopped = interrupt::asked();
     files.extend(laid_out.files.iter().cloned());
@@ -85,7 +89,7 @@ fn finish(arguments: &JobArguments, output: &Output, everything: bool) -> Checke
     write(&folder, &files)?;
     remove_old_sheets(&folder, &files);
     for (job_part, made) in job.parts.iter().zip(&made) {
-        remove_old_blanks(&folder, &job_part.part, made);
+        remove_old_blanks(&folder, &job_part.part, made, &files);
     }
     output.results(&result, || job_summary(&job, &made, &result, everything))?;
     if stopped {

@@ -22,7 +22,7 @@ use crate::report::{
     Caution, CautionResult, FindingResult, HollowResult, PartResult, caution_words, cautions_of,
     finding_result, job_finding_result, joined_cautions, part_result,
 };
-use crate::units::{Digits, Length, LengthUnit, counted};
+use crate::units::{Digits, Length, counted};
 
 /// The parts of all files, each once made; problems of all files together.
 fn read_parts(arguments: &PartArguments) -> Checked<Vec<(Part, Made)>> {
@@ -72,7 +72,7 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
                     .at(part.place.clone()),
             ]);
         }
-        let options = arguments.dxf.options();
+        let options = arguments.writing.options();
         let files = match made {
             Made::Part(made) => part_files(part, made, wanted, false, options)?,
             Made::BuckAlone(_) if wanted == Wanted::Blanks => Vec::new(),
@@ -87,7 +87,7 @@ fn make(arguments: &PartArguments, output: &Output, wanted: Wanted) -> Checked<D
     }
     write(&arguments.common.out, &all)?;
     for (part, made) in &parts {
-        remove_old_blanks(&arguments.common.out, part, made);
+        remove_old_blanks(&arguments.common.out, part, made, &all);
     }
     let text = || {
         let parts_text: String = parts
@@ -124,15 +124,16 @@ pub(super) fn cautions(part: &Part, made: &Made) -> Vec<Caution> {
 /// A part's result in words.
 pub(super) fn summary(part: &Part, made: &Made, result: &PartResult) -> String {
     let mut text = String::new();
+    let size = |bounds: Rect| part.unit.brief_size(bounds.width(), bounds.height());
     let _ =
         writeln!(text, "{} ({} {})", part.name, part.material.name, part.unit.show(part.thickness));
     if let (Some(whole), Some(blank), Some(mass)) = (made.part(), &result.blank, result.mass_kg) {
         let _ = writeln!(
             text,
-            "  cut size {}{}, {} mm of cut, {}; finished part {} kg",
-            size_words(part, &whole.flat.outside.bounds()),
+            "  cut size {}{}, {} of cut, {}; finished part {} kg",
+            size(whole.flat.outside.bounds()),
             trim_words(part),
-            Digits(blank.cut_length_mm, 1),
+            part.unit.brief(Length::from_mm(blank.cut_length_mm), 1),
             counted(blank.openings, "opening"),
             Digits(mass, 3)
         );
@@ -166,14 +167,12 @@ pub(super) fn summary(part: &Part, made: &Made, result: &PartResult) -> String {
         }
     }
     if let Some(buck) = made.buck() {
-        let bounds = buck.outline.bounds();
         let _ = writeln!(
             text,
-            "  buck {} x {} mm, {}; edge radius {} mm, undercut {}°{}",
-            Digits(bounds.width(), 2),
-            Digits(bounds.height(), 2),
+            "  buck {}, {}; edge radius {}, undercut {}°{}",
+            size(buck.outline.bounds()),
             height_words(part.unit, buck),
-            Digits(buck.edge_radius, 2),
+            part.unit.brief(Length::from_mm(buck.edge_radius), 2),
             Digits(buck.undercut.degrees(), 2),
             buck.undercut_range.map_or_else(String::new, |[low, high]| {
                 format!(" ({} to {}°)", Digits(low.degrees(), 1), Digits(high.degrees(), 1))
@@ -201,18 +200,6 @@ pub(super) fn summary(part: &Part, made: &Made, result: &PartResult) -> String {
         let _ = writeln!(text, "  wrote {file}");
     }
     text
-}
-
-/// Width and height, the file's own unit first.
-fn size_words(part: &Part, bounds: &Rect) -> String {
-    let mm = format!("{} x {} mm", Digits(bounds.width(), 2), Digits(bounds.height(), 2));
-    let inches = |mm: f64| Digits(Length::from_mm(mm).inches(), 4);
-    match part.unit {
-        LengthUnit::Millimetre => mm,
-        LengthUnit::Inch => {
-            format!("{} x {} in ({mm})", inches(bounds.width()), inches(bounds.height()))
-        }
-    }
 }
 
 /// What a pair makes, in words: its contents and its section least stiff in torsion; the others

@@ -183,7 +183,8 @@ fn hazards(reader: &mut Reader, names: &[Name], at: &At) -> Read<Vec<Hazard>> {
             Some((_, hazard)) => hazards.push(*hazard),
             None => {
                 let message = format!("`{}` is not a hazard", name.0);
-                let help = format!("one of {}", Hazard::NAMED.map(|(known, _)| known).join(", "));
+                let known: Vec<&str> = Hazard::NAMED.iter().map(|(known, _)| *known).collect();
+                let help = format!("one of {}", known.join(", "));
                 return Err(reader.refuse(&at.item(i), Code::UnknownName, message, help));
             }
         }

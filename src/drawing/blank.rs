@@ -3,6 +3,7 @@
 use kurbo::Rect;
 
 use super::label::LabelPlacer;
+use crate::bending::ANGLES_FROM_FLAT;
 use crate::buck::Station;
 use crate::flat::{Flat, FlatBend, FoldMark};
 use crate::geom::{Point, Polyarc, Segment};
@@ -81,7 +82,7 @@ pub fn blank_drawing(part: &Part, flat: &Flat, stations: &[Station], other_hand:
         ""
     };
     let name = format!("{}{hand}", part.name);
-    let sheet = format!("{} {} mm{face}", part.material.name, Digits(part.thickness.mm(), 3));
+    let sheet = format!("{} {}{face}", part.material.name, part.unit.brief(part.thickness, 3));
     for text in [name, sheet] {
         if let Some((at, height)) = placer.place(&text, middle, size) {
             drawing.label(at, height, text);
@@ -223,34 +224,44 @@ pub fn trim_words(part: &Part) -> String {
     let Some(shell) = part.kind.half_shell() else { return String::new() };
     let mut words = Vec::new();
     if shell.trim.mm() > 0.0 {
-        words.push(format!("{} mm of trim", Digits(shell.trim.mm(), 2)));
+        words.push(format!("{} of trim", part.unit.brief(shell.trim, 2)));
     }
     if shell.end_trim.mm() > 0.0 {
         let of_trim = if words.is_empty() { " of trim" } else { "" };
-        words.push(format!("{} mm{of_trim} at open edges", Digits(shell.end_trim.mm(), 2)));
+        words.push(format!("{}{of_trim} at open edges", part.unit.brief(shell.end_trim, 2)));
     }
     if words.is_empty() { String::new() } else { format!(" (with {})", words.join(" and ")) }
 }
 
 /// The sentences under the blank's picture.
 fn captions(part: &Part, flat: &Flat) -> Vec<String> {
+    let cut = flat.outside.bounds();
     let mut lines = vec![format!(
-        "{}, {} {}, drawn 1:1 seen from its {}. Cut size {} x {} mm{}; finished part {} kg.",
+        "{}, {} {}, drawn 1:1 seen from its {}. Cut size {}{}; finished part {} kg.",
         part.name,
         part.material.name,
         part.unit.show(part.thickness),
         seen_face(part),
-        Digits(flat.outside.bounds().width(), 2),
-        Digits(flat.outside.bounds().height(), 2),
+        part.unit.brief_size(cut.width(), cut.height()),
         trim_words(part),
         Digits(flat.mass(part.thickness, part.material.density.value), 3),
     )];
+    if !flat.bends.is_empty() {
+        lines.push(ANGLES_FROM_FLAT.to_owned());
+    }
     lines.extend(flat.bends.iter().map(|bend| {
+        let turned = bend.angle.degrees();
+        // A hem's legs lie on each other.
+        let legs = if turned < 180.0 {
+            format!(", {}° between the legs", Digits(180.0 - turned, 2))
+        } else {
+            String::new()
+        };
         format!(
-            "{}; K {}, deduction {} mm.",
+            "{}{legs}; K {}, deduction {}.",
             bend_words(bend, part.unit),
             Digits(bend.developed.k_factor, 4),
-            Digits(bend.developed.deduction.mm(), 3)
+            part.unit.brief(bend.developed.deduction, 3)
         )
     }));
     match flat.fold_marks.first() {
@@ -286,8 +297,8 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
         && shell.crown.mm() > 0.0
     {
         lines.push(format!(
-            "The face is crowned by {} mm, to which no flat sheet unrolls: this blank balances the forces of forming it. Keep the trim until it fits.",
-            Digits(shell.crown.mm(), 2)
+            "The face is crowned by {}, to which no flat sheet unrolls: this blank balances the forces of forming it. Keep the trim until it fits.",
+            part.unit.brief(shell.crown, 2)
         ));
     }
     if let Some(shell) = part.kind.half_shell()
@@ -297,22 +308,23 @@ fn captions(part: &Part, flat: &Flat) -> Vec<String> {
         let depth = if most.mm() - least.mm() < 0.005 {
             let crown =
                 if shell.crown.mm() > 0.0 { " (at its edge, the crown left out)" } else { "" };
-            format!("{} mm from the outer face{crown}", Digits(most.mm(), 2))
+            format!("{} from the outer face{crown}", part.unit.brief(most, 2))
         } else {
-            format!("{} to {} mm from the outer face", Digits(least.mm(), 2), Digits(most.mm(), 2))
+            let [least, most] = [least, most].map(|depth| part.unit.brief(depth, 2));
+            format!("{least} to {most} from the outer face")
         };
         lines.push(format!(
-            "The scribed line is the finished seam, {depth} when formed; cut the {} mm beyond it off after forming.",
-            Digits(shell.trim.mm(), 2)
+            "The scribed line is the finished seam, {depth} when formed; cut the {} beyond it off after forming.",
+            part.unit.brief(shell.trim, 2)
         ));
     }
     if let Some(shell) = part.kind.half_shell()
         && shell.end_trim.mm() > 0.0
     {
         lines.push(format!(
-            "The scribed lines across walls and face are the finished open edges: cut the {} mm beyond them off after forming. The buck is as long \
+            "The scribed lines across walls and face are the finished open edges: cut the {} beyond them off after forming. The buck is as long \
              as the blank.",
-            Digits(shell.end_trim.mm(), 2)
+            part.unit.brief(shell.end_trim, 2)
         ));
     }
     lines

@@ -15,48 +15,89 @@ const SIDE_TICK: f64 = 6.0;
 /// Distance between buck and clamp plate on the drawing, mm.
 const BETWEEN: f64 = 30.0;
 
+/// A thing that is sawn or bent after its own outline, at its own place.
+pub(super) struct BuckPiece {
+    /// What it is.
+    pub(super) what: String,
+    /// What it is made of.
+    pub(super) stock: String,
+    /// How it lies.
+    pub(super) lies: String,
+    /// Its drawing.
+    pub(super) drawing: Drawing,
+    /// The box of its outline, by which it is placed beside the others.
+    bounds: Rect,
+}
+
 /// Buck below, clamp plate above it, both seen from the hammered side, holes and stations on both.
 #[must_use]
 pub fn buck_drawing(part: &Part, buck: &BuckSet, other_hand: bool) -> Drawing {
     let hand = if other_hand { ", other hand" } else { "" };
     let mut drawing = Drawing::new(format!("{}{hand}: buck and clamp plate", part.name));
-    let boards = counted(buck.layers, "board");
-    let words = format!("{}{hand}: buck, {boards} of {} mm", part.name, Digits(buck.layer, 2));
-    plate(&mut drawing, &buck.outline, &on_the_block(buck), &words);
-    let thickness = part.kind.half_shell().map_or(0.0, |shell| shell.buck.clamp_plate.mm());
     let mut top = buck.outline.bounds().y1;
+    for (i, piece) in buck_pieces(part, buck, other_hand).into_iter().enumerate() {
+        if i == 0 {
+            drawing.marks = piece.drawing.marks;
+            continue;
+        }
+        let lift = Affine::translate((0.0, top + BETWEEN - piece.bounds.y0));
+        drawing.marks.extend(piece.drawing.moved(lift).marks);
+        top += BETWEEN + piece.bounds.height();
+    }
+    drawing.captions = captions(part, buck);
+    drawing
+}
+
+/// The things that a buck is made by, each for itself: the block, the clamp plate, templates of its
+/// side and across.
+pub(super) fn buck_pieces(part: &Part, buck: &BuckSet, other_hand: bool) -> Vec<BuckPiece> {
+    let hand = if other_hand { ", other hand" } else { "" };
+    let seen = || "face up: hammered side".to_owned();
+    let card = || "stiff card or thin board".to_owned();
+    let foot_down = || "foot down".to_owned();
+    let boards = counted(buck.layers, "board");
+    let stock = format!("{boards} of {}", part.unit.brief(Length::from_mm(buck.layer), 2));
+    let words = format!("{}{hand}: buck, {stock}", part.name);
+    let mut drawing = Drawing::default();
+    plate(&mut drawing, &buck.outline, &on_the_block(buck), &words);
+    let mut pieces = vec![BuckPiece {
+        what: "buck".to_owned(),
+        stock,
+        lies: seen(),
+        drawing,
+        bounds: buck.outline.bounds(),
+    }];
+    let thickness = part.kind.half_shell().map_or(Length::ZERO, |shell| shell.buck.clamp_plate);
     if let Some(clamp_plate) = &buck.clamp_plate {
-        let mut upper = Drawing::default();
-        let words = format!("{}{hand}: clamp plate, {} mm", part.name, Digits(thickness, 2));
-        plate(&mut upper, clamp_plate, &on_the_plate(buck), &words);
-        let lift = top + BETWEEN - clamp_plate.bounds().y0;
-        drawing.marks.extend(upper.moved(Affine::translate((0.0, lift))).marks);
-        top += BETWEEN + clamp_plate.bounds().height();
+        let mut drawing = Drawing::default();
+        let stock = part.unit.brief(thickness, 2);
+        let words = format!("{}{hand}: clamp plate, {stock}", part.name);
+        plate(&mut drawing, clamp_plate, &on_the_plate(buck), &words);
+        let (what, bounds) = ("clamp plate".to_owned(), clamp_plate.bounds());
+        pieces.push(BuckPiece { what, stock, lies: seen(), drawing, bounds });
     }
     if let Some(side) = &buck.side {
         // The other hand's run is seen the other way round.
         let hand_of_run = if (side.beside > 0.0) == other_hand { "right" } else { "left" };
-        let beside = format!(", {} mm {hand_of_run} of the run", Digits(side.beside.abs(), 1));
+        let off = part.unit.brief(Length::from_mm(side.beside.abs()), 1);
+        let beside = format!(", {off} {hand_of_run} of the run");
         let beside = if side.beside.abs() < 0.05 { "" } else { &beside };
-        let words = format!("{}{hand}: buck, side template{beside}", part.name);
-        let side = &side.outline;
-        let across = (0.0, top + BETWEEN - side.bounds().y0);
-        drawing.marks.extend(
-            side_template(side, buck, &words, other_hand).moved(Affine::translate(across)).marks,
-        );
-        top += BETWEEN + side.bounds().height();
+        let what = format!("side template{beside}");
+        let words = format!("{}{hand}: buck, {what}", part.name);
+        let drawing = side_template(&side.outline, buck, &words, other_hand);
+        let bounds = side.outline.bounds();
+        pieces.push(BuckPiece { what, stock: card(), lies: foot_down(), drawing, bounds });
     }
     for (station, template) in &buck.across {
-        let words = format!("{}{hand}: {station}, template across", part.name);
-        let lift = (0.0, top + BETWEEN - template.bounds().y0);
-        let mut own = Drawing::default();
-        own.closed(Layer::Outside, template.clone());
-        labelled(&mut own, template, &words, &mut LabelPlacer::new(template));
-        drawing.marks.extend(own.moved(Affine::translate(lift)).marks);
-        top += BETWEEN + template.bounds().height();
+        let what = format!("{station}, template across");
+        let words = format!("{}{hand}: {what}", part.name);
+        let mut drawing = Drawing::default();
+        drawing.closed(Layer::Outside, template.clone());
+        labelled(&mut drawing, template, &words, &mut LabelPlacer::new(template));
+        let bounds = template.bounds();
+        pieces.push(BuckPiece { what, stock: card(), lies: foot_down(), drawing, bounds });
     }
-    drawing.captions = captions(part, buck);
-    drawing
+    pieces
 }
 
 /// The stations and pins where they lie on the unrolled plate; the same as on the buck where the

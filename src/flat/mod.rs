@@ -37,7 +37,7 @@ pub struct Flat {
     pub fold_marks: Vec<FoldMark>,
     /// What the metal does where walls follow a curve.
     pub forming: Option<Forming>,
-    /// What was found wrong while unfolding: limits of the metal, corners.
+    /// Corners where walls of folded flanges meet: their gaps.
     pub wall_corners: Vec<WallCorner>,
 }
 
@@ -82,7 +82,7 @@ pub struct FlatBend {
     pub place: crate::problem::Place,
 }
 
-/// How a half-shell's blank was found.
+/// How the blank of hammered walls or lips was found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Method {
     /// Every wall is straight: unrolled exactly.
@@ -319,8 +319,8 @@ pub fn openings_of<'a>(part: &'a Part, flat: &'a Flat) -> Vec<&'a Opening> {
     }
 }
 
-/// Lays a part out flat. Problems are those that leave nothing to cut; what can be cut but should
-/// not is in the flat's findings.
+/// Lays a part out flat. Problems are those that leave nothing to cut; of what can be cut but
+/// should not be, `check` speaks.
 pub fn flatten(part: &Part) -> Checked<Flat> {
     match &part.kind {
         Kind::Plate(plate) => plate::flatten(part, plate),

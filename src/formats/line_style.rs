@@ -60,6 +60,12 @@ pub(super) const fn style(layer: Layer) -> Style {
     Style { colour, index_colour, dashes, line_type, width, words }
 }
 
+/// What the lines of `layer` mean, as in a legend.
+#[must_use]
+pub const fn line_words(layer: Layer) -> &'static str {
+    style(layer).words
+}
+
 /// Stretch and shrink: the eleven classes of `RdBu`, a diverging scheme of C. Brewer, `ColorBrewer`
 /// (Pennsylvania State University, 2002), told apart by all common kinds of colour sight; from the
 /// blue end to the red one. Values from memory.

@@ -6,6 +6,7 @@
 //! | DXF | [`outline_from_dxf`]: a closed outline | [`dxf`]: R2000 or R12, in millimetres or inches |
 //! | SVG | [`outline_from_svg`], [`loop_from_path_data`] | [`svg`] at true size; [`svg_picture`] of the same, to stand in an HTML page |
 //! | SVG pictures | | [`page_svg`] to look at; [`page_svg_element`] to stand in an HTML page |
+//! | PDF | | [`paper_pdf`]: sheets of paper at true size; [`picture_pdf`] |
 //! | STL | | [`stl`]: binary, triangles |
 //!
 //! [`self_check`] looks a drawing over before it is written.
@@ -26,6 +27,7 @@
 mod dxf;
 mod line_style;
 mod outline;
+mod pdf;
 mod self_check;
 mod stl;
 mod svg;
@@ -34,7 +36,9 @@ mod text;
 use std::fmt;
 
 pub use self::dxf::{DxfOptions, DxfUnit, DxfVersion, dxf, outline_from_dxf};
+pub use self::line_style::line_words;
 pub use self::outline::{ImportProblem, Imported, Measure};
+pub use self::pdf::{paper_pdf, picture_pdf};
 pub use self::self_check::{Fault, FaultKind, self_check};
 pub use self::stl::stl;
 pub use self::svg::{

@@ -75,7 +75,7 @@ fn edge_through(
     walls: &[SpaceTriangle],
     walls_box: &SpaceBox,
 ) -> Option<Space> {
-    let boxes: Vec<SpaceBox> = walls.iter().map(|wall| SpaceBox::about(wall)).collect();
+    let boxes: Vec<SpaceBox> = walls.iter().map(SpaceBox::about).collect();
     edges.iter().flat_map(|[a, b, c]| [[*a, *b], [*b, *c], [*c, *a]]).find_map(|[from, to]| {
         let reach = SpaceBox::about(&[from, to]);
         if !reach.meets(walls_box) {

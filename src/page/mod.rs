@@ -1,5 +1,6 @@
 //! What is drawn, in millimetres at 1:1, before any file format: a [`Drawing`] to cut from, its
-//! lines and text each on the layer of its kind, and a [`Picture`] to look at.
+//! lines and text each on the layer of its kind, a [`Picture`] to look at, and a sheet of [`Paper`]
+//! to print.
 //!
 //! ```
 //! use planish::geom::{Polyarc, Rect};
@@ -10,12 +11,15 @@
 //! assert_eq!(plate.bounds().width(), 60.0);
 //! ```
 
+pub mod lettering;
+mod paper;
 mod picture;
 
 use kurbo::{Affine, Point, Rect};
 
 use crate::geom::{Polyarc, Segment};
 
+pub use paper::{Paper, View};
 pub use picture::{Anchor, Ink, Item, Pen, Picture, Scale};
 pub(crate) use picture::{closed, corners_of};
 

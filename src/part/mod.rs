@@ -2,7 +2,7 @@
 //! one unit throughout.
 //!
 //! One file for each kind of part and for what they share. [`describe`](crate::describe) makes
-//! these out of text; `formed` takes a part.
+//! these out of text; [`flatten`](crate::flat::flatten) takes a part.
 
 mod bent;
 mod end_trim;
@@ -61,7 +61,7 @@ pub struct Part {
     pub kind: Kind,
     /// The shop's own figures.
     pub shop: Arc<Shop>,
-    /// Every default that was taken.
+    /// Defaults taken that a builder may want otherwise.
     pub assumed: Vec<Assumed>,
     /// Where its name stands.
     pub place: Place,

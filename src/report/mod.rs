@@ -1,5 +1,11 @@
-//! Takes parts, flats, findings and nests, gives what is said of them: results, cautions,
-//! and the report's content.
+//! Takes parts, flats, findings and nests, gives what is said of them.
+//!
+//! | function | gives |
+//! |---|---|
+//! | [`part_result`], [`JobResult`] | figures and findings, as JSON holds them |
+//! | [`cautions_of`] | the dangers that a part has, with what to do about them |
+//! | [`html()`] | the report of a job, a page on its own |
+//! | [`sheet_notes`], [`cutting_words`] and the like | sentences about sheets and cuts |
 
 mod bending;
 mod cautions;

@@ -51,31 +51,34 @@ pub struct Material {
     pub hazards: Vec<Hazard>,
 }
 
-/// What a metal asks care for when it is cut, ground or welded.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Hazard {
-    /// Its fume and dust hold chromium.
-    Chromium,
-    /// A chromium-molybdenum steel that hardens when it cools fast from welding.
-    ChromiumMolybdenum,
-    /// It is coated with zinc.
-    Zinc,
-    /// Aluminium or magnesium: its dross makes hydrogen in water, its dust burns.
-    LightMetal,
-    /// Titanium: its dust and chips burn.
-    Titanium,
+/// Declares the hazards, each with its name in files, so that the list of all of them can lack
+/// none.
+macro_rules! hazards {
+    ($($(#[$doc:meta])+ $name:ident = $text:literal,)+) => {
+        /// What a metal asks care for when it is cut, ground or welded.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+        pub enum Hazard {
+            $($(#[$doc])+ #[serde(rename = $text)] $name,)+
+        }
+
+        impl Hazard {
+            /// All of them, by the names that files give them.
+            pub const NAMED: &'static [(&'static str, Self)] = &[$(($text, Self::$name)),+];
+        }
+    };
 }
 
-impl Hazard {
-    /// All of them, by the names that files give them.
-    pub const NAMED: [(&str, Self); 5] = [
-        ("chromium", Self::Chromium),
-        ("chromium_molybdenum", Self::ChromiumMolybdenum),
-        ("zinc", Self::Zinc),
-        ("light_metal", Self::LightMetal),
-        ("titanium", Self::Titanium),
-    ];
+hazards! {
+    /// Its fume and dust hold chromium.
+    Chromium = "chromium",
+    /// A chromium-molybdenum steel that hardens when it cools fast from welding.
+    ChromiumMolybdenum = "chromium_molybdenum",
+    /// It is coated with zinc.
+    Zinc = "zinc",
+    /// Aluminium or magnesium: its dross makes hydrogen in water, its dust burns.
+    LightMetal = "light_metal",
+    /// Titanium: its dust and chips burn.
+    Titanium = "titanium",
 }
 
 /// Where K of Hollomon's curve comes from.

@@ -14,7 +14,7 @@ use indoc::{formatdoc, indoc};
 use planish::describe::{FileReader, read_job};
 use planish::drawing::blank_drawing;
 use planish::formats::{DxfOptions, dxf};
-use planish::make::{Made, Wanted, lay_out, make_part, part_files};
+use planish::make::{FileOptions, Made, Wanted, lay_out, make_part, part_files};
 use planish::nest::Unwatched;
 use planish::problem::{Code, Problem};
 use support::parts;
@@ -67,7 +67,7 @@ fn part_of_text(text: &str) -> usize {
 fn all_files(text: &str) -> usize {
     let part = parts::part(text);
     let made = make_part(&part).expect("a sound part");
-    let files = part_files(&part, &made, Wanted::All, true, DxfOptions::default()).expect("files");
+    let files = part_files(&part, &made, Wanted::All, true, FileOptions::default()).expect("files");
     files.iter().map(|file| file.bytes.len()).sum()
 }
 
@@ -99,7 +99,7 @@ fn demo_job() -> usize {
         .collect();
     let files = job.parts.iter().zip(&made).flat_map(|(part, made)| {
         let made = made.part().expect("made whole");
-        part_files(&part.part, made, Wanted::All, part.mirrored > 0, DxfOptions::default())
+        part_files(&part.part, made, Wanted::All, part.mirrored > 0, FileOptions::default())
             .expect("files")
     });
     let sheets = lay_out(&job, &made, DxfOptions::default(), &mut Unwatched).expect("sheets").files;

@@ -214,13 +214,17 @@ fn flat_writes_the_blank_and_gives_the_results_of_the_format() {
         "bracket/bend-order.svg",
         "bracket/blank.dxf",
         "bracket/blank.svg",
+        "bracket/drawing.pdf",
         "bracket/drawing.svg",
         "bracket/formed.stl",
+        "bracket/templates.pdf",
         "gusset/blank.dxf",
         "gusset/blank.svg",
+        "gusset/drawing.pdf",
         "gusset/drawing.svg",
+        "gusset/templates.pdf",
     ];
-    assert_eq!(shop.files("output")[..8], files);
+    assert_eq!(shop.files("output")[..12], files);
 }
 
 #[test]
@@ -249,8 +253,10 @@ fn a_folded_part_gives_its_bends_reliefs_and_solid() {
             "tray/bend-order.svg",
             "tray/blank.dxf",
             "tray/blank.svg",
+            "tray/drawing.pdf",
             "tray/drawing.svg",
-            "tray/formed.stl"
+            "tray/formed.stl",
+            "tray/templates.pdf",
         ]
     );
     // Every bend is a step; with no shop file a press brake is assumed and said.
@@ -345,7 +351,8 @@ fn buck_writes_drawing_and_solids() {
     assert_eq!(run.status.code(), Some(0), "{}", err(&run));
     assert_eq!(
         shop.files("bucks"),
-        ["buck.dxf", "buck.stl", "buck.svg", "formed.stl"].map(|name| format!("tray/{name}"))
+        ["buck.dxf", "buck.stl", "buck.svg", "formed.stl", "templates.pdf"]
+            .map(|name| format!("tray/{name}"))
     );
     // A plate has no buck.
     assert_eq!(shop.run(&["buck", "gusset.yaml"]).status.code(), Some(2));
@@ -509,6 +516,8 @@ fn make_writes_everything_and_its_json_is_the_file() {
         "gusset/blank.svg",
         "rail-half/buck.dxf",
         "rail-half-other-hand/blank.dxf",
+        "rail-half-other-hand/templates.pdf",
+        "templates.pdf",
     ] {
         assert!(files.iter().any(|file| file == name), "no {name} in {files:?}");
     }
@@ -605,7 +614,13 @@ fn a_description_may_come_on_standard_input() {
     assert_eq!(run.status.code(), Some(0), "{}", err(&run));
     assert_eq!(
         shop.files("output"),
-        ["gusset/blank.dxf", "gusset/blank.svg", "gusset/drawing.svg"]
+        [
+            "gusset/blank.dxf",
+            "gusset/blank.svg",
+            "gusset/drawing.pdf",
+            "gusset/drawing.svg",
+            "gusset/templates.pdf"
+        ]
     );
     // Files that it names are beside where the command runs.
     let run = shop.feed(&["make", "-", "--out", "made"], &fs::read(shop.path("job.yaml")).unwrap());
@@ -964,8 +979,10 @@ fn a_second_run_replaces_the_files_of_the_first() {
             "bracket/bend-order.svg",
             "bracket/blank.dxf",
             "bracket/blank.svg",
+            "bracket/drawing.pdf",
             "bracket/drawing.svg",
-            "bracket/formed.stl"
+            "bracket/formed.stl",
+            "bracket/templates.pdf",
         ]
     );
 }

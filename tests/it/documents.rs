@@ -9,6 +9,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
+use planish::shop::material::{Hazard, Material};
 use serde_json::Value;
 use serde_yaml::Value as Yaml;
 
@@ -52,6 +53,20 @@ fn samples<'a>(document: &'a str, language: &str) -> Vec<(usize, &'a str)> {
         at = end;
     }
     all
+}
+
+#[test]
+fn the_format_lists_every_built_in_metal_and_hazard() {
+    let format = document("shapes/README.md");
+    let list = format.split("Built-in metals:").nth(1).expect("the list");
+    let list = list.split("\n\n").next().expect("a paragraph");
+    for material in Material::built_in() {
+        assert!(list.contains(&format!("`{}`", material.name)), "{} is missing", material.name);
+    }
+    let row = format.lines().find(|line| line.starts_with("| `hazards` |")).expect("a row");
+    for (name, _) in Hazard::NAMED {
+        assert!(row.contains(&format!("`{name}`")), "{name} is missing");
+    }
 }
 
 #[test]

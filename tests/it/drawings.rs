@@ -1,6 +1,7 @@
 //! Dimensioned drawings, read back from their files: every size is what it spans, no words lie on
 //! others or leave the page.
 
+use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
 
@@ -8,8 +9,8 @@ use crate::support::asserts::assert_held;
 use crate::support::dice::Dice;
 use crate::support::parts::part_and_made;
 use indoc::indoc;
-use planish::formats::{DxfOptions, Measure, outline_from_dxf};
-use planish::make::{Wanted, part_files};
+use planish::formats::{Measure, outline_from_dxf};
+use planish::make::{FileOptions, Wanted, part_files};
 
 /// A line of words of a drawing.
 #[derive(Debug, Clone)]
@@ -183,6 +184,9 @@ fn sizes_of_the_examples_are_what_they_span() {
 
 /// A random part that is bent, folded or flat; some in inches.
 fn random(dice: &mut Dice, i: u32) -> String {
+    let add = |text: &mut String, more: std::fmt::Arguments| {
+        text.write_fmt(more).expect("a string takes all");
+    };
     let inches = i % 4 == 3;
     let one = |mm: f64| if inches { mm / 25.4 } else { mm };
     let mut text = format!(
@@ -199,47 +203,62 @@ fn random(dice: &mut Dice, i: u32) -> String {
         0 => {
             let (width, height) = (dice.between(20.0, 900.0), dice.between(20.0, 500.0));
             let corner = dice.between(0.0, 0.2) * width.min(height);
-            text += &format!(
-                "plate:\n  profile: {{rectangle: {{size: [{}, {}], corner_radius: {}, at: [{}, {}]}}}}\n",
-                one(width),
-                one(height),
-                one(corner),
-                one(width / 2.0),
-                one(height / 2.0)
+            add(
+                &mut text,
+                format_args!(
+                    "plate:\n  profile: {{rectangle: {{size: [{}, {}], corner_radius: {}, at: [{}, {}]}}}}\n",
+                    one(width),
+                    one(height),
+                    one(corner),
+                    one(width / 2.0),
+                    one(height / 2.0)
+                ),
             );
-            text += &format!("  openings: [{}]\n", hole(dice, width, height));
+            add(&mut text, format_args!("  openings: [{}]\n", hole(dice, width, height)));
         }
         1 => {
             let depth = dice.between(25.0, 400.0);
-            text += &format!(
-                "bent:\n  dims: outside\n  radius: {}\n  depth: {}\n  section:\n",
-                one(3.0),
-                one(depth)
+            add(
+                &mut text,
+                format_args!(
+                    "bent:\n  dims: outside\n  radius: {}\n  depth: {}\n  section:\n",
+                    one(3.0),
+                    one(depth)
+                ),
             );
             let legs = dice.whole(2, 6);
             for k in 0..legs {
                 let leg = dice.between(20.0, 160.0);
-                text += &format!("    - leg: {}\n", one(leg));
+                add(&mut text, format_args!("    - leg: {}\n", one(leg)));
                 if leg > 60.0 {
-                    text += &format!("      openings: [{}]\n", hole(dice, leg, depth));
+                    add(&mut text, format_args!("      openings: [{}]\n", hole(dice, leg, depth)));
                 }
                 if k + 1 < legs {
                     let sign = if k % 2 == 0 { 1.0 } else { -1.0 };
-                    text += &format!("    - bend: {}\n", sign * dice.between(20.0, 100.0).round());
+                    add(
+                        &mut text,
+                        format_args!("    - bend: {}\n", sign * dice.between(20.0, 100.0).round()),
+                    );
                 }
             }
         }
         _ => {
             let (width, height) = (dice.between(80.0, 500.0), dice.between(80.0, 300.0));
-            text += &format!(
-                "folded:\n  radius: {}\n  panel: {{profile: {{rectangle: {{size: [{}, {}]}}}}}}\n  flanges:\n",
-                one(2.0),
-                one(width),
-                one(height)
+            add(
+                &mut text,
+                format_args!(
+                    "folded:\n  radius: {}\n  panel: {{profile: {{rectangle: {{size: [{}, {}]}}}}}}\n  flanges:\n",
+                    one(2.0),
+                    one(width),
+                    one(height)
+                ),
             );
             for edge in ["bottom", "right", "top", "left"] {
                 let wall = dice.between(15.0, 40.0);
-                text += &format!("    - {{edge: {edge}, bend: 90, height: {}}}\n", one(wall));
+                add(
+                    &mut text,
+                    format_args!("    - {{edge: {edge}, bend: 90, height: {}}}\n", one(wall)),
+                );
             }
         }
     }
@@ -256,7 +275,7 @@ fn sizes_of_random_parts_are_what_they_span() {
         let cut = made.flat.outside.bounds();
         // Of every fifth the other hand too.
         let both = i % 5 == 0;
-        let written = part_files(&part, &made, Wanted::Blanks, both, DxfOptions::default());
+        let written = part_files(&part, &made, Wanted::Blanks, both, FileOptions::default());
         let written = written.unwrap_or_else(|problems| panic!("{}\n{yaml}", problems[0].message));
         let found = written.iter().filter(|file| file.name.ends_with("drawing.svg"));
         let found: Vec<&str> =
@@ -284,7 +303,7 @@ fn sizes_over_all_are_those_of_the_solid() {
           section: [leg: 20, bend: 90, leg: 45, bend: -90, leg: 60, bend: -90, leg: 45, bend: 90, leg: 20]
         "
     ));
-    let written = part_files(&part, &made, Wanted::Blanks, false, DxfOptions::default());
+    let written = part_files(&part, &made, Wanted::Blanks, false, FileOptions::default());
     let written = written.unwrap_or_else(|problems| panic!("{}", problems[0].message));
     let svg = written.iter().find(|file| file.name.ends_with("drawing.svg")).expect("a drawing");
     let drawing = read(std::str::from_utf8(&svg.bytes).expect("UTF-8"));

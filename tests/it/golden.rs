@@ -3,6 +3,8 @@
 //!
 //! What stands in `output/` is our own earlier output, so this says that nothing changed unseen,
 //! not that it is right; the other tests do that.
+//! Templates on paper are made and not kept: they show the same drawings, and `templates.rs` and the
+//! reference tests hold them.
 //! `PLANISH_WRITE_OUTPUT=1 cargo test --test it golden` writes it anew: look at every changed picture before you commit it.
 
 use std::collections::BTreeSet;
@@ -95,9 +97,9 @@ fn files(folder: &Path) -> Vec<PathBuf> {
     let mut all = Vec::new();
     let mut open = vec![folder.to_path_buf()];
     while let Some(next) = open.pop() {
-        for entry in
-            fs::read_dir(&next).unwrap_or_else(|error| panic!("{}: {error}", next.display()))
-        {
+        for entry in fs::read_dir(&next).unwrap_or_else(|error| {
+            panic!("{}: {error}; write it by PLANISH_WRITE_OUTPUT=1", next.display())
+        }) {
             let path = entry.expect("an entry").path();
             if path.is_dir() {
                 open.push(path);
@@ -335,7 +337,7 @@ fn written_anew(made: &Path, kept: &Path) -> bool {
     if kept.exists() {
         fs::remove_dir_all(kept).expect("output/ can be changed");
     }
-    for name in files(made) {
+    for name in files(made).into_iter().filter(|name| !is_for_paper(name)) {
         let target = kept.join(&name);
         fs::create_dir_all(target.parent().expect("a folder")).expect("output/ can be changed");
         fs::copy(made.join(&name), target).expect("output/ can be changed");
@@ -343,9 +345,19 @@ fn written_anew(made: &Path, kept: &Path) -> bool {
     true
 }
 
+/// Whether it is a file to print, which `output/` does not keep.
+fn is_for_paper(name: &Path) -> bool {
+    name.extension().is_some_and(|kind| kind == "pdf")
+}
+
 fn compare(made: &Path, kept: &Path, skip: &dyn Fn(&Path) -> bool) {
+    assert!(
+        files(made).iter().any(|name| name.ends_with("templates.pdf")),
+        "{} has no templates",
+        made.display()
+    );
     let names = |folder: &Path| -> Vec<PathBuf> {
-        files(folder).into_iter().filter(|name| !skip(name)).collect()
+        files(folder).into_iter().filter(|name| !skip(name) && !is_for_paper(name)).collect()
     };
     assert_eq!(names(made), names(kept), "{} holds other files", kept.display());
     for name in names(made) {

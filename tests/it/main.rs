@@ -18,5 +18,6 @@ mod published;
 mod reference;
 mod refused;
 mod support;
+mod templates;
 mod words;
 mod write;

@@ -360,10 +360,10 @@ fn extreme(outline: &Polyarc, way: Vec2) -> Point {
     }
     // Of an arc the very place, which the samples miss.
     let bounds = outline.bounds();
-    if way.x != 0.0 {
-        Point::new(if way.x > 0.0 { bounds.x1 } else { bounds.x0 }, best.y)
-    } else {
+    if way.x == 0.0 {
         Point::new(best.x, if way.y > 0.0 { bounds.y1 } else { bounds.y0 })
+    } else {
+        Point::new(if way.x > 0.0 { bounds.x1 } else { bounds.x0 }, best.y)
     }
 }
 

@@ -53,9 +53,9 @@ impl Groups {
         let digits = format!("{value:.12}");
         let short = digits.trim_end_matches('0');
         let end = if short.ends_with('.') { "0" } else { "" };
-        // Adding 0 takes the sign off what is rounded to nothing.
-        let sign =
-            if value < 0.0 && short.trim_matches(['-', '0', '.']).is_empty() { 1 } else { 0 };
+        // What is rounded to nothing has no sign.
+        let is_nothing = short.trim_matches(['-', '0', '.']).is_empty();
+        let sign = usize::from(short.starts_with('-') && is_nothing);
         self.word(code, &format!("{}{end}", &short[sign..]));
     }
 

@@ -1,6 +1,6 @@
 //! What we write, read by general-purpose libraries in Python: ezdxf (strict reading and audit) and
 //! shapely (areas, lengths); what we compute of sections, by sectionproperties (finite elements);
-//! walls laid flat, by libigl.
+//! walls laid flat, by libigl; printed pages, by pypdfium2.
 //!
 //! These tests need the Python of an environment with `requirements.txt` under `PLANISH_PYTHON`;
 //! `.ci/run` makes it and runs them.
@@ -8,6 +8,7 @@
 mod faces;
 mod flattening;
 mod sections;
+mod templates;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
