@@ -75,15 +75,13 @@ pub fn dimensioned_drawing(
     let plan = Plan::of(flat, field);
     let mut room = Room::new(field);
     room.take(plan.rest);
-    flat_view::draw(&mut picture, &mut room, part, flat, &plan.flat);
-    let flat_words =
+    let words =
         format!("flat, seen from its {}, {}", seen_face(part), scale_words(plan.flat.scale));
-    picture.words(
-        (plan.flat.rect.x0, plan.flat.rect.y0 - BESIDE + 1.0),
-        LETTERS,
-        Anchor::Start,
-        flat_words,
-    );
+    let at = Point::new(plan.flat.rect.x0, plan.flat.rect.y0 - BESIDE + 1.0);
+    let corner = Point::new(at.x + width_of(&words, LETTERS), at.y - 1.3 * LETTERS);
+    room.take(Rect::from_points(at, corner).inflate(0.5, 0.5));
+    picture.words((at.x, at.y), LETTERS, Anchor::Start, words);
+    flat_view::draw(&mut picture, &mut room, part, flat, &plan.flat);
     let mut tables = flat_view::tables(part, flat);
     let mut area = plan.rest;
     if let Some(solid) = &solid {
