@@ -320,11 +320,9 @@ fn hand_files(
         let sizes = dimensioned_drawing(part, &made.flat, solid, &files.take_care, other_hand);
         files.add("drawing.svg", page_svg(&sizes))?;
         files.add("drawing.pdf", picture_pdf(&sizes))?;
-        if let Some(page) = made
-            .bending
-            .as_ref()
-            .and_then(|bending| bend_order_page(part, &made.flat, bending, other_hand))
-        {
+        if let Some(page) = made.bending.as_ref().and_then(|bending| {
+            bend_order_page(part, &made.flat, bending, Some(&files.take_care), other_hand)
+        }) {
             files.add("bend-order.svg", page_svg(&page))?;
         }
         if made.maps

@@ -212,7 +212,7 @@ fn pictures(job: &Job, made: &[Made], laid_out: &LaidOut) -> Pictures {
             if let Some(page) = made
                 .bending
                 .as_ref()
-                .and_then(|bending| bend_order_page(part, &made.flat, bending, false))
+                .and_then(|bending| bend_order_page(part, &made.flat, bending, None, false))
             {
                 all.push(("order of bends".to_owned(), element(&page)));
             }

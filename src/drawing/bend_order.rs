@@ -28,12 +28,14 @@ const FINGER_SHOWN: f64 = 14.0;
 /// Scales that are read off a rule.
 const SCALES: [f64; 9] = [1.0, 0.5, 0.4, 0.25, 0.2, 0.1, 0.05, 0.02, 0.01];
 
-/// The page of a part's bend order; none where there is no order.
+/// The page of a part's bend order; none where there is no order. `take_care` is the line of
+/// cautions, where the page stands alone.
 #[must_use]
 pub fn bend_order_page(
     part: &Part,
     flat: &Flat,
     bending: &Bending,
+    take_care: Option<&str>,
     other_hand: bool,
 ) -> Option<Picture> {
     let steps = bending.steps();
@@ -45,9 +47,9 @@ pub fn bend_order_page(
     let mut picture = Picture { title: title.clone(), ..Picture::default() };
     let mut y = MARGIN + TITLE;
     picture.words((MARGIN, y), TITLE, Anchor::Start, title);
-    for line in
-        notes(part, flat, bending).iter().flat_map(|note| wrapped(note, SMALL, PAGE - 2.0 * MARGIN))
-    {
+    let mut notes = notes(part, flat, bending);
+    notes.extend(take_care.map(str::to_owned));
+    for line in notes.iter().flat_map(|note| wrapped(note, SMALL, PAGE - 2.0 * MARGIN)) {
         y += SMALL * 1.8;
         picture.words((MARGIN, y), SMALL, Anchor::Start, line);
     }

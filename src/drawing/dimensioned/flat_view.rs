@@ -22,17 +22,15 @@ const MOST_CORNERS: usize = 60;
 /// Bend lines nearer to upright or level than that, mm over their length, are given by one size.
 const SQUARE: f64 = 1e-6;
 
-/// A hole, or an opening of another shape.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Hole {
-    pub(super) letter: String,
-    pub(super) middle: Point,
+/// A hole, or a cut of another shape.
+struct Hole {
+    middle: Point,
     /// Its diameter where it is round, mm; else its width and height.
     size: (f64, Option<f64>),
 }
 
 impl Hole {
-    fn of(outline: &Polyarc, number: usize) -> Self {
+    fn of(outline: &Polyarc) -> Self {
         let bounds = outline.bounds();
         let middle = bounds.center();
         let radius = bounds.width() / 2.0;
@@ -44,16 +42,19 @@ impl Hole {
             });
         let size =
             if is_round { (2.0 * radius, None) } else { (bounds.width(), Some(bounds.height())) };
-        Self { letter: number_of_letters(number), middle, size }
+        Self { middle, size }
     }
 
-    fn words(&self, unit: LengthUnit) -> String {
-        match self.size {
+    /// Its size, and how far its middle lies from A and B.
+    fn words(&self, datum: Point, unit: LengthUnit) -> [String; 3] {
+        let size = match self.size {
             (diameter, None) => format!("ø {}", sizes_of(diameter, unit)),
             (width, Some(height)) => {
                 format!("{} x {}", sizes_of(width, unit), sizes_of(height, unit))
             }
-        }
+        };
+        let place = self.middle - datum;
+        [size, sizes_of(place.x, unit), sizes_of(place.y, unit)]
     }
 }
 
@@ -97,32 +98,21 @@ pub(super) fn tables(part: &Part, flat: &Flat) -> Vec<Table> {
     }
     if !flat.openings.is_empty() {
         let rows = flat.openings.iter().enumerate().map(|(i, outline)| {
-            let hole = Hole::of(outline, i);
-            let place = [hole.middle.x - datum.x, hole.middle.y - datum.y];
-            vec![
-                hole.letter.clone(),
-                hole.words(unit),
-                sizes_of(place[0], unit),
-                sizes_of(place[1], unit),
-            ]
+            let [size, x, y] = Hole::of(outline).words(datum, unit);
+            vec![number_of_letters(i), size, x, y]
         });
         tables.push(Table {
             heading: "Openings in the flat (middle from A, B)".to_owned(),
-            columns: vec!["", "size", "from A", "from B"],
+            columns: vec!["", "size over all", "from A", "from B"],
             rows: rows.collect(),
         });
     }
-    let rows: Vec<Vec<String>> = reliefs(flat)
-        .map(|outline| {
-            let relief = Hole::of(outline, 0);
-            let place = relief.middle - datum;
-            vec![relief.words(unit), sizes_of(place.x, unit), sizes_of(place.y, unit)]
-        })
-        .collect();
+    let rows: Vec<Vec<String>> =
+        reliefs(flat).map(|cut| Hole::of(cut).words(datum, unit).to_vec()).collect();
     if !rows.is_empty() {
         tables.push(Table {
             heading: "Reliefs in the flat (middle from A, B)".to_owned(),
-            columns: vec!["size", "from A", "from B"],
+            columns: vec!["size over all", "from A", "from B"],
             rows,
         });
     }
@@ -370,9 +360,9 @@ fn extreme(outline: &Polyarc, way: Vec2) -> Point {
 /// The letter of each opening, in it or beside it.
 fn letter_holes(picture: &mut Picture, room: &mut Room, flat: &Flat, window: &Window) {
     for (i, outline) in flat.openings.iter().enumerate() {
-        let hole = Hole::of(outline, i);
-        let at = window.place(hole.middle);
-        let size = (width_of(&hole.letter, LETTERS), 1.3 * LETTERS);
+        let letter = number_of_letters(i);
+        let at = window.place(outline.bounds().center());
+        let size = (width_of(&letter, LETTERS), 1.3 * LETTERS);
         let reach = outline.bounds().size().to_vec2() * (window.scale / 2.0);
         let around = (0..4).flat_map(|ring| {
             (0..8).map(move |k| {
@@ -386,12 +376,7 @@ fn letter_holes(picture: &mut Picture, room: &mut Room, flat: &Flat, window: &Wi
         });
         let places: Vec<Point> = std::iter::once(at).chain(around).collect();
         if let Some(place) = room.first_free(size, places) {
-            picture.words(
-                (place.x, place.y + 0.36 * LETTERS),
-                LETTERS,
-                Anchor::Middle,
-                hole.letter,
-            );
+            picture.words((place.x, place.y + 0.36 * LETTERS), LETTERS, Anchor::Middle, letter);
         }
     }
 }

@@ -392,7 +392,7 @@ fn a_hem_is_bent_in_two_hits_before_its_flange() {
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)));
     assert_near("lowest", low, 0.0, 0.01);
     assert_near("highest", high, 2.0, 0.01);
-    let page = bend_order_page(&part, &cover.flat, bending, false).expect("a page");
+    let page = bend_order_page(&part, &cover.flat, bending, None, false).expect("a page");
     let words: Vec<&str> = page
         .items
         .iter()
@@ -421,7 +421,7 @@ fn the_other_hand_is_made_likewise() {
 
 /// All words of a part's page.
 fn page_words(part: &Part, made: &MadePart) -> String {
-    let page = bend_order_page(part, &made.flat, bending(made), false).expect("a page");
+    let page = bend_order_page(part, &made.flat, bending(made), None, false).expect("a page");
     let words = page.items.iter().filter_map(|item| {
         if let Item::Words { text, .. } = item { Some(text.as_str()) } else { None }
     });
