@@ -323,3 +323,28 @@ fn sizes_over_all_are_those_of_the_solid() {
         .collect();
     assert_eq!(legs, [20.0, 45.0, 60.0, 45.0, 20.0]);
 }
+
+#[test]
+fn round_and_crowned_shells_are_as_large_as_they_are_described() {
+    for (shell, wanted) in [
+        ("depth: 20\n  profile: {circle: {diameter: 160}}", [160.0, 160.0, 20.0]),
+        (
+            "depth: 20\n  crown: 8\n  profile: {rectangle: {size: [180, 140], corner_radius: 48}}",
+            [180.0, 140.0, 28.0],
+        ),
+    ] {
+        let yaml = format!(
+            "part: cover\nunits: mm\nmaterial: dc04\nthickness: 1.6\nhalf_shell:\n  edge_radius: 6\n  {shell}\n"
+        );
+        let (part, made) = part_and_made(&yaml);
+        let written = part_files(&part, &made, Wanted::Blanks, false, FileOptions::default());
+        let written = written.unwrap_or_else(|problems| panic!("{}", problems[0].message));
+        let svg =
+            written.iter().find(|file| file.name.ends_with("drawing.svg")).expect("a drawing");
+        let drawing = read(std::str::from_utf8(&svg.bytes).expect("UTF-8"));
+        for wanted in wanted {
+            let text = format!("{wanted} [");
+            assert!(drawing.words.iter().any(|words| words.text.starts_with(&text)), "{wanted}");
+        }
+    }
+}

@@ -4,12 +4,12 @@ use super::solid_view::{Side, Solid};
 use super::table::Table;
 use super::{BETWEEN, LETTERS, SCALES, Window, number_of_letters, scale_words, sizes_of};
 use crate::drawing::label::width_of;
-use crate::flat::Flat;
+use crate::flat::{Flat, openings_of};
 use crate::formed::FoldTree;
 use crate::geom::space::{Space, cross, dot, length, minus};
 use crate::geom::{OTHER_HAND, Point, Rect, Vec2, left_of, thinned};
 use crate::page::{Anchor, Ink, Pen, Picture};
-use crate::part::Part;
+use crate::part::{Kind, Part};
 use crate::units::LengthUnit;
 
 /// What the sizes take left of and below a view, and its words above it, mm.
@@ -18,6 +18,8 @@ const BELOW: f64 = 13.0;
 const ABOVE: f64 = 12.0;
 /// How far drawn lines may be from the true ones, mm on the page.
 const THINNED: f64 = 0.03;
+/// By how much the chords of a solid may make it smaller than the part, mm.
+const CHORDS: f64 = 0.2;
 /// A dimension line stands so far from its view, mm.
 const OFF: f64 = 7.0;
 
@@ -34,19 +36,20 @@ fn scale_in(solid: &Solid, area: Rect) -> f64 {
 /// Draws the three views into the upper left of an area; gives the box that they take.
 pub(super) fn draw_views(
     picture: &mut Picture,
-    unit: LengthUnit,
+    part: &Part,
+    flat: &Flat,
     solid: &Solid,
     area: Rect,
 ) -> Rect {
+    let [across, along, up] = over_all(part, flat, solid);
     let scale = scale_in(solid, area);
     let ((width, depth), (_, height)) = (solid.size(Side::Above), solid.size(Side::Front));
     let origin = Point::new(area.x0 + LEFT, area.y0 + ABOVE);
     let below = origin.y + depth * scale + BETWEEN;
     // The words above and below a narrow view are wider than the view.
     let wide = |side: Side, size: f64| {
-        (size * scale)
-            .max(width_of(side.words(), LETTERS))
-            .max(width_of(&sizes_of(size, unit), LETTERS))
+        let words = if side == Side::Front { &across } else { &along };
+        (size * scale).max(width_of(side.words(), LETTERS)).max(width_of(words, LETTERS))
     };
     let beside = origin.x + wide(Side::Front, width) + BETWEEN / 2.0 + width_of("0", LETTERS);
     let beside = beside.max(origin.x + width * scale + BETWEEN);
@@ -64,39 +67,64 @@ pub(super) fn draw_views(
         };
         picture.lines(Pen::Edge, seen.iter().map(on_page).collect());
         picture.words((at.x, at.y - 2.0), LETTERS, Anchor::Start, side.words());
-        if side != Side::Above {
-            size_below(picture, rect, w, unit);
-        }
-        if side != Side::Right {
-            size_left(picture, rect, h, unit);
+        match side {
+            Side::Above => size_left(picture, rect, &along),
+            Side::Front => {
+                size_left(picture, rect, &up);
+                size_below(picture, rect, &across);
+            }
+            Side::Right => size_below(picture, rect, &along),
         }
     }
-    let words = format!("finished part, outside sizes, {}", scale_words(scale));
+    let has_lip = openings_of(part, flat).iter().any(|opening| opening.lip.is_some());
+    let lips = if has_lip { ", lips left out" } else { "" };
+    let words = format!("finished part, outside sizes{lips}, {}", scale_words(scale));
     picture.words((area.x0, area.y0 + LETTERS), LETTERS, Anchor::Start, words);
     let right = beside + wide(Side::Right, depth);
     Rect::new(area.x0, area.y0, right, below + height * scale + BELOW)
 }
 
+/// The sizes over all along x, y and z in words. The solid has chords for curves; what the part's
+/// own outline and depth say comes first, as far as the solid agrees.
+fn over_all(part: &Part, flat: &Flat, solid: &Solid) -> [String; 3] {
+    let drawn = minus(solid.bounds.high, solid.bounds.low);
+    let sides = |bounds: Rect, height: f64| Some([bounds.width(), bounds.height(), height]);
+    let known = match &part.kind {
+        Kind::HalfShell(shell) => {
+            let height = shell.depths().1.mm() + shell.crown.mm();
+            sides(shell.profile.sides.bounds(), height)
+        }
+        Kind::Plate(_) => sides(flat.net.bounds(), part.thickness.mm()),
+        // Their edges are straight, so that the solid's corners are theirs.
+        Kind::Bent(_) | Kind::Folded(_) => None,
+    };
+    [0, 1, 2].map(|i| match known {
+        None => sizes_of(drawn[i], part.unit),
+        Some(known) if (known[i] - drawn[i]).abs() < CHORDS => sizes_of(known[i], part.unit),
+        Some(_) => format!("about {}", sizes_of((10.0 * drawn[i]).round() / 10.0, part.unit)),
+    })
+}
+
 /// A size over the whole width of a view, below it.
-fn size_below(picture: &mut Picture, view: Rect, size: f64, unit: LengthUnit) {
+fn size_below(picture: &mut Picture, view: Rect, words: &str) {
     let y = view.y1 + OFF;
     let ends = [view.x0, view.x1].map(|x| Point::new(x, y));
     let lines =
         [view.x0, view.x1].map(|x| vec![Point::new(x, view.y1 + 0.8), Point::new(x, y + 1.5)]);
     size_line(picture, ends, lines);
     let at = (view.center().x, y + 1.3 * LETTERS + 0.6);
-    picture.words(at, LETTERS, Anchor::Middle, sizes_of(size, unit));
+    picture.words(at, LETTERS, Anchor::Middle, words);
 }
 
 /// A size over the whole height of a view, to its left.
-fn size_left(picture: &mut Picture, view: Rect, size: f64, unit: LengthUnit) {
+fn size_left(picture: &mut Picture, view: Rect, words: &str) {
     let x = view.x0 - OFF;
     let ends = [view.y0, view.y1].map(|y| Point::new(x, y));
     let lines =
         [view.y0, view.y1].map(|y| vec![Point::new(view.x0 - 0.8, y), Point::new(x - 1.5, y)]);
     size_line(picture, ends, lines);
     let at = (x - 2.0, view.center().y + 0.36 * LETTERS);
-    picture.words(at, LETTERS, Anchor::End, sizes_of(size, unit));
+    picture.words(at, LETTERS, Anchor::End, words);
 }
 
 /// A dimension line with its arrows, and the two lines to what it spans.
@@ -120,6 +148,9 @@ pub(super) fn tables(part: &Part, flat: &Flat, solid: &Solid, other_hand: bool) 
     if let Some(tree) = &flat.tree {
         tables.extend(legs(tree, part.unit));
     }
+    // A shell's openings are given from its own outline.
+    let hand =
+        |bounds: Rect| if other_hand { OTHER_HAND.transform_rect_bbox(bounds) } else { bounds };
     let places = places_of_openings(part, flat, other_hand);
     if !places.is_empty() {
         let rows = places.into_iter().enumerate().map(|(i, (at, normal))| {
@@ -129,7 +160,11 @@ pub(super) fn tables(part: &Part, flat: &Flat, solid: &Solid, other_hand: bool) 
                 .find(|side| dot(side.toward(), normal).abs() > 0.9999);
             match side {
                 Some(side) => {
-                    let off = side.place(at) - solid.corner(side);
+                    let corner = match part.kind.half_shell() {
+                        Some(shell) => hand(shell.profile.sides.bounds()).origin(),
+                        None => solid.corner(side),
+                    };
+                    let off = side.place(at) - corner;
                     vec![
                         letter,
                         side.words().to_owned(),

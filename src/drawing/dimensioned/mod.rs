@@ -90,7 +90,8 @@ pub fn dimensioned_drawing(
         let size = (area.width() * share.0, area.height() * share.1);
         let used = finished::draw_views(
             &mut picture,
-            part.unit,
+            part,
+            flat,
             solid,
             Rect::from_origin_size(area.origin(), size),
         );
