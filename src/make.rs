@@ -36,7 +36,7 @@ use crate::flat::half_shell::{open_corners, wall_of};
 use crate::flat::{Flat, flatten};
 use crate::formats::{DxfOptions, WriteProblem, dxf, page_svg, picture_pdf, stl, svg};
 use crate::formed::{SheetMesh, SpaceTriangle};
-use crate::geom::{Point, Polyarc, prism};
+use crate::geom::{OTHER_HAND, Point, Polyarc, prism};
 use crate::part::{HalfShell, Part};
 use crate::problem::{Checked, Code, Problem};
 use crate::report::{Caution, caution_words, cautions_of};
@@ -307,7 +307,12 @@ fn hand_files(
     let forming = made.flat.forming.as_ref();
     let face = forming.and_then(|forming| forming.face.as_ref());
     let solid = match part.kind.half_shell() {
-        Some(shell) => formed_shell(files, shell, face, &open_corners(shell, forming))?,
+        Some(shell) => {
+            // Those of the other hand's blank are mirrored; the profile is not.
+            let hand = |at: Point| if other_hand { OTHER_HAND * at } else { at };
+            let corners: Vec<Point> = open_corners(shell, forming).into_iter().map(hand).collect();
+            formed_shell(files, shell, face, &corners)?
+        }
         None => folded_sheet(part, &made.flat),
     };
     if wanted != Wanted::Bucks {
@@ -352,8 +357,8 @@ fn folded_sheet(part: &Part, flat: &Flat) -> Option<Vec<SpaceTriangle>> {
     Some(mesh.surface(&tree.folded()).into_iter().map(|(triangle, _)| triangle).collect())
 }
 
-/// The solid of a half-shell, of the hand of `files`; at `corners` of the profile its walls stay
-/// apart.
+/// The solid of a half-shell, of the hand of `files`; at `corners` of the profile as described its
+/// walls stay apart.
 fn formed_shell(
     files: &Files,
     shell: &HalfShell,

@@ -95,7 +95,7 @@ fn over_all(part: &Part, flat: &Flat, solid: &Solid) -> [String; 3] {
             sides(shell.profile.sides.bounds(), height)
         }
         Kind::Plate(_) => sides(flat.net.bounds(), part.thickness.mm()),
-        // Their edges are straight, so that the solid's corners are theirs.
+        // Most of their edges are straight, and the chords of their bends stay within a hundredth.
         Kind::Bent(_) | Kind::Folded(_) => None,
     };
     [0, 1, 2].map(|i| match known {

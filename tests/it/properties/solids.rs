@@ -4,6 +4,7 @@ use std::f64::consts::PI;
 
 use indoc::formatdoc;
 use planish::buck::{Triangle, buck_solid, formed_solid};
+use planish::make::{FileOptions, Wanted, part_files};
 use planish::part::HalfShell;
 use planish::shell::Wall;
 
@@ -12,7 +13,7 @@ use super::symmetry::any_outline;
 use crate::support::asserts::{assert_held, assert_near};
 use crate::support::dice::Dice;
 use crate::support::outlines::Walk;
-use crate::support::parts::{half_shell, made, try_make};
+use crate::support::parts::{half_shell, made, part_and_made, try_make};
 use crate::support::space::{cut_at, is_closed, volume};
 
 struct Solids {
@@ -305,4 +306,48 @@ fn open_corners_stay_open_in_the_solid() {
     }
     assert_held(8, held, 9);
     assert_held(2, level, 3);
+}
+
+/// An outline that lies to one side of the origin: mirrored, none of its corners is where one was.
+#[test]
+fn the_other_hand_has_the_same_metal_with_the_same_open_corners() {
+    let yaml = formatdoc!(
+        "
+        part: box
+        units: mm
+        material: dc04
+        thickness: 1.6
+        half_shell:
+          depth: 24
+          edge_radius: 5
+          join: open
+          profile: {{rectangle: {{size: [120, 80], at: [90, 10]}}}}
+        "
+    );
+    let (part, made) = part_and_made(&yaml);
+    let written = part_files(&part, &made, Wanted::All, true, FileOptions::default());
+    let written = written.unwrap_or_else(|problems| panic!("{}", problems[0].message));
+    let volumes: Vec<f64> = written
+        .iter()
+        .filter(|file| file.name.ends_with("/formed.stl"))
+        .map(|file| {
+            let mesh = stl_io::read_stl(&mut std::io::Cursor::new(&file.bytes)).expect("STL");
+            let corner = |i: usize| -> [f64; 3] {
+                let vertex = mesh.vertices[i];
+                [0, 1, 2].map(|k| f64::from(vertex[k]))
+            };
+            let solid: Vec<Triangle> =
+                mesh.faces.iter().map(|face| face.vertices.map(corner)).collect();
+            volume(&solid)
+        })
+        .collect();
+    assert_eq!(volumes.len(), 2, "both hands");
+    assert_near("the other hand's metal", volumes[1], volumes[0], 1e-5 * volumes[0]);
+    // Four flaps and a face; with the corners filled it would be more by some 2 %.
+    let (t, radius) = (1.6, 5.0);
+    let inset = radius + t;
+    let (x, y) = (120.0 - 2.0 * inset, 80.0 - 2.0 * inset);
+    let flap = std::f64::consts::FRAC_PI_2 * (radius + t / 2.0) + 24.0 - inset;
+    let wanted = t * (x * y + 2.0 * (x + y) * flap);
+    assert_near("metal", volumes[0], wanted, 2e-3 * wanted);
 }
